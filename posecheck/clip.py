@@ -1,0 +1,216 @@
+"""Open a clip and iterate its frames, each with its own time.
+
+Phones film at a variable rate, so the time of a frame is its presentation timestamp times the
+stream's time base, never its number over the rate. Rotation written by the phone is applied
+here: everything downstream sees upright pictures only.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from functools import cached_property
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import numpy.typing as npt
+
+from posecheck.errors import UnreadableClip
+
+if TYPE_CHECKING:
+    import av.container
+
+CLIP_SUFFIXES = frozenset({".mp4", ".mov", ".m4v", ".mkv", ".avi", ".webm", ".3gp", ".mts"})
+"""File name endings that a folder search takes for clips."""
+
+MIN_FRAMES = 5
+"""Fewer frames than this hold no movement to measure."""
+
+MIN_SIDE_PX = 64
+"""A picture narrower or lower than this shows no player."""
+
+
+@dataclass(frozen=True)
+class Frame:
+    """One picture of a clip.
+
+    Attributes:
+        index: place in the clip, counting decoded frames from 0.
+        t_s: presentation time in seconds, 0 at the clip's first frame.
+        rgb: ``(height, width, 3)`` uint8, upright.
+    """
+
+    index: int
+    t_s: float
+    rgb: npt.NDArray[np.uint8]
+
+
+@dataclass(frozen=True)
+class Clip:
+    """A readable clip: what it is, and its frames on demand.
+
+    Attributes:
+        path: the file.
+        digest: SHA-256 of the content, hexadecimal; names the clip whatever the file is called.
+        width_px, height_px: size of the upright picture.
+        t_s: ``(n_frames,)`` seconds, strictly increasing from 0.
+        rotation_deg: clockwise turn that makes the stored picture upright, 0, 90, 180 or 270.
+        slow_motion: how many times slower than life the film plays (8 for 240/s re-timed to 30/s).
+    """
+
+    path: Path
+    digest: str
+    width_px: int
+    height_px: int
+    t_s: npt.NDArray[np.float64]
+    rotation_deg: int = 0
+    slow_motion: float = 1.0
+
+    @property
+    def n_frames(self) -> int:
+        """Number of frames that decode."""
+        return len(self.t_s)
+
+    @cached_property
+    def rate_hz(self) -> float:
+        """Median frame rate in life's seconds; for information, never for timing."""
+        return float(1.0 / np.median(np.diff(self.t_s)))
+
+    def frames(self, start_s: float = -np.inf, end_s: float = np.inf) -> Iterator[Frame]:
+        """Yield the frames whose time lies within ``[start_s, end_s]``, in order.
+
+        Raises:
+            UnreadableClip: the file has changed or vanished since it was opened.
+        """
+        with _opened(self.path) as container:
+            for index, picture in enumerate(_pictures(container)):
+                if index >= self.n_frames or self.t_s[index] > end_s:
+                    return
+                if self.t_s[index] < start_s:
+                    continue
+                rgb = picture.to_ndarray(format="rgb24")
+                if self.rotation_deg:
+                    rgb = np.ascontiguousarray(np.rot90(rgb, k=-self.rotation_deg // 90))
+                yield Frame(index, float(self.t_s[index]), rgb)
+
+
+def open_clip(path: Path, slow_motion: float = 1.0) -> Clip:
+    """Read a clip's shape and the time of each of its frames.
+
+    The whole film is decoded once (without keeping pictures), so that what is promised here,
+    the number of frames and their times, is what :meth:`Clip.frames` delivers. A film whose end
+    is damaged is taken up to the damage.
+
+    Args:
+        path: the file.
+        slow_motion: how many times slower than life the film plays.
+
+    Raises:
+        UnreadableClip: not there, no permission, not a video, no picture, too few frames.
+    """
+    try:
+        digest = file_digest(path)
+    except FileNotFoundError:
+        raise UnreadableClip(path, "there is no such file", "check the name") from None
+    except IsADirectoryError:
+        raise UnreadableClip(path, "this is a folder", "name the clips in it") from None
+    except PermissionError:
+        raise UnreadableClip(
+            path, "you may not read this file", "change its permissions or copy it again"
+        ) from None
+    except OSError as error:
+        raise UnreadableClip(
+            path, f"the file cannot be read ({error.strerror})", "copy it from the phone again"
+        ) from None
+    if path.stat().st_size == 0:
+        raise UnreadableClip(path, "the file is empty", "copy it from the phone again")
+
+    with _opened(path) as container:
+        stream = container.streams.video[0]
+        times: list[float] = []
+        width = height = rotation = 0
+        for picture in _pictures(container):
+            if not times:
+                # PyAV gives the counter-clockwise turn of the display matrix.
+                rotation = int(-picture.rotation) % 360
+                width, height = picture.width, picture.height
+            if picture.pts is None:
+                continue
+            times.append(float(picture.pts * (picture.time_base or stream.time_base)))
+    if len(times) < MIN_FRAMES:
+        raise UnreadableClip(
+            path,
+            f"only {len(times)} frame{'' if len(times) == 1 else 's'} could be read from it",
+            "copy it from the phone again, or film the whole rep",
+        )
+    if min(width, height) < MIN_SIDE_PX:
+        raise UnreadableClip(
+            path, f"the picture is only {width} x {height} pixels", "film at 720p or better"
+        )
+    t_s = (np.asarray(times) - times[0]) / slow_motion
+    if np.any(np.diff(t_s) <= 0):
+        raise UnreadableClip(
+            path, "its frame times run backwards", "export it again as an ordinary MP4"
+        )
+    if rotation % 180:
+        width, height = height, width
+    return Clip(path, digest, width, height, t_s, rotation, slow_motion)
+
+
+def find_clips(paths: list[Path]) -> list[Path]:
+    """List the clips that the paths name: files as given, folders searched by file ending.
+
+    Hidden files and posecheck's own output are passed over. Order: as given, folders sorted by
+    name, each file once.
+    """
+    found: dict[Path, None] = {}
+    for path in paths:
+        if path.is_dir():
+            for file in sorted(path.rglob("*")):
+                inside = file.relative_to(path)
+                hidden = any(part.startswith(".") for part in inside.parts)
+                if hidden or "checked" in inside.parts:
+                    continue
+                if file.suffix.lower() in CLIP_SUFFIXES and not file.is_dir():
+                    found[file] = None
+        else:
+            found[path] = None
+    return list(found)
+
+
+def file_digest(path: Path) -> str:
+    """SHA-256 of a file's content, hexadecimal."""
+    with path.open("rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()
+
+
+@contextmanager
+def _opened(path: Path) -> Iterator[av.container.InputContainer]:
+    import av
+    import av.error
+
+    try:
+        container = av.open(str(path))
+    except (av.error.FFmpegError, OSError):
+        raise UnreadableClip(
+            path, "this is not a video, or it is damaged", "copy it from the phone again"
+        ) from None
+    with container:
+        if not container.streams.video:
+            raise UnreadableClip(path, "there is sound but no picture in it", "film it again")
+        yield container
+
+
+def _pictures(container: av.container.InputContainer) -> Iterator[Any]:
+    """Decode until the end or until the first damage."""
+    import av.error
+
+    stream = container.streams.video[0]
+    stream.thread_type = "AUTO"
+    try:
+        yield from container.decode(stream)
+    except av.error.FFmpegError:
+        return

@@ -1,0 +1,1 @@
+"""Pixels to metres: the camera, the field's known points, players on the ground."""

@@ -1,0 +1,1 @@
+"""The measures of a rep: pure functions of arrays."""

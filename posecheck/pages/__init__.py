@@ -1,0 +1,1 @@
+"""Pages, pictures and annotated clips that open offline."""

@@ -1,0 +1,86 @@
+"""What the players room hands on: tracks, the camera's motion, and who is who."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+FloatArray = npt.NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class PlayerTrack:
+    """One person followed through a clip.
+
+    Attributes:
+        track_id: number within the clip, from 0.
+        box_xyxy: ``(n_frames, 4)`` pixels, left, top, right, bottom; NaN where not followed.
+        seen: ``(n_frames,)`` bool, True where the box comes from the picture of that moment
+            (a detection or motion), False where it was carried over a gap.
+    """
+
+    track_id: int
+    box_xyxy: FloatArray
+    seen: npt.NDArray[np.bool_]
+
+    def __post_init__(self) -> None:
+        if self.box_xyxy.ndim != 2 or self.box_xyxy.shape[1] != 4:
+            raise ValueError(f"box_xyxy: want (n_frames, 4), got {self.box_xyxy.shape}")
+        if self.seen.shape != self.box_xyxy.shape[:1]:
+            raise ValueError(f"seen: want {self.box_xyxy.shape[:1]}, got {self.seen.shape}")
+
+
+@dataclass(frozen=True)
+class CameraMotion:
+    """How the picture moved against the background.
+
+    Attributes:
+        to_reference: ``(n_frames, 3, 3)`` homographies that take a frame's pixels to the pixels
+            of the clip's first frame. For a camera that only turns and zooms this holds for every
+            point of the scene, not only for the ground.
+        tracked: ``(n_frames,)`` bool, False where the background could not be followed.
+    """
+
+    to_reference: FloatArray
+    tracked: npt.NDArray[np.bool_]
+
+    def __post_init__(self) -> None:
+        if self.to_reference.ndim != 3 or self.to_reference.shape[1:] != (3, 3):
+            raise ValueError(f"to_reference: want (n_frames, 3, 3), got {self.to_reference.shape}")
+        if self.tracked.shape != self.to_reference.shape[:1]:
+            raise ValueError(
+                f"tracked: want {self.to_reference.shape[:1]}, got {self.tracked.shape}"
+            )
+
+    def steadied(self, xy_px: FloatArray) -> FloatArray:
+        """Take ``(n_frames, ..., 2)`` pixels of each frame to pixels of the first frame."""
+        flat = xy_px.reshape(len(xy_px), -1, 2)
+        ones = np.ones((*flat.shape[:2], 1))
+        mapped = np.einsum("nij,nkj->nki", self.to_reference, np.concatenate([flat, ones], axis=2))
+        return (mapped[..., :2] / mapped[..., 2:]).reshape(xy_px.shape)
+
+
+@dataclass(frozen=True)
+class Followed:
+    """Everybody in a clip, frame by frame, and how the camera moved meanwhile."""
+
+    t_s: FloatArray
+    tracks: tuple[PlayerTrack, ...]
+    camera_motion: CameraMotion
+
+
+@dataclass(frozen=True)
+class Roles:
+    """Who is who in a clip.
+
+    Attributes:
+        defender: the defender's track.
+        attacker: the attacker's track, or None when nobody stands on the outside cone.
+        how: one sentence on how the two were told apart, for the page.
+    """
+
+    defender: PlayerTrack
+    attacker: PlayerTrack | None
+    how: str

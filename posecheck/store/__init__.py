@@ -1,0 +1,1 @@
+"""What is kept: one SQLite database and the keypoints beside it."""
