@@ -1,0 +1,1 @@
+"""Renders the sample practice: bodies, motion, outfits, field, film."""
