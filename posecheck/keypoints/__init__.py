@@ -1,0 +1,1 @@
+"""Keypoints: the pose model, its set-up, and the arrays it gives."""
