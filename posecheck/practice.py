@@ -1,14 +1,80 @@
-"""The practice: its plan, its roster, its layout, and which clip shows whom."""
+"""The practice: its plan, its roster, its layout, and which clip shows whom.
+
+All of it stands in ``practice.toml`` in the practice's folder, and none of it is compulsory::
+
+    name = "Tuesday one-on-ones"
+    club = "Harbour Lacrosse"
+    date = 2026-05-12
+    slow_motion = 8            # film of 240 frames a second that plays at 30
+
+    [layout]
+    units = "yd"               # or "m"; of the cones below
+    goal = true                # the goal stands at [0, 0]
+
+    [layout.cones]             # right of the goal as the keeper looks out, then upfield
+    inside = [0, 4]
+    top = [0, 16]
+
+    [plan]                     # by spot: "alley", "middle" or "weak-hand"
+    top = "alley"
+
+    [[players]]
+    number = 12
+    name = "Robin Vale"
+    role = "long pole"
+    strong_hand = "left"
+    height_m = 1.83            # or height_in = 72
+
+    [[views]]                  # one for each place a camera stood
+    name = "sideline"
+    size = [1920, 1080]        # of the picture the marks below were read from
+    time_s = 0.0               # and its moment
+    [views.marks]              # at least four known points: pixels right and down
+    top = [1512, 488]
+    goal-left = [203, 611]
+
+    [[clips]]
+    file = "clips/rep-01.mp4"
+    view = "sideline"
+    spot = "top"
+    defender = 12
+    attacker = 7
+"""
 
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping
+import unicodedata
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
-from pathlib import Path
+from pathlib import Path, PurePath
+
+from posecheck.toml_table import TomlTable, read_toml, suggestion
 
 Point = tuple[float, float]
+
+PRACTICE_FILE = "practice.toml"
+
+SPOTS = ("top", "top-left", "top-right", "side-left", "side-right")
+"""Where attackers wait; left and right as the defender looks out from the goal."""
+
+INSIDE = "inside"
+"""The cone where the defender starts: a cone, but no spot."""
+
+_POST_M = 0.9144
+_CREASE_M = 2.7432
+GOAL_POINTS: Mapping[str, Point] = {
+    "goal-left": (-_POST_M, 0.0),
+    "goal-right": (_POST_M, 0.0),
+    "crease-left": (-_CREASE_M, 0.0),
+    "crease-right": (_CREASE_M, 0.0),
+    "crease-top": (0.0, _CREASE_M),
+}
+"""Points known wherever the goal stands: goal 6 ft wide, crease of 9 ft radius (US rules)."""
+
+YARD_M = 0.9144
+INCH_M = 0.0254
 
 
 class Plan(StrEnum):
@@ -100,3 +166,158 @@ class Practice:
     players: Mapping[int, Player] = field(default_factory=dict)
     notes: Mapping[str, ClipNotes] = field(default_factory=dict)
     slow_motion: float = 1.0
+
+    def notes_for(self, clip: Path) -> ClipNotes:
+        """What was said of a clip; a clip outside the folder has no notes."""
+        return self.notes.get(self.clip_key(clip), ClipNotes())
+
+    def clip_key(self, clip: Path) -> str:
+        """A clip's name in :attr:`notes`: relative to the folder where it lies inside it."""
+        # A clip may be a link: what counts is the folder it is listed in.
+        whole = clip.parent.resolve() / clip.name
+        inside = whole.is_relative_to(self.folder)
+        return _key(whole.relative_to(self.folder) if inside else whole)
+
+
+def read_practice(folder: Path) -> Practice:
+    """Read the practice that a folder holds.
+
+    Without a ``practice.toml`` it is named after the folder and nothing else is known of it.
+
+    Raises:
+        SettingsError: the file cannot be used; says which key and what to write.
+    """
+    folder = folder.resolve()
+    path = folder / PRACTICE_FILE
+    if not path.exists():
+        return Practice(folder, folder.name)
+    top = read_toml(path)
+    top.allow("name", "club", "date", "slow_motion", "layout", "plan", "players", "views", "clips")
+    layout = _layout(top.table("layout"))
+    spots = [cone for cone in layout.points if cone in layout.cones and cone != INSIDE] or SPOTS
+    players = _players(top)
+    slow_motion = top.number("slow_motion", 1, 100)
+    return Practice(
+        folder=folder,
+        name=top.text("name") or folder.name,
+        club=top.text("club") or "",
+        date=top.date("date"),
+        layout=layout,
+        plan=_plan(top.table("plan"), spots),
+        players=players,
+        notes=_notes(top, _views(top, layout), spots, players),
+        slow_motion=1.0 if slow_motion is None else slow_motion,
+    )
+
+
+def _key(path: PurePath) -> str:
+    # Some systems store an accent as a character of its own; typed text has it in one.
+    return unicodedata.normalize("NFC", path.as_posix())
+
+
+def _layout(table: TomlTable) -> Layout:
+    table.allow("units", "goal", "cones")
+    unit_m = YARD_M if table.choice("units", ("m", "yd")) == "yd" else 1.0
+    cones = table.table("cones")
+    if cones.values and "units" not in table.values:
+        table.refuse("units", "is missing", "say whether the cones are in 'm' or 'yd'")
+    goal = table.flag("goal")
+    points: dict[str, Point] = dict(GOAL_POINTS) if goal else {}
+    for name in cones.values:
+        if name in GOAL_POINTS:
+            cones.refuse(name, "is the name of a point of the goal", "call the cone otherwise")
+        x, y = cones.point(name)
+        points[name] = (x * unit_m, y * unit_m)
+    return Layout(points, goal, frozenset(cones.values))
+
+
+def _plan(table: TomlTable, spots: Collection[str]) -> dict[str, Plan]:
+    for spot in table.values:
+        if spot not in spots:
+            table.refuse(spot, "is not a known spot", suggestion(spot, spots))
+    sides = [side.value for side in Plan]
+    return {spot: Plan(table.choice(spot, sides) or "") for spot in table.values}
+
+
+def _players(top: TomlTable) -> dict[int, Player]:
+    players: dict[int, Player] = {}
+    for table in top.tables("players"):
+        table.allow("number", "name", "role", "strong_hand", "height_m", "height_in")
+        number, name = table.whole("number"), table.text("name")
+        if number is None:
+            table.refuse("number", "is missing", "give the player's jersey number")
+        if not name:
+            table.refuse("name", "is missing", "give the player's name")
+        if number in players:
+            table.refuse("number", f"{number} is already {players[number].name}'s", "change one")
+        height_m, height_in = table.number("height_m", 1, 2.5), table.number("height_in", 40, 98)
+        if height_m is not None and height_in is not None:
+            table.refuse("height_m", "and height_in are both given", "leave one out")
+        players[number] = Player(
+            number=number,
+            name=name,
+            role=table.text("role"),
+            strong_hand=table.choice("strong_hand", ("left", "right")),
+            height_m=height_in * INCH_M if height_in is not None else height_m,
+        )
+    return players
+
+
+def _views(top: TomlTable, layout: Layout) -> dict[str, View]:
+    views: dict[str, View] = {}
+    for table in top.tables("views"):
+        table.allow("name", "size", "time_s", "marks")
+        name = table.text("name")
+        if not name:
+            table.refuse("name", "is missing", "give the camera position a name")
+        if name in views:
+            table.refuse("name", f"{name!r} is used twice", "change one")
+        if "size" not in table.values:
+            table.refuse("size", "is missing", "give the picture's width and height in pixels")
+        width, height = map(int, table.point("size"))
+        marks = table.table("marks")
+        for mark in marks.values:
+            if mark not in layout.points:
+                marks.refuse(mark, "is not a point of the layout", suggestion(mark, layout.points))
+            x, y = marks.point(mark)
+            if not (0 <= x < width and 0 <= y < height):
+                marks.refuse(
+                    mark,
+                    f"is outside the picture of {width} x {height} pixels",
+                    "give pixels counted right and down from the top left corner",
+                )
+        time_s = table.number("time_s", 0) or 0.0
+        seen = {mark: marks.point(mark) for mark in marks.values}
+        views[name] = View(name, (width, height), time_s, seen)
+    return views
+
+
+def _notes(
+    top: TomlTable,
+    views: Mapping[str, View],
+    spots: Collection[str],
+    players: Mapping[int, Player],
+) -> dict[str, ClipNotes]:
+    def player(table: TomlTable, key: str) -> Player | None:
+        number = table.whole(key)
+        if number is not None and number not in players:
+            table.refuse(key, f"is {number}, who is not on the roster", "add a [[players]] entry")
+        return None if number is None else players[number]
+
+    notes: dict[str, ClipNotes] = {}
+    for table in top.tables("clips"):
+        table.allow("file", "view", "spot", "defender", "attacker")
+        file = table.text("file")
+        if not file:
+            table.refuse("file", "is missing", "give the clip's file name")
+        key = _key(PurePath(file))
+        if key in notes:
+            table.refuse("file", f"{file!r} is listed twice", "leave one out")
+        view = table.choice("view", views)
+        notes[key] = ClipNotes(
+            view=None if view is None else views[view],
+            spot=table.choice("spot", spots),
+            defender=player(table, "defender"),
+            attacker=player(table, "attacker"),
+        )
+    return notes
