@@ -8,10 +8,10 @@ here: everything downstream sees upright pictures only.
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -46,6 +46,31 @@ class Frame:
     index: int
     t_s: float
     rgb: npt.NDArray[np.uint8]
+
+
+@dataclass(frozen=True)
+class Glimpse:
+    """A small grey look at one frame; its whole picture only if asked for.
+
+    Turning every 1080p frame into RGB costs more than decoding it, and what is only watched for
+    motion does not need it.
+
+    Attributes:
+        index: place in the clip, counting decoded frames from 0.
+        t_s: presentation time in seconds, 0 at the clip's first frame.
+        grey: ``(small_height, small_width)`` uint8, upright.
+        convert: makes the whole picture.
+    """
+
+    index: int
+    t_s: float
+    grey: npt.NDArray[np.uint8]
+    convert: Callable[[], npt.NDArray[np.uint8]]
+
+    @cached_property
+    def rgb(self) -> npt.NDArray[np.uint8]:
+        """``(height, width, 3)`` uint8, upright, as in :class:`Frame`."""
+        return self.convert()
 
 
 @dataclass(frozen=True)
@@ -85,16 +110,47 @@ class Clip:
         Raises:
             UnreadableClip: the file has changed or vanished since it was opened.
         """
+        for index, picture in self._timed_pictures(start_s, end_s):
+            yield Frame(index, float(self.t_s[index]), self._rgb(picture))
+
+    def glimpses(self, longer_side_px: int) -> Iterator[Glimpse]:
+        """Yield every frame small and grey, in order.
+
+        Args:
+            longer_side_px: the longer side of the small picture; never more than the clip's own.
+
+        Raises:
+            UnreadableClip: the file has changed or vanished since it was opened.
+        """
+        import cv2
+
+        shrink = min(1.0, longer_side_px / max(self.width_px, self.height_px))
+        size = (round(self.width_px * shrink), round(self.height_px * shrink))
+        stored_size = size[::-1] if self.rotation_deg % 180 else size
+        for index, picture in self._timed_pictures(-np.inf, np.inf):
+            small = cv2.resize(_luma(picture), stored_size, interpolation=cv2.INTER_AREA)
+            yield Glimpse(
+                index,
+                float(self.t_s[index]),
+                self._upright(np.asarray(small, dtype=np.uint8)),
+                partial(self._rgb, picture),
+            )
+
+    def _timed_pictures(self, start_s: float, end_s: float) -> Iterator[tuple[int, Any]]:
         with _opened(self.path) as container:
             for index, picture in enumerate(_pictures(container)):
                 if index >= self.n_frames or self.t_s[index] > end_s:
                     return
-                if self.t_s[index] < start_s:
-                    continue
-                rgb = picture.to_ndarray(format="rgb24")
-                if self.rotation_deg:
-                    rgb = np.ascontiguousarray(np.rot90(rgb, k=-self.rotation_deg // 90))
-                yield Frame(index, float(self.t_s[index]), rgb)
+                if self.t_s[index] >= start_s:
+                    yield index, picture
+
+    def _rgb(self, picture: Any) -> npt.NDArray[np.uint8]:
+        return self._upright(picture.to_ndarray(format="rgb24"))
+
+    def _upright(self, pixels: npt.NDArray[np.uint8]) -> npt.NDArray[np.uint8]:
+        if not self.rotation_deg:
+            return pixels
+        return np.ascontiguousarray(np.rot90(pixels, k=-self.rotation_deg // 90))
 
 
 def open_clip(path: Path, slow_motion: float = 1.0) -> Clip:
@@ -214,3 +270,13 @@ def _pictures(container: av.container.InputContainer) -> Iterator[Any]:
         yield from container.decode(stream)
     except av.error.FFmpegError:
         return
+
+
+def _luma(picture: Any) -> npt.NDArray[np.uint8]:
+    """The brightness of a decoded picture, without a copy where it is stored by itself."""
+    form = picture.format
+    if form.is_rgb or len(picture.planes) == 1 or form.components[0].bits != 8:
+        return np.asarray(picture.to_ndarray(format="gray"), dtype=np.uint8)
+    plane = picture.planes[0]
+    rows = np.frombuffer(plane, np.uint8).reshape(plane.height, plane.line_size)
+    return rows[:, : plane.width]
