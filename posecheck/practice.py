@@ -10,6 +10,7 @@ All of it stands in ``practice.toml`` in the practice's folder, and none of it i
     [layout]
     units = "yd"               # or "m"; of the cones below
     goal = true                # the goal stands at [0, 0]
+    crease = "us"              # radius 9 ft; "world" for 3 m
 
     [layout.cones]             # right of the goal as the keeper looks out, then upfield
     inside = [0, 4]
@@ -61,17 +62,6 @@ SPOTS = ("top", "top-left", "top-right", "side-left", "side-right")
 
 INSIDE = "inside"
 """The cone where the defender starts: a cone, but no spot."""
-
-_POST_M = 0.9144
-_CREASE_M = 2.7432
-GOAL_POINTS: Mapping[str, Point] = {
-    "goal-left": (-_POST_M, 0.0),
-    "goal-right": (_POST_M, 0.0),
-    "crease-left": (-_CREASE_M, 0.0),
-    "crease-right": (_CREASE_M, 0.0),
-    "crease-top": (0.0, _CREASE_M),
-}
-"""Points known wherever the goal stands: goal 6 ft wide, crease of 9 ft radius (US rules)."""
 
 YARD_M = 0.9144
 INCH_M = 0.0254
@@ -216,15 +206,19 @@ def _key(path: PurePath) -> str:
 
 
 def _layout(table: TomlTable) -> Layout:
-    table.allow("units", "goal", "cones")
+    from posecheck.ground.field import CREASE_RADIUS_US_M, CREASE_RADIUS_WORLD_M, layout_points
+
+    table.allow("units", "goal", "crease", "cones")
     unit_m = YARD_M if table.choice("units", ("m", "yd")) == "yd" else 1.0
     cones = table.table("cones")
     if cones.values and "units" not in table.values:
         table.refuse("units", "is missing", "say whether the cones are in 'm' or 'yd'")
     goal = table.flag("goal")
-    points: dict[str, Point] = dict(GOAL_POINTS) if goal else {}
+    world = table.choice("crease", ("us", "world")) == "world"
+    field_points = layout_points(CREASE_RADIUS_WORLD_M if world else CREASE_RADIUS_US_M)
+    points = dict(field_points) if goal else {}
     for name in cones.values:
-        if name in GOAL_POINTS:
+        if name in field_points:
             cones.refuse(name, "is the name of a point of the goal", "call the cone otherwise")
         x, y = cones.point(name)
         points[name] = (x * unit_m, y * unit_m)

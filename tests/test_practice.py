@@ -90,6 +90,12 @@ def test_the_goal_brings_its_points(tmp_path: Path) -> None:
     assert points["crease-top"] == pytest.approx((0, 9 * foot_m))
 
 
+def test_the_crease_of_the_unified_field(tmp_path: Path) -> None:
+    """Radius 3 m: World Lacrosse's unified field (from memory)."""
+    points = read_practice(write(tmp_path, '[layout]\ngoal = true\ncrease = "world"')).layout.points
+    assert points["crease-right"] == (3, 0)
+
+
 def test_a_folder_without_a_file_is_a_practice_of_which_nothing_is_known(tmp_path: Path) -> None:
     practice = read_practice(tmp_path)
     assert practice == Practice(tmp_path, tmp_path.name)
