@@ -20,9 +20,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from sample_clips.render.act import SOLE_M, Style, act
 from sample_clips.render.body import JOINTS, REGIONS, Body, BodySpec, Floats, build_body
-
-SOLE_M = 0.02
+from sample_clips.render.course import bowed_path, clock, run
+from sample_clips.render.rig import Pose, Rig
 
 __all__ = ["JOINTS", "REGIONS", "SOLE_M", "AttackerSpec", "BodySpec", "PlayerMotion", "RepSpec",
            "Stance", "WaitingSpec", "plan_attacker", "plan_defender", "plan_waiting"]  # fmt: skip
@@ -121,48 +122,98 @@ class WaitingSpec:
     seed: int = 0
 
 
+
+REACH_M = 1.8  # the default reach at which a defender has arrived
+
+_READY = Style(40, 24, 1.5, reach=0.40, height=0.45, shaft=(0.75, 0.35, 0.55), grip_m=0.40)
+_RUNNING = Style(20, 9, 1.0, reach=0.28, height=0.42, shaft=(0.80, 0.20, 0.55), grip_m=0.42)
+_UPRIGHT = Style(14, 5, 1.1, reach=0.26, height=0.40, shaft=(0.70, 0.20, 0.65), grip_m=0.40)
+_DODGE = Style(34, 16, 1.5, reach=0.22, height=0.72, shaft=(0.28, -0.12, 0.95), grip_m=0.32,
+               across=0.45)  # fmt: skip
+_CALL = Style(28, 10, 1.4, reach=0.45, height=0.95, shaft=(0.12, 0.30, 0.95), grip_m=0.34,
+              across=0.25)  # fmt: skip
+_JOG = Style(20, 8, 1.0, reach=0.28, height=0.62, shaft=(0.35, 0.0, 0.95), grip_m=0.34, across=0.35)
+_REST = Style(5, 2, 1.15, reach=0.24, height=0.30, shaft=(0.30, 0.12, 0.95), grip_m=0.36,
+              across=0.10)  # fmt: skip
+
+
 def plan_defender(body: BodySpec, rep: RepSpec) -> PlayerMotion:
     """The defender's closeout."""
-    t = np.arange(round(rep.duration_s * rep.fps) + 1) / rep.fps
-    a, b = np.array(rep.start_m), np.array(rep.attacker_m)
-    way = (b - a) / np.linalg.norm(b - a)
-    gone = np.clip((t - rep.start_s) * rep.peak_speed_mps, 0, np.linalg.norm(b - a) + rep.past_m)
-    return _slide(body, t, a + gone[:, None] * way, np.arctan2(-way[0], way[1]))
+    t = clock(rep.duration_s, rep.fps)
+    start, attacker = np.array(rep.start_m, float), np.array(rep.attacker_m, float)
+    way = (attacker - start) / np.linalg.norm(attacker - start)
+    right = np.array([way[1], -way[0]])
+    end = attacker + rep.past_m * way + rep.side_offset_m * right
+    course = run(
+        t, bowed_path(start, end, rep.bow_m), rep.start_s, rep.peak_speed_mps,
+        rep.braking_distance_m, rep.end_speed_mps, rep.slide_mps if rep.stance else 0.0,
+    )  # fmt: skip
+    near = np.linalg.norm(course.place_m - attacker, axis=1) <= REACH_M
+    if not near.any():
+        raise ValueError(f"the run never comes within {REACH_M} m of the attacker: lengthen it")
+    arrival_s = float(t[near.argmax()])
+    keys = [(rep.start_s, _READY), (rep.start_s + 0.5, _RUNNING)]
+    if rep.stance is None:
+        stopping = float(t[(course.accel_mps2 < -1.5).argmax()])
+        keys += [(max(stopping, rep.start_s + 0.6), _RUNNING), (stopping + 1.0, _UPRIGHT)]
+    else:
+        s = rep.stance
+        final = Style(
+            s.knee_bend_deg, s.trunk_lean_deg, s.base_width, s.hand_reach, s.hand_height,
+            shaft=(0.30, 0.85, 0.30), grip_m=0.42, across=0.05,
+        )  # fmt: skip
+        settled = arrival_s - rep.settled_before_arrival_s
+        keys += [(settled - 0.65, _RUNNING), (settled, final)]
+    return _film(act(_rig(body), course, keys, attacker, rep.seed))
 
 
 def plan_attacker(body: BodySpec, spec: AttackerSpec) -> PlayerMotion:
-    """The attacker on his cone."""
-    t = np.arange(round(spec.duration_s * spec.fps) + 1) / spec.fps
-    way = np.array(spec.looks_at_m) - np.array(spec.place_m)
-    where = np.tile(np.array(spec.place_m), (len(t), 1))
-    return _slide(body, t, where, np.arctan2(-way[0], way[1]))
+    """The attacker on his cone: ready, calling for the ball, catching, cradling; may jog by."""
+    t = clock(spec.duration_s, spec.fps)
+    place, looks_at = np.array(spec.place_m, float), np.array(spec.looks_at_m, float)
+    leaves = spec.duration_s + 1.0 if spec.jog_s is None else spec.jog_s
+    goal = np.array(spec.jog_to_m, float)
+    course = run(
+        t, bowed_path(place, goal, 0.0), leaves, spec.jog_speed_mps, 1.0, 0.5, 0.0,
+        faces=looks_at,
+    )  # fmt: skip
+    keys = [(0.0, _DODGE)]
+    if spec.catch_s is not None:
+        keys = [(spec.catch_s - 0.25, _CALL), (spec.catch_s + 0.35, _DODGE)]
+    keys += [(max(leaves, keys[-1][0] + 0.01), _DODGE), (leaves + 0.6, _JOG)]
+    return _film(act(_rig(body), course, keys, looks_at, spec.seed))
 
 
 def plan_waiting(body: BodySpec, spec: WaitingSpec) -> PlayerMotion:
     """A player standing relaxed."""
-    return plan_attacker(
-        body, AttackerSpec(spec.place_m, spec.looks_at_m, spec.duration_s, spec.fps, None)
-    )
+    t = clock(spec.duration_s, spec.fps)
+    place, looks_at = np.array(spec.place_m, float), np.array(spec.looks_at_m, float)
+    course = run(t, bowed_path(place, looks_at, 0.0), spec.duration_s + 1.0, 1.0, 0.1, 0.0, 0.0)
+    return _film(act(_rig(body), course, [(0.0, _REST)], looks_at, spec.seed))
 
 
-def _slide(spec: BodySpec, t_s: Floats, ground_m: Floats, yaw: float) -> PlayerMotion:
-    body = build_body(spec)
-    c, s = np.cos(yaw), np.sin(yaw)
-    turn = np.array([[c, -s, 0], [s, c, 0], [0, 0, 1.0]])
-    turns = np.tile(turn, (len(t_s), len(body.bones), 1, 1))
-    root = np.concatenate([ground_m, np.zeros((len(t_s), 1))], axis=1)
-    root = root + turn @ body.heads_m[0] + np.array([0, 0, SOLE_M])
-    places = body.place(turns, root)
+def _rig(spec: BodySpec) -> Rig:
+    return Rig(build_body(spec))
 
-    def frame(bone: str) -> Floats:
-        pose = np.tile(np.eye(4), (len(t_s), 1, 1))
-        pose[:, :3, :3] = turns[:, body.bone(bone)]
-        pose[:, :3, 3] = places[:, body.bone(bone)]
-        return pose
 
+def _film(acted: tuple[Floats, Rig, Pose]) -> PlayerMotion:
+    """Skin the poses."""
+    t_s, rig, pose = acted
+    body = rig.body
+
+    def frame(bone: str, at: Floats) -> Floats:
+        b = body.bone(bone)
+        out = np.tile(np.eye(4), (len(t_s), 1, 1))
+        out[:, :3, :3] = pose.turns[:, b]
+        out[:, :3, 3] = pose.places[:, b] + pose.turns[:, b] @ (at - body.heads_m[b])
+        return out
+
+    eyes = (body.head("eye.L") + body.head("eye.R")) / 2
+    skull = body.vertices_m[body.region == REGIONS.index("head")]
+    centre = np.array([0.0, (skull[:, 1].min() + skull[:, 1].max()) / 2, eyes[2]])
     return PlayerMotion(
-        t_s=t_s, vertices_m=body.skin(turns, places), faces=body.faces, region=body.region,
-        side=body.side, joints_m=body.joints(turns, places), head_pose=frame("head"),
-        left_hand_pose=frame("finger3-1.L"), right_hand_pose=frame("finger3-1.R"),
-        chest_pose=frame("spine01"), body=body,
+        t_s=t_s, vertices_m=body.skin(pose.turns, pose.places), faces=body.faces,
+        region=body.region, side=body.side, joints_m=body.joints(pose.turns, pose.places),
+        head_pose=frame("head", centre), left_hand_pose=pose.palms[:, 0],
+        right_hand_pose=pose.palms[:, 1], chest_pose=frame("spine01", rig.shoulders), body=body,
     )  # fmt: skip
