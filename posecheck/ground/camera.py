@@ -1,0 +1,127 @@
+"""The camera over the ground: pixels to metres and back.
+
+Ground frame, metres: z up; x to the right and y upfield as seen from the middle of the goal line
+(or, when no field point is known, origin below the camera, x to its right, y away from it).
+Image: pixels, x right, y down, (0, 0) the centre of the top-left pixel. A pinhole without lens
+distortion: phones straighten their film before they write it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+import numpy.typing as npt
+from scipy.linalg import rq
+
+FloatArray = npt.NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Camera:
+    """Where a picture was taken from, and how.
+
+    Attributes:
+        matrix: ``(3, 3)`` intrinsics, upper triangular, last element 1.
+        rotation: ``(3, 3)`` turns ground axes into camera axes (x right, y down, z forward).
+        centre_m: ``(3,)`` the lens in the ground frame.
+    """
+
+    matrix: FloatArray
+    rotation: FloatArray
+    centre_m: FloatArray
+
+    def __post_init__(self) -> None:
+        for name, shape in {"matrix": (3, 3), "rotation": (3, 3), "centre_m": (3,)}.items():
+            got = getattr(self, name).shape
+            if got != shape:
+                raise ValueError(f"{name}: want {shape}, got {got}")
+
+    @property
+    def focal_px(self) -> float:
+        """Focal length in pixels, the mean of the two axes."""
+        return float(self.matrix[0, 0] + self.matrix[1, 1]) / 2
+
+    @property
+    def up_in_camera(self) -> FloatArray:
+        """``(3,)`` unit vector of the ground's up, in camera axes."""
+        return self.rotation[:, 2].copy()
+
+    @cached_property
+    def _ray_from_pixel(self) -> FloatArray:
+        return np.asarray(self.rotation.T @ np.linalg.inv(self.matrix))
+
+    def rays(self, xy_px: FloatArray) -> FloatArray:
+        """Viewing directions of pixels.
+
+        Args:
+            xy_px: ``(..., 2)``.
+
+        Returns:
+            ``(..., 3)`` unit vectors in the ground frame, NaN where the pixel is.
+        """
+        homogeneous = np.concatenate([xy_px, np.ones((*xy_px.shape[:-1], 1))], axis=-1)
+        direction = homogeneous @ self._ray_from_pixel.T
+        return np.asarray(direction / np.linalg.norm(direction, axis=-1, keepdims=True))
+
+    def to_ground(self, xy_px: FloatArray, height_m: float | FloatArray = 0.0) -> FloatArray:
+        """Where the rays of pixels meet a level plane.
+
+        Args:
+            xy_px: ``(..., 2)``.
+            height_m: of the plane above the ground, one for all or ``(...)``.
+
+        Returns:
+            ``(..., 2)`` metres, NaN for rays that never meet the plane (for a plane below the
+            camera: at or above the horizon).
+
+        See Also:
+            to_image: the opposite.
+        """
+        ray = self.rays(np.asarray(xy_px, dtype=np.float64))
+        drop = np.asarray(height_m - self.centre_m[2])
+        with np.errstate(divide="ignore", invalid="ignore"):
+            reach = drop / ray[..., 2]
+            reach = np.where(np.isfinite(reach) & (reach > 0), reach, np.nan)
+        return np.asarray(self.centre_m[:2] + reach[..., None] * ray[..., :2])
+
+    def to_image(self, xyz_m: FloatArray) -> FloatArray:
+        """Where points are seen.
+
+        Args:
+            xyz_m: ``(..., 3)`` metres in the ground frame.
+
+        Returns:
+            ``(..., 2)`` pixels (possibly outside the picture), NaN for points not in front of
+            the camera.
+
+        See Also:
+            to_ground: the opposite, for points of a level plane.
+        """
+        seen = (xyz_m - self.centre_m) @ (self.matrix @ self.rotation).T
+        depth = np.where(seen[..., 2:] > 0, seen[..., 2:], np.nan)
+        return np.asarray(seen[..., :2] / depth)
+
+    def turned(self, to_reference: FloatArray) -> Camera:
+        """The camera of another frame, taken from the same place.
+
+        For a camera that only turns and zooms, the pixels of the two frames are related by
+        ``to_reference = K0 R0 R^T K^-1`` (Hartley and Zisserman, Multiple View Geometry, 2nd ed.,
+        section 8.4.2), with ``K0, R0`` this camera.
+
+        Args:
+            to_reference: ``(3, 3)`` homography from the other frame's pixels to this camera's.
+
+        Raises:
+            ValueError: the homography cannot be inverted.
+        """
+        try:
+            product = np.linalg.solve(to_reference, self.matrix @ self.rotation)
+        except np.linalg.LinAlgError:
+            raise ValueError("to_reference: this homography cannot be inverted") from None
+        product /= np.cbrt(np.linalg.det(product))  # a rotation has determinant 1, so its K > 0
+        matrix, rotation = rq(product)
+        sign = np.sign(np.diag(matrix))
+        matrix, rotation = matrix * sign, sign[:, None] * rotation
+        return Camera(matrix / matrix[2, 2], rotation, self.centre_m)

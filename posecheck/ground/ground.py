@@ -1,0 +1,44 @@
+"""The ground as known in one clip."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Literal
+
+import numpy as np
+
+from posecheck.ground.camera import Camera, FloatArray
+
+
+@dataclass(frozen=True)
+class Ground:
+    """A camera over the ground, where it is known from, and how well.
+
+    Attributes:
+        camera: of the frame the ground was found in.
+        source: ``"marks"`` or ``"players"``.
+        described: for the page, e.g. "6 marked points, fit to 4 cm".
+        scale_sd: relative standard deviation of distances and speeds on the ground that comes
+            from not knowing the camera better; common to a whole clip.
+        on_field: True when axes are the field's, False when they are the camera's own.
+    """
+
+    camera: Camera
+    source: Literal["marks", "players"]
+    described: str
+    scale_sd: float
+    on_field: bool
+
+    def carried(self, to_reference: FloatArray) -> Ground:
+        """The same ground for the clip's reference frame.
+
+        Needed when the marks were read from a later frame of a clip whose camera moves.
+
+        Args:
+            to_reference: ``(3, 3)`` homography from the pixels of the frame the marks were read
+                from to those of the reference frame.
+        """
+        return replace(
+            self,
+            camera=self.camera.turned(np.asarray(np.linalg.inv(to_reference), dtype=np.float64)),
+        )
