@@ -1,1 +1,21 @@
 """Fixtures for all tests. Made-up results come from ``factories``, which tests import by name."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+import pytest
+
+from posecheck.keypoints.model import pose_model_location, pose_model_path
+
+
+@pytest.fixture(scope="session")
+def pose_model() -> Path:
+    """The verified default pose model. Tests never fetch it: it is set up beforehand."""
+    if not pose_model_location().exists():
+        wanted = "the pose model is not set up: run `posecheck setup` first"
+        if os.environ.get("CI"):
+            pytest.fail(wanted)
+        pytest.skip(wanted)
+    return pose_model_path()

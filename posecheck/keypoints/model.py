@@ -94,8 +94,8 @@ def variants() -> dict[str, Variant]:
     }
 
 
-def pose_model_path(variant: str = DEFAULT_VARIANT, folder: Path | None = None) -> Path:
-    """The verified pose model file, set up first if it is not there yet.
+def pose_model_location(variant: str = DEFAULT_VARIANT, folder: Path | None = None) -> Path:
+    """Where the pose model is, or will be once it is set up.
 
     Args:
         variant: ``lite``, ``full`` or ``heavy``.
@@ -104,13 +104,23 @@ def pose_model_path(variant: str = DEFAULT_VARIANT, folder: Path | None = None) 
 
     Raises:
         UsageError: there is no such variant.
+    """
+    return _models_folder(folder) / _variant(variant).file_name
+
+
+def pose_model_path(variant: str = DEFAULT_VARIANT, folder: Path | None = None) -> Path:
+    """The verified pose model file, set up first if it is not there yet.
+
+    Args as :func:`pose_model_location`.
+
+    Raises:
+        UsageError: there is no such variant.
         ModelError: the file is not the expected one, or it could not be set up.
     """
-    chosen = _variant(variant)
-    path = _models_folder(folder) / chosen.file_name
+    path = pose_model_location(variant, folder)
     if not path.exists():
         return set_up_model(variant, folder)
-    _check_bundle(path, chosen)
+    _check_bundle(path, _variant(variant))
     return path
 
 
@@ -122,7 +132,7 @@ def set_up_model(variant: str = DEFAULT_VARIANT, folder: Path | None = None) -> 
     Args and errors as :func:`pose_model_path`.
     """
     chosen = _variant(variant)
-    path = _models_folder(folder) / chosen.file_name
+    path = pose_model_location(variant, folder)
     # Looked at before anything is fetched: a full disk should not cost a download.
     _make_folder(path.parent)
     from posecheck.keypoints.bundle import pose_bundle
@@ -221,7 +231,7 @@ def _fetch_command(archive: Archive, folder: Path) -> list[str]:
             f"This variant of the pose model comes from the npm package {archive}, and npm is not "
             "installed; install Node.js, or use the variant 'full', which needs only Python."
         )
-    return [npm, "pack", requirement, f"--pack-destination={folder}"]
+    return [npm, "pack", requirement, f"--pack-destination={folder}", "--fetch-retries=1"]
 
 
 def _run(command: list[str], archive: Archive) -> None:
@@ -251,7 +261,8 @@ def _complaint(stderr: str) -> str:
     """The line of a package tool's output that says what went wrong."""
     lines = [line.strip() for line in stderr.splitlines() if line.strip()]
     errors = [line for line in lines if "error" in line.lower()]
-    return (errors or lines or ["no reason given"])[-1].rstrip(".")
+    last = (errors or lines or ["no reason given"])[-1]
+    return last.removeprefix("ERROR: ").removeprefix("npm error ").rstrip(".")
 
 
 def _extract(archive_path: Path, file: ModelFile) -> bytes:
