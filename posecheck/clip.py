@@ -104,14 +104,24 @@ class Clip:
         """Median frame rate in life's seconds; for information, never for timing."""
         return float(1.0 / np.median(np.diff(self.t_s)))
 
-    def frames(self, start_s: float = -np.inf, end_s: float = np.inf) -> Iterator[Frame]:
+    def frames(
+        self,
+        start_s: float = -np.inf,
+        end_s: float = np.inf,
+        which: npt.NDArray[np.bool_] | None = None,
+    ) -> Iterator[Frame]:
         """Yield the frames whose time lies within ``[start_s, end_s]``, in order.
+
+        Args:
+            start_s, end_s: first and last moment.
+            which: ``(n_frames,)`` True for the frames wanted; None for all.
 
         Raises:
             UnreadableClip: the file has changed or vanished since it was opened.
         """
         for index, picture in self._timed_pictures(start_s, end_s):
-            yield Frame(index, float(self.t_s[index]), self._rgb(picture))
+            if which is None or which[index]:
+                yield Frame(index, float(self.t_s[index]), self._rgb(picture))
 
     def glimpses(self, longer_side_px: int) -> Iterator[Glimpse]:
         """Yield every frame small and grey, in order.

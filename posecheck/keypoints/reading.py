@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
+import numpy.typing as npt
 
 from posecheck.clip import Clip
 from posecheck.keypoints.pose import PlayerPose, PlayerReader, PoseTrack
@@ -21,7 +22,7 @@ class Wanted:
     Attributes:
         track: the player.
         spacing_s: time between two readings; 0 reads every frame. A player who stands can be
-            read less often, the frames between are NaN here and filled in by smoothing.
+            read less often; the frames between are NaN here and filled in by smoothing.
     """
 
     track: PlayerTrack
@@ -29,9 +30,7 @@ class Wanted:
 
 
 def read_keypoints(clip: Clip, wanted: Sequence[Wanted], model_path: Path) -> list[PoseTrack]:
-    """Read every wanted player's landmarks.
-
-    Memory does not grow with the pictures of the clip: one frame is held at a time.
+    """Read every wanted player's landmarks, holding one picture at a time.
 
     Returns:
         One track for each entry of ``wanted``, over all frames of the clip.
@@ -39,20 +38,22 @@ def read_keypoints(clip: Clip, wanted: Sequence[Wanted], model_path: Path) -> li
     Raises:
         UnreadableClip: the file has changed since it was opened.
     """
+    due = np.array([_due(clip.t_s, each) for each in wanted])
     poses: list[list[PlayerPose | None]] = [[None] * clip.n_frames for _ in wanted]
-    last_s = [-np.inf] * len(wanted)
     with ExitStack() as stack:
         readers = [stack.enter_context(PlayerReader(model_path)) for _ in wanted]
-        for glimpse in clip.glimpses(_SMALL_SIDE_PX):
-            for number, each in enumerate(wanted):
-                box = each.track.box_xyxy[glimpse.index]
-                # Half a frame of slack: 0.1 s means every third frame at 29.97/s too.
-                due = glimpse.t_s - last_s[number] > each.spacing_s - 0.5 / clip.rate_hz
-                if np.isfinite(box).all() and due:
-                    poses[number][glimpse.index] = readers[number].read(glimpse.rgb, box)
-                    last_s[number] = glimpse.t_s
+        for frame in clip.frames(which=due.any(axis=0)):
+            for number in np.flatnonzero(due[:, frame.index]):
+                box = wanted[number].track.box_xyxy[frame.index]
+                poses[number][frame.index] = readers[number].read(frame.rgb, box)
     return [PoseTrack.from_poses(clip.t_s, each) for each in poses]
 
 
-_SMALL_SIDE_PX = 16
-"""The grey look is not used here; only the frames that are read are turned into pictures."""
+def _due(t_s: npt.NDArray[np.float64], wanted: Wanted) -> npt.NDArray[np.bool_]:
+    """``(n_frames,)`` True where the player is to be read."""
+    due = np.isfinite(wanted.track.box_xyxy).all(axis=1)
+    if wanted.spacing_s:
+        # The first frame of each slot of time, so that uneven frames do not drift apart.
+        slot = np.floor(t_s / wanted.spacing_s + 1e-6)
+        due &= np.diff(slot, prepend=-1.0) > 0
+    return due
