@@ -4,6 +4,29 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import StrEnum
+from itertools import pairwise
+
+import numpy as np
+import numpy.typing as npt
+
+FloatArray = npt.NDArray[np.float64]
+
+RUN_MPS = 1.2
+"""Faster than this for a while is moving off rather than shifting the feet."""
+STILL_MPS = 0.5
+"""Slower than this is near still: a standing player shifts his feet and estimates are noisy."""
+SUSTAINED_S = 0.3
+"""For a while: about one stride."""
+WALK_MPS = 2.5
+"""A movement that never gets faster than this is a walk or a jog back, no rep."""
+MIN_APPROACH_M = 2.0
+"""A rep closes at least this much of the distance; less is footwork around the attacker."""
+BRAKING_SHARE = 0.95
+"""Braking has begun once the speed has fallen for good below this share of its peak."""
+AFTERMATH_S = 1.0
+"""How long after arrival is looked at."""
+MAX_GAP_S = 0.5
+"""When a player is out of sight for longer, what he did meanwhile is unknown."""
 
 
 class ArrivalSource(StrEnum):
@@ -34,3 +57,209 @@ class Rep:
     arrival_s: float | None
     end_s: float
     source: ArrivalSource | None
+
+
+def find_reps(
+    defender_xy_m: FloatArray,
+    attacker_xy_m: FloatArray | None,
+    t_s: FloatArray,
+    velocity_mps: FloatArray,
+    *,
+    cone_xy_m: FloatArray | None = None,
+    reach_m: float = 1.8,
+) -> tuple[Rep, ...]:
+    """Cut a clip into reps and find the moments of each, interpolated between frames.
+
+    A rep is one run of the defender that closes on the attacker (on the named cone when no
+    attacker is there); moving away from everybody is none, nor is a walk. With neither to
+    measure to, the first run says which way reps go, and runs against it are the way back.
+
+    Args:
+        defender_xy_m: ``(n, 2)`` ground positions, NaN where not seen.
+        attacker_xy_m: ``(n, 2)``, or None when no attacker is in the clip.
+        t_s: ``(n,)`` seconds, strictly increasing.
+        velocity_mps: ``(n, 2)`` the defender's ground velocity, NaN where not known.
+        cone_xy_m: ``(2,)`` the named cone, None when its place is not known.
+        reach_m: ground distance to the attacker that counts as arrival.
+
+    Returns:
+        In order of time.
+    """
+    speed = np.linalg.norm(velocity_mps, axis=1)
+    seen = np.isfinite(speed) & np.isfinite(defender_xy_m).all(axis=1)
+    t, v, xy = t_s[seen], speed[seen], defender_xy_m[seen]
+    if not len(t):
+        return ()
+    source, distance = ArrivalSource.BRAKING, None
+    if attacker_xy_m is not None and np.isfinite(attacker_xy_m).all(axis=1).any():
+        there = _bridged(t_s, attacker_xy_m)[seen]
+        source, distance = ArrivalSource.ATTACKER, np.linalg.norm(xy - there, axis=1)
+    elif cone_xy_m is not None:
+        source, distance = ArrivalSource.CONE, np.linalg.norm(xy - cone_xy_m, axis=1)
+
+    reps: list[Rep] = []
+    way: FloatArray | None = None
+    for first, last in _runs(t, v):
+        if distance is None:
+            went = xy[last] - xy[first]
+            if (way is None or went @ way > 0) and v[first : last + 1].max() >= WALK_MPS:
+                way = went if way is None else way
+                reps.append(_rep(t, v, first, last, None, None, float(t_s[-1])))
+            continue
+        for start, arrival_s, stop in _approaches(t, distance, first, last, reach_m):
+            begin = _turn(v, distance, start, stop)
+            until = stop if arrival_s is None else int(np.searchsorted(t, arrival_s, "right"))
+            if v[begin : until + 1].max() >= WALK_MPS:
+                reps.append(_rep(t, v, begin, stop, arrival_s, source, float(t_s[-1])))
+    return tuple(reps)
+
+
+def _bridged(t_s: FloatArray, xy_m: FloatArray) -> FloatArray:
+    """Positions with short gaps filled by a straight line; long gaps and ends stay NaN."""
+    seen = np.flatnonzero(np.isfinite(xy_m).all(axis=1))
+    filled = xy_m.copy()
+    for before, after in pairwise(seen):
+        if after > before + 1 and t_s[after] - t_s[before] <= MAX_GAP_S:
+            gap = slice(before + 1, after)
+            share = ((t_s[gap] - t_s[before]) / (t_s[after] - t_s[before]))[:, None]
+            filled[gap] = (1 - share) * xy_m[before] + share * xy_m[after]
+    return filled
+
+
+def _stretches(mask: npt.NDArray[np.bool_], t: FloatArray) -> list[tuple[int, int]]:
+    """First and last index of every stretch of True that no long gap in time interrupts."""
+    numbers = np.flatnonzero(mask)
+    if not len(numbers):
+        return []
+    breaks = (np.diff(numbers) > 1) | (np.diff(t[numbers]) > MAX_GAP_S)
+    parts = np.split(numbers, np.flatnonzero(breaks) + 1)
+    return [(int(part[0]), int(part[-1])) for part in parts]
+
+
+def _runs(t: FloatArray, v: FloatArray) -> list[tuple[int, int]]:
+    """Stretches from near still to near still that hold a sustained run."""
+    fast = [
+        (first, last)
+        for first, last in _stretches(v > RUN_MPS, t)
+        if t[last] - t[first] >= SUSTAINED_S
+    ]
+    return [
+        (first, last)
+        for first, last in _stretches(v > STILL_MPS, t)
+        if any(first <= one and other <= last for one, other in fast)
+    ]
+
+
+def _approaches(
+    t: FloatArray, distance: FloatArray, first: int, last: int, reach_m: float
+) -> list[tuple[int, float | None, int]]:
+    """Parts of a run that close on the target: first frame, arrival or None, last frame.
+
+    A run may hold several reps when the defender turns around without standing still. He may
+    also creep into reach after the run has come to rest, so a second more is looked at.
+    """
+    end = int(np.searchsorted(t, t[last] + AFTERMATH_S, "right")) - 1
+    found: list[tuple[int, float | None, int]] = []
+    begin, farthest = first, -np.inf
+    before: int | None = None
+    for now in range(first, end + 1):
+        if not np.isfinite(distance[now]):
+            continue
+        if distance[now] <= reach_m and farthest >= reach_m + MIN_APPROACH_M:
+            # farthest is finite, so there is a frame before.
+            if before is not None and t[now] - t[before] <= MAX_GAP_S:
+                share = (distance[before] - reach_m) / (distance[before] - distance[now])
+                arrival_s = float(t[before] + share * (t[now] - t[before]))
+                found.append((begin, arrival_s, max(now, last)))
+            begin, farthest = now, -np.inf
+        farthest = max(farthest, distance[now])
+        before = now
+    if not found:
+        near = distance[first : last + 1]
+        closed = np.fmax.accumulate(near) - near
+        if np.nanmax(closed, initial=0.0) >= MIN_APPROACH_M:
+            found.append((first, None, last))
+    return found
+
+
+def _turn(v: FloatArray, distance: FloatArray, first: int, last: int) -> int:
+    """Frame at which the defender sets off: far out, and slowest there.
+
+    An ordinary run is farthest out at its first frame. One that begins with the way back is
+    farthest out where it turns, and slow there. Half a metre allows for a start that leads
+    around something.
+    """
+    nearest = first + int(np.nanargmin(distance[first : last + 1]))
+    out = distance[first : nearest + 1]
+    far = np.flatnonzero(out >= np.nanmax(out) - 0.5)
+    stop = int(np.nanargmax(out))
+    far = far[far <= stop]
+    return first + int(far[np.argmin(v[first + far])])
+
+
+def _rep(
+    t: FloatArray,
+    v: FloatArray,
+    begin: int,
+    last: int,
+    arrival_s: float | None,
+    source: ArrivalSource | None,
+    film_end_s: float,
+) -> Rep:
+    before_arrival = t[begin : last + 1] <= (np.inf if arrival_s is None else arrival_s)
+    peak = begin + int(np.argmax(np.where(before_arrival, v[begin : last + 1], -np.inf)))
+    if arrival_s is None:
+        arrival_s = _falls_to(t, v, RUN_MPS, peak)
+        source = None if arrival_s is None else ArrivalSource.BRAKING
+    end_s = film_end_s if arrival_s is None else min(arrival_s + AFTERMATH_S, film_end_s)
+    return Rep(
+        start_s=_leaves(t, v, begin),
+        braking_s=_braking(t, v, peak, arrival_s, end_s),
+        arrival_s=arrival_s,
+        end_s=end_s if arrival_s is not None else float(t[last]),
+        source=source,
+    )
+
+
+def _leaves(t: FloatArray, v: FloatArray, begin: int) -> float:
+    """Moment of leaving: where the gain of speed from near still to running began at zero.
+
+    Exact for a constant acceleration. Without a still frame before, it is the first frame.
+    """
+    if begin == 0 or v[begin - 1] > STILL_MPS or t[begin] - t[begin - 1] > MAX_GAP_S:
+        return float(t[begin])
+    still_s = _crossing(t, v, STILL_MPS, begin - 1)
+    running = begin - 1 + int(np.argmax(v[begin:] > RUN_MPS))
+    run_s = _crossing(t, v, RUN_MPS, running)
+    back_s = (run_s - still_s) * STILL_MPS / (RUN_MPS - STILL_MPS)
+    return max(still_s - min(back_s, SUSTAINED_S), float(t[0]))
+
+
+def _braking(
+    t: FloatArray, v: FloatArray, peak: int, arrival_s: float | None, end_s: float
+) -> float | None:
+    """Last moment near peak speed, before arrival if it had fallen by then."""
+    near_peak = v >= BRAKING_SHARE * v[peak]
+    for until_s in (end_s if arrival_s is None else arrival_s, end_s):
+        frames = np.flatnonzero((np.arange(len(t)) >= peak) & (t <= until_s + 1e-9))
+        last = int(frames[near_peak[frames]][-1])
+        if last < frames[-1]:
+            return _crossing(t, v, BRAKING_SHARE * v[peak], last)
+    return None
+
+
+def _falls_to(t: FloatArray, v: FloatArray, level: float, start: int) -> float | None:
+    """First moment from frame ``start`` on at which the speed is down to a level."""
+    below = np.flatnonzero(v[start:] <= level)
+    if not len(below) or not below[0]:
+        return None
+    after = start + int(below[0])
+    if t[after] - t[after - 1] > MAX_GAP_S:
+        return None
+    return _crossing(t, v, level, after - 1)
+
+
+def _crossing(t: FloatArray, v: FloatArray, level: float, before: int) -> float:
+    """Moment between two frames at which the speed passes a level."""
+    share = (level - v[before]) / (v[before + 1] - v[before])
+    return float(t[before] + share * (t[before + 1] - t[before]))

@@ -5,8 +5,27 @@ Nothing here looks at film: a season can be judged again in seconds.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
+from functools import reduce
+
+from posecheck.measures.measure import QUANTITY, Measure
+from posecheck.practice import Plan
+from posecheck.rules import (
+    FILMING,
+    GROUND_FILM,
+    AllOf,
+    AnyOf,
+    Condition,
+    Fault,
+    Rule,
+    digits,
+    figure,
+    rules,
+    wanted_side,
+)
+from posecheck.thresholds import Thresholds
 
 
 class Call(StrEnum):
@@ -56,3 +75,136 @@ class Verdict:
     def flags(self) -> tuple[Finding, ...]:
         """The flagged findings, most serious first."""
         return tuple(finding for finding in self.findings if finding.call is Call.FLAGGED)
+
+
+# Three-valued logic (S. C. Kleene, Introduction to Metamathematics, 1952, section 64), with
+# flagged for true and clear for false.
+
+
+def negation(a: Call) -> Call:
+    """Not: flagged and clear change places."""
+    return {Call.FLAGGED: Call.CLEAR, Call.CLEAR: Call.FLAGGED}.get(a, a)
+
+
+def conjunction(a: Call, b: Call) -> Call:
+    """And: flagged if both are, clear if one is, whatever the other would turn out to be."""
+    if Call.CLEAR in (a, b):
+        return Call.CLEAR
+    return Call.CANT_TELL if Call.CANT_TELL in (a, b) else Call.FLAGGED
+
+
+def disjunction(a: Call, b: Call) -> Call:
+    """Or: flagged if one is, clear if both are."""
+    return negation(conjunction(negation(a), negation(b)))
+
+
+def judge(
+    measures: Mapping[str, Measure],
+    thresholds: Thresholds,
+    plan: Plan | None,
+    strong_hand: str | None,
+    spot: str | None,
+) -> Verdict:
+    """Judge one rep.
+
+    Args:
+        measures: by key, every quantity.
+        thresholds: limits.
+        plan: for the attacker's spot, None when none is set.
+        strong_hand: the attacker's, "left" or "right", None when not stated.
+        spot: where the attacker stood, None when not stated.
+    """
+    table = rules(thresholds, wanted_side(plan, strong_hand, spot))
+    findings = tuple(_finding(rule, measures) for rule in table)
+    flagged = [
+        (rule, finding)
+        for rule, finding in zip(table, findings, strict=True)
+        if finding.call is Call.FLAGGED
+    ]
+    if flagged:
+        rule, finding = flagged[0]
+        return Verdict(Call.FLAGGED, f"{rule.fault}: {finding.reason}", findings)
+    core = [finding for rule, finding in zip(table, findings, strict=True) if rule.core]
+    call = reduce(disjunction, (finding.call for finding in core))
+    if call is Call.CANT_TELL:
+        open_one = next(finding for finding in core if finding.call is Call.CANT_TELL)
+        return Verdict(call, f"Can't tell: {open_one.reason}", findings)
+    knees = measures["knee_bend_deg"]
+    assert knees.value is not None  # the core rules rest on it
+    stance = f"knee bend {figure(knees.key, knees.value)} ({_range(knees)})"
+    return Verdict(call, f"Broken down and under control: {stance}.", findings)
+
+
+def _finding(rule: Rule, measures: Mapping[str, Measure]) -> Finding:
+    if isinstance(rule.condition, str):
+        return Finding(
+            rule.key,
+            Call.CANT_TELL,
+            _sentence(rule.condition),
+            "State spot, plan and the attacker's strong hand in practice.toml.",
+        )
+    call, faults = _weigh(rule.condition, measures)
+    reason = _sentence("; ".join(dict.fromkeys(_told(fault, measures) for fault in faults)))
+    fix = {
+        Call.FLAGGED: rule.fix,
+        Call.CLEAR: "",
+        Call.CANT_TELL: " ".join(
+            dict.fromkeys(FILMING.get(fault.key, GROUND_FILM) for fault in faults)
+        ),
+    }[call]
+    return Finding(rule.key, call, reason, fix)
+
+
+def _weigh(condition: Condition, measures: Mapping[str, Measure]) -> tuple[Call, list[Fault]]:
+    """What can be said of a condition, and the faults that decide it or leave it open."""
+    match condition:
+        case Fault():
+            return _fault_call(condition, measures), [condition]
+        case AllOf(parts):
+            combine = conjunction
+        case AnyOf(parts):
+            combine = disjunction
+    weighed = [_weigh(part, measures) for part in parts]
+    call = reduce(combine, (each for each, _ in weighed))
+    return call, [fault for each, faults in weighed if each is call for fault in faults]
+
+
+def _fault_call(fault: Fault, measures: Mapping[str, Measure]) -> Call:
+    """Whether the whole interval is on one side."""
+    low, high = measures[fault.key].low, measures[fault.key].high
+    if low is None or high is None:
+        return Call.CANT_TELL
+    if fault.below:
+        low, high, limit = -high, -low, -fault.limit
+    else:
+        limit = fault.limit
+    if low > limit:
+        return Call.FLAGGED
+    return Call.CLEAR if high <= limit else Call.CANT_TELL
+
+
+def _told(fault: Fault, measures: Mapping[str, Measure]) -> str:
+    """The figure beside the limit, as part of a sentence."""
+    measure, call = measures[fault.key], _fault_call(fault, measures)
+    name = QUANTITY[fault.key].label.lower()
+    if measure.value is None or measure.low is None or measure.high is None:
+        return f"{name} not measured ({measure.missing_because})"
+    read = f"{name} {figure(fault.key, measure.value)} ({_range(measure)})"
+    limit = figure(fault.key, fault.limit)
+    if call is Call.CANT_TELL:
+        return f"{read} may lie on either side of {limit}"
+    if call is Call.FLAGGED:
+        return f"{read}, wants {fault.wants}"
+    return f"{read}, {'not under' if fault.below else 'not over'} {limit}"
+
+
+def _range(measure: Measure) -> str:
+    """An interval with its unit, 8 to 20°, joined by a dash where no minus sign is about."""
+    assert measure.low is not None and measure.high is not None
+    low = digits(measure.key, measure.low)
+    joint = " to " if measure.low < 0 else "\N{EN DASH}"
+    return f"{low}{joint}{figure(measure.key, measure.high)}"
+
+
+def _sentence(words: str) -> str:
+    return f"{words[0].upper()}{words[1:]}."

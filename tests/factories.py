@@ -19,6 +19,7 @@ KINDS: dict[str, dict[str, tuple[float, float]]] = {
     # key: (value, half width of the 90 % interval)
     "breakdown": {
         "knee_bend_deg": (58, 6),
+        "late_knee_bend_deg": (60, 6),
         "trunk_lean_deg": (34, 4),
         "hip_drop": (0.19, 0.03),
         "hand_reach": (0.68, 0.1),
@@ -35,6 +36,7 @@ KINDS: dict[str, dict[str, tuple[float, float]]] = {
     },
     "upright": {
         "knee_bend_deg": (17, 6),
+        "late_knee_bend_deg": (19, 6),
         "trunk_lean_deg": (7, 4),
         "hip_drop": (0.03, 0.03),
         "hand_reach": (0.2, 0.1),
@@ -52,6 +54,7 @@ KINDS: dict[str, dict[str, tuple[float, float]]] = {
     # Close to the thresholds with wide intervals: nothing can be told.
     "unclear": {
         "knee_bend_deg": (40, 14),
+        "late_knee_bend_deg": (42, 14),
         "trunk_lean_deg": (21, 12),
         "hip_drop": (0.12, 0.08),
         "hand_reach": (0.45, 0.3),

@@ -65,6 +65,13 @@ QUANTITIES: tuple[Quantity, ...] = (
         "Bend of the straighter leg around arrival; a straight leg is 0.",
     ),
     Quantity(
+        "late_knee_bend_deg",
+        "Knee bend later",
+        "°",
+        0,
+        "The same, half a second to a second after arrival: did the stance come at all?",
+    ),
+    Quantity(
         "trunk_lean_deg",
         "Trunk lean",
         "°",

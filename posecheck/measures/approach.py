@@ -1,0 +1,109 @@
+"""Which side a defender comes from, and how far past he runs: geometry on the field.
+
+Ground axes: origin at the middle of the goal line, x to the right looking out from the goal,
+y upfield. Pure functions; a position that was not seen (NaN) gives NaN.
+
+**Sides.** Seen from the attacker the line to the goal parts the field in two. *Topside* is the
+side of the middle of the field: for an attacker left of the goal's axis the side towards +x, for
+one right of it towards -x. An attacker at the top stands on that axis and has an alley on both
+sides; there positive means the defender's right looking out (+x), and it is for the plan and the
+attacker's strong hand to say which side was wanted.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import numpy.typing as npt
+
+FloatArray = npt.NDArray[np.float64]
+
+TOP_WITHIN_RAD = np.deg2rad(12.0)
+"""An attacker within this angle of the goal's axis counts as at the top: at 12 m that is 2.5 m to
+either side, a sloppily placed top cone but not yet a top-left one."""
+
+RUN_OVER_S = 0.3
+"""The run's own direction is that of the last 0.3 s before arrival, about one stride."""
+
+
+def is_top(attacker_xy_m: FloatArray) -> bool:
+    """True for an attacker ``(2,)`` at the top, straight out from the goal."""
+    x, y = attacker_xy_m
+    return bool(abs(np.arctan2(x, y)) <= TOP_WITHIN_RAD)
+
+
+def topside(attacker_xy_m: FloatArray, at_top: bool) -> FloatArray:
+    """Unit vector ``(2,)`` across the line attacker to goal, pointing topside.
+
+    Args:
+        attacker_xy_m: ``(2,)``.
+        at_top: the attacker stands at the top; then it points to +x.
+    """
+    to_goal = -attacker_xy_m / np.linalg.norm(attacker_xy_m)
+    left_of_way = np.array([-to_goal[1], to_goal[0]])  # a quarter turn anticlockwise: +x at the top
+    if at_top or attacker_xy_m[0] < 0:
+        return left_of_way
+    return -left_of_way
+
+
+def approach_offset(defender_xy_m: FloatArray, attacker_xy_m: FloatArray, at_top: bool) -> float:
+    """Signed distance of the defender from the line attacker to goal, metres, positive topside.
+
+    Args:
+        defender_xy_m, attacker_xy_m: ``(2,)`` at arrival.
+        at_top: see :func:`topside`.
+    """
+    return float((defender_xy_m - attacker_xy_m) @ topside(attacker_xy_m, at_top))
+
+
+def bow(path_xy_m: FloatArray, attacker_xy_m: FloatArray, at_top: bool) -> float:
+    """Signed greatest distance of a path from its chord, metres, positive bowing topside.
+
+    Args:
+        path_xy_m: ``(n, 2)`` from start to arrival; frames not seen are left out.
+        attacker_xy_m: ``(2,)``.
+        at_top: see :func:`topside`.
+
+    Returns:
+        NaN for fewer than two seen positions, or when path and chord have no extent.
+    """
+    path = path_xy_m[np.isfinite(path_xy_m).all(axis=1)]
+    if len(path) < 2:
+        return float("nan")
+    chord = path[-1] - path[0]
+    length = np.linalg.norm(chord)
+    if not length > 0:
+        return float("nan")
+    across = np.array([-chord[1], chord[0]]) / length
+    if across @ topside(attacker_xy_m, at_top) < 0:
+        across = -across
+    distances = (path - path[0]) @ across
+    return float(distances[np.argmax(np.abs(distances))])
+
+
+def overrun(
+    t_s: FloatArray, defender_xy_m: FloatArray, attacker_xy_m: FloatArray, arrival_s: float
+) -> float:
+    """How far past the attacker the run carries within a second of arrival, metres, at least 0.
+
+    Along the run's own direction just before arrival, from where the attacker stood at arrival:
+    an attacker who dodges by does not make the defender run past.
+
+    Args:
+        t_s: ``(n,)``, to one second after arrival.
+        defender_xy_m: ``(n, 2)``.
+        attacker_xy_m: ``(2,)`` at arrival.
+
+    Returns:
+        NaN when the run into arrival or what followed was not seen.
+    """
+    seen = np.isfinite(defender_xy_m).all(axis=1)
+    into = seen & (t_s >= arrival_s - RUN_OVER_S) & (t_s <= arrival_s)
+    after = seen & (t_s >= arrival_s) & (t_s <= arrival_s + 1.0)
+    if into.sum() < 2 or not after.any():
+        return float("nan")
+    run = defender_xy_m[into][-1] - defender_xy_m[into][0]
+    length = np.linalg.norm(run)
+    if not length > 0:
+        return float("nan")
+    past = (defender_xy_m[after] - attacker_xy_m) @ (run / length)
+    return max(0.0, float(past.max()))
