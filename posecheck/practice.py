@@ -162,11 +162,14 @@ class Practice:
         return self.notes.get(self.clip_key(clip), ClipNotes())
 
     def clip_key(self, clip: Path) -> str:
-        """A clip's name in :attr:`notes`: relative to the folder where it lies inside it."""
+        """A clip's name in :attr:`notes`."""
+        return _key(self.relative(clip))
+
+    def relative(self, clip: Path) -> Path:
+        """A clip's path relative to the folder, whole when it lies outside."""
         # A clip may be a link: what counts is the folder it is listed in.
         whole = clip.parent.resolve() / clip.name
-        inside = whole.is_relative_to(self.folder)
-        return _key(whole.relative_to(self.folder) if inside else whole)
+        return whole.relative_to(self.folder) if whole.is_relative_to(self.folder) else whole
 
 
 def read_practice(folder: Path) -> Practice:

@@ -105,7 +105,13 @@ def make_measures(kind: str = "breakdown", **values: float | None) -> dict[str, 
         measures[quantity.key] = (
             missing(quantity.key, "the legs are out of the picture")
             if given is None
-            else Measure(quantity.key, given, given - half, given + half, "38 of 41 frames")
+            else Measure(
+                quantity.key,
+                float(given),
+                float(given - half),
+                float(given + half),
+                "38 of 41 frames",
+            )
         )
     return measures
 

@@ -1,0 +1,176 @@
+"""The SQLite file of a record: its tables, and what is said when it cannot be used."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from posecheck.errors import RecordError
+
+APPLICATION_ID = 0x706F7365
+"""Marks a database as posecheck's: "pose" in ASCII."""
+
+SCHEMA_VERSION = 1
+
+PATIENCE_S = 10.0
+"""How long to wait for another program that is writing to the record."""
+
+_SCHEMA = """
+CREATE TABLE practices (
+    id INTEGER PRIMARY KEY,
+    folder TEXT NOT NULL UNIQUE         -- relative to the database where possible
+);
+CREATE TABLE clips (
+    clip_digest TEXT PRIMARY KEY,
+    practice_id INTEGER NOT NULL REFERENCES practices ON DELETE CASCADE,
+    file TEXT NOT NULL,                 -- relative to the practice where possible
+    width_px INTEGER NOT NULL,
+    height_px INTEGER NOT NULL,
+    n_frames INTEGER NOT NULL,
+    duration_s REAL,                    -- NULL: not known
+    rate_hz REAL,
+    fault TEXT,                         -- NULL: measured
+    version TEXT NOT NULL,
+    model TEXT NOT NULL,
+    model_digest TEXT NOT NULL,
+    settings_digest TEXT NOT NULL,      -- '': the measuring did not come to its end
+    UNIQUE (practice_id, file)
+);
+CREATE TABLE reps (
+    id INTEGER PRIMARY KEY,
+    clip_digest TEXT NOT NULL REFERENCES clips ON DELETE CASCADE,
+    number INTEGER NOT NULL,
+    start_s REAL NOT NULL,
+    braking_s REAL,
+    arrival_s REAL,
+    end_s REAL NOT NULL,
+    source TEXT,
+    film TEXT NOT NULL,                 -- JSON list of sentences
+    roles TEXT NOT NULL,
+    scale TEXT NOT NULL,
+    on_field INTEGER NOT NULL,
+    has_picture INTEGER NOT NULL,
+    picture_scale REAL NOT NULL,
+    picture_t_s REAL,
+    UNIQUE (clip_digest, number)
+);
+CREATE TABLE measures (
+    rep_id INTEGER NOT NULL REFERENCES reps ON DELETE CASCADE,
+    place INTEGER NOT NULL,
+    key TEXT NOT NULL,
+    value REAL,
+    low REAL,
+    high REAL,
+    read_from TEXT NOT NULL,
+    missing_because TEXT,
+    PRIMARY KEY (rep_id, place)
+) WITHOUT ROWID;
+CREATE TABLE thresholds (
+    digest TEXT PRIMARY KEY,
+    told TEXT NOT NULL                  -- JSON object of all thresholds
+);
+CREATE TABLE verdicts (
+    rep_id INTEGER PRIMARY KEY REFERENCES reps ON DELETE CASCADE,
+    thresholds_digest TEXT NOT NULL REFERENCES thresholds,
+    call TEXT NOT NULL,
+    headline TEXT NOT NULL
+);
+CREATE TABLE findings (
+    rep_id INTEGER NOT NULL REFERENCES verdicts ON DELETE CASCADE,
+    place INTEGER NOT NULL,
+    rule TEXT NOT NULL,
+    call TEXT NOT NULL,
+    reason TEXT NOT NULL,
+    fix TEXT NOT NULL,
+    PRIMARY KEY (rep_id, place)
+) WITHOUT ROWID;
+"""
+
+_REMEDIES = {
+    "SQLITE_BUSY": ("another program is writing to it", "wait for it to end, then try again"),
+    "SQLITE_FULL": ("the disk is full", "make room, then run the same command again"),
+    "SQLITE_READONLY": ("it may not be written to", "mend its permissions or use --out"),
+    "SQLITE_CANTOPEN": ("it cannot be opened", "mend the folder's permissions or use --out"),
+    "SQLITE_NOTADB": ("this is no record of posecheck", "move it away or use --out"),
+    "SQLITE_CORRUPT": ("it is damaged", "move it away and check the clips again"),
+    "SQLITE_IOERR": ("the disk does not answer", "look at the disk, then try again"),
+}
+
+
+def open_database(path: Path) -> sqlite3.Connection:
+    """Open a record's database, making it when it is not there.
+
+    Raises:
+        RecordError: it cannot be opened, is somebody else's, or is from a newer posecheck.
+    """
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise RecordError(
+            f"{path.parent}: the folder cannot be made ({error.strerror}); mend the permissions "
+            "or use --out."
+        ) from error
+    with explained(path):
+        # Transactions are begun by hand, so that none is begun behind our back.
+        db = sqlite3.connect(path, timeout=PATIENCE_S, isolation_level=None)
+        try:
+            db.execute("PRAGMA foreign_keys = ON")
+            _check_or_create(db, path)
+        except BaseException:
+            db.close()
+            raise
+    return db
+
+
+@contextmanager
+def transaction(db: sqlite3.Connection, path: Path) -> Iterator[None]:
+    """All or nothing: what is written inside is kept only if the block ends well.
+
+    Raises:
+        RecordError: the database cannot be written.
+    """
+    with explained(path):
+        db.execute("BEGIN IMMEDIATE")
+        try:
+            yield
+            db.execute("COMMIT")
+        except BaseException:
+            if db.in_transaction:
+                db.execute("ROLLBACK")
+            raise
+
+
+@contextmanager
+def explained(path: Path) -> Iterator[None]:
+    """Turn SQLite's errors into a RecordError with a remedy."""
+    try:
+        yield
+    except sqlite3.Error as error:
+        # Extended codes carry their family's name in front: SQLITE_IOERR_WRITE.
+        name = getattr(error, "sqlite_errorname", "")
+        for family, (fault, remedy) in _REMEDIES.items():
+            if name.startswith(family):
+                raise RecordError(f"{path}: {fault}; {remedy}.") from error
+        raise RecordError(f"{path}: {error}; move it away and check the clips again.") from error
+
+
+def _check_or_create(db: sqlite3.Connection, path: Path) -> None:
+    if db.execute("SELECT count(*) FROM sqlite_schema").fetchone()[0] == 0:
+        with transaction(db, path):
+            # Another run may have made the tables since.
+            if db.execute("SELECT count(*) FROM sqlite_schema").fetchone()[0] == 0:
+                for statement in _SCHEMA.split(";\n"):
+                    db.execute(statement)
+                db.execute(f"PRAGMA application_id = {APPLICATION_ID}")
+                db.execute(f"PRAGMA user_version = {SCHEMA_VERSION}")
+    if db.execute("PRAGMA application_id").fetchone()[0] != APPLICATION_ID:
+        raise RecordError(
+            f"{path}: this is a database of another program; move it away or use --out."
+        )
+    version = db.execute("PRAGMA user_version").fetchone()[0]
+    if version > SCHEMA_VERSION:
+        raise RecordError(
+            f"{path}: this record was made by a newer posecheck; update posecheck, or use --out."
+        )

@@ -1,0 +1,417 @@
+"""The record of what has been measured and judged.
+
+An output folder holds::
+
+    record.sqlite         practices, clips, reps, measures, verdicts
+    keypoints/*.parquet   every rep over time, one file per clip
+    pictures/*.jpg        the arrival of every rep
+    practice.html, ...    the pages, and annotated clips in clips/
+
+Files are written before the database row that speaks of them, so a killed run leaves at most a
+file that nobody speaks of. A clip is known by its content, so it may be renamed; measuring it
+again under other settings takes the place of what was there.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+import os
+import sqlite3
+from collections.abc import Iterator, Mapping
+from contextlib import suppress
+from dataclasses import asdict, dataclass
+from functools import partial
+from pathlib import Path
+from typing import BinaryIO, Self
+
+from posecheck.errors import RecordError
+from posecheck.measures.measure import Measure
+from posecheck.practice import Practice
+from posecheck.rep import ArrivalSource, Rep
+from posecheck.result import ClipResult, Provenance, RepResult
+from posecheck.store.database import explained, open_database, transaction
+from posecheck.store.files import write_whole
+from posecheck.store.series import read_series, write_series
+from posecheck.thresholds import Thresholds
+from posecheck.verdict import Call, Finding, Verdict
+
+RECORD_FILE = "record.sqlite"
+OUTPUT_FOLDER = "checked"
+"""Name of the output folder inside a practice's folder."""
+
+
+@dataclass(frozen=True)
+class MeasuredRep:
+    """A rep as judging needs it, read without touching its series.
+
+    Attributes:
+        clip: the file.
+        clip_digest: SHA-256 of its content.
+        number: of the rep within the clip.
+        measures: by key.
+        verdict: as last written, None when never judged.
+    """
+
+    clip: Path
+    clip_digest: str
+    number: int
+    measures: dict[str, Measure]
+    verdict: Verdict | None
+
+
+class Record:
+    """The record in one output folder; use as a context manager or close it.
+
+    Args:
+        path: the database file; made, with its folder, when it is not there.
+
+    Raises:
+        RecordError: from every method, when the database or a file beside it cannot be used.
+    """
+
+    def __init__(self, path: Path) -> None:
+        self.path = path
+        self.folder = path.parent.resolve()
+        self._db = open_database(path)
+        self._db.row_factory = sqlite3.Row
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Let go of the database."""
+        self._db.close()
+
+    # -- clips ---------------------------------------------------------------------------------
+
+    def has(self, clip_digest: str, settings_digest: str) -> bool:
+        """True when the clip has been measured to its end with these settings."""
+        return bool(
+            self._rows(
+                "SELECT 1 FROM clips WHERE clip_digest = ? AND settings_digest = ?",
+                clip_digest,
+                settings_digest,
+            )
+        )
+
+    def save(self, practice: Practice, result: ClipResult) -> None:
+        """Keep a clip's result, in place of any earlier one of this content or this file."""
+        stem = _stem(result.clip_digest, result.provenance.settings_digest)
+        write_series(self._series_path(stem), {rep.number: rep.series for rep in result.reps})
+        pictures = {
+            self._picture_path(stem, rep.number): rep.picture
+            for rep in result.reps
+            if rep.picture is not None
+        }
+        for path, picture in pictures.items():
+            write_whole(path, partial(_write_bytes, picture))
+        with transaction(self._db, self.path):
+            practice_id, file = self._place(practice, result.path)
+            replaced = self._db.execute(
+                "DELETE FROM clips WHERE clip_digest = ? OR (practice_id = ? AND file = ?) "
+                "RETURNING clip_digest, settings_digest",
+                (result.clip_digest, practice_id, file),
+            ).fetchall()
+            self._insert_clip(practice_id, file, result)
+        keep = {self._series_path(stem), *pictures}
+        for row in replaced:
+            self._remove_files(_stem(row["clip_digest"], row["settings_digest"]), keep)
+
+    def moved(self, practice: Practice, clip_digest: str, clip: Path) -> None:
+        """Note under which name a clip that is on record is found now."""
+        with transaction(self._db, self.path):
+            practice_id, file = self._place(practice, clip)
+            self._db.execute(
+                "DELETE FROM clips WHERE practice_id = ? AND file = ? AND clip_digest != ?",
+                (practice_id, file, clip_digest),
+            )
+            self._db.execute(
+                "UPDATE clips SET practice_id = ?, file = ? WHERE clip_digest = ?",
+                (practice_id, file, clip_digest),
+            )
+
+    def load(self, clip_digest: str) -> ClipResult:
+        """The result of one clip, as it was saved."""
+        found = self._rows(
+            "SELECT clips.*, folder FROM clips JOIN practices ON id = practice_id "
+            "WHERE clip_digest = ?",
+            clip_digest,
+        )
+        if not found:
+            raise RecordError(
+                f"{self.path}: clip {clip_digest[:12]} is not on record; check it first."
+            )
+        return self._result(found[0])
+
+    def results(self, practice: Practice) -> Iterator[ClipResult]:
+        """The results of a practice's clips, in order of file name."""
+        for row in self._rows(
+            "SELECT clips.*, folder FROM clips JOIN practices ON id = practice_id "
+            "WHERE folder = ? ORDER BY file",
+            self._stored_folder(practice.folder),
+        ):
+            yield self._result(row)
+
+    def practice_folders(self) -> tuple[Path, ...]:
+        """The folders of the practices on record."""
+        rows = self._rows("SELECT folder FROM practices ORDER BY id")
+        return tuple(self._real_folder(row["folder"]) for row in rows)
+
+    # -- judging -------------------------------------------------------------------------------
+
+    def measured_reps(self, practice: Practice) -> list[MeasuredRep]:
+        """Every rep of a practice with its measures and its verdict, in order of file and time."""
+        rows = self._rows(
+            "SELECT reps.id, reps.number, clips.clip_digest, file, folder FROM reps "
+            "JOIN clips USING (clip_digest) JOIN practices ON practices.id = practice_id "
+            "WHERE folder = ? ORDER BY file, number",
+            self._stored_folder(practice.folder),
+        )
+        return [
+            MeasuredRep(
+                clip=self._clip_path(row),
+                clip_digest=row["clip_digest"],
+                number=row["number"],
+                measures=self._measures(row["id"]),
+                verdict=self._verdict(row["id"]),
+            )
+            for row in rows
+        ]
+
+    def save_verdicts(
+        self, verdicts: Mapping[tuple[str, int], Verdict], thresholds: Thresholds
+    ) -> None:
+        """Keep verdicts in place of earlier ones; measures are not touched.
+
+        Args:
+            verdicts: by clip digest and rep number.
+            thresholds: those they were judged with.
+        """
+        digest, told = thresholds.digest(), json.dumps(asdict(thresholds))
+        with transaction(self._db, self.path):
+            self._db.execute("INSERT OR IGNORE INTO thresholds VALUES (?, ?)", (digest, told))
+            for (clip_digest, number), verdict in verdicts.items():
+                row = self._db.execute(
+                    "SELECT id FROM reps WHERE clip_digest = ? AND number = ?",
+                    (clip_digest, number),
+                ).fetchone()
+                if row is None:
+                    raise RecordError(
+                        f"{self.path}: rep {number} of clip {clip_digest[:12]} is not on record; "
+                        "check it first."
+                    )
+                self._db.execute("DELETE FROM verdicts WHERE rep_id = ?", (row["id"],))
+                self._db.execute(
+                    "INSERT INTO verdicts VALUES (?, ?, ?, ?)",
+                    (row["id"], digest, verdict.call, verdict.headline),
+                )
+                self._db.executemany(
+                    "INSERT INTO findings VALUES (?, ?, ?, ?, ?, ?)",
+                    [
+                        (row["id"], place, each.rule, each.call, each.reason, each.fix)
+                        for place, each in enumerate(verdict.findings)
+                    ],
+                )
+
+    def verdicts(self, clip_digest: str) -> dict[int, Verdict]:
+        """The verdicts of a clip's reps as last written, by rep number."""
+        rows = self._rows(
+            "SELECT id, number FROM reps JOIN verdicts ON rep_id = id "
+            "WHERE clip_digest = ? ORDER BY number",
+            clip_digest,
+        )
+        return {
+            row["number"]: verdict
+            for row in rows
+            if (verdict := self._verdict(row["id"])) is not None
+        }
+
+    def thresholds(self, clip_digest: str) -> Thresholds | None:
+        """The thresholds a clip's reps were last judged with, None when never judged."""
+        rows = self._rows(
+            "SELECT told FROM reps JOIN verdicts ON rep_id = id "
+            "JOIN thresholds ON digest = thresholds_digest WHERE clip_digest = ? LIMIT 1",
+            clip_digest,
+        )
+        return Thresholds(**json.loads(rows[0]["told"])) if rows else None
+
+    # -- rows ----------------------------------------------------------------------------------
+
+    def _rows(self, sql: str, *values: object) -> list[sqlite3.Row]:
+        with explained(self.path):
+            return self._db.execute(sql, values).fetchall()
+
+    def _place(self, practice: Practice, clip: Path) -> tuple[int, str]:
+        """Row of the practice, and the clip's file name in it."""
+        stored = self._stored_folder(practice.folder)
+        self._db.execute("INSERT OR IGNORE INTO practices (folder) VALUES (?)", (stored,))
+        row = self._db.execute("SELECT id FROM practices WHERE folder = ?", (stored,)).fetchone()
+        return int(row["id"]), practice.relative(clip).as_posix()
+
+    def _stored_folder(self, folder: Path) -> str:
+        # Relative, so that a practice folder with the record in it may be moved as a whole.
+        try:
+            return Path(os.path.relpath(folder, self.folder)).as_posix()
+        except ValueError:  # on another drive
+            return folder.as_posix()
+
+    def _real_folder(self, stored: str) -> Path:
+        return (self.folder / stored).resolve()
+
+    def _clip_path(self, row: sqlite3.Row) -> Path:
+        folder, file = str(row["folder"]), str(row["file"])
+        return self._real_folder(folder) / file
+
+    def _insert_clip(self, practice_id: int, file: str, result: ClipResult) -> None:
+        made = result.provenance
+        self._insert(
+            "clips",
+            clip_digest=result.clip_digest,
+            practice_id=practice_id,
+            file=file,
+            width_px=result.width_px,
+            height_px=result.height_px,
+            n_frames=result.n_frames,
+            duration_s=result.duration_s,
+            rate_hz=result.rate_hz,
+            fault=result.fault,
+            version=made.version,
+            model=made.model,
+            model_digest=made.model_digest,
+            settings_digest=made.settings_digest,
+        )
+        for rep in result.reps:
+            rep_id = self._insert(
+                "reps",
+                clip_digest=result.clip_digest,
+                number=rep.number,
+                start_s=rep.rep.start_s,
+                braking_s=rep.rep.braking_s,
+                arrival_s=rep.rep.arrival_s,
+                end_s=rep.rep.end_s,
+                source=rep.rep.source,
+                film=json.dumps(rep.film),
+                roles=rep.roles,
+                scale=rep.scale,
+                on_field=rep.on_field,
+                has_picture=rep.picture is not None,
+                picture_scale=rep.picture_scale,
+                picture_t_s=rep.picture_t_s,
+            )
+            for place, measure in enumerate(rep.measures.values()):
+                self._insert("measures", rep_id=rep_id, place=place, **vars(measure))
+
+    def _insert(self, table: str, **values: object) -> int:
+        marks = ", ".join("?" * len(values))
+        sql = f"INSERT INTO {table} ({', '.join(values)}) VALUES ({marks})"
+        return self._db.execute(sql, tuple(values.values())).lastrowid or 0
+
+    def _result(self, row: sqlite3.Row) -> ClipResult:
+        digest, settings_digest = row["clip_digest"], row["settings_digest"]
+        reps = self._rows("SELECT * FROM reps WHERE clip_digest = ? ORDER BY number", digest)
+        numbers = tuple(rep["number"] for rep in reps)
+        stem = _stem(digest, settings_digest)
+        series = read_series(self._series_path(stem), numbers)
+
+        def rep_result(rep: sqlite3.Row) -> RepResult:
+            source = rep["source"]
+            number = rep["number"]
+            return RepResult(
+                number=number,
+                rep=Rep(
+                    rep["start_s"],
+                    rep["braking_s"],
+                    rep["arrival_s"],
+                    rep["end_s"],
+                    None if source is None else ArrivalSource(source),
+                ),
+                measures=self._measures(rep["id"]),
+                series=series[number],
+                film=tuple(json.loads(rep["film"])),
+                roles=rep["roles"],
+                scale=rep["scale"],
+                on_field=bool(rep["on_field"]),
+                picture=self._picture(stem, number) if rep["has_picture"] else None,
+                picture_scale=rep["picture_scale"],
+                picture_t_s=rep["picture_t_s"],
+            )
+
+        return ClipResult(
+            path=self._clip_path(row),
+            clip_digest=digest,
+            width_px=row["width_px"],
+            height_px=row["height_px"],
+            n_frames=row["n_frames"],
+            duration_s=_nan_if_none(row["duration_s"]),
+            rate_hz=_nan_if_none(row["rate_hz"]),
+            reps=tuple(map(rep_result, reps)),
+            fault=row["fault"],
+            provenance=Provenance(
+                row["version"], row["model"], row["model_digest"], settings_digest
+            ),
+        )
+
+    def _measures(self, rep_id: int) -> dict[str, Measure]:
+        rows = self._rows(
+            "SELECT key, value, low, high, read_from, missing_because FROM measures "
+            "WHERE rep_id = ? ORDER BY place",
+            rep_id,
+        )
+        return {row["key"]: Measure(**dict(row)) for row in rows}
+
+    def _verdict(self, rep_id: int) -> Verdict | None:
+        rows = self._rows("SELECT call, headline FROM verdicts WHERE rep_id = ?", rep_id)
+        if not rows:
+            return None
+        findings = self._rows(
+            "SELECT rule, call, reason, fix FROM findings WHERE rep_id = ? ORDER BY place", rep_id
+        )
+        return Verdict(
+            Call(rows[0]["call"]),
+            rows[0]["headline"],
+            tuple(
+                Finding(each["rule"], Call(each["call"]), each["reason"], each["fix"])
+                for each in findings
+            ),
+        )
+
+    def _picture(self, stem: str, number: int) -> bytes:
+        path = self._picture_path(stem, number)
+        try:
+            return path.read_bytes()
+        except OSError as error:
+            raise RecordError(
+                f"{path}: this picture of the record cannot be read ({error.strerror}); check the "
+                "clips again with --afresh."
+            ) from error
+
+    # -- files ---------------------------------------------------------------------------------
+
+    def _series_path(self, stem: str) -> Path:
+        return self.folder / "keypoints" / f"{stem}.parquet"
+
+    def _picture_path(self, stem: str, number: int) -> Path:
+        return self.folder / "pictures" / f"{stem}-{number}.jpg"
+
+    def _remove_files(self, stem: str, keep: set[Path]) -> None:
+        pictures = (self.folder / "pictures").glob(f"{stem}-*.jpg")
+        for path in {self._series_path(stem), *pictures} - keep:
+            with suppress(OSError):  # a file too many does no harm
+                path.unlink()
+
+
+def _write_bytes(data: bytes, file: BinaryIO) -> None:
+    file.write(data)
+
+
+def _stem(clip_digest: str, settings_digest: str) -> str:
+    # Half of each digest is plenty to tell files of one folder apart, and paths stay short.
+    return f"{clip_digest[:16]}-{settings_digest[:16]}"
+
+
+def _nan_if_none(value: float | None) -> float:
+    return math.nan if value is None else value
