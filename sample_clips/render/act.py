@@ -15,6 +15,7 @@ from sample_clips.render.rig import SIDES, Handles, Pose, Rig, unit, yaw_turn
 SOLE_M = 0.02  # bare soles stand this high: room for the shoe
 _MIDSTANCE_BEND = np.radians(40.0)  # running mid-stance, within published 35 to 45
 _BOB_M = 0.05
+_LONGEST_LEG = 0.985  # share of the straight leg: about 20 deg of knee bend at toe-off
 
 
 @dataclass(frozen=True)
@@ -60,11 +61,11 @@ def act(
     feet = walk_feet(rig, gait, course, running, base_m, ankle_ahead + 0.55 * foot, hips_m)
     bob = _BOB_M * running * np.sin(2 * np.pi * (feet.phase - gait.contact / 2)) ** 2
     hips_m = _within_reach(rig, course, feet, hips_m + bob, dt)
+    _tuck(rig, course, feet, hips_m)
 
     noise = _idle(t, seed, 6)
     still = 1 - smoothstep(pace, 0.3, 1.5)
-    weight = (feet.ball_m[:, :, :2].mean(axis=1) - course.place_m) * 0.0
-    hips = np.column_stack([course.place_m + weight, hips_m + SOLE_M])
+    hips = np.column_stack([course.place_m, hips_m + SOLE_M])
     hips[:, :2] += 0.012 * still[:, None] * noise[:, :2]
     swing = running * np.interp(pace, [1.0, 5.0], [0.5, 1.1])
     pelvis_yaw = course.facing_rad + swing * gait.at(gait.pelvis_yaw, feet.phase)[:, 0]
@@ -116,18 +117,33 @@ def _hip_height(
     return np.asarray(ankle + running * striding + (1 - running) * still)
 
 
+def _hip_to_ankle(rig: Rig, course: Course, feet: Feet, hips_m: Floats, i: int) -> Floats:
+    """(m, 3) from a hip joint to the ankle on its side."""
+    offset = yaw_turn(course.facing_rad) @ np.array([(i - 0.5) * rig.hip_width, 0.0, 0.0])
+    ankle = feet.ball_m[:, i] + rig.ankle_from_ball(feet.yaw[:, i], feet.pitch[:, i], SIDES[i])
+    return np.asarray(ankle - offset - np.column_stack([course.place_m, hips_m]))
+
+
 def _within_reach(rig: Rig, course: Course, feet: Feet, hips_m: Floats, dt: float) -> Floats:
     """Lower the hips where a planted leg would not reach the ground."""
     cap = np.full(len(hips_m), np.inf)
-    for i, side in enumerate(SIDES):
-        offset = yaw_turn(course.facing_rad) @ np.array([(i - 0.5) * rig.hip_width, 0.0, 0.0])
-        ankle = feet.ball_m[:, i] + rig.ankle_from_ball(feet.yaw[:, i], feet.pitch[:, i], side)
-        away = np.linalg.norm(ankle[:, :2] - course.place_m - offset[:, :2], axis=1)
-        top = ankle[:, 2] + np.sqrt(np.maximum((0.985 * rig.leg) ** 2 - away**2, 0.01))
+    for i in range(2):
+        way = _hip_to_ankle(rig, course, feet, np.zeros_like(hips_m), i)
+        away = np.linalg.norm(way[:, :2], axis=1)
+        top = way[:, 2] + np.sqrt(np.maximum((_LONGEST_LEG * rig.leg) ** 2 - away**2, 0.01))
         cap = np.where(feet.down[:, i] > 0, np.minimum(cap, top), cap)
     lowered = np.minimum(hips_m, cap)
     smooth = gaussian_filter1d(lowered, 0.03 / dt)
     return np.asarray(gaussian_filter1d(np.minimum(smooth, lowered), 0.012 / dt))
+
+
+def _tuck(rig: Rig, course: Course, feet: Feet, hips_m: Floats) -> None:
+    """Draw a swinging foot in where its leg would lock straight."""
+    for i in range(2):
+        way = _hip_to_ankle(rig, course, feet, hips_m, i)
+        far = np.linalg.norm(way, axis=1)
+        over = np.maximum(far - _LONGEST_LEG * rig.leg, 0.0) * (1 - feet.down[:, i])
+        feet.ball_m[:, i] -= (over / far)[:, None] * way
 
 
 def _look(

@@ -128,7 +128,9 @@ def walk_feet(
     c, s = np.cos(course.facing_rad), np.sin(course.facing_rad)
     m = len(t)
     feet = Feet(phase, *(np.zeros((m, 2, *x)) for x in ((), (3,), (), (), ())))
-    share = running * gait.contact + (1 - running) * 0.6
+    # A planted leg reaches about 0.93 of its length from touch-down to toe-off, however fast.
+    running_share = np.minimum(gait.contact, 0.93 * rig.leg * _rate(pace) / np.maximum(pace, 1.0))
+    share = running * running_share + (1 - running) * 0.6
     for i, side in enumerate(SIDES):
         sign = 2 * i - 1
         down, own = _contact(phase + (0.0 if i else 0.5), share, gait.contact)
@@ -156,13 +158,18 @@ def walk_feet(
     return feet
 
 
-def _phase(pace: Floats, dt: float) -> Floats:
-    """Gait cycles gone; stops only with both feet down.
+def _rate(pace: Floats) -> Floats:
+    """Gait cycles a second (m,) for a ground speed.
 
-    Cycle rates: 1.25 a second at the captured 3.6 m/s, rising with speed as in running
-    (step rate about 180 to 200 a minute at 6 m/s); 1.8 for chops and the first steps.
+    1.25 to 1.4 at the captured 3.6 m/s, rising with speed as in running (step rate about 180
+    to 200 a minute at 6 m/s); 1.8 for chops and the first steps.
     """
-    rate = np.interp(pace, [0.0, 2.2, 3.6, 5.0, 6.0, 7.0], [1.8, 1.75, 1.4, 1.48, 1.6, 1.75])
+    return np.interp(pace, [0.0, 2.2, 3.6, 5.0, 6.0, 7.0], [1.8, 1.75, 1.4, 1.48, 1.6, 1.75])
+
+
+def _phase(pace: Floats, dt: float) -> Floats:
+    """Gait cycles gone (m,); stops only with both feet down."""
+    rate = _rate(pace)
     phase = np.empty(len(pace))
     phase[0] = _HOLD / 2
     for i in range(1, len(pace)):

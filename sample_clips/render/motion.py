@@ -15,7 +15,7 @@ pointing to the stick's head. All three motions of a scene share duration_s and 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,6 +23,7 @@ from numpy.typing import NDArray
 from sample_clips.render.act import SOLE_M, Style, act
 from sample_clips.render.body import JOINTS, REGIONS, Body, BodySpec, Floats, build_body
 from sample_clips.render.course import bowed_path, clock, run
+from sample_clips.render.gait import knee_flexion
 from sample_clips.render.rig import Pose, Rig
 
 __all__ = ["JOINTS", "REGIONS", "SOLE_M", "AttackerSpec", "BodySpec", "PlayerMotion", "RepSpec",
@@ -157,14 +158,48 @@ def plan_defender(body: BodySpec, rep: RepSpec) -> PlayerMotion:
         stopping = float(t[(course.accel_mps2 < -1.5).argmax()])
         keys += [(max(stopping, rep.start_s + 0.6), _RUNNING), (stopping + 1.0, _UPRIGHT)]
     else:
-        s = rep.stance
-        final = Style(
-            s.knee_bend_deg, s.trunk_lean_deg, s.base_width, s.hand_reach, s.hand_height,
-            shaft=(0.30, 0.85, 0.30), grip_m=0.42, across=0.05,
-        )  # fmt: skip
         settled = arrival_s - rep.settled_before_arrival_s
-        keys += [(settled - 0.65, _RUNNING), (settled, final)]
+        keys += [(settled - 0.65, _RUNNING), (settled, _style(rep.stance))]
+        keys[-1] = (settled, _settle(_rig(body), course, keys, rep, attacker))
     return _film(act(_rig(body), course, keys, attacker, rep.seed))
+
+
+def _style(s: Stance) -> Style:
+    return Style(
+        s.knee_bend_deg, s.trunk_lean_deg, s.base_width, s.hand_reach, s.hand_height,
+        shaft=(0.30, 0.85, 0.30), grip_m=0.42, across=0.05,
+    )  # fmt: skip
+
+
+def _settle(
+    rig: Rig, course: Course, keys: list[tuple[float, Style]], rep: RepSpec, attacker: Floats
+) -> Style:
+    """The stance to steer for so that knees and base come out as asked.
+
+    Chopping feet are now ahead, now behind, so steering straight for the wish misses it: aim,
+    see what the straighter leg and the ankles do in the first 0.5 s of the stance, correct.
+    """
+    settled, style = keys[-1]
+    wish = style
+    for _ in range(3):
+        t, _, pose = act(rig, course, [*keys[:-1], (settled, style)], attacker, rep.seed)
+        joints = rig.body.joints(pose.turns, pose.places)
+        held = (t >= settled) & (t <= settled + 0.5)
+        if not held.any():
+            break
+        at = {name: joints[held, JOINTS.index(name)] for name in JOINTS}
+        bends = [
+            knee_flexion(at[f"{s}_hip"], at[f"{s}_knee"], at[f"{s}_ankle"]) for s in ("left", "right")
+        ]
+        apart = np.linalg.norm((at["left_ankle"] - at["right_ankle"])[:, :2], axis=1)
+        bend = float(np.degrees(np.median(np.minimum(*bends))))
+        base = float(np.median(apart)) / rig.hip_width
+        style = replace(
+            style,
+            knee_bend_deg=float(np.clip(style.knee_bend_deg + wish.knee_bend_deg - bend, 5, 110)),
+            base_width=float(np.clip(style.base_width + wish.base_width - base, 0.6, 3.0)),
+        )
+    return style
 
 
 def plan_attacker(body: BodySpec, spec: AttackerSpec) -> PlayerMotion:
