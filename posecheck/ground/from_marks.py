@@ -13,6 +13,7 @@ from scipy.spatial.transform import Rotation
 from posecheck.errors import SettingsError
 from posecheck.ground.camera import Camera
 from posecheck.ground.ground import Ground
+from posecheck.ground.scale import length_sd
 from posecheck.practice import Layout, View
 
 FloatArray = npt.NDArray[np.float64]
@@ -73,7 +74,8 @@ def ground_from_marks(view: View, layout: Layout, size_px: tuple[int, int]) -> G
             sides swapped, or marks that do not fit together.
     """
     marks = _checked(view, layout, size_px)
-    camera, jacobian, miss = _fitted(marks)
+    parameters, jacobian, miss = _fitted(marks)
+    camera = _camera(parameters, size_px)
     where = f"view '{view.name}'"
 
     if camera.centre_m[2] < 0:
@@ -96,11 +98,18 @@ def ground_from_marks(view: View, layout: Layout, size_px: tuple[int, int]) -> G
             "check the marks and the layout."
         )
     typical_cm = 100 * float(np.median(error_m))
+    scale_sd, depth_sd = length_sd(
+        lambda p: _camera(p, size_px),
+        parameters,
+        np.asarray(np.linalg.pinv(jacobian.T @ jacobian), dtype=np.float64),
+        marks.xyz_m[:, :2].mean(axis=0),
+    )
     return Ground(
         camera=camera,
         source="marks",
         described=f"{len(marks.names)} marked points, fit to {max(typical_cm, 1):.0f} cm",
-        scale_sd=_scale_sd(marks, camera, jacobian),
+        scale_sd=scale_sd,
+        depth_sd=depth_sd,
         on_field=layout.goal,
     )
 
@@ -144,8 +153,8 @@ def _camera(parameters: FloatArray, size_px: tuple[int, int]) -> Camera:
     return Camera(matrix, Rotation.from_rotvec(parameters[1:4]).as_matrix(), parameters[4:7])
 
 
-def _fitted(marks: _Marks) -> tuple[Camera, FloatArray, FloatArray]:
-    """The best camera, the fit's Jacobian, and how far off each mark is in its own sd."""
+def _fitted(marks: _Marks) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """The best parameters, the fit's Jacobian, and how far off each mark is in its own sd."""
     sd_px = MARK_SD * max(marks.size_px)
 
     def prior(parameters: FloatArray) -> float:
@@ -174,7 +183,7 @@ def _fitted(marks: _Marks) -> tuple[Camera, FloatArray, FloatArray]:
             best = (float(fit.cost), parameters, np.asarray(fit.jac), misses(parameters, whiten))
     if best is None:
         raise AssertionError("no start for the camera")
-    return _camera(best[1], marks.size_px), best[2], _studentised(best[3], best[2])
+    return best[1], best[2], _studentised(best[3], best[2])
 
 
 def _studentised(misses: FloatArray, jacobian: FloatArray) -> FloatArray:
@@ -224,32 +233,3 @@ def _starts(marks: _Marks) -> list[FloatArray]:
             centre = -rotation.inv().apply(shift.ravel())
             starts.append(np.concatenate([[np.log(focal)], rotation.as_rotvec(), centre]))
     return starts
-
-
-def _scale_sd(marks: _Marks, camera: Camera, jacobian: FloatArray) -> float:
-    """Relative sd of a length on the ground in the middle of the marks."""
-    middle = np.append(marks.xyz_m[:, :2].mean(axis=0), 0.0)
-    half = 0.5 * np.array([[1, 0, 0], [-1, 0, 0], [0, 1, 0], [0, -1, 0]])
-    around = camera.to_image(middle + half)
-
-    def log_size(parameters: FloatArray) -> float:
-        corners = _camera(parameters, marks.size_px).to_ground(around)
-        along, across = corners[0] - corners[1], corners[2] - corners[3]
-        return float(0.5 * np.log(abs(along[0] * across[1] - along[1] * across[0])))
-
-    parameters = np.concatenate(
-        [
-            [np.log(camera.focal_px / max(marks.size_px))],
-            Rotation.from_matrix(camera.rotation).as_rotvec(),
-            camera.centre_m,
-        ]
-    )
-    covariance = np.linalg.pinv(jacobian.T @ jacobian)
-    step = 1e-5
-    gradient = np.array(
-        [
-            (log_size(parameters + step * axis) - log_size(parameters - step * axis)) / (2 * step)
-            for axis in np.eye(7)
-        ]
-    )
-    return float(np.sqrt(gradient @ covariance @ gradient))

@@ -18,8 +18,9 @@ class Ground:
         camera: of the frame the ground was found in.
         source: ``"marks"`` or ``"players"``.
         described: for the page, e.g. "6 marked points, fit to 4 cm".
-        scale_sd: relative standard deviation of distances and speeds on the ground that comes
+        scale_sd: relative standard deviation of distances and speeds across the view that comes
             from not knowing the camera better; common to a whole clip.
+        depth_sd: the same along the view, where it is larger.
         on_field: True when axes are the field's, False when they are the camera's own.
     """
 
@@ -27,7 +28,23 @@ class Ground:
     source: Literal["marks", "players"]
     described: str
     scale_sd: float
+    depth_sd: float
     on_field: bool
+
+    def relative_sd(self, xy_m: FloatArray, direction: FloatArray) -> FloatArray:
+        """Relative standard deviation of lengths on the ground, and so of speeds.
+
+        Args:
+            xy_m: ``(..., 2)`` where.
+            direction: ``(..., 2)`` which way, of any length but zero.
+
+        Returns:
+            ``(...)`` between ``scale_sd`` and ``depth_sd``.
+        """
+        away = xy_m - self.camera.centre_m[:2]
+        lengths = np.linalg.norm(away, axis=-1) * np.linalg.norm(direction, axis=-1)
+        along = np.sum(away * direction, axis=-1) / lengths
+        return np.asarray(np.sqrt(self.scale_sd**2 * (1 - along**2) + self.depth_sd**2 * along**2))
 
     def carried(self, to_reference: FloatArray) -> Ground:
         """The same ground for the clip's reference frame.

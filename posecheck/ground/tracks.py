@@ -55,7 +55,7 @@ SWEEP_S = 0.06
 """Times speed: how far ahead of or behind the standing foot the hips may be."""
 
 JERK_DENSITY = 120.0
-"""m^2/s^5, how freely acceleration changes: from none to 8 m/s^2 of braking within half a second."""
+"""m^2/s^5, how freely acceleration changes: by 8 m/s^2, hard braking, within half a second."""
 
 GATE = 4.0
 """Readings further off than this many standard deviations are passed over."""
@@ -159,7 +159,7 @@ def track_on_ground(
         reach = np.where(np.isnan(reach), np.nan, np.maximum(reach, 0.5))
     if fitted is None:
         raise AssertionError("not fitted")
-    return _track(t_s, fitted, np.isfinite(out[:, 0]), ground.scale_sd)
+    return _track(t_s, fitted, np.isfinite(out[:, 0]), ground)
 
 
 @dataclass(frozen=True)
@@ -254,7 +254,7 @@ def _log_size(camera: Camera, steady: FloatArray) -> FloatArray:
     """``(n, segments)`` logarithm of the angle each body segment spans."""
     ray = camera.rays(steady)
     ends = np.array(_SEGMENTS)
-    return np.log(np.linalg.norm(ray[:, ends[:, 0]] - ray[:, ends[:, 1]], axis=2) + 1e-9)
+    return np.asarray(np.log(np.linalg.norm(ray[:, ends[:, 0]] - ray[:, ends[:, 1]], axis=2)))
 
 
 def _sizes(
@@ -333,7 +333,7 @@ def _track(
     t_s: FloatArray,
     fitted: tuple[FloatArray, FloatArray],
     seen: npt.NDArray[np.bool_],
-    scale_sd: float,
+    ground: Ground,
 ) -> GroundTrack:
     state, covariance = fitted
     xy, velocity = state[:, [0, 3]], state[:, [1, 4]]
@@ -341,6 +341,7 @@ def _track(
     motion = covariance[:, [[1], [4]], [1, 4]]
     speed = np.linalg.norm(velocity, axis=1)
     along = velocity / np.maximum(speed, 1e-9)[:, None]
+    scale_sd = ground.relative_sd(xy, along)
     speed_var = np.einsum("ni,nij,nj->n", along, motion, along) + (scale_sd * speed) ** 2
     lost = ~_bridged(t_s, seen)
     sd = np.sqrt(np.linalg.eigvalsh(place)[:, -1])
@@ -354,7 +355,7 @@ def _track(
 
 
 def _bridged(t_s: FloatArray, seen: npt.NDArray[np.bool_]) -> npt.NDArray[np.bool_]:
-    """Frames seen, or in a gap short enough to bridge; nothing before the first or after the last."""
+    """Frames seen, or in a gap short enough to bridge."""
     at = t_s[seen]
     if not len(at):
         return seen
