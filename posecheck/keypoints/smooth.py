@@ -24,7 +24,7 @@ CUTOFF_HZ = 7.0
 steps are quicker."""
 
 MAX_FILL_S = 0.1
-"""Longest time between two sightings across which positions are filled in."""
+"""Longest gap that is filled in: the time between two sightings less the usual one frame."""
 
 JUMP_M = 0.15
 """A landmark this far off the line between its places before and after has jumped; to get there
@@ -62,8 +62,8 @@ def smooth(t_s: FloatArray, values: FloatArray, cutoff_hz: float = CUTOFF_HZ) ->
         cutoff_hz: frequency whose amplitude falls to 0.71.
 
     Returns:
-        ``(n_frames, n)``. Frames not seen are filled in where the sightings on both sides are at
-        most ``MAX_FILL_S`` apart; NaN elsewhere. Runs of fewer than five sightings are returned
+        ``(n_frames, n)``. Frames not seen are filled in where the sightings on both sides are near
+        enough (``MAX_FILL_S``); NaN elsewhere. Runs of fewer than five sightings are returned
         as they are.
     """
     from scipy.interpolate import make_smoothing_spline
@@ -91,11 +91,11 @@ def smooth(t_s: FloatArray, values: FloatArray, cutoff_hz: float = CUTOFF_HZ) ->
 def _runs(t_s: FloatArray, seen: BoolArray) -> list[npt.NDArray[np.intp]]:
     """Frame numbers of the sightings, broken wherever too long a time went unseen."""
     frames = np.flatnonzero(seen)
-    if not len(frames):
-        return []
-    unseen_between = np.diff(frames) > 1
-    too_long = np.diff(t_s[frames]) > MAX_FILL_S + 1e-9
-    return np.split(frames, np.flatnonzero(unseen_between & too_long) + 1)
+    if len(frames) < 2:
+        return [frames]
+    unseen_s = np.diff(t_s[frames]) - np.median(np.diff(t_s))
+    too_long = (np.diff(frames) > 1) & (unseen_s > MAX_FILL_S + 1e-9)
+    return np.split(frames, np.flatnonzero(too_long) + 1)
 
 
 def _jumps(track: PoseTrack) -> BoolArray:

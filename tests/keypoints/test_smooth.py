@@ -93,14 +93,25 @@ def test_a_gap_stays_a_gap_and_spreads_no_further(rate_hz: float, seed: int) -> 
 def test_short_gap_is_filled_up_to_the_limit_only() -> None:
     t_s = np.arange(40) / 30.0
     values = (2.0 * t_s)[:, None]
-    two_missing, three_missing = values.copy(), values.copy()
-    two_missing[20:22] = np.nan  # seen 0.1 s apart
+    three_missing, four_missing = values.copy(), values.copy()
     three_missing[20:23] = np.nan
-    assert t_s[22] - t_s[19] == pytest.approx(MAX_FILL_S)
-    np.testing.assert_allclose(smooth(t_s, two_missing), values, atol=1e-9)
+    four_missing[20:24] = np.nan
+    assert t_s[23] - t_s[20] == pytest.approx(MAX_FILL_S)
+    np.testing.assert_allclose(smooth(t_s, three_missing), values, atol=1e-9)
     np.testing.assert_array_equal(
-        np.flatnonzero(np.isnan(smooth(t_s, three_missing))), [20, 21, 22]
+        np.flatnonzero(np.isnan(smooth(t_s, four_missing))), [20, 21, 22, 23]
     )
+
+
+def test_a_player_read_every_tenth_of_a_second_is_filled_in() -> None:
+    t_s = uneven_times(29.97, 3, seed=3)
+    values = (2.0 * t_s)[:, None]
+    sparse = np.full_like(values, np.nan)
+    sparse[::3] = values[::3]
+    smoothed = smooth(t_s, sparse)
+    last = np.flatnonzero(np.isfinite(sparse[:, 0]))[-1]
+    np.testing.assert_allclose(smoothed[: last + 1], values[: last + 1], atol=1e-9)
+    assert np.isnan(smoothed[last + 1 :]).all()
 
 
 def test_a_slow_camera_is_not_taken_for_gaps() -> None:
