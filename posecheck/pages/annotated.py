@@ -1,0 +1,149 @@
+"""The clip of one rep with the body drawn on, and the arrival again in slow motion."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from fractions import Fraction
+from pathlib import Path
+
+import cv2
+import numpy as np
+import numpy.typing as npt
+
+from posecheck.clip import Clip
+from posecheck.errors import UnreadableClip
+from posecheck.pages import overlay
+from posecheck.pages.arrival_picture import scaled
+from posecheck.result import ClipResult, RepResult
+from posecheck.verdict import Verdict
+
+LEAD_S = 0.5
+"""Shown before the defender leaves."""
+
+MAX_WIDTH_PX = 1280
+
+MAX_RATE_HZ = 60.0
+"""Frames closer than this are passed over: phones do not play 240 frames a second."""
+
+SLOW_WINDOW_S = (-0.3, 0.5)
+"""About arrival, shown again slowly."""
+
+SLOW_BY = 4
+
+TIME_BASE = Fraction(1, 90_000)
+
+Picture = npt.NDArray[np.uint8]
+
+
+def annotated_name(result: ClipResult, rep: RepResult) -> str:
+    """File name of a rep's annotated clip: readable, unique, safe in any address."""
+    stem = re.sub(r"[^A-Za-z0-9]+", "-", result.path.stem).strip("-") or "clip"
+    return f"{stem}-{rep.number}-{result.clip_digest[:8]}.mp4"
+
+
+def write_annotated_clip(clip: Clip, rep: RepResult, verdict: Verdict, path: Path) -> None:
+    """Write an MP4 of the rep that plays in any browser.
+
+    From half a second before the start to the end of the rep, each frame at its own time, then
+    the moments about arrival again at quarter speed. H.264, at most 1280 px wide, even sides.
+    The file appears only when complete.
+
+    Raises:
+        UnreadableClip: the clip has changed or vanished, or has no frame within the rep.
+    """
+    import av
+
+    scale = min(1.0, MAX_WIDTH_PX / clip.width_px)
+    width, height = (
+        max(2, round(side * scale) // 2 * 2) for side in (clip.width_px, clip.height_px)
+    )
+    path.parent.mkdir(parents=True, exist_ok=True)
+    part = path.with_name(f".{path.name}.part")
+    try:
+        with av.open(str(part), "w", format="mp4", options={"movflags": "faststart"}) as container:
+            stream = container.add_stream("libx264", rate=30)
+            stream.width, stream.height = width, height
+            stream.pix_fmt = "yuv420p"
+            stream.options = {"preset": "veryfast", "crf": "26"}
+            stream.codec_context.time_base = TIME_BASE
+            stream.codec_context.thread_count = 2
+            empty = True
+            for t_s, picture in _pictures(clip, rep, verdict, (width, height)):
+                frame = av.VideoFrame.from_ndarray(picture, format="rgb24")
+                frame.pts = round(t_s / TIME_BASE)
+                frame.time_base = TIME_BASE
+                container.mux(stream.encode(frame))
+                empty = False
+            if empty:
+                raise UnreadableClip(
+                    clip.path, "no frame of the rep is left in it", "check the clip again"
+                )
+            container.mux(stream.encode(None))
+        part.replace(path)
+    finally:
+        part.unlink(missing_ok=True)
+
+
+def _pictures(
+    clip: Clip, rep: RepResult, verdict: Verdict, size: tuple[int, int]
+) -> Iterator[tuple[float, Picture]]:
+    """Painted frames with their times from 0: the rep, then its arrival slowly."""
+    moments = rep.rep
+    # Written as it plays: only the slow part is kept, under a second of small pictures.
+    slow: list[tuple[float, Picture]] = []
+    first: float | None = None
+    last, step = -np.inf, 1.0 / MAX_RATE_HZ
+    for frame in clip.frames(moments.start_s - LEAD_S, moments.end_s):
+        if frame.t_s - last < 0.9 * step:
+            continue
+        picture = _painted(frame.rgb, frame.t_s, rep, size)
+        first = frame.t_s if first is None else first
+        last = frame.t_s
+        yield frame.t_s - first, picture
+        if moments.arrival_s is not None:
+            about = frame.t_s - moments.arrival_s
+            if SLOW_WINDOW_S[0] <= about <= SLOW_WINDOW_S[1]:
+                slow.append((frame.t_s, picture))
+    if first is None or not slow:
+        return
+    begin = last - first + step
+    for t_s, picture in slow:
+        at = begin + SLOW_BY * (t_s - slow[0][0])
+        yield at, overlay.draw_tag(picture, "slow, 1/4 speed")
+
+
+def _painted(rgb: Picture, t_s: float, rep: RepResult, size: tuple[int, int]) -> Picture:
+    scale = size[0] / rgb.shape[1]
+    picture = np.asarray(cv2.resize(rgb, size, interpolation=cv2.INTER_AREA), dtype=np.uint8)
+    series = rep.series
+    speed = float("nan")
+    near = int(np.argmin(abs(series.t_s - t_s))) if len(series.t_s) else None
+    # Half a frame off is the same frame; further off the body was not measured (the lead-in).
+    if near is not None and abs(series.t_s[near] - t_s) < 0.51 * _spacing(series.t_s):
+        defender = scaled(series.defender_xy_px[near], scale)
+        picture = overlay.draw_body(
+            picture, scaled(series.attacker_xy_px[near], scale), overlay.ATTACKER
+        )
+        picture = overlay.draw_body(picture, defender)
+        picture = overlay.draw_trunk(picture, defender, float(series.trunk_lean_deg[near]))
+        picture = overlay.draw_knee(picture, defender, float(series.knee_bend_deg[near]))
+        speed = float(series.speed_mps[near])
+    return overlay.draw_caption(
+        picture,
+        _clock(t_s, rep.rep.arrival_s),
+        f"{speed:.1f} m/s" if np.isfinite(speed) else "",
+    )
+
+
+def _clock(t_s: float, arrival_s: float | None) -> str:
+    if arrival_s is None:
+        return ""
+    left = arrival_s - t_s
+    if abs(left) < 0.02:
+        return "arrival"
+    return f"arrives in {left:.1f} s" if left > 0 else f"{-left:.1f} s after arrival"
+
+
+def _spacing(t_s: npt.NDArray[np.float64]) -> float:
+    return float(np.median(np.diff(t_s))) if len(t_s) > 1 else 1 / 30

@@ -1,0 +1,262 @@
+"""Small painters: each takes a picture, draws one thing on a copy, and hands the copy back.
+
+Pictures are ``(height, width, 3)`` uint8 RGB; positions are pixels of that picture. What was not
+seen (NaN) is not drawn. States are told apart by shape as well as colour: a triangle is flagged,
+a disc is clear, an open diamond can't be told.
+"""
+
+from __future__ import annotations
+
+from functools import lru_cache
+
+import cv2
+import numpy as np
+import numpy.typing as npt
+from PIL import Image, ImageDraw, ImageFont
+
+from posecheck.keypoints.skeleton import SKELETON
+from posecheck.verdict import Call
+
+Rgb = tuple[int, int, int]
+Picture = npt.NDArray[np.uint8]
+FloatArray = npt.NDArray[np.float64]
+
+DEFENDER: Rgb = (255, 214, 72)
+ATTACKER: Rgb = (226, 232, 240)
+GUIDE: Rgb = (255, 255, 255)
+SHADE: Rgb = (16, 22, 34)
+CALL_COLOUR: dict[Call, Rgb] = {
+    Call.FLAGGED: (255, 138, 61),
+    Call.CLEAR: (94, 190, 255),
+    Call.CANT_TELL: (214, 214, 214),
+}
+
+LEGS = tuple(
+    tuple(SKELETON.index(f"{side}_{joint}") for joint in ("hip", "knee", "ankle"))
+    for side in ("left", "right")
+)
+SHOULDERS = (SKELETON.index("left_shoulder"), SKELETON.index("right_shoulder"))
+HIPS = (SKELETON.index("left_hip"), SKELETON.index("right_hip"))
+
+
+def draw_body(frame: Picture, xy_px: FloatArray, colour: Rgb = DEFENDER) -> Picture:
+    """Draw the edges and joints of one body, ``xy_px`` being ``(33, 2)``."""
+    painted = frame.copy()
+    width = _line_width(xy_px)
+    edges = [(xy_px[a], xy_px[b]) for a, b in SKELETON.edges]
+    # A dark rim first, so that the body stays readable on grass, sky and white jerseys alike.
+    for tone, extra in ((SHADE, 2), (colour, 0)):
+        for start, end in edges:
+            _line(painted, start, end, tone, width + 2 * extra)
+        for joint in xy_px[SHOULDERS[0] :]:
+            _disc(painted, joint, tone, width + extra)
+    return painted
+
+
+def draw_knee(
+    frame: Picture, xy_px: FloatArray, knee_bend_deg: float, call: Call | None = None
+) -> Picture:
+    """Show the bend at the straighter leg's knee: how far the shin turns off the thigh's line.
+
+    The number is the measured one, in degrees; the arc is as the picture shows it, which from
+    in front or behind is less than the true bend.
+    """
+    painted = frame.copy()
+    leg = straighter_leg(xy_px)
+    if leg is None or not np.isfinite(knee_bend_deg):
+        return painted
+    hip, knee, ankle = leg
+    thigh, shin = knee - hip, ankle - knee
+    reach = 0.75 * float(np.linalg.norm(shin))
+    along = thigh / np.linalg.norm(thigh)
+    colour = DEFENDER if call is None else CALL_COLOUR[call]
+    width = max(2, _line_width(xy_px) * 2 // 3)
+    _dashes(painted, knee, knee + along * reach, GUIDE, width)
+    start = np.arctan2(thigh[1], thigh[0])
+    turn = np.arctan2(thigh[0] * shin[1] - thigh[1] * shin[0], thigh @ shin)
+    angles = start + np.linspace(0.0, turn, 24)
+    arc = knee + 0.8 * reach * np.stack([np.cos(angles), np.sin(angles)], axis=1)
+    for tone, extra in ((SHADE, 4), (colour, 0)):
+        cv2.polylines(painted, [_fixed(arc)], False, tone, width + extra, cv2.LINE_AA, _SHIFT)
+    # The label goes to the outside of the bend, where the leg is not.
+    outward = along - shin / np.linalg.norm(shin)
+    side = 1.0 if outward[0] >= 0 else -1.0
+    _label(painted, f"{knee_bend_deg:.0f}°", knee, side, 0.5 * reach, call)
+    return painted
+
+
+def draw_trunk(frame: Picture, xy_px: FloatArray, trunk_lean_deg: float) -> Picture:
+    """Show the trunk's line against the upright through the hips, with the measured lean."""
+    painted = frame.copy()
+    hips, shoulders = xy_px[list(HIPS)].mean(axis=0), xy_px[list(SHOULDERS)].mean(axis=0)
+    if not np.isfinite([*hips, *shoulders, trunk_lean_deg]).all():
+        return painted
+    width = max(2, _line_width(xy_px) * 2 // 3)
+    length = float(np.linalg.norm(shoulders - hips))
+    top = hips - np.array([0.0, 1.15 * length])
+    for tone, extra in ((SHADE, 4), (DEFENDER, 0)):
+        _line(painted, hips, shoulders, tone, width + extra)
+    _dashes(painted, hips, top, GUIDE, width)
+    side = -1.0 if shoulders[0] >= hips[0] else 1.0
+    _label(
+        painted, f"{trunk_lean_deg:.0f}°", top + np.array([0.0, 0.4 * length]), side, 0.3 * length
+    )
+    return painted
+
+
+def draw_caption(frame: Picture, left: str, right: str = "") -> Picture:
+    """Write a dark band along the bottom, readable when the picture is 400 px wide on a phone."""
+    painted = frame.copy()
+    height, width = painted.shape[:2]
+    size = text_height(painted)
+    band = painted[max(0, height - round(1.7 * size)) :]
+    band[:] = (0.3 * band + 0.7 * np.array(SHADE)).astype(np.uint8)
+    middle = height - 0.85 * size
+    _write(painted, left, np.array([0.6 * size, middle]), size, GUIDE)
+    drawn = _mask(right, size).shape[1]
+    _write(painted, right, np.array([width - 0.6 * size - drawn, middle]), size, GUIDE)
+    return painted
+
+
+def draw_tag(frame: Picture, text: str) -> Picture:
+    """Write a word on a dark plate in the top left corner."""
+    painted = frame.copy()
+    size = text_height(painted)
+    _plate(painted, text, np.array([0.6 * size, 1.2 * size]), size)
+    return painted
+
+
+def draw_mark(frame: Picture, centre: FloatArray, radius: float, call: Call) -> Picture:
+    """Draw the shape that stands for a call: triangle, disc or open diamond."""
+    painted = frame.copy()
+    _mark(painted, centre, radius, call)
+    return painted
+
+
+def straighter_leg(xy_px: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray] | None:
+    """Hip, knee and ankle, each ``(2,)``, of the leg that looks straighter; None when unseen."""
+    best, least = None, np.inf
+    for hip, knee, ankle in LEGS:
+        thigh, shin = xy_px[knee] - xy_px[hip], xy_px[ankle] - xy_px[knee]
+        lengths = np.linalg.norm(thigh) * np.linalg.norm(shin)
+        if not lengths > 0:  # also when NaN
+            continue
+        bend = float(np.arccos(np.clip(thigh @ shin / lengths, -1.0, 1.0)))
+        if bend < least:
+            best, least = (xy_px[hip], xy_px[knee], xy_px[ankle]), bend
+    return best
+
+
+def text_height(frame: Picture) -> int:
+    """Pixels of type that are still read when the picture is shown 400 px wide."""
+    return max(12, round(int(frame.shape[1]) / 26))
+
+
+_SHIFT = 4  # OpenCV draws at a sixteenth of a pixel with this many fractional bits.
+
+
+def _fixed(points: FloatArray) -> npt.NDArray[np.int32]:
+    return np.asarray(np.round(np.asarray(points) * 2**_SHIFT), dtype=np.int32)
+
+
+def _line_width(xy_px: FloatArray) -> int:
+    seen = xy_px[np.isfinite(xy_px).all(axis=1)]
+    tall = float(np.ptp(seen[:, 1])) if len(seen) else 0.0
+    return int(np.clip(round(tall / 75), 2, 8))
+
+
+def _line(picture: Picture, start: FloatArray, end: FloatArray, colour: Rgb, width: int) -> None:
+    if np.isfinite(start).all() and np.isfinite(end).all():
+        (a, b), (c, d) = _fixed(np.stack([start, end])).tolist()
+        cv2.line(picture, (a, b), (c, d), colour, width, cv2.LINE_AA, _SHIFT)
+
+
+def _disc(picture: Picture, centre: FloatArray, colour: Rgb, radius: float) -> None:
+    if np.isfinite(centre).all():
+        x, y = _fixed(centre).tolist()
+        cv2.circle(picture, (x, y), round(radius * 2**_SHIFT), colour, -1, cv2.LINE_AA, _SHIFT)
+
+
+def _dashes(picture: Picture, start: FloatArray, end: FloatArray, colour: Rgb, width: int) -> None:
+    count = max(2, int(np.linalg.norm(end - start) / (4 * width)))
+    stops = start + np.linspace(0.0, 1.0, 2 * count)[:, None] * (end - start)
+    for tone, extra in ((SHADE, 2), (colour, 0)):
+        for a, b in zip(stops[::2], stops[1::2], strict=True):
+            _line(picture, a, b, tone, width + extra)
+
+
+def _mark(picture: Picture, centre: FloatArray, radius: float, call: Call) -> None:
+    colour = CALL_COLOUR[call]
+    if call is Call.CLEAR:
+        _disc(picture, centre, colour, radius)
+        return
+    corners = {
+        Call.FLAGGED: [(0.0, -1.1), (1.1, 0.9), (-1.1, 0.9)],
+        Call.CANT_TELL: [(0.0, -1.2), (1.2, 0.0), (0.0, 1.2), (-1.2, 0.0)],
+    }[call]
+    outline = [_fixed(centre + radius * np.array(corners))]
+    if call is Call.FLAGGED:
+        cv2.fillPoly(picture, outline, colour, cv2.LINE_AA, _SHIFT)
+    else:
+        width = max(2, round(radius / 3))
+        cv2.polylines(picture, outline, True, colour, width, cv2.LINE_AA, _SHIFT)
+
+
+def _label(
+    picture: Picture,
+    text: str,
+    at: FloatArray,
+    side: float,
+    gap: float,
+    call: Call | None = None,
+) -> None:
+    """Put a plate beside a point, to its right (``side`` 1) or left (-1), within the picture."""
+    size = text_height(picture)
+    drawn = _plate_width(text, size, call)
+    if (side > 0 and at[0] + gap + drawn > picture.shape[1]) or (side < 0 and at[0] - gap < drawn):
+        side = -side
+    left = at[0] + gap if side > 0 else at[0] - gap - drawn
+    middle = float(np.clip(at[1], size, picture.shape[0] - 2.5 * size))
+    _plate(picture, text, np.array([left, middle]), size, call)
+
+
+def _plate_width(text: str, size: int, call: Call | None) -> float:
+    return int(_mask(text, size).shape[1]) + (0.8 if call is None else 1.9) * size
+
+
+def _plate(
+    picture: Picture, text: str, left_middle: FloatArray, size: int, call: Call | None = None
+) -> None:
+    height, width = picture.shape[:2]
+    x0, y0 = left_middle - np.array([0.0, 0.75 * size])
+    x1, y1 = x0 + _plate_width(text, size, call), y0 + 1.5 * size
+    rows = slice(max(0, round(y0)), min(height, round(y1)))
+    columns = slice(max(0, round(x0)), min(width, round(x1)))
+    under = picture[rows, columns]
+    picture[rows, columns] = (0.25 * under + 0.75 * np.array(SHADE)).astype(np.uint8)
+    start = left_middle + np.array([0.4 * size, 0.0])
+    if call is not None:
+        _mark(picture, start + np.array([0.45 * size, 0.0]), 0.38 * size, call)
+        start = start + np.array([1.1 * size, 0.0])
+    _write(picture, text, start, size, GUIDE)
+
+
+@lru_cache(maxsize=512)
+def _mask(text: str, size: int) -> npt.NDArray[np.float32]:
+    """Coverage of a line of type, ``(1.4 * size, width)`` from 0 to 1."""
+    font = ImageFont.load_default(size)
+    width = max(1, round(font.getlength(text)))
+    canvas = Image.new("L", (width, round(1.4 * size)))
+    ImageDraw.Draw(canvas).text((0, 0.7 * size), text, fill=255, font=font, anchor="lm")
+    return np.asarray(canvas, dtype=np.float32) / np.float32(255)
+
+
+def _write(picture: Picture, text: str, left_middle: FloatArray, size: int, colour: Rgb) -> None:
+    mask = _mask(text, size)
+    top, left = round(left_middle[1] - mask.shape[0] / 2), round(left_middle[0])
+    rows = slice(max(0, top), max(0, min(picture.shape[0], top + mask.shape[0])))
+    columns = slice(max(0, left), max(0, min(picture.shape[1], left + mask.shape[1])))
+    cover = mask[rows.start - top : rows.stop - top, columns.start - left : columns.stop - left]
+    under = picture[rows, columns]
+    inked = under + cover[..., None] * (np.array(colour, dtype=np.float32) - under)
+    picture[rows, columns] = inked.astype(np.uint8)

@@ -1,0 +1,200 @@
+"""The page of a whole practice: first what to look at, then everything else.
+
+One file that opens offline: pictures, plots, style and script are inside, only the annotated
+clips lie beside it in ``clips/``. Its content security policy forbids any load from a network.
+"""
+
+from __future__ import annotations
+
+import base64
+import dataclasses
+import hashlib
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+from importlib.resources import files
+from pathlib import Path
+
+import jinja2
+from markupsafe import Markup
+
+from posecheck.measures.measure import QUANTITIES, QUANTITY
+from posecheck.pages import plots
+from posecheck.pages.rep_view import (
+    CALL_WORD,
+    RepView,
+    clip_key,
+    interval,
+    rule_words,
+    threshold_words,
+    view_rep,
+)
+from posecheck.practice import Practice
+from posecheck.result import ClipResult, Provenance, RepResult
+from posecheck.rules import figure
+from posecheck.thresholds import Thresholds
+from posecheck.verdict import Call, Verdict
+
+PAGE_NAME = "practice.html"
+
+LARGE_PX, SMALL_PX = 840, 480
+"""Widths of the arrival picture: of the reps to look at, of all others."""
+
+LARGE_PICTURES = 40
+"""So many reps get a large picture; a coach looks at three, and the file stays small."""
+
+TABLE_KEYS = ("knee_bend_deg", "arrival_speed_mps", "trunk_lean_deg", "overrun_m", "hip_drop")
+"""Measures with a column in the table of all reps; phones show the first two."""
+
+_CALL_ORDER = {Call.FLAGGED: 1, Call.CANT_TELL: 2, Call.CLEAR: 3}
+
+
+@dataclass(frozen=True)
+class PlayerLine:
+    """One thing for one player.
+
+    Attributes:
+        name: as on the page.
+        reps: how many.
+        fault: the rule flagged most often, in words; None when nothing was flagged.
+        count: in how many reps.
+        fix: what to work on.
+        copy: the player's own clear rep with the deepest knee bend, None when there is none.
+    """
+
+    name: str
+    reps: int
+    fault: str | None
+    count: int
+    fix: str
+    copy: RepView | None
+
+
+def write_practice_page(
+    practice: Practice,
+    judged: Sequence[tuple[ClipResult, RepResult, Verdict]],
+    faults: Sequence[ClipResult],
+    thresholds: Thresholds,
+    out_dir: Path,
+) -> Path:
+    """Write ``practice.html``.
+
+    Args:
+        practice: its plan, roster and layout.
+        judged: every measured rep with its verdict, in the order of clips and time.
+        faults: clips of which nothing could be measured.
+        thresholds: those judged with.
+        out_dir: folder of the page; annotated clips are linked when they lie in its ``clips/``
+            under :func:`posecheck.pages.annotated.annotated_name`.
+
+    Returns:
+        Path of the page.
+    """
+    first = sorted(
+        (i for i, (_, _, verdict) in enumerate(judged) if verdict.call is Call.FLAGGED),
+        key=lambda i: (_seriousness(judged[i][2]), i),
+    )
+    large = set(first[:LARGE_PICTURES])
+    reps = [
+        view_rep(i + 1, practice, each, thresholds, out_dir, LARGE_PX if i in large else SMALL_PX)
+        for i, each in enumerate(judged)
+    ]
+    results = [result for result, _, _ in judged] + list(faults)
+    page = (
+        _environment()
+        .get_template("practice.html")
+        .render(
+            practice=practice,
+            first=[reps[i] for i in first],
+            reps=reps,
+            upright=[rep for rep in reps if rep.upright],
+            unsure=[rep for rep in reps if rep.call is Call.CANT_TELL],
+            players=_player_lines(reps),
+            faults=[(clip_key(practice, result), result.fault) for result in faults],
+            columns=[QUANTITY[key] for key in TABLE_KEYS],
+            quantities=QUANTITIES,
+            thresholds=[
+                threshold_words(name, value)
+                for name, value in dataclasses.asdict(thresholds).items()
+            ],
+            provenance=_distinct([result.provenance for result in results]),
+            **_inline(),
+        )
+    )
+    out_dir.mkdir(parents=True, exist_ok=True)
+    path = out_dir / PAGE_NAME
+    part = out_dir / f".{PAGE_NAME}.part"
+    part.write_text(page, encoding="utf-8")
+    part.replace(path)
+    return path
+
+
+def _seriousness(verdict: Verdict) -> tuple[int, int]:
+    """Smaller is shown earlier: the most serious flag first, then the number of flags."""
+    calls = [finding.call for finding in verdict.findings]
+    worst = calls.index(Call.FLAGGED) if Call.FLAGGED in calls else len(calls)
+    return worst, -len(verdict.flags)
+
+
+def _player_lines(reps: Sequence[RepView]) -> list[PlayerLine]:
+    lines = []
+    for name in sorted({rep.player for rep in reps if rep.player is not None}):
+        own = [rep for rep in reps if rep.player == name]
+        # Flags come most serious first, and a Counter keeps that order among equals.
+        flags = [flag for rep in own for flag in rep.verdict.flags]
+        worst = Counter(flag.rule for flag in flags).most_common(1)
+        rule, count = worst[0] if worst else (None, 0)
+        clear = [rep for rep in own if rep.call is Call.CLEAR]
+        lines.append(
+            PlayerLine(
+                name=name,
+                reps=len(own),
+                fault=None if rule is None else rule_words(rule),
+                count=count,
+                fix=next((flag.fix for flag in flags if flag.rule == rule), ""),
+                copy=max(clear, key=_knee_bend, default=None),
+            )
+        )
+    return lines
+
+
+def _knee_bend(rep: RepView) -> float:
+    measure = rep.rep.measures.get("knee_bend_deg")
+    return -1.0 if measure is None or measure.value is None else measure.value
+
+
+def _distinct(provenance: Sequence[Provenance]) -> list[Provenance]:
+    return list(dict.fromkeys(provenance))
+
+
+def _inline() -> dict[str, object]:
+    """Style and script as text, and the script's digest for the security policy."""
+    folder = files("posecheck.pages") / "templates"
+    style = (folder / "style.css").read_text(encoding="utf-8")
+    script = (folder / "page.js").read_text(encoding="utf-8")
+    digest = base64.b64encode(hashlib.sha256(script.encode()).digest()).decode("ascii")
+    return {
+        "style": Markup(style),
+        "script": Markup(script),
+        "script_digest": f"sha256-{digest}",
+    }
+
+
+def _environment() -> jinja2.Environment:
+    environment = jinja2.Environment(
+        loader=jinja2.PackageLoader("posecheck.pages"),
+        autoescape=True,
+        undefined=jinja2.StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    environment.globals.update(
+        Call=Call,
+        CALL_WORD=CALL_WORD,
+        CALL_ORDER=_CALL_ORDER,
+        call_mark=plots.call_mark,
+        figure=figure,
+        interval=interval,
+    )
+    environment.filters["rule_words"] = rule_words
+    return environment

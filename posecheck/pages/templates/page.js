@@ -1,0 +1,65 @@
+"use strict";
+document.addEventListener("DOMContentLoaded", () => {
+  // Without script every rep's details stay open, so closing them is the script's first job.
+  const rows = document.querySelectorAll(".detail");
+  const opener = (row) => document.querySelector(`[aria-controls="${row.id}"]`);
+  const setOpen = (row, open) => {
+    row.hidden = !open;
+    opener(row).setAttribute("aria-expanded", String(open));
+  };
+  rows.forEach((row) => {
+    setOpen(row, false);
+    const button = opener(row);
+    button.addEventListener("click", (event) => {
+      event.preventDefault();
+      setOpen(row, row.hidden);
+    });
+    button.addEventListener("keydown", (event) => {
+      if (event.key === " ") { event.preventDefault(); button.click(); }
+    });
+  });
+
+  // A link to a rep opens it wherever it stands.
+  const reveal = () => {
+    const target = location.hash && document.getElementById(location.hash.slice(1));
+    if (!target) return;
+    if (target.classList.contains("detail")) setOpen(target, true);
+    target.scrollIntoView();
+  };
+  window.addEventListener("hashchange", reveal);
+  reveal();
+  document.querySelectorAll('a[href^="#rep-"]:not([role])').forEach((link) =>
+    link.addEventListener("click", () => {
+      if (link.getAttribute("href") === location.hash) reveal();
+    }));
+
+  // Sorting: figures as figures, words as words, what was not seen always last.
+  document.querySelectorAll("table.all").forEach((table) => {
+    const heads = [...table.querySelectorAll("thead th")];
+    heads.forEach((head, column) => head.querySelector("button").addEventListener("click", () => {
+      const up = head.getAttribute("aria-sort") !== "ascending";
+      heads.forEach((other) => other.removeAttribute("aria-sort"));
+      head.setAttribute("aria-sort", up ? "ascending" : "descending");
+      const keyed = [...table.tBodies].map((body) =>
+        [body.rows[0].cells[column].dataset.sort, body]);
+      const figures = keyed.every(([key]) => key === "" || !Number.isNaN(Number(key)));
+      const order = (a, b) => figures ? Number(a) - Number(b) : a.localeCompare(b);
+      keyed.sort(([a], [b]) => {
+        if (a === "" || b === "") return (a === "") - (b === "");
+        return up ? order(a, b) : order(b, a);
+      });
+      keyed.forEach(([, body]) => table.append(body));
+    }));
+  });
+
+  // The picture gives way to the film in the same place.
+  document.querySelectorAll(".play").forEach((link) => link.addEventListener("click", (event) => {
+    event.preventDefault();
+    const film = document.createElement("video");
+    Object.assign(film, { src: link.getAttribute("href"), controls: true, muted: true,
+      autoplay: true, loop: true, playsInline: true });
+    const shot = link.closest(".shot");
+    shot.replaceChildren(film);
+    film.focus();
+  }));
+});
