@@ -177,23 +177,7 @@ def open_clip(path: Path, slow_motion: float = 1.0) -> Clip:
     Raises:
         UnreadableClip: not there, no permission, not a video, no picture, too few frames.
     """
-    try:
-        digest = file_digest(path)
-    except FileNotFoundError:
-        raise UnreadableClip(path, "there is no such file", "check the name") from None
-    except IsADirectoryError:
-        raise UnreadableClip(path, "this is a folder", "name the clips in it") from None
-    except PermissionError:
-        raise UnreadableClip(
-            path, "you may not read this file", "change its permissions or copy it again"
-        ) from None
-    except OSError as error:
-        raise UnreadableClip(
-            path, f"the file cannot be read ({error.strerror})", "copy it from the phone again"
-        ) from None
-    if path.stat().st_size == 0:
-        raise UnreadableClip(path, "the file is empty", "copy it from the phone again")
-
+    digest = file_digest(path)
     with _opened(path) as container:
         stream = container.streams.video[0]
         times: list[float] = []
@@ -248,9 +232,30 @@ def find_clips(paths: list[Path]) -> list[Path]:
 
 
 def file_digest(path: Path) -> str:
-    """SHA-256 of a file's content, hexadecimal."""
-    with path.open("rb") as file:
-        return hashlib.file_digest(file, "sha256").hexdigest()
+    """SHA-256 of a clip's content, hexadecimal.
+
+    Raises:
+        UnreadableClip: not there, no permission, empty.
+    """
+    try:
+        with path.open("rb") as file:
+            digest = hashlib.file_digest(file, "sha256").hexdigest()
+            size = file.tell()
+    except FileNotFoundError:
+        raise UnreadableClip(path, "there is no such file", "check the name") from None
+    except IsADirectoryError:
+        raise UnreadableClip(path, "this is a folder", "name the clips in it") from None
+    except PermissionError:
+        raise UnreadableClip(
+            path, "you may not read this file", "change its permissions or copy it again"
+        ) from None
+    except OSError as error:
+        raise UnreadableClip(
+            path, f"the file cannot be read ({error.strerror})", "copy it from the phone again"
+        ) from None
+    if size == 0:
+        raise UnreadableClip(path, "the file is empty", "copy it from the phone again")
+    return digest
 
 
 @contextmanager
