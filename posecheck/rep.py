@@ -92,7 +92,7 @@ def find_reps(
         return ()
     source, distance = ArrivalSource.BRAKING, None
     if attacker_xy_m is not None and np.isfinite(attacker_xy_m).all(axis=1).any():
-        there = _bridged(t_s, attacker_xy_m)[seen]
+        there = bridged(t_s, attacker_xy_m)[seen]
         source, distance = ArrivalSource.ATTACKER, np.linalg.norm(xy - there, axis=1)
     elif cone_xy_m is not None:
         source, distance = ArrivalSource.CONE, np.linalg.norm(xy - cone_xy_m, axis=1)
@@ -114,7 +114,7 @@ def find_reps(
     return tuple(reps)
 
 
-def _bridged(t_s: FloatArray, xy_m: FloatArray) -> FloatArray:
+def bridged(t_s: FloatArray, xy_m: FloatArray) -> FloatArray:
     """Positions with short gaps filled by a straight line; long gaps and ends stay NaN."""
     seen = np.flatnonzero(np.isfinite(xy_m).all(axis=1))
     filled = xy_m.copy()

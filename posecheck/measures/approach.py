@@ -15,14 +15,16 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
+from posecheck.measures.closeout import at_moment
+
 FloatArray = npt.NDArray[np.float64]
 
 TOP_WITHIN_RAD = np.deg2rad(12.0)
 """An attacker within this angle of the goal's axis counts as at the top: at 12 m that is 2.5 m to
 either side, a sloppily placed top cone but not yet a top-left one."""
 
-RUN_OVER_S = 0.3
-"""The run's own direction is that of the last 0.3 s before arrival, about one stride."""
+AFTERMATH_S = 1.0
+"""A run past counts within this long of arrival."""
 
 
 def is_top(attacker_xy_m: FloatArray) -> bool:
@@ -81,29 +83,30 @@ def bow(path_xy_m: FloatArray, attacker_xy_m: FloatArray, at_top: bool) -> float
 
 
 def overrun(
-    t_s: FloatArray, defender_xy_m: FloatArray, attacker_xy_m: FloatArray, arrival_s: float
+    t_s: FloatArray,
+    defender_xy_m: FloatArray,
+    attacker_xy_m: FloatArray,
+    start_s: float,
+    arrival_s: float,
 ) -> float:
     """How far past the attacker the run carries within a second of arrival, metres, at least 0.
 
-    Along the run's own direction just before arrival, from where the attacker stood at arrival:
-    an attacker who dodges by does not make the defender run past.
+    Along the run's own direction, from its start to arrival (the last steps of a run that breaks
+    down well are too short to have a sure direction), and from where the attacker stood at
+    arrival: an attacker who dodges by does not make the defender run past.
 
     Args:
-        t_s: ``(n,)``, to one second after arrival.
+        t_s: ``(n,)``.
         defender_xy_m: ``(n, 2)``.
         attacker_xy_m: ``(2,)`` at arrival.
+        start_s, arrival_s: moments of the rep.
 
     Returns:
-        NaN when the run into arrival or what followed was not seen.
+        NaN when start or arrival was not seen, or nothing after.
     """
-    seen = np.isfinite(defender_xy_m).all(axis=1)
-    into = seen & (t_s >= arrival_s - RUN_OVER_S) & (t_s <= arrival_s)
-    after = seen & (t_s >= arrival_s) & (t_s <= arrival_s + 1.0)
-    if into.sum() < 2 or not after.any():
-        return float("nan")
-    run = defender_xy_m[into][-1] - defender_xy_m[into][0]
-    length = np.linalg.norm(run)
-    if not length > 0:
-        return float("nan")
-    past = (defender_xy_m[after] - attacker_xy_m) @ (run / length)
-    return max(0.0, float(past.max()))
+    way = at_moment(t_s, defender_xy_m, arrival_s) - at_moment(t_s, defender_xy_m, start_s)
+    length = np.linalg.norm(way)
+    after = (t_s >= arrival_s) & (t_s <= arrival_s + AFTERMATH_S + 1e-9)
+    past = (defender_xy_m[after] - attacker_xy_m) @ (way / length if length > 0 else way * np.nan)
+    seen = past[np.isfinite(past)]
+    return max(0.0, float(seen.max())) if len(seen) else float("nan")

@@ -111,15 +111,18 @@ def hand_height(
 
 
 def base_width(
-    left_ankle: FloatArray, right_ankle: FloatArray, pelvis_width: FloatArray
+    left_ankle: FloatArray, right_ankle: FloatArray, pelvis_width: FloatArray, up: FloatArray
 ) -> FloatArray:
-    """Distance between the ankles in pelvis widths, ``(...)``.
+    """Distance between the ankles over the ground, in pelvis widths, ``(...)``.
 
     Args:
-        left_ankle, right_ankle: ``(..., d)``.
+        left_ankle, right_ankle: ``(..., 3)``; a lifted foot counts by where it would come down.
         pelvis_width: ``(...)`` distance between the hip joints.
+        up: ``(..., 3)``.
     """
-    return np.asarray(np.linalg.norm(right_ankle - left_ankle, axis=-1) / pelvis_width)
+    apart = right_ankle - left_ankle
+    level = apart - np.sum(apart * _unit(up), axis=-1, keepdims=True) * _unit(up)
+    return np.asarray(np.linalg.norm(level, axis=-1) / pelvis_width)
 
 
 def turned_by_ray(rays: FloatArray) -> FloatArray:
@@ -149,54 +152,23 @@ def turned_by_ray(rays: FloatArray) -> FloatArray:
     )
 
 
-def up_in_view(up_in_camera: FloatArray, rays: FloatArray) -> FloatArray:
-    """The vertical in the axes of the view along a ray, ``(..., 3)``.
-
-    Args:
-        up_in_camera: ``(..., 3)`` direction against gravity in camera axes.
-        rays: ``(..., 3)`` viewing rays to the player in camera axes.
-    """
-    return np.asarray(np.einsum("...ji,...j->...i", turned_by_ray(rays), _unit(up_in_camera)))
-
-
-def view_angle(facing: FloatArray, up: FloatArray) -> FloatArray:
+def view_angle(facing: FloatArray, up: FloatArray, to_camera: FloatArray) -> FloatArray:
     """From where the player is seen, radians: 0 from the front, pi/2 side-on, pi from behind.
 
     Args:
-        facing: ``(..., 3)`` from :func:`forward`, in the axes of the view along the ray.
-        up: ``(..., 3)`` in the same axes.
+        facing: ``(..., 3)`` from :func:`forward`.
+        up: ``(..., 3)``.
+        to_camera: ``(..., 3)`` direction from the player to the camera.
     """
     upright = _unit(up)
-    to_camera = np.broadcast_to([0.0, 0.0, -1.0], facing.shape)
     level = to_camera - np.sum(to_camera * upright, axis=-1, keepdims=True) * upright
     return angle_between(facing, level)
 
 
-def in_window(
-    t_s: FloatArray,
-    moment_s: float,
-    before_s: float = BEFORE_ARRIVAL_S,
-    after_s: float = AFTER_ARRIVAL_S,
-) -> npt.NDArray[np.bool_]:
-    """``(n,)`` True for the frames of the window around a moment, both ends included."""
+def in_window(t_s: FloatArray, from_s: float, to_s: float) -> npt.NDArray[np.bool_]:
+    """``(n,)`` True for the frames of a window, both ends included."""
     slack = 1e-9  # frame times are sums of fractions
-    return (t_s >= moment_s - before_s - slack) & (t_s <= moment_s + after_s + slack)
-
-
-def window_median(values: FloatArray, window: npt.NDArray[np.bool_]) -> tuple[float, int, int]:
-    """Median over a window.
-
-    Args:
-        values: ``(n,)``, NaN where not seen.
-        window: ``(n,)`` from :func:`in_window`.
-
-    Returns:
-        The median of what was seen (NaN if nothing was), how many frames were seen, and how
-        many the window holds.
-    """
-    inside = values[window]
-    seen = inside[np.isfinite(inside)]
-    return (float(np.median(seen)) if len(seen) else float("nan")), len(seen), len(inside)
+    return np.asarray((t_s >= from_s - slack) & (t_s <= to_s + slack))
 
 
 def _unit(vectors: FloatArray) -> FloatArray:

@@ -1,0 +1,191 @@
+"""Error bars: from what is known of the film at run time to 90 % intervals.
+
+The figures stand in ``intervals.toml`` beside their sources; here is how they are applied.
+"""
+
+from __future__ import annotations
+
+import math
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cache
+from importlib import resources
+from typing import Any, Literal
+
+from posecheck.measures.measure import Measure, missing
+
+SIGNED = frozenset({"hip_drop", "hand_reach", "hand_height", "approach_offset_m", "bow_m"})
+"""Measures that may be negative; the others, and their intervals, end at 0."""
+
+SAME_AS = {"late_knee_bend_deg": "knee_bend_deg"}
+"""Measures read in the same way as another share its error bars."""
+
+
+_VIEWS = (
+    "from the front",
+    "at a slant from the front",
+    "side-on",
+    "at a slant from behind",
+    "from behind",
+)
+
+
+@dataclass(frozen=True)
+class Conditions:
+    """What is known of a stance reading when it is made.
+
+    Attributes:
+        view_deg: 0 seen from the front, 90 side-on, 180 from behind.
+        height_px: the player's height in the picture.
+        score: mean chance that hips, knees and ankles are seen.
+        seen: frames of the window in which the stance was seen.
+        of: frames the window should hold.
+    """
+
+    view_deg: float
+    height_px: float
+    score: float
+    seen: int
+    of: int
+
+    @property
+    def described(self) -> str:
+        """For the page: "13 of 13 frames, 240 px tall, seen side-on"."""
+        view = _VIEWS[min(int((self.view_deg + 22.5) // 45), 4)]
+        return f"{self.seen} of {self.of} frames, {self.height_px:.0f} px tall, seen {view}"
+
+
+@dataclass(frozen=True)
+class Cell:
+    """Error bars for a range of conditions.
+
+    Attributes:
+        view_deg, height_px: ranges, the upper end excluded except for a view of 180.
+        shift: best value minus reading.
+        half: half the 90 % interval.
+    """
+
+    view_deg: tuple[float, float]
+    height_px: tuple[float, float]
+    shift: float
+    half: float
+
+    def holds(self, conditions: Conditions) -> bool:
+        """True when the conditions lie within the ranges."""
+        (low, high), (small, tall) = self.view_deg, self.height_px
+        in_view = low <= conditions.view_deg < high or conditions.view_deg == high == 180
+        return in_view and small <= conditions.height_px < tall
+
+
+@dataclass(frozen=True)
+class Spread:
+    """Error bars carried over from the ground: half = factor * sqrt(floor² + sd²)."""
+
+    factor: float
+    floor: float
+
+
+@dataclass(frozen=True)
+class Intervals:
+    """All error bars.
+
+    Attributes:
+        min_height_px, min_seen_share, min_score: below these nothing is said of a stance.
+        stance: by measure, the first cell that holds counts.
+        ground: by measure and source of metres.
+    """
+
+    min_height_px: float
+    min_seen_share: float
+    min_score: float
+    stance: Mapping[str, tuple[Cell, ...]]
+    ground: Mapping[str, Mapping[str, Spread]]
+
+    def unfit(self, conditions: Conditions) -> str | None:
+        """Why nothing can be said of a stance under these conditions, None when something can."""
+        c = conditions
+        if c.seen < self.min_seen_share * c.of or not c.seen:
+            return f"the defender is seen in only {c.seen} of the {c.of} frames around it"
+        if c.height_px < self.min_height_px:
+            return (
+                f"the defender is only {c.height_px:.0f} px tall in the picture, "
+                f"{self.min_height_px:.0f} are needed"
+            )
+        if not c.score >= self.min_score:
+            return "hips, knees and ankles are too hidden or blurred"
+        return None
+
+    def interval(self, key: str, read: float, conditions: Conditions) -> tuple[float, float, float]:
+        """Best value, low and high of the 90 % interval for a stance reading.
+
+        Raises:
+            KeyError: no cell holds the conditions; ``unfit`` conditions must be asked first.
+        """
+        for cell in self.stance[SAME_AS.get(key, key)]:
+            if cell.holds(conditions):
+                value = read + cell.shift
+                return value, value - cell.half, value + cell.half
+        raise KeyError(f"{key}: no error bars for {conditions}")
+
+    def stance_measure(self, key: str, read: float, conditions: Conditions) -> Measure:
+        """The measure for a stance reading, missing with the reason when film cannot show it."""
+        because = self.unfit(conditions)
+        if because is not None:
+            return missing(key, because)
+        return _measure(key, *self.interval(key, read, conditions), conditions.described)
+
+    def ground_measure(
+        self,
+        key: str,
+        value: float,
+        sd: float,
+        source: Literal["marks", "players"],
+        read_from: str,
+        *,
+        unseen: float = 0.0,
+    ) -> Measure:
+        """The measure for a reading from ground positions.
+
+        Args:
+            key: of the measure.
+            value: as read.
+            sd: standard deviation carried over from the ground track.
+            source: where metres come from.
+            read_from: for the page.
+            unseen: how much more it may be because the film does not show the rest.
+        """
+        spread = self.ground[key][source]
+        half = spread.factor * math.hypot(spread.floor, sd)
+        return _measure(key, value, value - half, value + half + unseen, read_from)
+
+
+def _measure(key: str, value: float, low: float, high: float, read_from: str) -> Measure:
+    least = -math.inf if key in SIGNED else 0.0
+    value, low, high = (max(least, each) for each in (value, low, high))
+    return Measure(key, value, low, high, read_from)
+
+
+@cache
+def default_intervals() -> Intervals:
+    """The error bars that come with posecheck."""
+    text = resources.files("posecheck").joinpath("intervals.toml").read_text("utf-8")
+    return parse_intervals(tomllib.loads(text))
+
+
+def parse_intervals(table: Mapping[str, Any]) -> Intervals:
+    """Error bars from the tables of ``intervals.toml``."""
+    return Intervals(
+        **table["limits"],
+        stance={
+            key: tuple(
+                Cell(tuple(cell["view_deg"]), tuple(cell["height_px"]), cell["shift"], cell["half"])
+                for cell in entry["cells"]
+            )
+            for key, entry in table["stance"].items()
+        },
+        ground={
+            key: {source: Spread(**spread) for source, spread in entry.items()}
+            for key, entry in table["ground"].items()
+        },
+    )

@@ -1,0 +1,254 @@
+"""Every measure of one rep, from stance and ground tracks."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from posecheck.ground.ground import Ground
+from posecheck.ground.tracks import GroundTrack
+from posecheck.intervals import Conditions, Intervals, default_intervals
+from posecheck.measures import approach, closeout, stance
+from posecheck.measures.closeout import at_moment
+from posecheck.measures.measure import QUANTITIES, Measure, missing
+from posecheck.measures.stance_track import StanceTrack
+from posecheck.rep import AFTERMATH_S, STILL_MPS, Rep, bridged
+
+FloatArray = npt.NDArray[np.float64]
+
+LATER_S = (0.5, 1.0)
+"""A stance that came late is looked for this long after arrival."""
+
+START_SD_S = 0.05
+"""How well the moment of leaving is known: a smoothed speed rises early by a frame or two."""
+
+NO_ARRIVAL = "the film does not show the arrival"
+
+
+def measure_rep(
+    rep: Rep,
+    stance_track: StanceTrack,
+    defender: GroundTrack,
+    attacker: GroundTrack | None,
+    ground: Ground,
+    *,
+    cone_xy_m: FloatArray | None = None,
+    spot: str | None = None,
+    intervals: Intervals | None = None,
+) -> dict[str, Measure]:
+    """Measure one rep.
+
+    Args:
+        rep: its moments.
+        stance_track: the defender's, over the clip's frames.
+        defender, attacker: ground tracks over the same frames; attacker None when not there.
+        ground: where metres come from.
+        cone_xy_m: ``(2,)`` the named cone, stands in for an attacker who is not there.
+        spot: its name; "top" decides how sides are told. Without it the place decides.
+        intervals: error bars, by default those that come with posecheck.
+
+    Returns:
+        Every quantity by key, in the order of ``QUANTITIES``; what cannot be known is missing
+        with the reason.
+    """
+    bars = intervals or default_intervals()
+    found = _stance_measures(rep, stance_track, bars)
+    if rep.arrival_s is None:
+        return {q.key: found.get(q.key, missing(q.key, NO_ARRIVAL)) for q in QUANTITIES}
+    run = _Run.of(rep, rep.arrival_s, defender, attacker, ground, cone_xy_m, bars)
+    found |= {
+        measure.key: measure for measure in (*_run_measures(run), *_place_measures(run, spot))
+    }
+    return {quantity.key: found[quantity.key] for quantity in QUANTITIES}
+
+
+def _stance_measures(rep: Rep, track: StanceTrack, bars: Intervals) -> dict[str, Measure]:
+    readings = {
+        "knee_bend_deg": track.knee_bend_deg,
+        "trunk_lean_deg": track.trunk_lean_deg,
+        "hip_drop": 1 - track.hip_height,
+        "hand_reach": track.hand_reach,
+        "hand_height": track.hand_height,
+        "base_width": track.base_width,
+    }
+    if rep.arrival_s is None:
+        return {}
+    arrival = rep.arrival_s - stance.BEFORE_ARRIVAL_S, rep.arrival_s + stance.AFTER_ARRIVAL_S
+    later = rep.arrival_s + LATER_S[0], rep.arrival_s + LATER_S[1]
+    found = {
+        key: _stance_measure(key, values, track, arrival, bars) for key, values in readings.items()
+    }
+    key = "late_knee_bend_deg"
+    return found | {key: _stance_measure(key, track.knee_bend_deg, track, later, bars)}
+
+
+def _stance_measure(
+    key: str, values: FloatArray, track: StanceTrack, window_s: tuple[float, float], bars: Intervals
+) -> Measure:
+    window = stance.in_window(track.t_s, *window_s)
+    seen = window & np.isfinite(values)
+    # Counted against the window's whole length, so that a film that ends early shows.
+    step_s = float(np.median(np.diff(track.t_s)))
+    of = max(round((window_s[1] - window_s[0]) / step_s) + 1, int(window.sum()))
+    conditions = Conditions(
+        view_deg=_median(track.view_deg[seen]),
+        height_px=_median(track.height_px[seen]),
+        score=_median(track.score[seen]),
+        seen=int(seen.sum()),
+        of=of,
+    )
+    return bars.stance_measure(key, _median(values[seen]), conditions)
+
+
+@dataclass(frozen=True)
+class _Run:
+    """What the measures of a run share.
+
+    Attributes:
+        rep, arrival_s, defender, ground, bars: as given.
+        speed: ``(n,)`` m/s.
+        target_xy_m: ``(2,)`` attacker or cone at arrival, None when neither is there.
+        target_sd_m: its standard deviation.
+        target: its name for the page.
+    """
+
+    rep: Rep
+    arrival_s: float
+    defender: GroundTrack
+    ground: Ground
+    bars: Intervals
+    speed: FloatArray
+    target_xy_m: FloatArray | None
+    target_sd_m: float
+    target: str
+
+    @staticmethod
+    def of(
+        rep: Rep,
+        arrival_s: float,
+        defender: GroundTrack,
+        attacker: GroundTrack | None,
+        ground: Ground,
+        cone_xy_m: FloatArray | None,
+        bars: Intervals,
+    ) -> _Run:
+        place, sd, name = cone_xy_m, 0.0, "the cone"
+        if attacker is not None:
+            there = at_moment(attacker.t_s, bridged(attacker.t_s, attacker.xy_m), arrival_s)
+            if np.isfinite(there).all():
+                seen = np.isfinite(attacker.sd_m)
+                nearest = np.argmin(np.abs(attacker.t_s[seen] - arrival_s))
+                place, sd, name = there, float(attacker.sd_m[seen][nearest]), "the attacker"
+        return _Run(rep, arrival_s, defender, ground, bars, defender.speed_mps, place, sd, name)
+
+    def at_arrival(self, values: FloatArray) -> FloatArray:
+        return at_moment(self.defender.t_s, values, self.arrival_s)
+
+    @property
+    def place_sd_m(self) -> float:
+        """Of the defender relative to the target at arrival."""
+        return float(np.hypot(self.at_arrival(self.defender.sd_m), self.target_sd_m))
+
+    @property
+    def arrival_sd_s(self) -> float:
+        """Of the arrival moment: the place's error over the speed of closing in, up to 0.3 s."""
+        return min(self.place_sd_m / max(float(self.at_arrival(self.speed)), STILL_MPS), 0.3)
+
+    @property
+    def scale_sd(self) -> float:
+        """Relative, of lengths along the run."""
+        here = self.at_arrival(self.defender.xy_m)
+        way = here - at_moment(self.defender.t_s, self.defender.xy_m, self.rep.start_s)
+        return float(self.ground.relative_sd(here, way)) if way.any() else self.ground.scale_sd
+
+    def measure(self, key: str, value: float, sd: float, unseen: float = 0.0) -> Measure:
+        if not np.isfinite(value):
+            return missing(key, "the defender is out of sight for part of the run")
+        read_from = f"ground positions scaled from {self.ground.described}"
+        return self.bars.ground_measure(
+            key, value, float(np.nan_to_num(sd)), self.ground.source, read_from, unseen=unseen
+        )
+
+
+def _run_measures(run: _Run) -> list[Measure]:
+    t, v, track, rep = run.defender.t_s, run.speed, run.defender, run.rep
+    top = closeout.closeout_speed(t, v, rep.start_s, run.arrival_s)
+    during = (t >= rep.start_s) & (t <= run.arrival_s) & np.isfinite(v)
+    top_sd = float(track.speed_sd_mps[during][np.argmax(v[during])]) if during.any() else np.nan
+    peak_s = float(t[during][np.argmax(v[during])]) if during.any() else run.arrival_s
+    braking = closeout.peak_braking(t, v, peak_s, run.arrival_s + AFTERMATH_S)
+    arrival = float(run.at_arrival(v))
+    distance = closeout.braking_distance(t, track.xy_m, rep.braking_s, run.arrival_s)
+    # Braking starts where the speed leaves its peak: the flatter the peak, the vaguer.
+    onset_sd_s = min(top_sd / max(braking, 1.0), 0.3) if np.isfinite(braking) else 0.3
+    arrival_sd_mps = np.hypot(
+        run.at_arrival(track.speed_sd_mps), np.nan_to_num(braking) * run.arrival_sd_s
+    )
+    distance_sd_m = np.linalg.norm([run.place_sd_m, run.scale_sd * distance, top * onset_sd_s])
+    braking_sd = np.sqrt(2) * top_sd / closeout.BRAKING_OVER_S
+    started = at_moment(t, v, rep.start_s)
+    if rep.start_s <= t[np.isfinite(v)][0] and started > STILL_MPS:
+        duration = missing("time_to_arrival_s", "he is already running when first seen")
+    else:
+        duration = run.measure(
+            "time_to_arrival_s",
+            run.arrival_s - rep.start_s,
+            float(np.hypot(run.arrival_sd_s, START_SD_S)),
+        )
+    return [
+        run.measure("closeout_speed_mps", top, top_sd),
+        run.measure("arrival_speed_mps", arrival, float(arrival_sd_mps)),
+        run.measure("braking_distance_m", distance, float(distance_sd_m)),
+        run.measure("peak_braking_mps2", braking, float(braking_sd)),
+        duration,
+    ]
+
+
+def _place_measures(run: _Run, spot: str | None) -> list[Measure]:
+    track, rep, target = run.defender, run.rep, run.target_xy_m
+    keys = "overrun_m", "approach_offset_m", "bow_m"
+    if target is None:
+        because = "neither the attacker nor his cone is there to measure to"
+        return [missing(key, because) for key in keys]
+    past = approach.overrun(track.t_s, track.xy_m, target, rep.start_s, run.arrival_s)
+    found = [
+        run.measure(
+            "overrun_m",
+            past,
+            float(np.hypot(run.place_sd_m, run.scale_sd * past)),
+            unseen=_unseen_way(run),
+        )
+    ]
+    if not run.ground.on_field:
+        because = "the goal is not among the marked points, so sides cannot be told"
+        return found + [missing(key, because) for key in keys[1:]]
+    at_top = approach.is_top(target) if spot is None else spot == "top"
+    during = (track.t_s >= rep.start_s) & (track.t_s <= run.arrival_s)
+    ends = [at_moment(track.t_s, track.xy_m, moment) for moment in (rep.start_s, run.arrival_s)]
+    path = np.vstack([ends[0], track.xy_m[during], ends[1]])
+    offset = approach.approach_offset(ends[1], target, at_top)
+    bow = approach.bow(path, target, at_top)
+    path_sd_m = _median(track.sd_m[during])
+    return [
+        *found,
+        run.measure(keys[1], offset, float(np.hypot(run.place_sd_m, run.scale_sd * offset))),
+        run.measure(keys[2], bow, float(np.hypot(path_sd_m, run.scale_sd * bow))),
+    ]
+
+
+def _unseen_way(run: _Run) -> float:
+    """How much further he may have run past while the film no longer shows him, metres."""
+    after = (run.defender.t_s >= run.arrival_s) & np.isfinite(run.speed)
+    after &= run.defender.t_s <= run.arrival_s + AFTERMATH_S
+    if not after.any():
+        return 0.0
+    left_s = run.arrival_s + AFTERMATH_S - float(run.defender.t_s[after][-1])
+    step_s = float(np.median(np.diff(run.defender.t_s)))
+    return float(run.speed[after][-1]) * left_s if left_s > 2 * step_s else 0.0
+
+
+def _median(values: FloatArray) -> float:
+    seen = values[np.isfinite(values)]
+    return float(np.median(seen)) if len(seen) else float("nan")
