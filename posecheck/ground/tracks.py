@@ -45,20 +45,36 @@ STILL_MPS = 1.5
 """A foot slower than this is taken to stand; while running the other one swings at twice the
 runner's speed."""
 
-ONE_FOOT_SD_M = 0.15
+ONE_FOOT_SD_M = 0.12
 """How far along the view the hips are from the one foot that stands, besides the step's sweep."""
 
-BOTH_FEET_SD_M = 0.10
+BOTH_FEET_SD_M = 0.07
 """How far along the view the hips are from the middle of two standing feet."""
 
-SWEEP_S = 0.06
-"""Times speed: how far ahead of or behind the standing foot the hips may be."""
+SWEEP_S = 0.035
+"""Times speed: how far the hips sweep over the standing foot, standard deviation; contact lasts
+0.12 s in a sprint, and a length evenly swept has a standard deviation of 0.29 of itself."""
 
-JERK_DENSITY = 120.0
-"""m^2/s^5, how freely acceleration changes: by 8 m/s^2, hard braking, within half a second."""
+PER_CONTACT = 3.0
+"""Frames of one contact err together; each counts for so much less."""
+
+ACCELERATION_SD, ACCELERATION_LASTS_S = 4.0, 0.5
+"""m/s^2 and s: how hard and how long players speed up and brake (8 m/s^2 is two of these)."""
+
+LOOKS_SD, LOOKS_LASTS_S = 0.04, 0.5
+"""How much larger or smaller than true a posture makes the body look, and for how long."""
+
+LOOKS_NOISE = 1.5
+"""Of the size reading from frame to frame, in landmark errors over a thigh's length."""
 
 GATE = 4.0
 """Readings further off than this many standard deviations are passed over."""
+
+PASSES = 3
+"""The size of the body is learned from the place, and the place from the size: settled by then."""
+
+THIGH_M = 0.42
+"""Typical length of the segments that tell the size; only sets their error."""
 
 _SEGMENTS = tuple(
     (SKELETON.index(f"{side}_{upper}"), SKELETON.index(f"{side}_{lower}"))
@@ -103,12 +119,65 @@ class GroundTrack:
 
 @dataclass(frozen=True)
 class _Readings:
-    """Readings of a place along unit directions: ``direction . xy = value``, one row each."""
+    """Readings of a place along unit directions, one row each.
+
+    ``direction . xy + lever * looks = value``, where ``looks`` is how much larger the body looks
+    than it should, as a share.
+    """
 
     frame: npt.NDArray[np.intp]  # (m,)
     direction: FloatArray  # (m, 2)
-    value: FloatArray  # (m,)
-    sd: FloatArray  # (m,)
+    lever_m: FloatArray  # (m,)
+    value_m: FloatArray  # (m,)
+    sd_m: FloatArray  # (m,)
+
+
+@dataclass(frozen=True)
+class _Fit:
+    """Smoothed states (x, vx, ax, y, vy, ay, looks) and covariances."""
+
+    state: FloatArray  # (n, 7)
+    covariance: FloatArray  # (n, 7, 7)
+
+    @property
+    def xy_m(self) -> FloatArray:
+        return self.state[:, [0, 3]]
+
+    @property
+    def velocity_mps(self) -> FloatArray:
+        return self.state[:, [1, 4]]
+
+
+@dataclass(frozen=True)
+class _Sight:
+    """The player as seen from the camera, frame by frame."""
+
+    camera: Camera
+    steady_px: FloatArray  # (n, 33, 2) pixels of the reference frame, NaN where unsure
+    out: FloatArray  # (n, 2) unit, level, from the camera to the hips
+    level: FloatArray  # (n,) cosine of how far below or above level the hips are
+    landmark_sd: FloatArray  # (n,) radians, of one landmark
+
+    @staticmethod
+    def of(camera: Camera, steady_px: FloatArray) -> _Sight:
+        hips = steady_px[:, SKELETON.indices("left_hip", "right_hip")].mean(axis=1)
+        ray = camera.rays(hips)
+        level = np.hypot(ray[:, 0], ray[:, 1])
+        sd = LANDMARK_SD * _height_px(steady_px) / camera.focal_px
+        return _Sight(camera, steady_px, ray[:, :2] / level[:, None], level, sd)
+
+    def reach(self, xy_m: FloatArray) -> FloatArray:
+        """Level distance from the camera along the bearing, ``(n,)``."""
+        return np.asarray(np.einsum("ni,ni->n", xy_m - self.camera.centre_m[:2], self.out))
+
+    def range_sd(self, reach_m: FloatArray) -> FloatArray:
+        """What a landmark's error means in range for a point of the ground, ``(n,)`` metres.
+
+        A ray that dips by a little less meets the ground further away:
+        d range / d angle = (range^2 + height^2) / height.
+        """
+        height = self.camera.centre_m[2]
+        return np.asarray(self.landmark_sd * (reach_m**2 + height**2) / height)
 
 
 def track_on_ground(
@@ -130,215 +199,195 @@ def track_on_ground(
     Returns:
         The track; all NaN when the player is never seen on the ground.
     """
-    steady = camera_motion.steadied(xy_px)
     sure = (np.nan_to_num(score) >= MIN_SCORE) & camera_motion.tracked[:, None]
-    steady = np.where(sure[..., None], steady, np.nan)
-    camera = ground.camera
+    steady = np.where(sure[..., None], camera_motion.steadied(xy_px), np.nan)
+    sight = _Sight.of(ground.camera, steady)
+    soles = _soles(ground.camera, steady)
 
-    hips = steady[:, SKELETON.indices("left_hip", "right_hip")].mean(axis=1)
-    ray = camera.rays(hips)
-    out = ray[:, :2] / np.linalg.norm(ray[:, :2], axis=1, keepdims=True)
-    level = np.hypot(ray[:, 0], ray[:, 1])
-    landmark_sd = LANDMARK_SD * _height_px(steady) / camera.focal_px  # (n,) radians
-    feet = _Feet.read(t_s, steady, camera)
-
-    reach = _first_reach(feet, camera, out)
-    track = _empty(t_s)
-    if not np.isfinite(reach).any():
-        return track
-    size = _log_size(camera, steady)
-    fitted: tuple[FloatArray, FloatArray] | None = None
-    for _ in range(3):
-        bearing = _bearings(camera, out, reach, landmark_sd)
-        standing = _ranges(feet, camera, out, reach, landmark_sd, _speed(fitted))
-        readings = [bearing, standing]
-        if fitted is not None:
-            readings.append(_sizes(camera, out, level, size, reach))
-        fitted = _smoothed(t_s, readings)
-        reach = np.einsum("ni,ni->n", fitted[0][:, [0, 3]] - camera.centre_m[:2], out)
-        reach = np.where(np.isnan(reach), np.nan, np.maximum(reach, 0.5))
-    if fitted is None:
-        raise AssertionError("not fitted")
-    return _track(t_s, fitted, np.isfinite(out[:, 0]), ground)
+    reach = _first_reach(sight, soles)
+    seen = np.isfinite(sight.level)
+    if not (seen & np.isfinite(reach)).any():
+        n = len(t_s)
+        nothing = np.full((n, 2), np.nan)
+        return GroundTrack(t_s, nothing, nothing, nothing[:, 0], nothing[:, 0])
+    size = _log_sizes(ground.camera, steady)
+    speed: FloatArray = np.full(len(t_s), 3.0)
+    fit: _Fit | None = None
+    for _ in range(PASSES):
+        readings = [_bearings(sight, reach), _ranges(t_s, sight, soles, reach, speed)]
+        if fit is not None:
+            readings.append(_sizes(sight, size, reach))
+        fit = _smoothed(t_s, readings)
+        speed = np.linalg.norm(fit.velocity_mps, axis=1)
+        reach = np.where(seen, np.maximum(sight.reach(fit.xy_m), 0.5), np.nan)
+    assert fit is not None
+    return _track(t_s, fit, seen, ground)
 
 
-@dataclass(frozen=True)
-class _Feet:
-    """Both feet as if on the ground: place and how fast it moves there."""
+def _height_px(steady_px: FloatArray) -> FloatArray:
+    """``(n,)`` how tall the player looks, at least half the clip's median."""
+    seen = np.isfinite(steady_px[..., 1]).any(axis=1)
+    tall = np.full(len(steady_px), np.nan)
 
-    xy_m: FloatArray  # (n, 2 feet, 2)
-    speed_mps: FloatArray  # (n, 2 feet)
-
-    @staticmethod
-    def read(t_s: FloatArray, steady: FloatArray, camera: Camera) -> _Feet:
-        parts = [
-            SKELETON.indices(f"{side}_heel", f"{side}_foot_index") for side in ("left", "right")
-        ]
-        xy_m = camera.to_ground(steady[:, parts].mean(axis=2), SOLE_M)
-        speed = np.full(xy_m.shape[:2], np.nan)
-        for i, t in enumerate(t_s):
-            near = np.abs(t_s - t) <= max(STEP_WINDOW_S, 1.1 * _spacing(t_s, i))
-            for foot in (0, 1):
-                there = near & np.isfinite(xy_m[:, foot, 0])
-                if there.sum() >= 3:
-                    at = t_s[there] - t_s[there].mean()
-                    slope = at @ xy_m[there, foot] / (at @ at)
-                    speed[i, foot] = np.hypot(*slope)
-        return _Feet(xy_m, speed)
-
-
-def _spacing(t_s: FloatArray, i: int) -> float:
-    return float(max(np.diff(t_s[max(i - 1, 0) : i + 2])))
-
-
-def _empty(t_s: FloatArray) -> GroundTrack:
-    n = len(t_s)
-    nan = np.full(n, np.nan)
-    return GroundTrack(t_s, np.full((n, 2), np.nan), np.full((n, 2), np.nan), nan, nan)
-
-
-def _height_px(steady: FloatArray) -> FloatArray:
-    """``(n,)`` how tall the player looks: nearest frames' middle value of the landmarks' extent."""
-    seen = np.isfinite(steady[..., 1]).any(axis=1)
-    tall = np.full(len(steady), np.nan)
-    tall[seen] = np.nanmax(steady[seen, :, 1], axis=1) - np.nanmin(steady[seen, :, 1], axis=1)
-    middle = float(np.nanmedian(tall)) if seen.any() else np.nan
+    tall[seen] = np.nanmax(steady_px[seen, :, 1], axis=1) - np.nanmin(steady_px[seen, :, 1], axis=1)
+    middle = float(np.median(tall[seen])) if seen.any() else np.nan
     return np.where(seen, np.maximum(tall, 0.5 * middle), middle)
 
 
-def _first_reach(feet: _Feet, camera: Camera, out: FloatArray) -> FloatArray:
-    """``(n,)`` rough range of the hips: of the nearer foot, since a lifted foot looks further."""
-    away = np.einsum("nfi,ni->nf", feet.xy_m - camera.centre_m[:2], out)
-    reach = np.min(np.where(np.isnan(away) | (away <= 0), np.inf, away), axis=1)
+def _soles(camera: Camera, steady_px: FloatArray) -> FloatArray:
+    """``(n, 2 feet, 2)`` where the soles are, as if on the ground."""
+    parts = [SKELETON.indices(f"{side}_heel", f"{side}_foot_index") for side in ("left", "right")]
+    return camera.to_ground(steady_px[:, parts].mean(axis=2), SOLE_M)
+
+
+def _first_reach(sight: _Sight, soles: FloatArray) -> FloatArray:
+    """``(n,)`` rough range: that of the nearer foot, since a lifted foot seems further away."""
+    away = np.stack([sight.reach(soles[:, foot]) for foot in (0, 1)], axis=1)
+    reach = np.min(np.where(away > 0, away, np.inf), axis=1)
     return np.where(np.isfinite(reach), reach, np.nan)
 
 
-def _speed(fitted: tuple[FloatArray, FloatArray] | None) -> float | FloatArray:
-    return 3.0 if fitted is None else np.hypot(fitted[0][:, 1], fitted[0][:, 4])
+def _standing(
+    t_s: FloatArray, sight: _Sight, soles: FloatArray, reach: FloatArray
+) -> npt.NDArray[np.bool_]:
+    """``(n, 2 feet)`` True where a foot keeps its place on the ground.
+
+    Its motion across the view is known well, along the view badly, so each counts by its own
+    uncertainty.
+    """
+    across = np.column_stack([-sight.out[:, 1], sight.out[:, 0]])
+    sides = {
+        "along": (sight.out, sight.range_sd(reach)),
+        "across": (across, reach * sight.landmark_sd),
+    }
+    stands = np.zeros(soles.shape[:2], dtype=np.bool_)
+    window = max(STEP_WINDOW_S, 1.1 * float(np.median(np.diff(t_s))))
+    for i, t in enumerate(t_s):
+        near = np.abs(t_s - t) <= window
+        for foot in (0, 1):
+            there = near & np.isfinite(soles[:, foot, 0])
+            if there.sum() < 3:
+                continue
+            at = t_s[there] - t_s[there].mean()
+            moves = at @ soles[there, foot] / (at @ at)
+            excess = 0.0
+            for direction, sd in sides.values():
+                unsure = sd[i] / np.sqrt(2 * (at @ at))  # heel and toe: two landmarks
+                excess += (moves @ direction[i]) ** 2 / (STILL_MPS**2 + (2 * unsure) ** 2)
+            stands[i, foot] = excess < 1
+    return stands
 
 
-def _bearings(
-    camera: Camera, out: FloatArray, reach: FloatArray, landmark_sd: FloatArray
-) -> _Readings:
-    across = np.column_stack([-out[:, 1], out[:, 0]])
-    frame = np.flatnonzero(np.isfinite(out[:, 0]) & np.isfinite(reach))
-    across = across[frame]
+def _bearings(sight: _Sight, reach: FloatArray) -> _Readings:
+    frame = np.flatnonzero(np.isfinite(sight.level) & np.isfinite(reach))
+    across = np.column_stack([-sight.out[frame, 1], sight.out[frame, 0]])
     # Both hip landmarks err together, so their mean is no better than one.
-    sd = reach[frame] * landmark_sd[frame]
-    return _Readings(frame, across, across @ camera.centre_m[:2], sd)
+    sd = reach[frame] * sight.landmark_sd[frame]
+    return _Readings(frame, across, 0 * sd, across @ sight.camera.centre_m[:2], sd)
 
 
 def _ranges(
-    feet: _Feet,
-    camera: Camera,
-    out: FloatArray,
-    reach: FloatArray,
-    landmark_sd: FloatArray,
-    speed: float | FloatArray,
+    t_s: FloatArray, sight: _Sight, soles: FloatArray, reach: FloatArray, speed: FloatArray
 ) -> _Readings:
-    stands = feet.speed_mps < STILL_MPS
-    both = stands.all(axis=1)
-    one = stands.any(axis=1) & ~both
-    xy = np.where(stands[..., None], feet.xy_m, 0).sum(axis=1) / np.maximum(
-        stands.sum(axis=1, keepdims=True), 1
-    )
-    # A pixel down is this much further away: d range / d angle = range^2 / height, for a far foot.
-    seen_sd = landmark_sd * (reach**2 + camera.centre_m[2] ** 2) / camera.centre_m[2]
-    step_sd = np.where(both, BOTH_FEET_SD_M, ONE_FOOT_SD_M) + SWEEP_S * speed
-    frame = np.flatnonzero((both | one) & np.isfinite(out[:, 0]) & np.isfinite(reach))
-    sd = np.hypot(seen_sd, step_sd * np.sqrt(3.0))  # a contact's three or so frames err together
-    return _Readings(frame, out[frame], np.sum(out * xy, axis=1)[frame], sd[frame])
+    stands = _standing(t_s, sight, soles, reach)
+    count = stands.sum(axis=1)
+    place = np.where(stands[..., None], soles, 0).sum(axis=1) / np.maximum(count, 1)[:, None]
+    offset_sd = np.where(count == 2, BOTH_FEET_SD_M, ONE_FOOT_SD_M) * np.sqrt(PER_CONTACT)
+    sd = np.sqrt(sight.range_sd(reach) ** 2 + offset_sd**2 + (SWEEP_S * speed) ** 2)
+    frame = np.flatnonzero((count > 0) & np.isfinite(sight.level) & np.isfinite(reach))
+    out = sight.out[frame]
+    return _Readings(frame, out, 0 * sd[frame], np.sum(out * place[frame], axis=1), sd[frame])
 
 
-def _log_size(camera: Camera, steady: FloatArray) -> FloatArray:
+def _log_sizes(camera: Camera, steady_px: FloatArray) -> FloatArray:
     """``(n, segments)`` logarithm of the angle each body segment spans."""
-    ray = camera.rays(steady)
+    ray = camera.rays(steady_px)
     ends = np.array(_SEGMENTS)
     return np.asarray(np.log(np.linalg.norm(ray[:, ends[:, 0]] - ray[:, ends[:, 1]], axis=2)))
 
 
-def _sizes(
-    camera: Camera, out: FloatArray, level: FloatArray, size: FloatArray, reach: FloatArray
-) -> _Readings:
+def _sizes(sight: _Sight, size: FloatArray, reach: FloatArray) -> _Readings:
     """Range from apparent size, with the body's true lengths learned from the whole clip."""
-    distance = reach / level
-    length = size + np.log(distance)[:, None]  # log of apparent metres, at most the true length
-    longest = np.nanquantile(length, 0.9, axis=0)
-    shares = np.sort(np.nan_to_num(size - longest, nan=-9.0), axis=1)[:, -_LARGEST:].mean(axis=1)
-    usable = np.isfinite(distance) & (shares > -3)
-    offset = float(np.median((shares + np.log(distance))[usable])) if usable.any() else 0.0
-    log_distance = offset - shares
-    spread = np.abs(log_distance - np.log(distance))[usable]
-    sd = max(1.4826 * float(np.median(spread)), 0.01) if usable.any() else 1.0
+    distance = reach / sight.level
+    apparent = size + np.log(distance)[:, None]  # log metres, at most the true length
+    longest = np.nanquantile(apparent, 0.9, axis=0)
+    looks = np.sort(np.nan_to_num(size - longest, nan=-9.0), axis=1)[:, -_LARGEST:].mean(axis=1)
+    usable = np.isfinite(distance) & (looks > -3 - np.log(np.nanmedian(distance)))
     frame = np.flatnonzero(usable)
-    value = np.exp(log_distance[frame]) * level[frame]
-    base = out[frame] @ camera.centre_m[:2]
-    # Posture changes slowly, so neighbouring frames err together.
-    return _Readings(frame, out[frame], base + value, 2.0 * sd * value)
+    middle = np.median(looks[frame] + np.log(distance[frame]))
+    value = np.exp(middle - looks[frame]) * sight.level[frame]
+    noise = LOOKS_NOISE * sight.landmark_sd[frame] * distance[frame] / THIGH_M
+    out = sight.out[frame]
+    base = out @ sight.camera.centre_m[:2]
+    return _Readings(frame, out, -value, base + value, value * noise)
 
 
-def _smoothed(t_s: FloatArray, readings: list[_Readings]) -> tuple[FloatArray, FloatArray]:
-    """States ``(n, 6)`` (x, vx, ax, y, vy, ay) and covariances ``(n, 6, 6)``."""
+def _smoothed(t_s: FloatArray, readings: list[_Readings]) -> _Fit:
     from filterpy.kalman import KalmanFilter
 
     n = len(t_s)
     frame = np.concatenate([r.frame for r in readings])
-    direction = np.concatenate([r.direction for r in readings])
-    value = np.concatenate([r.value for r in readings])
-    sd = np.concatenate([r.sd for r in readings])
+    value = np.concatenate([r.value_m for r in readings])
+    sd = np.concatenate([r.sd_m for r in readings])
+    row = np.zeros((len(frame), 7))
+    row[:, [0, 3]] = np.concatenate([r.direction for r in readings])
+    row[:, 6] = np.concatenate([r.lever_m for r in readings])
 
-    transition, noise = _process(np.diff(t_s, prepend=t_s[0]))
-    kalman = KalmanFilter(dim_x=6, dim_z=1)
-    start, *_ = np.linalg.lstsq(direction[np.argsort(frame)][:4], value[np.argsort(frame)][:4])
-    kalman.x = np.array([[start[0]], [0], [0], [start[1]], [0], [0]])
-    kalman.P = np.diag([9.0, 9.0, 4.0, 9.0, 9.0, 4.0])
-    states, covariances = np.empty((n, 6, 1)), np.empty((n, 6, 6))
+    early = np.argsort(frame, kind="stable")[:6]
+    start, *_ = np.linalg.lstsq(row[early][:, [0, 3]], value[early])
+    transition, noise = _process(t_s)
+    kalman = KalmanFilter(dim_x=7, dim_z=1)
+    kalman.x = np.zeros((7, 1))
+    kalman.x[[0, 3], 0] = start
+    at_rest = ACCELERATION_SD**2
+    kalman.P = np.diag([9.0, 9.0, at_rest, 9.0, 9.0, at_rest, LOOKS_SD**2])
+    states, covariances = np.empty((n, 7, 1)), np.empty((n, 7, 7))
+    by_frame = [np.flatnonzero(frame == i) for i in range(n)]
     for i in range(n):
         kalman.predict(F=transition[i], Q=noise[i])
-        for k in np.flatnonzero(frame == i):
-            row = np.zeros((1, 6))
-            row[0, [0, 3]] = direction[k]
-            innovation = value[k] - float((row @ kalman.x).item())
-            allowed = float((row @ kalman.P @ row.T).item()) + sd[k] ** 2
-            if innovation**2 <= GATE**2 * allowed:
-                kalman.update(np.array([[value[k]]]), R=np.array([[sd[k] ** 2]]), H=row)
+        for k in by_frame[i]:
+            h = row[k : k + 1]
+            off = value[k] - (h @ kalman.x).item()
+            if off**2 <= GATE**2 * ((h @ kalman.P @ h.T).item() + sd[k] ** 2):
+                kalman.update(value[k : k + 1, None], R=np.array([[sd[k] ** 2]]), H=h)
         states[i], covariances[i] = kalman.x, kalman.P
-    smooth, covariance, _, _ = kalman.rts_smoother(states, covariances, Fs=transition, Qs=noise)
-    return smooth[..., 0], covariance
+    state, covariance, _, _ = kalman.rts_smoother(states, covariances, Fs=transition, Qs=noise)
+    return _Fit(state[..., 0], covariance)
 
 
-def _process(step_s: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Transitions and noise of constant acceleration driven by white jerk, ``(n, 6, 6)`` each.
+def _process(t_s: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Transitions ``(n, 7, 7)`` into each frame, and their noise.
 
-    Bar-Shalom, Li and Kirubarajan, Estimation with Applications to Tracking and Navigation,
-    section 6.2.3 (from memory).
+    Acceleration and looks both fade towards nothing with their own time constant while chance
+    renews them: Singer, Estimating optimal tracking filter performance for manned maneuvering
+    targets, IEEE Trans. Aerospace and Electronic Systems 6(4), 1970.
     """
-    n = len(step_s)
-    transition, noise = np.zeros((n, 6, 6)), np.zeros((n, 6, 6))
-    for i, h in enumerate(step_s):
-        f = np.array([[1, h, h**2 / 2], [0, 1, h], [0, 0, 1]])
-        q = np.array(
-            [
-                [h**5 / 20, h**4 / 8, h**3 / 6],
-                [h**4 / 8, h**3 / 3, h**2 / 2],
-                [h**3 / 6, h**2 / 2, h],
-            ]
-        )
-        transition[i] = np.kron(np.eye(2), f)
-        noise[i] = JERK_DENSITY * np.kron(np.eye(2), q)
-    return transition, noise
+    from filterpy.common import van_loan_discretization
+
+    moves = np.array([[0, 1, 0], [0, 0, 1], [0, 0, -1 / ACCELERATION_LASTS_S]])
+    rate = np.zeros((7, 7))
+    rate[:3, :3] = rate[3:6, 3:6] = moves
+    rate[6, 6] = -1 / LOOKS_LASTS_S
+    drive = np.zeros((7, 7))
+    drive[2, 2] = drive[5, 5] = ACCELERATION_SD * np.sqrt(2 / ACCELERATION_LASTS_S)
+    drive[6, 6] = LOOKS_SD * np.sqrt(2 / LOOKS_LASTS_S)
+    steps = np.diff(t_s, prepend=t_s[0])
+    pairs = {h: van_loan_discretization(rate, drive, h) for h in set(steps.tolist())}
+    return (
+        np.stack([pairs[h][0] for h in steps.tolist()]),
+        np.stack([pairs[h][1] for h in steps.tolist()]),
+    )
 
 
 def _track(
     t_s: FloatArray,
-    fitted: tuple[FloatArray, FloatArray],
+    fit: _Fit,
     seen: npt.NDArray[np.bool_],
     ground: Ground,
 ) -> GroundTrack:
-    state, covariance = fitted
-    xy, velocity = state[:, [0, 3]], state[:, [1, 4]]
-    place = covariance[:, [[0], [3]], [0, 3]]
-    motion = covariance[:, [[1], [4]], [1, 4]]
+    xy, velocity = fit.xy_m, fit.velocity_mps
+    place = fit.covariance[:, [[0], [3]], [0, 3]]
+    motion = fit.covariance[:, [[1], [4]], [1, 4]]
     speed = np.linalg.norm(velocity, axis=1)
     along = velocity / np.maximum(speed, 1e-9)[:, None]
     scale_sd = ground.relative_sd(xy, along)
