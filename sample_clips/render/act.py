@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass
 
 import numpy as np
@@ -9,7 +10,7 @@ from scipy.ndimage import gaussian_filter1d
 
 from sample_clips.render.body import Floats
 from sample_clips.render.course import STEPS, Course, Feet, smoothstep, walk_feet
-from sample_clips.render.gait import Gait, load_gait
+from sample_clips.render.gait import load_gait
 from sample_clips.render.rig import SIDES, Handles, Pose, Rig, unit, yaw_turn
 
 SOLE_M = 0.02  # bare soles stand this high: room for the shoe
@@ -47,7 +48,7 @@ def act(
     style = _blend(t, keys)
     bend, lean, base, reach, height = style[:, :5].T
     shaft, grip, across = style[:, 5:8], style[:, 8], style[:, 9]
-    gait = load_gait("run")
+    gait = load_gait()
     pace = np.linalg.norm(np.gradient(course.place_m, dt, axis=0), axis=1)
     settled = smoothstep(base, 1.15, 1.5)  # a wide base is no running base
     running = gaussian_filter1d(smoothstep(pace, 0.8, 2.6) * (1 - settled), 0.04 / dt)
@@ -100,15 +101,13 @@ def act(
 def _blend(t_s: Floats, keys: list[tuple[float, Style]]) -> Floats:
     """Style vectors (m, 10) between key times."""
     out = np.tile(keys[0][1].vector(), (len(t_s), 1))
-    for (t0, a), (t1, b) in zip(keys, keys[1:], strict=False):
+    for (t0, a), (t1, b) in itertools.pairwise(keys):
         u = smoothstep(t_s, t0, max(t1, t0 + 1e-6))[:, None]
         out = np.where(t_s[:, None] >= t0, (1 - u) * a.vector() + u * b.vector(), out)
     return out
 
 
-def _hip_height(
-    rig: Rig, bend: Floats, base_m: Floats, ahead_m: Floats, running: Floats
-) -> Floats:
+def _hip_height(rig: Rig, bend: Floats, base_m: Floats, ahead_m: Floats, running: Floats) -> Floats:
     """Hip height (m,) that gives the knee bend asked for, feet flat."""
     ankle = rig.body.head("foot.R")[2]
     out = 0.5 * (base_m - rig.hip_width)
@@ -146,9 +145,7 @@ def _tuck(rig: Rig, course: Course, feet: Feet, hips_m: Floats) -> None:
         feet.ball_m[:, i] -= (over / far)[:, None] * way
 
 
-def _look(
-    course: Course, watched_m: Floats, noise: Floats, still: Floats
-) -> tuple[Floats, Floats]:
+def _look(course: Course, watched_m: Floats, noise: Floats, still: Floats) -> tuple[Floats, Floats]:
     """Head yaw toward the watched point as far as the neck allows, and pitch."""
     way = watched_m - course.place_m
     far = np.linalg.norm(way, axis=1)

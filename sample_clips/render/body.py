@@ -83,7 +83,7 @@ class Body:
 
     def head(self, name: str) -> Floats:
         """(3,) rest origin of a bone."""
-        return self.heads_m[self.bone(name)]
+        return np.asarray(self.heads_m[self.bone(name)])
 
     def place(self, turns: Floats, root_m: Floats) -> Floats:
         """Bone origins for bone turns (n, B, 3, 3) and pelvis places (n, 3): (n, B, 3)."""
@@ -136,14 +136,14 @@ def build_body(spec: BodySpec) -> Body:
     model = _model()
     # anny's age runs 0 at one year, 1/3 in childhood, 2/3 at twenty-five, 1 in old age
     age = float(np.interp(spec.age_years, [10, 25, 45], [1 / 3, 2 / 3, 0.75]))
-    shape = dict(
-        gender=0.0 if spec.sex == "male" else 1.0,
-        age=age,
-        muscle=spec.muscle,
-        weight=spec.weight,
-        height=0.5,
-        proportions=0.7,
-    )
+    shape = {
+        "gender": 0.0 if spec.sex == "male" else 1.0,
+        "age": age,
+        "muscle": spec.muscle,
+        "weight": spec.weight,
+        "height": 0.5,
+        "proportions": 0.7,
+    }
     with torch.no_grad():
         rest = model(
             phenotype_kwargs={k: torch.tensor([v], dtype=model.dtype) for k, v in shape.items()}
@@ -162,9 +162,7 @@ def build_body(spec: BodySpec) -> Body:
     bones = tuple(model.bone_labels)
     weights = np.zeros((len(vertices), len(bones)), np.float32)
     rows = np.arange(len(vertices))[:, None]
-    np.add.at(
-        weights, (rows, model.vertex_bone_indices.numpy()), model.vertex_bone_weights.numpy()
-    )
+    np.add.at(weights, (rows, model.vertex_bone_indices.numpy()), model.vertex_bone_weights.numpy())
     main = weights.argmax(axis=1)
     region_of = np.array([_region(name) for name in bones], np.uint8)
     side_of = np.array([{".L": -1, ".R": 1}.get(name[-2:], 0) for name in bones], np.int8)

@@ -138,20 +138,21 @@ def walk_feet(
         mirror = np.array([sign, 1.0, 1.0])
         pitch = running * gait.at(gait.foot_pitch, own)[:, 0] * np.interp(pace, [1, 4], [0.5, 0.9])
         pitch = np.clip(pitch - (1 - running) * 0.3 * np.sin(np.pi * swing), -1.2, 0.25)
+        # a landing foot is flat a third into its contact; the smoothed capture is late with it
+        flat = smoothstep(own, 0.0, 0.3 * gait.contact) * down
+        pitch = np.where(pitch > 0, pitch * (1 - flat), pitch)
         legs = rig.thigh * gait.at(gait.thigh, own) + rig.shank * gait.at(gait.shank, own)
         legs = legs * mirror + np.array([0.5 * sign * rig.hip_width * 0.85, 0.0, 0.0])
         to_ball = -(pitched(np.zeros(m), pitch) @ (rig.body.head("foot" + side) - rig.ball[side]))
         nominal = running[:, None] * (legs + to_ball + np.array([0.0, 0.0, 1.0]) * hips_m[:, None])
-        still = np.stack(
-            [sign * base_m / 2, ahead_m, 0.055 * np.sin(np.pi * swing) ** 2], axis=1
-        )
+        still = np.stack([sign * base_m / 2, ahead_m, 0.06 * np.sin(np.pi * swing)], axis=1)
         nominal = nominal + (1 - running)[:, None] * still
         x, y = nominal[:, 0].copy(), nominal[:, 1].copy()
         nominal[:, 0] = course.place_m[:, 0] + c * x - s * y
         nominal[:, 1] = course.place_m[:, 1] + s * x + c * y
         toe = np.where(pitch > 0, pitch, pitch * smoothstep(swing * (1 - swing), 0.02, 0.2))
         ground = rig.sole_lift(pitch, toe, side)
-        yaw = course.facing_rad - sign * np.radians(8.0) * (1 - 0.7 * running)
+        yaw = course.facing_rad - sign * np.radians(12.0) * (1 - 0.8 * running)
         ball, yaw = _plant(nominal, yaw, down, ground, dt)
         feet.down[:, i], feet.ball_m[:, i], feet.yaw[:, i] = down, ball, yaw
         feet.pitch[:, i], feet.toe_pitch[:, i] = pitch, toe
@@ -191,8 +192,10 @@ def _contact(phase: Floats, share: Floats, captured: float) -> tuple[Floats, Flo
             cycle, held = np.floor(p), share[i]
         u = p - cycle
         down[i] = u < held
-        own[i] = u / held * captured if u < held else (
-            captured + (u - held) / (1 - held) * (1 - captured)
+        own[i] = (
+            u / held * captured
+            if u < held
+            else (captured + (u - held) / (1 - held) * (1 - captured))
         )
     return down, own
 

@@ -1,4 +1,4 @@
-"""One running and one walking cycle from motion capture, as smooth functions of phase.
+"""A running cycle from motion capture, as smooth functions of phase.
 
 The capture is pybullet's copy of the DeepMimic humanoid clips: joint turns as quaternions
 (w first) at 30 frames a second, x forward, y up, z to the right. A cycle's second half is
@@ -35,8 +35,6 @@ class Gait:
     """
 
     contact: float  # share of the cycle with the foot on the ground, as captured
-    period_s: float
-    speed_mps: float
     thigh: Floats  # unit vector hip -> knee, ground axes (right, forward, up)
     shank: Floats  # unit vector knee -> ankle
     foot_pitch: Floats  # rad, toes up positive
@@ -47,7 +45,7 @@ class Gait:
     @staticmethod
     def at(curve: Floats, phase: Floats) -> Floats:
         """Curve values (n, k) at phases (n,) in cycles."""
-        return _basis(phase) @ curve
+        return np.asarray(_basis(phase) @ curve)
 
 
 def knee_flexion(hip: Floats, knee: Floats, ankle: Floats) -> Floats:
@@ -70,11 +68,11 @@ def captured(name: Literal["run", "walk"]) -> tuple[Floats, dict[str, Rotation],
     return frames[:, 1:4], turns, -frames[:, 20]
 
 
-@lru_cache(maxsize=2)
-def load_gait(name: Literal["run", "walk"]) -> Gait:
-    """The cycle as smooth curves."""
-    places, turns, flexion = captured(name)
-    n = len(places) - 1  # the last frame repeats the first, one stride on
+@lru_cache(maxsize=1)
+def load_gait() -> Gait:
+    """The running cycle as smooth curves."""
+    _, turns, flexion = captured("run")
+    n = len(flexion) - 1  # the last frame repeats the first, one stride on
     root, thigh_turn = turns["root"], turns["root"] * turns["right_hip"]
     shank_turn = thigh_turn * Rotation.from_euler("z", -flexion[:, None])
     foot_turn = shank_turn * turns["right_ankle"]
@@ -92,9 +90,7 @@ def load_gait(name: Literal["run", "walk"]) -> Gait:
     up = chest.apply([0.0, 1.0, 0.0])
     lean = np.arctan2(up[:, 0], up[:, 1])
     return Gait(
-        contact=0.27 if name == "run" else 0.60,
-        period_s=n / 30.0,
-        speed_mps=float((places[n, 0] - places[0, 0]) / (n / 30.0)),
+        contact=0.27,
         thigh=curve(thigh_turn.apply(down) @ _TO_BODY.T),
         shank=curve(shank_turn.apply(down) @ _TO_BODY.T),
         foot_pitch=curve(np.arcsin(foot_turn.apply([1.0, 0.0, 0.0])[:, 1])),

@@ -19,10 +19,11 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.ndimage import gaussian_filter1d
 
 from sample_clips.render.act import SOLE_M, Style, act
 from sample_clips.render.body import JOINTS, REGIONS, Body, BodySpec, Floats, build_body
-from sample_clips.render.course import bowed_path, clock, run
+from sample_clips.render.course import Course, bowed_path, clock, run, smoothstep
 from sample_clips.render.gait import knee_flexion
 from sample_clips.render.rig import Pose, Rig
 
@@ -66,8 +67,10 @@ class Stance:
     knee_bend_deg: float = 62.0
     trunk_lean_deg: float = 34.0
     base_width: float = 1.9  # ankle separation over hip separation
-    hand_reach: float = 0.55  # mean of the two wrists, horizontally ahead of mid-shoulder, arm lengths
-    hand_height: float = 0.45  # mean of the two wrists, waist 0, shoulder 1
+    hand_reach: float = (
+        0.55  # mean of the two wrists, horizontally ahead of mid-shoulder, arm lengths
+    )
+    hand_height: float = 0.45  # mean of the wrists, hips 0, shoulders 1
 
 
 @dataclass(frozen=True)
@@ -123,7 +126,6 @@ class WaitingSpec:
     seed: int = 0
 
 
-
 REACH_M = 1.8  # the default reach at which a defender has arrived
 
 _READY = Style(40, 24, 1.5, reach=0.40, height=0.45, shaft=(0.75, 0.35, 0.55), grip_m=0.40)
@@ -159,9 +161,20 @@ def plan_defender(body: BodySpec, rep: RepSpec) -> PlayerMotion:
         keys += [(max(stopping, rep.start_s + 0.6), _RUNNING), (stopping + 1.0, _UPRIGHT)]
     else:
         settled = arrival_s - rep.settled_before_arrival_s
+        course = _face(course, attacker, settled)
         keys += [(settled - 0.65, _RUNNING), (settled, _style(rep.stance))]
         keys[-1] = (settled, _settle(_rig(body), course, keys, rep, attacker))
     return _film(act(_rig(body), course, keys, attacker, rep.seed))
+
+
+def _face(course: Course, attacker: Floats, from_s: float) -> Course:
+    """Turn from the run's direction to the attacker, as far as one does without crossing over."""
+    way = attacker - course.place_m
+    turn = np.arctan2(-way[:, 0], way[:, 1]) - course.facing_rad
+    turn = np.clip((turn + np.pi) % (2 * np.pi) - np.pi, -1.2, 1.2)
+    near = smoothstep(np.linalg.norm(way, axis=1), 0.2, 0.9)  # no whirling around at his feet
+    turn = gaussian_filter1d(turn * near * smoothstep(course.t_s, from_s - 0.3, from_s + 0.3), 16)
+    return replace(course, facing_rad=course.facing_rad + turn)
 
 
 def _style(s: Stance) -> Style:
@@ -189,7 +202,8 @@ def _settle(
             break
         at = {name: joints[held, JOINTS.index(name)] for name in JOINTS}
         bends = [
-            knee_flexion(at[f"{s}_hip"], at[f"{s}_knee"], at[f"{s}_ankle"]) for s in ("left", "right")
+            knee_flexion(at[f"{s}_hip"], at[f"{s}_knee"], at[f"{s}_ankle"])
+            for s in ("left", "right")
         ]
         apart = np.linalg.norm((at["left_ankle"] - at["right_ankle"])[:, :2], axis=1)
         bend = float(np.degrees(np.median(np.minimum(*bends))))

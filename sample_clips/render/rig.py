@@ -62,17 +62,17 @@ def frame_of(along: Floats, hinge: Floats) -> Floats:
 
 def yaw_turn(yaw: Floats) -> Floats:
     """Turns (n, 3, 3) about the vertical."""
-    return Rotation.from_euler("z", np.asarray(yaw)[:, None]).as_matrix()
+    return np.asarray(Rotation.from_euler("z", np.asarray(yaw)[:, None]).as_matrix())
 
 
 def pitched(yaw: Floats, pitch: Floats) -> Floats:
     """Turns (n, 3, 3): nose up by pitch about the body's right, then about the vertical."""
-    return Rotation.from_euler("ZX", np.stack([yaw, pitch], axis=-1)).as_matrix()
+    return np.asarray(Rotation.from_euler("ZX", np.stack([yaw, pitch], axis=-1)).as_matrix())
 
 
 def _between(a: Floats, b: Floats, share: float) -> Floats:
     step = Rotation.from_matrix(np.swapaxes(a, -1, -2) @ b).as_rotvec()
-    return a @ Rotation.from_rotvec(share * step).as_matrix()
+    return np.asarray(a @ Rotation.from_rotvec(share * step).as_matrix())
 
 
 def two_bones(root: Floats, end: Floats, pole: Floats, a: float, b: float) -> tuple[Floats, Floats]:
@@ -93,8 +93,8 @@ class Rig:
     def __init__(self, body: Body) -> None:
         self.body = body
         h = body.head
-        mid = lambda name: (h(name + ".L") + h(name + ".R")) / 2  # noqa: E731
-        self.hips, self.shoulders = mid("upperleg01"), mid("upperarm01")
+        self.hips = (h("upperleg01.L") + h("upperleg01.R")) / 2
+        self.shoulders = (h("upperarm01.L") + h("upperarm01.R")) / 2
         self.hip_width = float(np.linalg.norm(h("upperleg01.L") - h("upperleg01.R")))
         self.thigh = float(np.linalg.norm(h("lowerleg01.R") - h("upperleg01.R")))
         self.shank = float(np.linalg.norm(h("foot.R") - h("lowerleg01.R")))
@@ -104,13 +104,15 @@ class Rig:
         self.arm = self.upper_arm + self.forearm
         trunk = self.shoulders - self.hips
         self.rest_lean = float(np.arctan2(trunk[1], trunk[2]))
-        self.ball, self.heel, self.toe, self.toe_heads = {}, {}, {}, {}
-        self.palm, self.knuckles, self.palm_out = {}, {}, {}
+        self.ball: dict[str, Floats] = {}
+        self.heel: dict[str, Floats] = {}
+        self.toe: dict[str, Floats] = {}
+        self.palm: dict[str, Floats] = {}
+        self.knuckles: dict[str, Floats] = {}
+        self.palm_out: dict[str, Floats] = {}
         for s, side in zip(SIDES, (-1, 1), strict=True):
             toes = np.mean([h(f"toe{i}-1{s}") for i in range(1, 6)], axis=0)
-            foot = body.vertices_m[
-                (body.region == 9) & (body.side == side)
-            ].astype(float)
+            foot = body.vertices_m[(body.region == 9) & (body.side == side)].astype(float)
             self.ball[s] = np.array([toes[0], toes[1], 0.0])
             self.heel[s] = np.array([toes[0], foot[:, 1].min() + 0.015, 0.0])
             self.toe[s] = np.array([toes[0], foot[:, 1].max(), 0.0])
@@ -129,9 +131,7 @@ class Rig:
 
     def ankle_height(self, bend: Floats) -> Floats:
         """Distance hip to ankle for a knee flexion (rad)."""
-        return np.sqrt(
-            self.thigh**2 + self.shank**2 + 2 * self.thigh * self.shank * np.cos(bend)
-        )
+        return np.sqrt(self.thigh**2 + self.shank**2 + 2 * self.thigh * self.shank * np.cos(bend))
 
     def sole_lift(self, pitch: Floats, toe_pitch: Floats, side: str) -> Floats:
         """Height of the ball of the foot that just keeps heel and toe out of the ground."""
@@ -143,7 +143,7 @@ class Rig:
 
     def ankle_from_ball(self, yaw: Floats, pitch: Floats, side: str) -> Floats:
         """(n, 3) from the ball of the foot to the ankle joint."""
-        return pitched(yaw, pitch) @ (self.body.head("foot" + side) - self.ball[side])
+        return np.asarray(pitched(yaw, pitch) @ (self.body.head("foot" + side) - self.ball[side]))
 
     def pose(self, k: Handles) -> Pose:
         """The pose of all bones."""
@@ -177,7 +177,7 @@ class Rig:
     def _trunk(self, k: Handles, lean: Floats, turns: Floats, places: Floats) -> None:
         def bent(yaw: Floats, share: float) -> Floats:
             angles = np.stack([yaw, -share * lean, share * k.sway], axis=-1)
-            return Rotation.from_euler("ZXY", angles).as_matrix()
+            return np.asarray(Rotation.from_euler("ZXY", angles).as_matrix())
 
         pelvis, chest = bent(k.pelvis_yaw, 0.8), bent(k.chest_yaw, 1.15)
         root = k.hips_m - pelvis @ (self.hips - self.body.heads_m[0])
@@ -193,16 +193,18 @@ class Rig:
         hip = places[:, self.body.bone("upperleg01" + s)].copy()
         yaw, pitch = k.foot_yaw[:, i], k.foot_pitch[:, i]
         ankle = k.ball_m[:, i] + self.ankle_from_ball(yaw, pitch, s)
-        ahead = yaw_turn(yaw) @ np.array([0.12 * (2 * i - 1), 1.0, 0.0])
+        ahead = yaw_turn(yaw) @ np.array([0.25 * (2 * i - 1), 1.0, 0.0])
         knee, ankle = two_bones(hip, ankle, ahead, self.thigh, self.shank)
         right = np.cross(ahead, ankle - hip)
         rest_right = np.array([1.0, 0.0, 0.0])
-        thigh = frame_of(knee - hip, -right) @ frame_of(
-            h("lowerleg01" + s) - h("upperleg01" + s), rest_right
-        ).T
-        shank = frame_of(ankle - knee, -right) @ frame_of(
-            h("foot" + s) - h("lowerleg01" + s), rest_right
-        ).T
+        thigh = (
+            frame_of(knee - hip, -right)
+            @ frame_of(h("lowerleg01" + s) - h("upperleg01" + s), rest_right).T
+        )
+        shank = (
+            frame_of(ankle - knee, -right)
+            @ frame_of(h("foot" + s) - h("lowerleg01" + s), rest_right).T
+        )
         self._turn(turns, places, "upperleg01" + s, thigh)
         self._turn(turns, places, "lowerleg01" + s, shank)
         self._turn(turns, places, "foot" + s, pitched(yaw, pitch))

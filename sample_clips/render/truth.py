@@ -5,11 +5,10 @@ from __future__ import annotations
 from dataclasses import asdict, dataclass
 
 import numpy as np
-from scipy.spatial.transform import Rotation
 
 from sample_clips.render.body import JOINTS, Floats
 from sample_clips.render.gait import knee_flexion
-from sample_clips.render.motion import REACH_M, PlayerMotion
+from sample_clips.render.motion import REACH_M, SOLE_M, PlayerMotion
 
 WINDOW_S = (-0.1, 0.3)  # arrival window
 AFTERMATH_S = 1.0
@@ -50,7 +49,7 @@ class RepTruth:
 
 def joint(joints_m: Floats, name: str) -> Floats:
     """One joint's track (n, 3)."""
-    return joints_m[:, JOINTS.index(name)]
+    return np.asarray(joints_m[:, JOINTS.index(name)])
 
 
 def middle(joints_m: Floats, part: str) -> Floats:
@@ -84,7 +83,7 @@ def trunk_lean_deg(joints_m: Floats) -> Floats:
 
 def hip_height_ratio(motion: PlayerMotion) -> Floats:
     """Hip height over the same player's standing hip height (n,), both above the shoe's sole."""
-    standing = middle(_rest(motion), "hip")[0, 2] + _sole(motion)
+    standing = middle(_rest(motion), "hip")[0, 2] + SOLE_M
     return np.asarray(middle(motion.joints_m, "hip")[:, 2] / standing)
 
 
@@ -96,7 +95,9 @@ def hands(motion: PlayerMotion) -> tuple[Floats, Floats]:
     """
     j, rest = motion.joints_m, _rest(motion)
     shoulder, hip, wrist = (middle(j, p) for p in ("shoulder", "hip", "wrist"))
-    across = sum(joint(j, f"right_{p}") - joint(j, f"left_{p}") for p in ("shoulder", "hip"))
+    across = np.sum(
+        [joint(j, f"right_{p}") - joint(j, f"left_{p}") for p in ("shoulder", "hip")], axis=0
+    )
     ahead = np.stack([-across[:, 1], across[:, 0]], axis=1)
     ahead /= np.linalg.norm(ahead, axis=1, keepdims=True)
     s, e, w = (joint(rest, f"right_{p}")[0] for p in ("shoulder", "elbow", "wrist"))
@@ -183,9 +184,3 @@ def _rest(motion: PlayerMotion) -> Floats:
     n = len(body.bones)
     turns = np.tile(np.eye(3), (1, n, 1, 1))
     return body.joints(turns, body.place(turns, body.heads_m[:1]))
-
-
-def _sole(motion: PlayerMotion) -> float:
-    from sample_clips.render.act import SOLE_M
-
-    return SOLE_M

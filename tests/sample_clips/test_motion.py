@@ -1,0 +1,190 @@
+"""The sample practice's players against physics and published gait values."""
+
+from __future__ import annotations
+
+import dataclasses
+
+import numpy as np
+import pytest
+from scipy.spatial.transform import Rotation
+
+pytest.importorskip("anny")
+pytest.importorskip("torch")
+pytest.importorskip("pybullet_data")
+
+from sample_clips.render import truth
+from sample_clips.render.gait import captured, knee_flexion
+from sample_clips.render.motion import (
+    JOINTS,
+    REGIONS,
+    SOLE_M,
+    AttackerSpec,
+    BodySpec,
+    PlayerMotion,
+    RepSpec,
+    Stance,
+    plan_attacker,
+    plan_defender,
+)
+
+pytestmark = pytest.mark.filterwarnings("ignore")  # torch and anny warn about themselves
+
+BREAKDOWN = RepSpec(attacker_m=(0.0, 13.7), seed=1)
+RUN_OUT = RepSpec(
+    attacker_m=(-8.0, 12.5), stance=None, past_m=3.5, braking_distance_m=2.0, end_speed_mps=2.0,
+    side_offset_m=0.7, peak_speed_mps=5.5, seed=2,
+)  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def breakdown() -> PlayerMotion:
+    return plan_defender(BodySpec(), BREAKDOWN)
+
+
+@pytest.fixture(scope="module")
+def run_out() -> PlayerMotion:
+    return plan_defender(BodySpec(age_years=16, height_m=1.70), RUN_OUT)
+
+
+def test_knee_flexion_is_the_turn_of_the_shank() -> None:
+    """Against scipy: a straight leg whose shank is turned about a hinge square to it."""
+    rng = np.random.default_rng(0)
+    angle = rng.uniform(0.0, np.radians(140), 200)
+    whole = Rotation.random(200, rng=rng)
+    shank = Rotation.from_euler("x", -angle[:, None]).apply([0.0, 0.0, -0.4])
+    hip = np.zeros((200, 3))
+    knee = whole.apply(np.tile([0.0, 0.0, -0.45], (200, 1)))
+    assert knee_flexion(hip, knee, knee + whole.apply(shank)) == pytest.approx(angle, abs=1e-9)
+
+
+def test_captured_run_bends_the_knee_as_published() -> None:
+    """Running peaks: about 45 deg in stance, 90 (running) to 130 (sprint) in swing.
+
+    Novacheck, The biomechanics of running, Gait and Posture 7 (1998); values from memory,
+    with one published standard deviation of about 10 deg on the stance peak.
+    """
+    flexion = np.degrees(captured("run")[2])
+    assert 35 <= flexion[:6].max() <= 55
+    assert 90 <= flexion.max() <= 130
+
+
+def test_captured_walk_bends_the_knee_in_stance_as_published() -> None:
+    """Loading response of walking: 15 to 25 deg (Perry, Gait Analysis, 1992; from memory)."""
+    flexion = np.degrees(captured("walk")[2])
+    assert 15 <= flexion[:12].max() <= 25
+
+
+def test_run_keeps_the_published_knee_bend_on_our_bodies(run_out: PlayerMotion) -> None:
+    """The same published running peaks after retargeting, at steady speed before the attacker."""
+    steady = (run_out.t_s > 1.8) & (run_out.t_s < 2.9)
+    bend = truth.knee_flexion_deg(run_out.joints_m)[steady]
+    low = _planted(run_out)[steady]
+    for leg in range(2):
+        assert 90 <= bend[:, leg].max() <= 130
+        assert 30 <= bend[low[:, leg], leg].max() <= 55
+
+
+@pytest.mark.parametrize("which", ["breakdown", "run_out"])
+def test_nobody_sinks_into_the_ground(which: str, request: pytest.FixtureRequest) -> None:
+    motion = request.getfixturevalue(which)
+    assert motion.vertices_m[..., 2].min() >= 0.0
+
+
+def test_the_stance_stands_on_the_ground(breakdown: PlayerMotion) -> None:
+    """From arrival on somebody's sole is always down: chopping, sliding, never floating."""
+    late = breakdown.t_s > 3.0
+    assert breakdown.vertices_m[late, :, 2].min(axis=1).max() <= SOLE_M + 0.005
+
+
+def test_running_has_flight(run_out: PlayerMotion) -> None:
+    """Running is told from walking by a time with no foot down."""
+    steady = (run_out.t_s > 1.8) & (run_out.t_s < 2.9)
+    lowest = run_out.vertices_m[steady, :, 2].min(axis=1)
+    assert (lowest > SOLE_M + 0.02).any()
+
+
+@pytest.mark.parametrize("which", ["breakdown", "run_out"])
+def test_planted_feet_do_not_skate(which: str, request: pytest.FixtureRequest) -> None:
+    """A planted foot rolls over its toe by 1 to 3 cm a frame; skating at 5 m/s moves 17 cm."""
+    motion = request.getfixturevalue(which)
+    planted = _planted(motion)
+    for leg, side in enumerate(("left", "right")):
+        toe = truth.joint(motion.joints_m, f"{side}_foot_index")[:, :2]
+        moved = np.linalg.norm(np.diff(toe, axis=0), axis=1)
+        both = planted[1:, leg] & planted[:-1, leg]
+        assert both.sum() > 20
+        assert moved[both].max() < 0.03
+
+
+@pytest.mark.parametrize("which", ["breakdown", "run_out"])
+def test_bones_keep_their_length(which: str, request: pytest.FixtureRequest) -> None:
+    joints = request.getfixturevalue(which).joints_m
+    for a, b in (("hip", "knee"), ("knee", "ankle"), ("shoulder", "elbow"), ("elbow", "wrist")):
+        for side in ("left", "right"):
+            bone = truth.joint(joints, f"{side}_{a}") - truth.joint(joints, f"{side}_{b}")
+            # the forearm's twist bone lies a hair off its line: a hundredth of a millimetre
+            assert np.ptp(np.linalg.norm(bone, axis=1)) < 1e-4
+
+
+def test_both_hands_stay_on_the_shaft(breakdown: PlayerMotion) -> None:
+    between = breakdown.right_hand_pose[:, :3, 3] - breakdown.left_hand_pose[:, :3, 3]
+    for pose in (breakdown.left_hand_pose, breakdown.right_hand_pose):
+        off = np.linalg.norm(np.cross(between, pose[:, :3, 2]), axis=1)
+        assert off.max() < 0.02
+
+
+def test_the_stance_comes_out_as_asked(breakdown: PlayerMotion) -> None:
+    asked = Stance()
+    attacker = plan_attacker(BodySpec(), AttackerSpec(BREAKDOWN.attacker_m))
+    got = truth.rep_truth(breakdown, attacker)
+    assert got.knee_bend_deg == pytest.approx(asked.knee_bend_deg, abs=6)
+    assert got.trunk_lean_deg == pytest.approx(asked.trunk_lean_deg, abs=2)
+    assert got.hand_reach == pytest.approx(asked.hand_reach, abs=0.05)
+    assert got.hand_height == pytest.approx(asked.hand_height, abs=0.05)
+    assert got.base_width == pytest.approx(asked.base_width, abs=0.2)
+
+
+def test_truth_of_a_straight_run_by_hand(breakdown: PlayerMotion) -> None:
+    """5 m/s from the goal straight past a player 10 m out, half a metre to his right.
+
+    By hand: 1.8 m apart at y = 10 - sqrt(1.8**2 - 0.5**2) = 8.271, so the first frame of a
+    100 Hz clock is 1.66 s at y = 8.3; one second on he is 3.3 m past. Nothing brakes.
+    """
+    t = np.arange(301) / 100.0
+    zero = np.zeros_like(t)
+    still = breakdown.joints_m[:1]
+    still = still - truth.middle(still, "hip") * [1, 1, 0]
+    ours = _moved(breakdown, t, still + np.stack([zero + 0.5, 5 * t, zero], axis=1)[:, None])
+    other = _moved(breakdown, t, still + np.stack([zero, zero + 10.0, zero], axis=1)[:, None])
+    got = truth.rep_truth(ours, other)
+    assert got.start_s == 0.0
+    assert got.arrival_s == pytest.approx(1.66)
+    assert got.closeout_speed_mps == pytest.approx(5.0)
+    assert got.arrival_speed_mps == pytest.approx(5.0)
+    assert got.peak_braking_mps2 == pytest.approx(0.0, abs=1e-6)
+    assert got.overrun_m == pytest.approx(3.3)
+    assert got.approach_offset_m == pytest.approx(0.5)
+    assert got.bow_m == pytest.approx(0.0, abs=1e-9)
+
+
+def test_a_plan_depends_on_its_arguments_alone(run_out: PlayerMotion) -> None:
+    again = plan_defender(BodySpec(age_years=16, height_m=1.70), RUN_OUT)
+    assert np.array_equal(again.vertices_m, run_out.vertices_m)
+
+
+def _planted(motion: PlayerMotion) -> np.ndarray:
+    """(n, 2) whether some point of the sole is on the ground, within 6 mm."""
+    foot = motion.region == REGIONS.index("foot")
+    lowest = [motion.vertices_m[:, foot & (motion.side == side), 2].min(axis=1) for side in (-1, 1)]
+    return np.stack(lowest, axis=1) < SOLE_M + 0.006
+
+
+def _moved(like: PlayerMotion, t_s: np.ndarray, joints_m: np.ndarray) -> PlayerMotion:
+    """A motion with these joints and nothing to see."""
+    n, v = len(t_s), len(like.region)
+    pose = np.tile(np.eye(4), (n, 1, 1))
+    assert joints_m.shape == (n, len(JOINTS), 3)
+    return dataclasses.replace(
+        like, t_s=t_s, joints_m=joints_m, vertices_m=np.zeros((n, v, 3), np.float32),
+        head_pose=pose, left_hand_pose=pose, right_hand_pose=pose, chest_pose=pose,
+    )  # fmt: skip
