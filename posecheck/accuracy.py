@@ -201,7 +201,8 @@ def _project(arrays: Any) -> FloatArray:
     in_camera = np.einsum(
         "nij,nkj->nki",
         arrays["camera_rotation"].astype(float),
-        arrays["defender_joints_m"].astype(float) - arrays["camera_centre_m"][:, None].astype(float),
+        arrays["defender_joints_m"].astype(float)
+        - arrays["camera_centre_m"][:, None].astype(float),
     )
     in_picture = np.einsum("nij,nkj->nki", arrays["camera_matrix"].astype(float), in_camera)
     pixels: FloatArray = in_picture[..., :2] / in_picture[..., 2:]
@@ -251,9 +252,7 @@ def _measure_row(
     return _row(label, errors, inside, unit)
 
 
-def _frame_row(
-    label: str, key: str, matched: Sequence[tuple[Truth, RepResult, Verdict]]
-) -> Row:
+def _frame_row(label: str, key: str, matched: Sequence[tuple[Truth, RepResult, Verdict]]) -> Row:
     errors = [
         getattr(rep.series, key) - np.interp(rep.series.t_s, truth.t_s, getattr(truth, key))
         for truth, rep, _ in matched
@@ -276,9 +275,7 @@ def _hips_close(truth: Truth, rep: RepResult) -> npt.NDArray[np.bool_]:
 
 
 def _count_flags(pairs: Sequence[tuple[Truth, ClipResult, Sequence[Verdict]]]) -> FlagCount:
-    counts = dict.fromkeys(
-        ["hits", "misses", "open", "false_flags", "clear", "open_others"], 0
-    )
+    counts = dict.fromkeys(["hits", "misses", "open", "false_flags", "clear", "open_others"], 0)
     for truth, result, verdicts in pairs:
         if not truth.has_rep:
             # A flag where nobody closes out is as wrong as one on a clean rep.

@@ -76,9 +76,7 @@ def _plain_way(paths: Sequence[Path], settings: Settings) -> None:
             pass
 
 
-def _time_check(
-    paths: Sequence[Path], practice: Practice, settings: Settings, jobs: int
-) -> float:
+def _time_check(paths: Sequence[Path], practice: Practice, settings: Settings, jobs: int) -> float:
     from posecheck.batch import check_clips
     from posecheck.store.record import Record
 

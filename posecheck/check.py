@@ -7,43 +7,65 @@ Judging is not here: a result is the same whatever the thresholds are.
 
 from __future__ import annotations
 
-import dataclasses
 import hashlib
 import json
 from dataclasses import dataclass
+from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+import numpy as np
+import numpy.typing as npt
+
 from posecheck import __version__
-from posecheck.practice import Practice
-from posecheck.result import ClipResult
+from posecheck.errors import NothingToMeasure, SettingsError
+from posecheck.practice import ClipNotes, Player, Practice
+from posecheck.result import ClipResult, Provenance, RepResult, Series
 
 if TYPE_CHECKING:
-    from posecheck.keypoints.pose import PoseReader
+    from posecheck.clip import Clip
+    from posecheck.ground.ground import Ground
+    from posecheck.ground.tracks import GroundTrack
+    from posecheck.keypoints.clip_keypoints import ClipKeypoints
+    from posecheck.keypoints.pose import PoseReader, PoseTrack
+    from posecheck.measures.stance_track import StanceTrack
+    from posecheck.players.track import CameraMotion
+    from posecheck.rep import Rep
+
+FloatArray = npt.NDArray[np.float64]
+
+START_CONE = "inside"
+"""Name in a layout of the cone that defenders leave."""
+
+STANDING_SPACING_S = 0.1
+"""How often the attacker is read: he stands, and where he stands changes slowly."""
+
+PICTURE_WIDTH_PX = 1280
+"""Of the arrival picture at most."""
 
 
 @dataclass(frozen=True)
 class Settings:
-    """What a run may choose that changes measures.
+    """What a run may choose.
 
     Attributes:
         model: pose model variant, "lite", "full" or "heavy".
         models_folder: a folder of one's own with the model bundles, None for the user's cache.
         reach_m: ground distance to the attacker that counts as arrival.
+        keypoints_folder: where keypoints are kept from run to run, None to keep none.
     """
 
     model: str = "full"
     models_folder: Path | None = None
     reach_m: float = 1.8
+    keypoints_folder: Path | None = None
 
     def digest(self) -> str:
         """SHA-256 over everything that could change a measure, hexadecimal.
 
-        Where the model lies does not matter, only which it is.
+        Where files lie does not matter.
         """
-        told = dataclasses.asdict(self) | {"version": __version__}
-        del told["models_folder"]
-        return hashlib.sha256(json.dumps(told, sort_keys=True).encode()).hexdigest()
+        return _digest({"model": self.model, "reach_m": self.reach_m, "version": __version__})
 
 
 def measure_clip(
@@ -54,4 +76,270 @@ def measure_clip(
     Raises:
         ClipError: the clip cannot be measured; says why.
     """
-    raise NotImplementedError
+    from posecheck.clip import open_clip
+    from posecheck.ground.tracks import track_on_ground
+    from posecheck.keypoints.model import variants
+    from posecheck.keypoints.smooth import smooth_track
+    from posecheck.measures.of_rep import measure_rep
+    from posecheck.measures.stance_track import stance_track
+    from posecheck.rep import find_reps
+
+    clip = open_clip(path, practice.slow_motion)
+    scene = _Scene(clip, practice)
+    keypoints = _keypoints(clip, scene, settings, reader)
+    motion = keypoints.camera_motion
+    defender = smooth_track(keypoints.defender)
+    attacker = smooth_track(keypoints.attacker) if keypoints.attacker else None
+    ground = scene.ground(motion) or _ground_from_players(scene, defender, attacker, motion)
+    if ground is None:
+        raise NothingToMeasure(
+            path,
+            "the defender's feet are nowhere seen on the ground",
+            "film so that the whole body is in the picture",
+        )
+
+    def on_ground(pose: PoseTrack) -> GroundTrack:
+        return track_on_ground(clip.t_s, pose.xy_px, pose.score, motion, ground)
+
+    defender_ground = on_ground(defender)
+    attacker_ground = on_ground(attacker) if attacker else None
+    cone = scene.spot_xy_m if ground.source == "marks" else None
+    reps = find_reps(
+        defender_ground.xy_m,
+        attacker_ground.xy_m if attacker_ground else None,
+        clip.t_s,
+        defender_ground.velocity_mps,
+        cone_xy_m=cone,
+        reach_m=settings.reach_m,
+    )
+    if not reps:
+        raise NothingToMeasure(
+            path, "nobody closes out in it", "name only clips that show a one-on-one rep"
+        )
+    stance = stance_track(defender, ground.camera, motion)
+    results = []
+    for number, rep in enumerate(reps, start=1):
+        measures = measure_rep(
+            rep,
+            stance,
+            defender_ground,
+            attacker_ground,
+            ground,
+            cone_xy_m=cone,
+            spot=scene.notes.spot,
+        )
+        picture = _arrival_picture(clip, rep)
+        results.append(
+            RepResult(
+                number=number,
+                rep=rep,
+                measures=measures,
+                series=_series(rep, stance, defender_ground, attacker_ground, defender, attacker),
+                film=(*_remarks(clip, rep, stance, motion), *scene.faults),
+                roles=keypoints.roles,
+                scale=ground.described,
+                on_field=ground.on_field,
+                picture=picture.jpeg if picture else None,
+                picture_scale=picture.scale if picture else 1.0,
+                picture_t_s=picture.t_s if picture else None,
+            )
+        )
+    return ClipResult(
+        path=path,
+        clip_digest=clip.digest,
+        width_px=clip.width_px,
+        height_px=clip.height_px,
+        n_frames=clip.n_frames,
+        duration_s=float(clip.t_s[-1]),
+        rate_hz=clip.rate_hz,
+        reps=tuple(results),
+        fault=None,
+        provenance=Provenance(
+            version=__version__,
+            model=settings.model,
+            model_digest=variants()[settings.model].bundle_sha256,
+            settings_digest=settings.digest(),
+        ),
+    )
+
+
+class _Scene:
+    """What the practice says of a clip's field and people.
+
+    Attributes:
+        faults: sentences on what was said but cannot be used.
+    """
+
+    def __init__(self, clip: Clip, practice: Practice) -> None:
+        self._clip = clip
+        self._practice = practice
+        self.notes: ClipNotes = practice.notes_for(clip.path)
+        self.size_px = (clip.width_px, clip.height_px)
+        self.faults: tuple[str, ...] = ()
+
+    @cached_property
+    def _marked(self) -> Ground | None:
+        """The ground in the frame the marks were read from."""
+        from posecheck.ground.from_marks import ground_from_marks
+
+        if self.notes.view is None:
+            return None
+        try:
+            return ground_from_marks(self.notes.view, self._practice.layout, self.size_px)
+        except SettingsError as error:
+            self.faults = (f"The marked points were not used: {error}",)
+            return None
+
+    def ground(self, motion: CameraMotion) -> Ground | None:
+        """The ground in the clip's first frame, None when no points are marked."""
+        if self._marked is None or self.notes.view is None:
+            return None
+        marked_at = int(np.argmin(np.abs(self._clip.t_s - self.notes.view.time_s)))
+        return self._marked.carried(motion.to_reference[marked_at])
+
+    def in_picture(self, point: str | None, motion: CameraMotion) -> FloatArray | None:
+        """``(2,)`` pixels of a layout point in the steadied picture, None when not known."""
+        ground = self.ground(motion)
+        where = self._practice.layout.points.get(point or "")
+        if ground is None or where is None:
+            return None
+        pixels = ground.camera.to_image(np.array([*where, 0.0]))
+        return pixels if np.isfinite(pixels).all() else None
+
+    @property
+    def spot_xy_m(self) -> FloatArray | None:
+        """``(2,)`` the attackers' cone, None when not stated."""
+        where = self._practice.layout.points.get(self.notes.spot or "")
+        return None if where is None else np.array(where)
+
+
+def _keypoints(clip: Clip, scene: _Scene, settings: Settings, reader: PoseReader) -> ClipKeypoints:
+    """The only work on pixels: done once, then read back."""
+    from posecheck.keypoints.clip_keypoints import ClipKeypoints
+    from posecheck.keypoints.model import pose_model_path
+    from posecheck.keypoints.reading import Wanted, read_keypoints
+    from posecheck.players.following import follow_players
+    from posecheck.players.roles import NoDefender, choose_roles
+    from posecheck.store import keypoints as kept
+
+    file = None
+    if settings.keypoints_folder:
+        # Marks and spot matter here because they help to tell who is who.
+        view = scene.notes.view
+        told = {
+            "clip": clip.digest,
+            "slow_motion": clip.slow_motion,
+            "model": settings.model,
+            "version": __version__,
+            "marks": None if view is None else [view.time_s, sorted(view.marks.items())],
+            "spot": None if scene.spot_xy_m is None else scene.spot_xy_m.tolist(),
+        }
+        file = settings.keypoints_folder / f"{clip.digest[:16]}-{_digest(told)[:16]}.parquet"
+        if file.exists():
+            return kept.read_keypoints(file)
+
+    followed = follow_players(clip, reader)
+    motion = followed.camera_motion
+    try:
+        roles = choose_roles(
+            followed,
+            start_px=scene.in_picture(START_CONE, motion),
+            spot_px=scene.in_picture(scene.notes.spot, motion),
+        )
+    except NoDefender as error:
+        raise NothingToMeasure(
+            clip.path, str(error), "name only clips that show a one-on-one rep"
+        ) from None
+    wanted = [Wanted(roles.defender)]
+    if roles.attacker:
+        wanted.append(Wanted(roles.attacker, STANDING_SPACING_S))
+    tracks = read_keypoints(clip, wanted, pose_model_path(settings.model, settings.models_folder))
+    keypoints = ClipKeypoints(tracks[0], tracks[1] if roles.attacker else None, motion, roles.how)
+    if file:
+        kept.write_keypoints(file, keypoints)
+    return keypoints
+
+
+def _ground_from_players(
+    scene: _Scene, defender: PoseTrack, attacker: PoseTrack | None, motion: CameraMotion
+) -> Ground | None:
+    from posecheck.ground.from_players import ground_from_players, standing_players
+
+    standing = []
+    for who, (pose, player) in enumerate(
+        [(defender, scene.notes.defender), (attacker, scene.notes.attacker)]
+    ):
+        if pose is not None:
+            steady = motion.steadied(pose.xy_px)
+            standing += standing_players(who, steady, pose.score, *_stature(player))
+    return ground_from_players(standing, scene.size_px)
+
+
+def _stature(player: Player | None) -> tuple[float, float]:
+    """Mean and standard deviation of a player's height, metres."""
+    from posecheck.ground.from_players import UNKNOWN_STATURE_M
+
+    if player is None or player.height_m is None:
+        return UNKNOWN_STATURE_M
+    return player.height_m, STATED_HEIGHT_SD_M
+
+
+STATED_HEIGHT_SD_M = 0.02
+"""Heights on a roster are rounded, last year's, and without boots. Common practice, no source."""
+
+
+def _series(
+    rep: Rep,
+    stance: StanceTrack,
+    defender_ground: GroundTrack,
+    attacker_ground: GroundTrack | None,
+    defender: PoseTrack,
+    attacker: PoseTrack | None,
+) -> Series:
+    during = (stance.t_s >= rep.start_s) & (stance.t_s <= rep.end_s)
+    n = int(during.sum())
+    return Series(
+        t_s=stance.t_s[during],
+        knee_bend_deg=stance.knee_bend_deg[during],
+        trunk_lean_deg=stance.trunk_lean_deg[during],
+        speed_mps=defender_ground.speed_mps[during],
+        defender_xy_m=defender_ground.xy_m[during],
+        attacker_xy_m=attacker_ground.xy_m[during] if attacker_ground else np.full((n, 2), np.nan),
+        defender_xy_px=defender.xy_px[during],
+        attacker_xy_px=attacker.xy_px[during] if attacker else np.full((n, 33, 2), np.nan),
+    )
+
+
+def _remarks(clip: Clip, rep: Rep, stance: StanceTrack, motion: CameraMotion) -> tuple[str, ...]:
+    from posecheck.film import film_remarks
+
+    return film_remarks(clip, rep, stance, motion)
+
+
+@dataclass(frozen=True)
+class _Picture:
+    jpeg: bytes
+    scale: float
+    t_s: float
+
+
+def _arrival_picture(clip: Clip, rep: Rep) -> _Picture | None:
+    """The frame nearest to arrival."""
+    import cv2
+
+    if rep.arrival_s is None:
+        return None
+    nearest = np.zeros(clip.n_frames, dtype=bool)
+    nearest[np.argmin(np.abs(clip.t_s - rep.arrival_s))] = True
+    frame = next(clip.frames(which=nearest))
+    scale = min(1.0, PICTURE_WIDTH_PX / clip.width_px)
+    size = (round(clip.width_px * scale), round(clip.height_px * scale))
+    small = cv2.resize(frame.rgb, size, interpolation=cv2.INTER_AREA)
+    _, jpeg = cv2.imencode(
+        ".jpg", cv2.cvtColor(small, cv2.COLOR_RGB2BGR), [cv2.IMWRITE_JPEG_QUALITY, 88]
+    )
+    return _Picture(jpeg.tobytes(), scale, frame.t_s)
+
+
+def _digest(told: dict[str, object]) -> str:
+    return hashlib.sha256(json.dumps(told, sort_keys=True).encode()).hexdigest()

@@ -38,20 +38,22 @@ def read_keypoints(clip: Clip, wanted: Sequence[Wanted], model_path: Path) -> li
     Raises:
         UnreadableClip: the file has changed since it was opened.
     """
-    due = np.array([_due(clip.t_s, each) for each in wanted])
+    due: npt.NDArray[np.bool_] = np.array([_due(clip.t_s, each) for each in wanted])
+    any_due: npt.NDArray[np.bool_] = np.logical_or.reduce(due)
     poses: list[list[PlayerPose | None]] = [[None] * clip.n_frames for _ in wanted]
     with ExitStack() as stack:
         readers = [stack.enter_context(PlayerReader(model_path)) for _ in wanted]
-        for frame in clip.frames(which=due.any(axis=0)):
-            for number in np.flatnonzero(due[:, frame.index]):
-                box = wanted[number].track.box_xyxy[frame.index]
-                poses[number][frame.index] = readers[number].read(frame.rgb, box)
+        for frame in clip.frames(which=any_due):
+            for number, each in enumerate(wanted):
+                if due[number, frame.index]:
+                    box = each.track.box_xyxy[frame.index]
+                    poses[number][frame.index] = readers[number].read(frame.rgb, box)
     return [PoseTrack.from_poses(clip.t_s, each) for each in poses]
 
 
 def _due(t_s: npt.NDArray[np.float64], wanted: Wanted) -> npt.NDArray[np.bool_]:
     """``(n_frames,)`` True where the player is to be read."""
-    due = np.isfinite(wanted.track.box_xyxy).all(axis=1)
+    due: npt.NDArray[np.bool_] = np.logical_and.reduce(np.isfinite(wanted.track.box_xyxy), axis=1)
     if wanted.spacing_s:
         # The first frame of each slot of time, so that uneven frames do not drift apart.
         slot = np.floor(t_s / wanted.spacing_s + 1e-6)

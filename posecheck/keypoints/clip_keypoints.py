@@ -1,0 +1,26 @@
+"""All that a clip's pictures are read for: who is who, where their landmarks are, how the camera
+moved. What comes after works on these values alone."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from posecheck.keypoints.pose import PoseTrack
+from posecheck.players.track import CameraMotion
+
+
+@dataclass(frozen=True)
+class ClipKeypoints:
+    """The defender's and the attacker's landmarks through a clip, as read, unsmoothed.
+
+    Attributes:
+        defender: his landmarks, over all frames of the clip.
+        attacker: over the same frames, None when nobody stands on the outside cone.
+        camera_motion: over the same frames.
+        roles: one sentence on how the two were told apart.
+    """
+
+    defender: PoseTrack
+    attacker: PoseTrack | None
+    camera_motion: CameraMotion
+    roles: str

@@ -1,0 +1,94 @@
+"""The keypoints of a clip as one Parquet file.
+
+One row per frame: ``t_s``, the camera's motion, then for the defender and (when there is one) the
+attacker the landmarks as lists in the order of the skeleton. Not seen is NaN.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from posecheck.errors import RecordError
+from posecheck.keypoints.clip_keypoints import ClipKeypoints
+from posecheck.keypoints.pose import PoseTrack
+from posecheck.players.track import CameraMotion
+from posecheck.store.files import write_whole
+
+_SHAPES = {"xy_px": (33, 2), "world_m": (33, 3), "score": (33,)}
+_ROLES = b"roles"
+
+
+def write_keypoints(path: Path, keypoints: ClipKeypoints) -> None:
+    """Write a clip's keypoints.
+
+    Raises:
+        RecordError: the folder cannot be written to, or the disk is full.
+    """
+    import pyarrow as pa
+    import pyarrow.parquet as pq
+
+    motion = keypoints.camera_motion
+    columns: dict[str, Any] = {
+        "t_s": keypoints.defender.t_s,
+        "tracked": motion.tracked,
+        "to_reference": _lists(motion.to_reference),
+    }
+    for who in ("defender", "attacker"):
+        track = getattr(keypoints, who)
+        if track is not None:
+            columns |= {f"{who}_{name}": _lists(getattr(track, name)) for name in _SHAPES}
+    table = pa.table(columns).replace_schema_metadata({_ROLES: keypoints.roles.encode()})
+    write_whole(path, lambda file: pq.write_table(table, file, compression="zstd"))
+
+
+def read_keypoints(path: Path) -> ClipKeypoints:
+    """Read what :func:`write_keypoints` wrote.
+
+    Raises:
+        FileNotFoundError: there is no such file.
+        RecordError: the file is damaged.
+    """
+    import pyarrow as pa
+    import pyarrow.parquet as pq
+
+    try:
+        table = pq.read_table(path)
+        t_s = table["t_s"].to_numpy()
+        tracks = {
+            who: PoseTrack(
+                t_s,
+                **{
+                    name: _array(table[f"{who}_{name}"], len(t_s), shape)
+                    for name, shape in _SHAPES.items()
+                },
+            )
+            for who in ("defender", "attacker")
+            if f"{who}_score" in table.column_names
+        }
+        motion = CameraMotion(
+            _array(table["to_reference"], len(t_s), (3, 3)),
+            table["tracked"].to_numpy().astype(bool),
+        )
+        roles = table.schema.metadata[_ROLES].decode()
+        return ClipKeypoints(tracks["defender"], tracks.get("attacker"), motion, roles)
+    except (pa.ArrowException, KeyError, TypeError, ValueError) as error:
+        raise RecordError(
+            f"{path}: this keypoint file is damaged; delete it and check the clip again."
+        ) from error
+
+
+def _lists(values: np.ndarray[Any, np.dtype[np.float64]]) -> Any:
+    import pyarrow as pa
+
+    flat = np.ascontiguousarray(values, dtype=np.float64).reshape(-1)
+    return pa.FixedSizeListArray.from_arrays(pa.array(flat), values[0].size)
+
+
+def _array(
+    column: Any, n_frames: int, shape: tuple[int, ...]
+) -> np.ndarray[Any, np.dtype[np.float64]]:
+    flat = column.combine_chunks().flatten().to_numpy(zero_copy_only=False)
+    return np.array(flat, dtype=np.float64).reshape(n_frames, *shape)
