@@ -1,1 +1,19 @@
-"""Find the people in a clip, follow them, and say who is defending."""
+"""Find the people in a clip, follow them, and say who is defending.
+
+``follow_players(clip, reader)`` and then ``choose_roles(followed)`` are the two calls made from
+outside this room.
+"""
+
+from posecheck.players.following import follow_players
+from posecheck.players.roles import NoDefender, choose_roles
+from posecheck.players.track import CameraMotion, Followed, PlayerTrack, Roles
+
+__all__ = [
+    "CameraMotion",
+    "Followed",
+    "NoDefender",
+    "PlayerTrack",
+    "Roles",
+    "choose_roles",
+    "follow_players",
+]

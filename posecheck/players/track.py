@@ -19,11 +19,13 @@ class PlayerTrack:
         box_xyxy: ``(n_frames, 4)`` pixels, left, top, right, bottom; NaN where not followed.
         seen: ``(n_frames,)`` bool, True where the box comes from the picture of that moment
             (a detection or motion), False where it was carried over a gap.
+        jersey_rgb: ``(3,)`` colour of the trunk, 0 to 255; None where it is not known.
     """
 
     track_id: int
     box_xyxy: FloatArray
     seen: npt.NDArray[np.bool_]
+    jersey_rgb: FloatArray | None = None
 
     def __post_init__(self) -> None:
         if self.box_xyxy.ndim != 2 or self.box_xyxy.shape[1] != 4:
@@ -59,7 +61,8 @@ class CameraMotion:
         flat = xy_px.reshape(len(xy_px), -1, 2)
         ones = np.ones((*flat.shape[:2], 1))
         mapped = np.einsum("nij,nkj->nki", self.to_reference, np.concatenate([flat, ones], axis=2))
-        return (mapped[..., :2] / mapped[..., 2:]).reshape(xy_px.shape)
+        steadied: FloatArray = (mapped[..., :2] / mapped[..., 2:]).reshape(xy_px.shape)
+        return steadied
 
 
 @dataclass(frozen=True)

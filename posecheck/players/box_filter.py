@@ -1,0 +1,148 @@
+"""A player's box over time: a Kalman filter while the film runs, smoothed when it has run.
+
+Centre, width and height each move with a velocity that wanders (white-noise acceleration). The
+filter and the Rauch-Tung-Striebel smoother are filterpy's.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import numpy.typing as npt
+
+FloatArray = npt.NDArray[np.float64]
+
+_PLACES = [0, 2, 4, 6]
+"""Where centre x, centre y, width and height stand in the state; each one's speed follows it."""
+_SPEEDS = [1, 3, 7]
+"""Speeds that the picture's own motion tells: centre x, centre y, height."""
+
+_WANDER = np.array([5.0, 5.0, 1.0, 1.0])
+"""Spectral density of acceleration in heights^2/s^3. 5 lets a player's speed change by 1.2
+heights/s (2.2 m/s) within 0.3 s, one sigma: hard braking, about 7 m/s^2."""
+
+_START_SPEED = np.array([2.5, 2.5, 0.5, 0.5])
+"""One sigma of speed when first seen, heights/s: 2.5 is a run of 4.5 m/s."""
+
+_GATE = 16.0
+"""Motion farther off than four sigma is somebody else's."""
+
+
+class BoxFilter:
+    """Filters one player's box, in pixels of the steadied picture.
+
+    Args:
+        box_xyxy: ``(4,)`` where the player was first found.
+        sd: one sigma of that box's sides, as a share of its height.
+    """
+
+    def __init__(self, box_xyxy: FloatArray, sd: float) -> None:
+        from filterpy.kalman import KalmanFilter
+
+        self._kf = KalmanFilter(dim_x=8, dim_z=4)
+        place = _centred(box_xyxy)
+        height = place[3]
+        self._kf.x = np.zeros(8)
+        self._kf.x[_PLACES] = place
+        self._kf.P = np.diag(np.stack([np.full(4, sd), _START_SPEED], axis=1).ravel() ** 2)
+        self._kf.P *= height**2
+        self._see_place = np.zeros((4, 8))
+        self._see_place[range(4), _PLACES] = 1.0
+        self._see_speed = np.zeros((3, 8))
+        self._see_speed[range(3), _SPEEDS] = 1.0
+        self._states = [self._kf.x.copy()]
+        self._spreads = [self._kf.P.copy()]
+        self._steps_s: list[float] = [0.0]
+
+    @property
+    def box_xyxy(self) -> FloatArray:
+        """``(4,)`` the box now."""
+        return _cornered(self._kf.x[_PLACES])
+
+    @property
+    def height(self) -> float:
+        """The box's height now."""
+        return float(self._kf.x[6])
+
+    @property
+    def speed(self) -> FloatArray:
+        """``(2,)`` the centre's speed, pixels/s."""
+        return np.asarray(self._kf.x[[1, 3]])
+
+    @property
+    def place_sd(self) -> float:
+        """One sigma of the centre, pixels."""
+        return float(np.sqrt(max(self._kf.P[0, 0], self._kf.P[2, 2])))
+
+    def predict(self, step_s: float) -> None:
+        """Go on to the next frame, ``step_s`` seconds later."""
+        self._kf.predict(F=_transition(step_s), Q=_wander(step_s, self.height))
+        self._states.append(self._kf.x.copy())
+        self._spreads.append(self._kf.P.copy())
+        self._steps_s.append(step_s)
+
+    def see_box(self, box_xyxy: FloatArray, sd: float) -> None:
+        """Take in a box found in this frame; ``sd`` is a share of its height."""
+        seen = _centred(box_xyxy)
+        self._kf.update(seen, R=np.eye(4) * (sd * seen[3]) ** 2, H=self._see_place)
+        self._amend()
+
+    def see_motion(self, speed: FloatArray, growth: float, sd: float) -> bool:
+        """Take in how the player's own pixels moved since the last frame.
+
+        Args:
+            speed: ``(2,)`` pixels/s.
+            growth: relative growth of size, 1/s.
+            sd: one sigma, heights/s.
+
+        Returns:
+            False when the motion is too far from what this player can have done; it is not used.
+        """
+        seen = np.array([*speed, growth * self.height])
+        noise = np.eye(3) * (sd * self.height) ** 2
+        off = seen - self._see_speed @ self._kf.x
+        spread = self._see_speed @ self._kf.P @ self._see_speed.T + noise
+        if off[:2] @ np.linalg.solve(spread[:2, :2], off[:2]) > _GATE:
+            return False
+        self._kf.update(seen, R=noise, H=self._see_speed)
+        self._amend()
+        return True
+
+    def smoothed(self) -> FloatArray:
+        """``(n, 4)`` boxes of every frame since the first, each told by all frames."""
+        if len(self._states) == 1:
+            return self.box_xyxy[None]
+        heights = [state[6] for state in self._states]
+        steps = [_transition(step) for step in self._steps_s]
+        wander = [
+            _wander(step, max(h, 1.0)) for step, h in zip(self._steps_s, heights, strict=True)
+        ]
+        states, *_ = self._kf.rts_smoother(
+            np.array(self._states), np.array(self._spreads), Fs=steps, Qs=wander
+        )
+        return np.array([_cornered(state[_PLACES]) for state in states])
+
+    def _amend(self) -> None:
+        self._states[-1] = self._kf.x.copy()
+        self._spreads[-1] = self._kf.P.copy()
+
+
+def _transition(step_s: float) -> FloatArray:
+    return np.kron(np.eye(4), np.array([[1.0, step_s], [0.0, 1.0]]))
+
+
+def _wander(step_s: float, height: float) -> FloatArray:
+    """Process noise of integrated white-noise acceleration (Bar-Shalom, Li and Kirubarajan,
+    Estimation with Applications to Tracking and Navigation, 2001, section 6.2.2)."""
+    one = np.array([[step_s**3 / 3, step_s**2 / 2], [step_s**2 / 2, step_s]])
+    return np.kron(np.diag(_WANDER * height**2), one)
+
+
+def _centred(box: FloatArray) -> FloatArray:
+    return np.array(
+        [(box[0] + box[2]) / 2, (box[1] + box[3]) / 2, box[2] - box[0], box[3] - box[1]]
+    )
+
+
+def _cornered(place: FloatArray) -> FloatArray:
+    x, y, width, height = place
+    return np.array([x - width / 2, y - height / 2, x + width / 2, y + height / 2])

@@ -1,0 +1,202 @@
+"""Find people in single frames: where to look, and what was found there.
+
+Looking is dear (some 10 ms for an empty region, 20 more for each person in it), so it is done on
+key frames only, and there mostly where a known player must be or where something moved. Players
+who stand still show no motion: for them the whole picture is swept with tiles of two sizes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Protocol
+
+import numpy as np
+import numpy.typing as npt
+
+from posecheck.keypoints.pose import PlayerPose
+from posecheck.keypoints.skeleton import SKELETON
+
+FloatArray = npt.NDArray[np.float64]
+Grey = npt.NDArray[np.uint8]
+Rgb = npt.NDArray[np.uint8]
+
+
+class FindsPeople(Protocol):
+    """What is asked of the pose model here; :class:`PoseReader` does it."""
+
+    def find_people(self, frame_rgb: Rgb, regions: Sequence[npt.ArrayLike]) -> list[PlayerPose]:
+        """Everyone found in any of the regions, each person once."""
+        ...
+
+
+@dataclass(frozen=True)
+class Person:
+    """Somebody found in one frame.
+
+    Attributes:
+        box_xyxy: ``(4,)`` pixels, from the top of the head to the soles.
+        colours: ``(n,)`` square roots of the shares of the trunk's colours; the dot product of
+            two persons' is their Bhattacharyya coefficient, 1 for the same colours.
+        jersey_rgb: ``(3,)`` median colour of the trunk, 0 to 255.
+    """
+
+    box_xyxy: FloatArray
+    colours: FloatArray
+    jersey_rgb: FloatArray
+
+
+SMALLEST_TILE = 0.5
+"""Side of the small tiles over the shorter side of the picture: 540 px at 1080p, in which the
+person detector still finds a player of about 130 px."""
+
+_TILE_OVERLAP = 0.25
+"""The width and most of the height of a player who only just shows in the tile."""
+
+_MIN_SCORE = 0.5
+_MIN_HEIGHT = 0.04
+"""Over the shorter side of the picture. Smaller ones cannot be measured anyway."""
+
+_HEAD_ROOM = 0.09
+"""From the highest landmark (eyes, ears) to the top of the head, over the landmarks' height.
+From memory of body proportions: eye height is 0.93 to 0.94 of standing height."""
+_SOLE_ROOM = 0.02
+
+_TRUNK = SKELETON.indices("left_shoulder", "right_shoulder", "left_hip", "right_hip")
+
+
+def find_people(
+    reader: FindsPeople, frame_rgb: Rgb, regions: Sequence[npt.ArrayLike]
+) -> list[Person]:
+    """Everyone found in any of the regions, each person once.
+
+    Args:
+        reader: the pose model.
+        frame_rgb: ``(height, width, 3)`` uint8.
+        regions: boxes left, top, right, bottom in pixels.
+    """
+    if not regions:
+        return []
+    people = []
+    for pose in reader.find_people(frame_rgb, regions):
+        box = _whole_box(pose)
+        if pose.score >= _MIN_SCORE and box[3] - box[1] >= _MIN_HEIGHT * min(frame_rgb.shape[:2]):
+            colours, jersey_rgb = _trunk_colours(frame_rgb, pose)
+            people.append(Person(box, colours, jersey_rgb))
+    return people
+
+
+def tiles(width_px: int, height_px: int, turn: int) -> list[FloatArray]:
+    """Squares of two sizes that cover the picture.
+
+    Args:
+        width_px, height_px: size of the picture.
+        turn: number of the sweep; every other one has its small tiles shifted by half a tile, as
+            a player cut by a tile's edge in one sweep lies inside a tile in the next.
+    """
+    shorter = min(width_px, height_px)
+    squares = []
+    for side, shift in ((shorter, 0.0), (round(SMALLEST_TILE * shorter), 0.5 * (turn % 2))):
+        for top in _starts(height_px, side, shift):
+            for left in _starts(width_px, side, shift):
+                squares.append(np.array([left, top, left + side - 1, top + side - 1.0]))
+    return squares
+
+
+def around(box_xyxy: FloatArray, room_px: float = 0.0) -> FloatArray:
+    """The region to look in for a player expected in the box, give or take ``room_px``."""
+    middle = (box_xyxy[:2] + box_xyxy[2:]) / 2
+    half = 0.9 * max(box_xyxy[2:] - box_xyxy[:2]) + room_px
+    return np.concatenate([middle - half, middle + half])
+
+
+def overlap(one: FloatArray, other: FloatArray) -> float:
+    """Intersection over union of two boxes left, top, right, bottom."""
+    sides = np.minimum(one[2:], other[2:]) - np.maximum(one[:2], other[:2])
+    shared = float(np.prod(np.maximum(sides, 0.0)))
+    whole = float(np.prod(one[2:] - one[:2]) + np.prod(other[2:] - other[:2])) - shared
+    return shared / whole if whole > 0 else 0.0
+
+
+def moving_boxes(
+    before: Grey, now: Grey, before_to_now: FloatArray, known_xyxy: Sequence[FloatArray]
+) -> list[FloatArray]:
+    """Where the picture changed and no known player accounts for it, largest first.
+
+    Args:
+        before: an earlier small picture, uint8.
+        now: the present one, of the same size.
+        before_to_now: ``(3, 3)`` homography of the background between them.
+        known_xyxy: boxes of known players, then and now.
+
+    Returns:
+        Boxes in pixels of the small picture.
+    """
+    import cv2
+
+    height, width = now.shape
+    steadied = cv2.warpPerspective(before, before_to_now, (width, height))
+    inside = cv2.warpPerspective(np.full_like(before, 255), before_to_now, (width, height))
+    change = cv2.absdiff(cv2.blur(steadied, (3, 3)), cv2.blur(now, (3, 3)))
+    change[inside < 255] = 0
+    for left, top, right, bottom in known_xyxy:
+        rows = slice(max(int(top), 0), max(int(bottom) + 1, 0))
+        change[rows, max(int(left), 0) : max(int(right) + 1, 0)] = 0
+    changed = np.asarray(change > _CHANGE, dtype=np.uint8)
+    # Head, trunk and legs of one player come apart; join them up and down more than sideways.
+    joined = cv2.morphologyEx(changed, cv2.MORPH_CLOSE, np.ones((15, 7), np.uint8))
+    n, _, stats, _ = cv2.connectedComponentsWithStats(joined)
+    order = sorted(range(1, n), key=lambda part: -stats[part, cv2.CC_STAT_AREA])
+    boxes = []
+    for part in order:
+        left, top, wide, high, _ = stats[part]
+        if high >= _MIN_MOVING_HEIGHT * min(width, height):
+            boxes.append(np.array([left, top, left + wide - 1, top + high - 1], dtype=np.float64))
+    return boxes
+
+
+_CHANGE = 18
+"""Grey levels: above noise and compression, below a player before grass."""
+_MIN_MOVING_HEIGHT = 0.06
+
+
+def _starts(length: int, side: int, shift: float) -> FloatArray:
+    """Left or top edges of tiles that cover a length, evenly spread, overlapping enough."""
+    if length <= side:
+        return np.array([(length - side) / 2])
+    n = int(np.ceil((length - side) / (side * (1 - _TILE_OVERLAP)))) + 1
+    starts = np.linspace(0, length - side, n)
+    if shift and n > 1:
+        return (starts[:-1] + starts[1:]) / 2
+    return starts
+
+
+def _whole_box(pose: PlayerPose) -> FloatArray:
+    left, top, right, bottom = pose.box_xyxy
+    height = bottom - top
+    return np.array([left, top - _HEAD_ROOM * height, right, bottom + _SOLE_ROOM * height])
+
+
+_HUES, _SATURATIONS, _VALUES = 12, 4, 4
+
+
+def _trunk_colours(frame_rgb: Rgb, pose: PlayerPose) -> tuple[FloatArray, FloatArray]:
+    import cv2
+
+    trunk = pose.xy_px[_TRUNK]
+    middle = trunk.mean(axis=0)
+    # A player seen from the side has a trunk of no width between the landmarks.
+    half = np.maximum(0.7 * np.ptp(trunk, axis=0) / 2, 0.15 * np.ptp(trunk[:, 1]))
+    half = np.maximum(half, 1.0)
+    height, width = frame_rgb.shape[:2]
+    x0, y0 = np.clip(np.floor(middle - half), 0, (width - 2, height - 2)).astype(int)
+    x1, y1 = np.clip(np.ceil(middle + half), (x0 + 1, y0 + 1), (width, height)).astype(int)
+    patch = np.ascontiguousarray(frame_rgb[y0:y1, x0:x1])
+    hsv = cv2.cvtColor(patch, cv2.COLOR_RGB2HSV)
+    counts = cv2.calcHist(
+        [hsv], [0, 1, 2], None, [_HUES, _SATURATIONS, _VALUES], [0, 180, 0, 256, 0, 256]
+    ).ravel()
+    # Neighbouring bins share a little, so that a small change of light is not another colour.
+    smooth = cv2.GaussianBlur(counts.reshape(_HUES, -1), (3, 3), 0.6).ravel() + 1e-3
+    jersey = np.median(patch.reshape(-1, 3), axis=0).astype(np.float64)
+    return np.sqrt(smooth / smooth.sum()).astype(np.float64), jersey

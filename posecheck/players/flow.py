@@ -1,0 +1,130 @@
+"""How players' own pixels moved between two pictures: sparse optical flow on their trunks."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import partial
+
+import numpy as np
+import numpy.typing as npt
+
+FloatArray = npt.NDArray[np.float64]
+Grey = npt.NDArray[np.uint8]
+
+_TRUNK = np.array([0.25, 0.08, 0.75, 0.6])
+"""The part of a player's box that moves as he does: arms and legs swing."""
+_POINTS = 12
+_MIN_POINTS = 4
+_BACK_PX = 0.7
+"""A point followed there and back must return to its place, or it was another point."""
+_WINDOW = (11, 11)
+_LEVELS = 3
+
+
+@dataclass(frozen=True)
+class Motion:
+    """One player's motion between two pictures.
+
+    Attributes:
+        before_xy, after_xy: ``(k, 2)`` points of the player, pixels of each picture.
+        growth: size after over size before.
+    """
+
+    before_xy: FloatArray
+    after_xy: FloatArray
+    growth: float
+
+
+def player_motion(
+    before: Grey, after: Grey, boxes: Sequence[FloatArray], guesses: Sequence[FloatArray]
+) -> list[Motion | None]:
+    """Follow each player's trunk from one picture to the next.
+
+    Points that lie in another player's box as well are left out, for they may be the other's.
+
+    Args:
+        before, after: small pictures of the same size, uint8.
+        boxes: ``(4,)`` each, where the players were, pixels of the first picture.
+        guesses: where they are expected in the second.
+
+    Returns:
+        One motion per box; None where too few points could be followed.
+    """
+    import cv2
+
+    starts, owners = [], []
+    for number, box in enumerate(boxes):
+        others = [other for other in boxes if other is not box]
+        points = _trunk_points(before, box, others)
+        starts.append(points)
+        owners += [number] * len(points)
+    start = np.concatenate(starts) if starts else np.empty((0, 2), np.float32)
+    if not len(start):
+        return [None] * len(boxes)
+    owner = np.array(owners)
+    shift = np.array(
+        [
+            (there[:2] + there[2:] - here[:2] - here[2:]) / 2
+            for here, there in zip(boxes, guesses, strict=True)
+        ]
+    )
+    follow = partial(
+        cv2.calcOpticalFlowPyrLK,
+        winSize=_WINDOW,
+        maxLevel=_LEVELS,
+        flags=cv2.OPTFLOW_USE_INITIAL_FLOW,
+    )
+    guess = (start + shift[owner]).astype(np.float32)
+    end, there_ok, _ = follow(before, after, start, guess)
+    back, back_ok, _ = follow(after, before, end, start.copy())
+    good = (there_ok.ravel() == 1) & (back_ok.ravel() == 1)
+    good &= np.linalg.norm(back - start, axis=1) < _BACK_PX
+    motions: list[Motion | None] = []
+    for number in range(len(boxes)):
+        mine = good & (owner == number)
+        if mine.sum() < _MIN_POINTS:
+            motions.append(None)
+            continue
+        here, there = start[mine].astype(np.float64), end[mine].astype(np.float64)
+        motions.append(Motion(here, there, _growth(here, there)))
+    return motions
+
+
+def _trunk_points(
+    grey: Grey, box: FloatArray, others: Sequence[FloatArray]
+) -> npt.NDArray[np.float32]:
+    import cv2
+
+    height, width = grey.shape
+    side = np.tile(box[2:] - box[:2], 2)
+    low_high = np.tile(box[:2], 2) + _TRUNK * side
+    x0, y0 = np.clip(np.floor(low_high[:2]), 0, (width, height)).astype(int)
+    x1, y1 = np.clip(np.ceil(low_high[2:]) + 1, 0, (width, height)).astype(int)
+    if x1 - x0 < 4 or y1 - y0 < 4:
+        return np.empty((0, 2), np.float32)
+    mask = np.full((y1 - y0, x1 - x0), 255, np.uint8)
+    for other in others:
+        left, top, right, bottom = np.round(other).astype(int) - (x0, y0, x0, y0)
+        mask[max(top, 0) : max(bottom + 1, 0), max(left, 0) : max(right + 1, 0)] = 0
+    corners = cv2.goodFeaturesToTrack(
+        np.ascontiguousarray(grey[y0:y1, x0:x1]),
+        _POINTS,
+        qualityLevel=0.05,
+        minDistance=2,
+        mask=mask,
+        blockSize=3,
+    )
+    if corners is None:
+        return np.empty((0, 2), np.float32)
+    return np.asarray(corners.reshape(-1, 2) + np.array([x0, y0]), dtype=np.float32)
+
+
+def _growth(before: FloatArray, after: FloatArray) -> float:
+    """Median ratio of the distances between points (Kalal, Mikolajczyk and Matas, 2010,
+    "Forward-backward error")."""
+    one, other = np.triu_indices(len(before), 1)
+    was = np.linalg.norm(before[one] - before[other], axis=1)
+    now = np.linalg.norm(after[one] - after[other], axis=1)
+    apart = was > 2.0
+    return float(np.median(now[apart] / was[apart])) if apart.any() else 1.0

@@ -1,0 +1,149 @@
+"""Following on made films, whose true boxes are those that were painted."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from posecheck.clip import open_clip
+from posecheck.players import Followed, PlayerTrack, follow_players
+from posecheck.players.finding import overlap
+
+from .films import (
+    BLUE,
+    RED,
+    YELLOW,
+    Actor,
+    SeesJerseys,
+    runs,
+    stands,
+    truth,
+    write_film,
+)
+
+
+def followed(path: Path) -> Followed:
+    return follow_players(open_clip(path), SeesJerseys(RED, BLUE, YELLOW))
+
+
+def overlaps(track: PlayerTrack, boxes: np.ndarray) -> np.ndarray:
+    """``(n,)`` overlap with the true boxes; NaN where either is missing."""
+    both = np.isfinite(track.box_xyxy[:, 0]) & np.isfinite(boxes[:, 0])
+    return np.array(
+        [overlap(a, b) if ok else np.nan for a, b, ok in zip(track.box_xyxy, boxes, both, strict=True)]
+    )
+
+
+def follower_of(film: Followed, boxes: np.ndarray) -> PlayerTrack:
+    """The track that lies over the true boxes in the first frames it and they share."""
+    best = [np.nanmean(np.append(overlaps(track, boxes), 0.0)) for track in film.tracks]
+    return film.tracks[int(np.argmax(best))]
+
+
+def test_a_closeout_at_sprint_speed(tmp_path: Path) -> None:
+    # Top speed 13 px a frame, which is 39 at 1080p: as fast as a sprint near the camera gets.
+    defender = Actor(RED, runs((100, 300), (470, 290), 0.5, 1.9), lambda t: 100)
+    attacker = Actor(BLUE, stands(520, 290))
+    write_film(tmp_path / "film.mp4", [attacker, defender], 3.0)
+    film = followed(tmp_path / "film.mp4")
+    assert len(film.tracks) == 2
+    for actor in (attacker, defender):
+        boxes = truth(actor, film.t_s)
+        track = follower_of(film, boxes)
+        got = overlaps(track, boxes)
+        print(np.round(got, 2))
+        assert np.nanmin(got) > 0.7
+        assert np.isfinite(got).all()
+        assert track.seen.mean() > 0.95
+        off = np.abs(track.box_xyxy - boxes).max(axis=1)
+        assert np.percentile(off, 95) < 0.15 * 90
+
+
+@pytest.mark.parametrize("jerseys", [(RED, BLUE), (RED, RED)], ids=["two colours", "one colour"])
+def test_two_players_who_cross_keep_their_identities(tmp_path: Path, jerseys: tuple) -> None:
+    behind = Actor(jerseys[0], runs((120, 280), (520, 280), 0.3, 2.6))
+    front = Actor(jerseys[1], runs((520, 300), (120, 300), 0.3, 2.6), lambda t: 100)
+    write_film(tmp_path / "film.mp4", [behind, front], 3.0)
+    film = followed(tmp_path / "film.mp4")
+    for actor in (behind, front):
+        boxes = truth(actor, film.t_s)
+        track = follower_of(film, boxes)
+        got = overlaps(track, boxes)
+        print(np.round(got[::3], 2))
+        assert got[5] > 0.6 and got[-5] > 0.6
+        assert np.nanmean(got) > 0.7
+    assert len(film.tracks) == 2
+
+
+def test_a_player_hidden_for_half_a_second_is_carried_and_not_called_seen(tmp_path: Path) -> None:
+    actor = Actor(RED, lambda t: (60 + 150 * t, 290))
+    write_film(tmp_path / "film.mp4", [actor], 3.2, wall=(260, 330))
+    film = followed(tmp_path / "film.mp4")
+    assert len(film.tracks) == 1
+    boxes = truth(actor, film.t_s)
+    hidden = (boxes[:, 0] > 260) & (boxes[:, 2] < 330)
+    assert hidden.sum() >= 5
+    track = film.tracks[0]
+    print(np.round(overlaps(track, boxes)[::3], 2), track.seen.astype(int))
+    assert np.nanmin(overlaps(track, boxes)) > 0.5
+    assert not track.seen[hidden].any()
+
+
+def test_a_pan_is_not_taken_for_running(tmp_path: Path) -> None:
+    def pan_px(t_s: float) -> float:
+        return 60 * t_s
+
+    defender = Actor(RED, runs((100, 300), (420, 290), 0.5, 2.2), lambda t: 100)
+    attacker = Actor(BLUE, stands(480, 290))
+    write_film(tmp_path / "film.mp4", [attacker, defender], 3.0, pan_px)
+    film = followed(tmp_path / "film.mp4")
+    assert film.camera_motion.tracked.all()
+    for actor in (attacker, defender):
+        boxes = truth(actor, film.t_s, pan_px)
+        track = follower_of(film, boxes)
+        assert np.nanmin(overlaps(track, boxes)) > 0.7
+    standing = follower_of(film, truth(attacker, film.t_s, pan_px))
+    feet = (standing.box_xyxy[:, [0, 3]] + standing.box_xyxy[:, [2, 3]]) / 2
+    steadied = film.camera_motion.steadied(feet)
+    assert np.nanmax(np.ptp(steadied, axis=0)) < 8
+
+
+def test_nobody(tmp_path: Path) -> None:
+    write_film(tmp_path / "film.mp4", [], 1.5)
+    film = followed(tmp_path / "film.mp4")
+    assert film.tracks == ()
+    assert np.array_equal(film.camera_motion.to_reference, np.tile(np.eye(3), (len(film.t_s), 1, 1)))
+
+
+def away(
+    foot: Callable[[float], tuple[float, float]], from_s: float, to_s: float
+) -> Callable[[float], tuple[float, float] | None]:
+    return lambda t_s: foot(t_s) if from_s <= t_s < to_s else None
+
+
+def test_one_who_comes_later_is_found_and_one_who_flits_by_is_dropped(tmp_path: Path) -> None:
+    late = Actor(RED, away(runs((-40, 300), (400, 290), 1.0, 2.5), 1.0, 9.0))
+    flits = Actor(BLUE, away(stands(520, 290), 0.0, 0.25))
+    write_film(tmp_path / "film.mp4", [flits, late], 3.5)
+    film = followed(tmp_path / "film.mp4")
+    assert len(film.tracks) == 1
+    boxes = truth(late, film.t_s)
+    inside = (boxes[:, 0] > 0) & np.isfinite(boxes[:, 0])
+    got = overlaps(film.tracks[0], boxes)
+    # Found within half a second of coming wholly into view, and not before he came.
+    first = np.flatnonzero(np.isfinite(film.tracks[0].box_xyxy[:, 0]))[0]
+    assert 0 <= film.t_s[first] - film.t_s[np.flatnonzero(inside)[0]] <= 0.5
+    assert np.nanmin(got[first:]) > 0.6
+
+
+def test_looks_are_few(tmp_path: Path) -> None:
+    defender = Actor(RED, runs((100, 300), (470, 290), 0.5, 1.9), lambda t: 100)
+    attacker = Actor(BLUE, stands(520, 290))
+    write_film(tmp_path / "film.mp4", [attacker, defender], 4.0)
+    reader = SeesJerseys(RED, BLUE)
+    follow_players(open_clip(tmp_path / "film.mp4"), reader)
+    print(reader.n_regions)
+    assert reader.n_regions < 70
