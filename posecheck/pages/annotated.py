@@ -7,16 +7,14 @@ from collections.abc import Iterator
 from fractions import Fraction
 from pathlib import Path
 
-import cv2
 import numpy as np
 import numpy.typing as npt
 
 from posecheck.clip import Clip
 from posecheck.errors import UnreadableClip
 from posecheck.pages import overlay
-from posecheck.pages.arrival_picture import scaled
+from posecheck.pages.cut import Cut, cut_around
 from posecheck.result import ClipResult, RepResult
-from posecheck.verdict import Verdict
 
 LEAD_S = 0.5
 """Shown before the defender leaves."""
@@ -42,11 +40,12 @@ def annotated_name(result: ClipResult, rep: RepResult) -> str:
     return f"{stem}-{rep.number}-{result.clip_digest[:8]}.mp4"
 
 
-def write_annotated_clip(clip: Clip, rep: RepResult, verdict: Verdict, path: Path) -> None:
+def write_annotated_clip(clip: Clip, rep: RepResult, path: Path) -> None:
     """Write an MP4 of the rep that plays in any browser.
 
     From half a second before the start to the end of the rep, each frame at its own time, then
-    the moments about arrival again at quarter speed. H.264, at most 1280 px wide, even sides.
+    the moments about arrival again at quarter speed. Cut to where the players are; H.264, at
+    most 1280 px wide, even sides.
     The file appears only when complete.
 
     Raises:
@@ -54,22 +53,20 @@ def write_annotated_clip(clip: Clip, rep: RepResult, verdict: Verdict, path: Pat
     """
     import av
 
-    scale = min(1.0, MAX_WIDTH_PX / clip.width_px)
-    width, height = (
-        max(2, round(side * scale) // 2 * 2) for side in (clip.width_px, clip.height_px)
-    )
+    seen = np.concatenate([rep.series.defender_xy_px, rep.series.attacker_xy_px], axis=1)
+    cut = cut_around(seen.reshape(-1, 2), clip.width_px, clip.height_px, MAX_WIDTH_PX)
     path.parent.mkdir(parents=True, exist_ok=True)
     part = path.with_name(f".{path.name}.part")
     try:
         with av.open(str(part), "w", format="mp4", options={"movflags": "faststart"}) as container:
             stream = container.add_stream("libx264", rate=30)
-            stream.width, stream.height = width, height
+            stream.width, stream.height = cut.width_px, cut.height_px
             stream.pix_fmt = "yuv420p"
             stream.options = {"preset": "veryfast", "crf": "26"}
             stream.codec_context.time_base = TIME_BASE
             stream.codec_context.thread_count = 2
             empty = True
-            for t_s, picture in _pictures(clip, rep, verdict, (width, height)):
+            for t_s, picture in _pictures(clip, rep, cut):
                 frame = av.VideoFrame.from_ndarray(picture, format="rgb24")
                 frame.pts = round(t_s / TIME_BASE)
                 frame.time_base = TIME_BASE
@@ -85,9 +82,7 @@ def write_annotated_clip(clip: Clip, rep: RepResult, verdict: Verdict, path: Pat
         part.unlink(missing_ok=True)
 
 
-def _pictures(
-    clip: Clip, rep: RepResult, verdict: Verdict, size: tuple[int, int]
-) -> Iterator[tuple[float, Picture]]:
+def _pictures(clip: Clip, rep: RepResult, cut: Cut) -> Iterator[tuple[float, Picture]]:
     """Painted frames with their times from 0: the rep, then its arrival slowly."""
     moments = rep.rep
     # Written as it plays: only the slow part is kept, under a second of small pictures.
@@ -97,7 +92,7 @@ def _pictures(
     for frame in clip.frames(moments.start_s - LEAD_S, moments.end_s):
         if frame.t_s - last < 0.9 * step:
             continue
-        picture = _painted(frame.rgb, frame.t_s, rep, size)
+        picture = _painted(cut.picture(frame.rgb), frame.t_s, rep, cut)
         first = frame.t_s if first is None else first
         last = frame.t_s
         yield frame.t_s - first, picture
@@ -113,27 +108,21 @@ def _pictures(
         yield at, overlay.draw_tag(picture, "slow, 1/4 speed")
 
 
-def _painted(rgb: Picture, t_s: float, rep: RepResult, size: tuple[int, int]) -> Picture:
-    scale = size[0] / rgb.shape[1]
-    picture = np.asarray(cv2.resize(rgb, size, interpolation=cv2.INTER_AREA), dtype=np.uint8)
+def _painted(picture: Picture, t_s: float, rep: RepResult, cut: Cut) -> Picture:
     series = rep.series
-    speed = float("nan")
+    caption = _clock(t_s, rep.rep.arrival_s)
     near = int(np.argmin(abs(series.t_s - t_s))) if len(series.t_s) else None
     # Half a frame off is the same frame; further off the body was not measured (the lead-in).
-    if near is not None and abs(series.t_s[near] - t_s) < 0.51 * _spacing(series.t_s):
-        defender = scaled(series.defender_xy_px[near], scale)
-        picture = overlay.draw_body(
-            picture, scaled(series.attacker_xy_px[near], scale), overlay.ATTACKER
-        )
-        picture = overlay.draw_body(picture, defender)
-        picture = overlay.draw_trunk(picture, defender, float(series.trunk_lean_deg[near]))
-        picture = overlay.draw_knee(picture, defender, float(series.knee_bend_deg[near]))
-        speed = float(series.speed_mps[near])
-    return overlay.draw_caption(
-        picture,
-        _clock(t_s, rep.rep.arrival_s),
-        f"{speed:.1f} m/s" if np.isfinite(speed) else "",
+    if near is None or abs(series.t_s[near] - t_s) > 0.51 * _spacing(series.t_s):
+        return overlay.draw_caption(picture, caption)
+    figures = overlay.Figures(
+        knee_bend_deg=float(series.knee_bend_deg[near]),
+        trunk_lean_deg=float(series.trunk_lean_deg[near]),
+        speed_mps=float(series.speed_mps[near]),
     )
+    defender = cut.points(series.defender_xy_px[near])
+    attacker = cut.points(series.attacker_xy_px[near])
+    return overlay.draw_moment(picture, defender, attacker, figures, caption)
 
 
 def _clock(t_s: float, arrival_s: float | None) -> str:

@@ -7,6 +7,7 @@ a disc is clear, an open diamond can't be told.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from functools import lru_cache
 
 import cv2
@@ -54,12 +55,17 @@ def draw_body(frame: Picture, xy_px: FloatArray, colour: Rgb = DEFENDER) -> Pict
 
 
 def draw_knee(
-    frame: Picture, xy_px: FloatArray, knee_bend_deg: float, call: Call | None = None
+    frame: Picture,
+    xy_px: FloatArray,
+    knee_bend_deg: float,
+    side: int = -1,
+    call: Call | None = None,
 ) -> Picture:
     """Show the bend at the straighter leg's knee: how far the shin turns off the thigh's line.
 
     The number is the measured one, in degrees; the arc is as the picture shows it, which from
-    in front or behind is less than the true bend.
+    in front or behind is less than the true bend. The number stands beside the body, to its
+    right (``side`` 1) or left (-1), after the shape of the ``call`` if there is one.
     """
     painted = frame.copy()
     leg = straighter_leg(xy_px)
@@ -78,15 +84,15 @@ def draw_knee(
     arc = knee + 0.8 * reach * np.stack([np.cos(angles), np.sin(angles)], axis=1)
     for tone, extra in ((SHADE, 4), (colour, 0)):
         cv2.polylines(painted, [_fixed(arc)], False, tone, width + extra, cv2.LINE_AA, _SHIFT)
-    # The label goes to the outside of the bend, where the leg is not.
-    outward = along - shin / np.linalg.norm(shin)
-    side = 1.0 if outward[0] >= 0 else -1.0
-    _label(painted, f"{knee_bend_deg:.0f}°", knee, side, 0.5 * reach, call)
+    _label(painted, f"knee {knee_bend_deg:.0f}°", xy_px, knee[1], side, call)
     return painted
 
 
-def draw_trunk(frame: Picture, xy_px: FloatArray, trunk_lean_deg: float) -> Picture:
-    """Show the trunk's line against the upright through the hips, with the measured lean."""
+def draw_trunk(frame: Picture, xy_px: FloatArray, trunk_lean_deg: float, side: int = -1) -> Picture:
+    """Show the trunk's line against the upright through the hips, with the measured lean.
+
+    The number, in degrees, stands beside the body as in :func:`draw_knee`.
+    """
     painted = frame.copy()
     hips, shoulders = xy_px[list(HIPS)].mean(axis=0), xy_px[list(SHOULDERS)].mean(axis=0)
     if not np.isfinite([*hips, *shoulders, trunk_lean_deg]).all():
@@ -97,10 +103,8 @@ def draw_trunk(frame: Picture, xy_px: FloatArray, trunk_lean_deg: float) -> Pict
     for tone, extra in ((SHADE, 4), (DEFENDER, 0)):
         _line(painted, hips, shoulders, tone, width + extra)
     _dashes(painted, hips, top, GUIDE, width)
-    side = -1.0 if shoulders[0] >= hips[0] else 1.0
-    _label(
-        painted, f"{trunk_lean_deg:.0f}°", top + np.array([0.0, 0.4 * length]), side, 0.3 * length
-    )
+    middle = (hips[1] + shoulders[1]) / 2
+    _label(painted, f"trunk {trunk_lean_deg:.0f}°", xy_px, middle, side)
     return painted
 
 
@@ -131,6 +135,38 @@ def draw_mark(frame: Picture, centre: FloatArray, radius: float, call: Call) -> 
     painted = frame.copy()
     _mark(painted, centre, radius, call)
     return painted
+
+
+@dataclass(frozen=True)
+class Figures:
+    """What is written into a picture; NaN is left out.
+
+    ``knee_call`` puts its shape before the knee's number.
+    """
+
+    knee_bend_deg: float
+    trunk_lean_deg: float
+    speed_mps: float
+    knee_call: Call | None = None
+
+
+def draw_moment(
+    frame: Picture, defender: FloatArray, attacker: FloatArray, figures: Figures, caption: str
+) -> Picture:
+    """Both bodies ``(33, 2)``, the defender's angles and the caption, in one picture."""
+    side = free_side(defender, attacker)
+    painted = draw_body(frame, attacker, ATTACKER)
+    painted = draw_body(painted, defender)
+    painted = draw_trunk(painted, defender, figures.trunk_lean_deg, side)
+    painted = draw_knee(painted, defender, figures.knee_bend_deg, side, figures.knee_call)
+    speed = f"{figures.speed_mps:.1f} m/s" if np.isfinite(figures.speed_mps) else ""
+    return draw_caption(painted, caption, speed)
+
+
+def free_side(xy_px: FloatArray, other_xy_px: FloatArray) -> int:
+    """The side of a body away from the other: 1 right, -1 left; left when either is unseen."""
+    seen, other = (each[np.isfinite(each).all(axis=1), 0] for each in (xy_px, other_xy_px))
+    return 1 if len(seen) and len(other) and seen.mean() > other.mean() else -1
 
 
 def straighter_leg(xy_px: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray] | None:
@@ -205,19 +241,22 @@ def _mark(picture: Picture, centre: FloatArray, radius: float, call: Call) -> No
 def _label(
     picture: Picture,
     text: str,
-    at: FloatArray,
-    side: float,
-    gap: float,
+    xy_px: FloatArray,
+    y: float,
+    side: int,
     call: Call | None = None,
 ) -> None:
-    """Put a plate beside a point, to its right (``side`` 1) or left (-1), within the picture."""
+    """Put a plate beside a body at a height, on the given side if the picture has room there."""
     size = text_height(picture)
     drawn = _plate_width(text, size, call)
-    if (side > 0 and at[0] + gap + drawn > picture.shape[1]) or (side < 0 and at[0] - gap < drawn):
-        side = -side
-    left = at[0] + gap if side > 0 else at[0] - gap - drawn
-    middle = float(np.clip(at[1], size, picture.shape[0] - 2.5 * size))
-    _plate(picture, text, np.array([left, middle]), size, call)
+    right = float(np.nanmax(xy_px[:, 0])) + 0.6 * size
+    left = float(np.nanmin(xy_px[:, 0])) - 0.6 * size - drawn
+    if side > 0:
+        x = right if right + drawn <= picture.shape[1] else left
+    else:
+        x = left if left >= 0 else right
+    middle = float(np.clip(y, size, picture.shape[0] - 2.5 * size))
+    _plate(picture, text, np.array([x, middle]), size, call)
 
 
 def _plate_width(text: str, size: int, call: Call | None) -> float:

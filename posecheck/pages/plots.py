@@ -81,7 +81,9 @@ def interval_strip(measure: Measure, good: Good | None) -> Markup:
             f'height="7" rx="2"/><line class="best" x1="{x(measure.value):.1f}" '
             f'x2="{x(measure.value):.1f}" y1="5" y2="17"/>'
         )
-    return _svg("strip", width, height, QUANTITY[measure.key].label, parts)
+    title = f"{QUANTITY[measure.key].label}, error bar"
+    # A strip takes whatever width it is given; everything in it is upright or level.
+    return _svg("strip", width, height, title, parts, stretch=True)
 
 
 def knee_plot(
@@ -187,9 +189,17 @@ def call_mark(call: Call, x: float = 8.0, y: float = 8.0, radius: float = 6.0) -
     return Markup(f'<polygon class="{kind}" points="{corners}"/>')
 
 
-def _svg(kind: str, width: float, height: float, title: str, parts: Sequence[str]) -> Markup:
+def _svg(
+    kind: str,
+    width: float,
+    height: float,
+    title: str,
+    parts: Sequence[str],
+    stretch: bool = False,
+) -> Markup:
+    aspect = ' preserveAspectRatio="none"' if stretch else ""
     return Markup(
-        f'<svg class="{kind}" viewBox="0 0 {width:.0f} {height:.0f}" role="img">'
+        f'<svg class="{kind}" viewBox="0 0 {width:.0f} {height:.0f}"{aspect} role="img">'
         f"<title>{escape(title)}</title>{''.join(parts)}</svg>"
     )
 
@@ -272,7 +282,10 @@ class _TimePlot:
 
     def shade(self, start_s: float, end_s: float) -> str:
         left, right = self.x(start_s), self.x(end_s)
-        return f'<rect class="window" x="{left:.1f}" y="18" width="{right - left:.1f}" height="{self.floor - 18:.0f}"/>'
+        return (
+            f'<rect class="window" x="{left:.1f}" y="18" '
+            f'width="{right - left:.1f}" height="{self.floor - 18:.0f}"/>'
+        )
 
     def moment(self, t_s: float, words: str, before: bool = False) -> str:
         x = self.x(t_s)
@@ -306,7 +319,8 @@ class _GroundView:
     @classmethod
     def around(cls, points: FloatArray) -> _GroundView:
         low, high = points.min(axis=0) - 1.0, points.max(axis=0) + 1.0
-        scale = min(cls.width / (high[0] - low[0]), (cls.height - 26) / (high[1] - low[1]), 40.0)
+        room = np.array([cls.width - 110.0, cls.height - 26.0])  # names of cones at the sides
+        scale = min(*(room / (high - low)), 40.0)
         return cls((low + high) / 2, float(scale))
 
     def px(self, points: FloatArray) -> FloatArray:
