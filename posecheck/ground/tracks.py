@@ -32,10 +32,10 @@ MIN_SCORE = 0.4
 MAX_GAP_S = 0.3
 """Longer stretches without a bearing are not bridged."""
 
-LANDMARK_SD = 0.012
+LANDMARK_SD = 0.010
 """Error of one landmark as a share of the player's height in the picture."""
 
-SOLE_M = 0.025
+SOLE_M = 0.045
 """Height of heel and toe landmarks above the ground while the foot stands, a shoe's sole."""
 
 STEP_WINDOW_S = 0.05
@@ -44,6 +44,9 @@ STEP_WINDOW_S = 0.05
 STILL_MPS = 1.5
 """A foot slower than this is taken to stand; while running the other one swings at twice the
 runner's speed."""
+
+RUNNING_MPS = 2.5
+"""Faster than this there is no moment with both feet on the ground."""
 
 ONE_FOOT_SD_M = 0.12
 """How far along the view the hips are from the one foot that stands, besides the step's sweep."""
@@ -55,8 +58,16 @@ SWEEP_S = 0.035
 """Times speed: how far the hips sweep over the standing foot, standard deviation; contact lasts
 0.12 s in a sprint, and a length evenly swept has a standard deviation of 0.29 of itself."""
 
-PER_CONTACT = 3.0
-"""Frames of one contact err together; each counts for so much less."""
+LEAD_S2, LEAD_SD_S2 = 0.07, 0.03
+"""Times acceleration: how far the standing foot trails while speeding up and leads while braking.
+The ground's push passes through the body's middle, so this is about the hips' height over
+gravity, 0.9 / 9.8 s^2 = 0.09 s^2, less what the trunk's lean makes up."""
+
+CONTACT_LASTS_S = 0.15
+"""Readings of one contact err together; so long a stretch counts as one reading."""
+
+LANDMARK_LASTS_S = 0.07
+"""Landmarks of neighbouring frames err together; so long a stretch counts as one reading."""
 
 ACCELERATION_SD, ACCELERATION_LASTS_S = 4.0, 0.5
 """m/s^2 and s: how hard and how long players speed up and brake (8 m/s^2 is two of these)."""
@@ -67,8 +78,9 @@ LOOKS_SD, LOOKS_LASTS_S = 0.04, 0.5
 LOOKS_NOISE = 1.5
 """Of the size reading from frame to frame, in landmark errors over a thigh's length."""
 
-GATE = 4.0
-"""Readings further off than this many standard deviations are passed over."""
+TAILS = 2.0
+"""Readings that lie this many standard deviations off the last pass count half (Cauchy's weight),
+far ones hardly: a swinging foot taken for a standing one must not pull."""
 
 PASSES = 3
 """The size of the body is learned from the place, and the place from the size: settled by then."""
@@ -121,12 +133,13 @@ class GroundTrack:
 class _Readings:
     """Readings of a place along unit directions, one row each.
 
-    ``direction . xy + lever * looks = value``, where ``looks`` is how much larger the body looks
-    than it should, as a share.
+    ``direction . (xy - lead * acceleration) + lever * looks = value``, where ``looks`` is how much
+    larger the body looks than it should, as a share.
     """
 
     frame: npt.NDArray[np.intp]  # (m,)
     direction: FloatArray  # (m, 2)
+    lead_s2: float
     lever_m: FloatArray  # (m,)
     value_m: FloatArray  # (m,)
     sd_m: FloatArray  # (m,)
@@ -159,11 +172,12 @@ class _Sight:
     landmark_sd: FloatArray  # (n,) radians, of one landmark
 
     @staticmethod
-    def of(camera: Camera, steady_px: FloatArray) -> _Sight:
+    def of(camera: Camera, steady_px: FloatArray, step_s: float) -> _Sight:
         hips = steady_px[:, SKELETON.indices("left_hip", "right_hip")].mean(axis=1)
         ray = camera.rays(hips)
         level = np.hypot(ray[:, 0], ray[:, 1])
         sd = LANDMARK_SD * _height_px(steady_px) / camera.focal_px
+        sd = sd * np.sqrt(max(1.0, LANDMARK_LASTS_S / step_s))
         return _Sight(camera, steady_px, ray[:, :2] / level[:, None], level, sd)
 
     def reach(self, xy_m: FloatArray) -> FloatArray:
@@ -201,7 +215,7 @@ def track_on_ground(
     """
     sure = (np.nan_to_num(score) >= MIN_SCORE) & camera_motion.tracked[:, None]
     steady = np.where(sure[..., None], camera_motion.steadied(xy_px), np.nan)
-    sight = _Sight.of(ground.camera, steady)
+    sight = _Sight.of(ground.camera, steady, float(np.median(np.diff(t_s))))
     soles = _soles(ground.camera, steady)
 
     reach = _first_reach(sight, soles)
@@ -211,14 +225,12 @@ def track_on_ground(
         nothing = np.full((n, 2), np.nan)
         return GroundTrack(t_s, nothing, nothing, nothing[:, 0], nothing[:, 0])
     size = _log_sizes(ground.camera, steady)
-    speed: FloatArray = np.full(len(t_s), 3.0)
     fit: _Fit | None = None
     for _ in range(PASSES):
-        readings = [_bearings(sight, reach), _ranges(t_s, sight, soles, reach, speed)]
+        readings = [_bearings(sight, reach), _ranges(t_s, sight, soles, reach, fit)]
         if fit is not None:
             readings.append(_sizes(sight, size, reach))
-        fit = _smoothed(t_s, readings)
-        speed = np.linalg.norm(fit.velocity_mps, axis=1)
+        fit = _smoothed(t_s, readings, fit)
         reach = np.where(seen, np.maximum(sight.reach(fit.xy_m), 0.5), np.nan)
     assert fit is not None
     return _track(t_s, fit, seen, ground)
@@ -283,20 +295,32 @@ def _bearings(sight: _Sight, reach: FloatArray) -> _Readings:
     across = np.column_stack([-sight.out[frame, 1], sight.out[frame, 0]])
     # Both hip landmarks err together, so their mean is no better than one.
     sd = reach[frame] * sight.landmark_sd[frame]
-    return _Readings(frame, across, 0 * sd, across @ sight.camera.centre_m[:2], sd)
+    return _Readings(frame, across, 0.0, 0 * sd, across @ sight.camera.centre_m[:2], sd)
 
 
 def _ranges(
-    t_s: FloatArray, sight: _Sight, soles: FloatArray, reach: FloatArray, speed: FloatArray
+    t_s: FloatArray, sight: _Sight, soles: FloatArray, reach: FloatArray, fit: _Fit | None
 ) -> _Readings:
+    speed = np.full(len(t_s), 3.0) if fit is None else np.linalg.norm(fit.velocity_mps, axis=1)
+    pushes = 3.0 if fit is None else np.linalg.norm(fit.state[:, [2, 5]], axis=1)
     stands = _standing(t_s, sight, soles, reach)
+    away = np.stack([sight.reach(soles[:, foot]) for foot in (0, 1)], axis=1)
+    # Runners have one foot down at a time, and a lifted one seems further away.
+    farther = away > np.min(np.where(stands, away, np.inf), axis=1)[:, None]
+    stands &= ~(farther & (speed > RUNNING_MPS)[:, None])
     count = stands.sum(axis=1)
-    place = np.where(stands[..., None], soles, 0).sum(axis=1) / np.maximum(count, 1)[:, None]
-    offset_sd = np.where(count == 2, BOTH_FEET_SD_M, ONE_FOOT_SD_M) * np.sqrt(PER_CONTACT)
-    sd = np.sqrt(sight.range_sd(reach) ** 2 + offset_sd**2 + (SWEEP_S * speed) ** 2)
+    value = np.where(stands, away, 0).sum(axis=1) / np.maximum(count, 1)
+    offset_sd = np.where(count == 2, BOTH_FEET_SD_M, ONE_FOOT_SD_M)
+    together = max(1.0, CONTACT_LASTS_S / float(np.median(np.diff(t_s))))
+    sd = np.sqrt(
+        sight.range_sd(reach) ** 2
+        + together * (offset_sd**2 + (LEAD_SD_S2 * pushes) ** 2)
+        + (SWEEP_S * speed) ** 2
+    )
     frame = np.flatnonzero((count > 0) & np.isfinite(sight.level) & np.isfinite(reach))
     out = sight.out[frame]
-    return _Readings(frame, out, 0 * sd[frame], np.sum(out * place[frame], axis=1), sd[frame])
+    base = out @ sight.camera.centre_m[:2]
+    return _Readings(frame, out, LEAD_S2, 0 * sd[frame], base + value[frame], sd[frame])
 
 
 def _log_sizes(camera: Camera, steady_px: FloatArray) -> FloatArray:
@@ -319,10 +343,10 @@ def _sizes(sight: _Sight, size: FloatArray, reach: FloatArray) -> _Readings:
     noise = LOOKS_NOISE * sight.landmark_sd[frame] * distance[frame] / THIGH_M
     out = sight.out[frame]
     base = out @ sight.camera.centre_m[:2]
-    return _Readings(frame, out, -value, base + value, value * noise)
+    return _Readings(frame, out, 0.0, -value, base + value, value * noise)
 
 
-def _smoothed(t_s: FloatArray, readings: list[_Readings]) -> _Fit:
+def _smoothed(t_s: FloatArray, readings: list[_Readings], before: _Fit | None) -> _Fit:
     from filterpy.kalman import KalmanFilter
 
     n = len(t_s)
@@ -331,7 +355,12 @@ def _smoothed(t_s: FloatArray, readings: list[_Readings]) -> _Fit:
     sd = np.concatenate([r.sd_m for r in readings])
     row = np.zeros((len(frame), 7))
     row[:, [0, 3]] = np.concatenate([r.direction for r in readings])
+    row[:, [2, 5]] = np.concatenate([-r.lead_s2 * r.direction for r in readings])
     row[:, 6] = np.concatenate([r.lever_m for r in readings])
+
+    if before is not None:
+        off = value - np.einsum("ms,ms->m", row, before.state[frame])
+        sd = sd * np.sqrt(1 + (off / (TAILS * sd)) ** 2)
 
     early = np.argsort(frame, kind="stable")[:6]
     start, *_ = np.linalg.lstsq(row[early][:, [0, 3]], value[early])
@@ -346,10 +375,7 @@ def _smoothed(t_s: FloatArray, readings: list[_Readings]) -> _Fit:
     for i in range(n):
         kalman.predict(F=transition[i], Q=noise[i])
         for k in by_frame[i]:
-            h = row[k : k + 1]
-            off = value[k] - (h @ kalman.x).item()
-            if off**2 <= GATE**2 * ((h @ kalman.P @ h.T).item() + sd[k] ** 2):
-                kalman.update(value[k : k + 1, None], R=np.array([[sd[k] ** 2]]), H=h)
+            kalman.update(value[k : k + 1, None], R=np.array([[sd[k] ** 2]]), H=row[k : k + 1])
         states[i], covariances[i] = kalman.x, kalman.P
     state, covariance, _, _ = kalman.rts_smoother(states, covariances, Fs=transition, Qs=noise)
     return _Fit(state[..., 0], covariance)
