@@ -176,8 +176,9 @@ def _approaches(
         before = now
     if not found:
         near = distance[first : last + 1]
-        closed = np.fmax.accumulate(near) - near
-        if np.nanmax(closed, initial=0.0) >= MIN_APPROACH_M:
+        farthest_yet = np.fmax.accumulate(near)
+        closes = farthest_yet - near >= MIN_APPROACH_M
+        if np.any(closes & (farthest_yet >= reach_m + MIN_APPROACH_M)):
             found.append((first, None, last))
     return found
 

@@ -1,0 +1,103 @@
+import pytest
+
+from posecheck.intervals import Cell, Conditions, Intervals, Spread, default_intervals
+from posecheck.measures.measure import QUANTITY
+
+GOOD = Conditions(view_deg=90, height_px=300, score=0.9, seen=13, of=13)
+
+BARS = Intervals(
+    min_height_px=130,
+    min_seen_share=0.5,
+    min_score=0.5,
+    stance={
+        "knee_bend_deg": (
+            Cell((60, 120), (200, 9999), shift=4.0, half=6.0),
+            Cell((0, 180), (130, 9999), shift=0.0, half=20.0),
+        )
+    },
+    ground={"overrun_m": {"marks": Spread(1.645, 0.3), "players": Spread(2.0, 0.3)}},
+)
+
+
+def conditions(**changed):
+    return Conditions(**(vars(GOOD) | changed))
+
+
+@pytest.mark.parametrize(
+    ("view_deg", "height_px", "want"),
+    [
+        (90, 300, (54, 48, 60)),  # first cell: shifted
+        (60, 200, (54, 48, 60)),  # on its lower ends
+        (120, 300, (50, 30, 70)),  # its upper end is excluded
+        (90, 199, (50, 30, 70)),  # too small for it
+        (180, 130, (50, 30, 70)),  # straight from behind belongs to the last cell
+    ],
+)
+def test_first_cell_that_holds_the_case_counts(view_deg, height_px, want):
+    case = conditions(view_deg=view_deg, height_px=height_px)
+    assert BARS.interval("knee_bend_deg", 50.0, case) == want
+    assert BARS.interval("late_knee_bend_deg", 50.0, case) == want
+
+
+@pytest.mark.parametrize(
+    ("changed", "because"),
+    [
+        ({"seen": 6}, "the defender is seen in only 6 of the 13 frames around it"),
+        (
+            {"seen": 0, "height_px": float("nan")},
+            "the defender is seen in only 0 of the 13 frames around it",
+        ),
+        (
+            {"height_px": 129.0},
+            "the defender is only 129 px tall in the picture, 130 are needed",
+        ),
+        ({"score": 0.49}, "hips, knees and ankles are too hidden or blurred"),
+        ({"score": float("nan")}, "hips, knees and ankles are too hidden or blurred"),
+    ],
+)
+def test_film_that_cannot_show_it_gives_a_reason_and_no_value(changed, because):
+    measure = BARS.stance_measure("knee_bend_deg", 50.0, conditions(**changed))
+    assert (measure.value, measure.missing_because) == (None, because)
+
+
+def test_a_measure_says_what_it_was_read_from():
+    measure = BARS.stance_measure("knee_bend_deg", 50.0, GOOD)
+    assert (measure.low, measure.value, measure.high) == (48, 54, 60)
+    assert measure.read_from == "13 of 13 frames, 300 px tall, seen side-on"
+
+
+@pytest.mark.parametrize(
+    ("view_deg", "words"),
+    [
+        (0, "from the front"),
+        (45, "at a slant from the front"),
+        (100, "side-on"),
+        (140, "at a slant from behind"),
+        (180, "from behind"),
+    ],
+)
+def test_views_in_words(view_deg, words):
+    assert conditions(view_deg=view_deg).described.endswith(f"seen {words}")
+
+
+def test_ground_measures_widen_with_the_track_and_end_at_nothing():
+    # sqrt(0.3² + 0.4²) = 0.5
+    measure = BARS.ground_measure("overrun_m", 0.5, 0.4, "marks", "")
+    assert measure.low == 0.0
+    assert measure.high == pytest.approx(0.5 + 1.645 * 0.5)
+    players = BARS.ground_measure("overrun_m", 2.0, 0.4, "players", "", unseen=3.0)
+    assert (players.low, players.high) == pytest.approx((1.0, 6.0))
+
+
+def test_the_shipped_table_covers_every_measure_and_every_fit_condition():
+    bars = default_intervals()
+    shared = {"late_knee_bend_deg"}
+    assert set(bars.stance) | set(bars.ground) | shared == set(QUANTITY)
+    for key in bars.stance:
+        for view_deg in (0, 44.9, 45, 60, 90, 120, 135, 179.9, 180):
+            for height_px in (bars.min_height_px, 199.9, 200, 1000):
+                case = conditions(view_deg=view_deg, height_px=height_px)
+                assert bars.unfit(case) is None
+                value, low, high = bars.interval(key, 0.5, case)
+                assert low < value < high
+    assert all(set(spreads) == {"marks", "players"} for spreads in bars.ground.values())
