@@ -72,8 +72,7 @@ def _plain_way(paths: Sequence[Path], settings: Settings) -> None:
 
     model = pose_model_path(settings.model, settings.models_folder)
     for path in paths:
-        for _ in read_whole_frames(model, open_clip(path).frames()):
-            pass
+        read_whole_frames(model, (frame.rgb for frame in open_clip(path).frames()))
 
 
 def _time_check(paths: Sequence[Path], practice: Practice, settings: Settings, jobs: int) -> float:

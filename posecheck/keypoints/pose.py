@@ -5,7 +5,7 @@ Beyond this module everyone sees plain arrays over the landmarks of ``skeleton.S
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from contextlib import nullcontext
 from dataclasses import dataclass
 from pathlib import Path
@@ -222,6 +222,26 @@ class PlayerReader:
         square = _Square.around(box, CROP_MARGIN)
         poses = self._landmarker.poses(square.picture(frame_rgb, CROP_SIDE_PX), square)
         return poses[0] if poses else None
+
+
+def read_whole_frames(model_path: Path, pictures_rgb: Iterable[Rgb]) -> int:
+    """Run the model over whole frames as it comes, one person and no crops; the plain way.
+
+    Only for comparison: it finds whom it finds, and its landmarks are off on wide pictures.
+
+    Returns:
+        In how many of the pictures somebody was found.
+    """
+    landmarker = _Landmarker(model_path, follow=True, num_poses=1)
+    try:
+        found = 0
+        for rgb in pictures_rgb:
+            height, width = rgb.shape[:2]
+            square = _Square.around((0, 0, width - 1, height - 1), margin=0.0)
+            found += bool(landmarker.poses(rgb, square))
+        return found
+    finally:
+        landmarker.close()
 
 
 CROP_MARGIN = 0.25
