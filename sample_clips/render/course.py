@@ -7,8 +7,10 @@ rate; the film samples it.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d
 
 from sample_clips.render.body import Floats
@@ -43,7 +45,7 @@ class Feet:
     toe_pitch: Floats  # (m, 2)
 
 
-def smoothstep(x: Floats, low: float, high: float) -> Floats:
+def smoothstep(x: NDArray[Any], low: float, high: float) -> Floats:
     """0 below low, 1 above high, smooth between."""
     u = np.clip((np.asarray(x) - low) / (high - low), 0.0, 1.0)
     return u * u * (3 - 2 * u)

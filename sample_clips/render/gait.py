@@ -85,7 +85,7 @@ def load_gait() -> Gait:
 
     def yaw(turn: Rotation) -> Floats:
         ahead = turn.apply([1.0, 0.0, 0.0])
-        return np.arctan2(-ahead[:, 2], ahead[:, 0])
+        return np.asarray(np.arctan2(-ahead[:, 2], ahead[:, 0]))
 
     up = chest.apply([0.0, 1.0, 0.0])
     lean = np.arctan2(up[:, 0], up[:, 1])

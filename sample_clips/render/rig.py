@@ -137,9 +137,8 @@ class Rig:
         """Height of the ball of the foot that just keeps heel and toe out of the ground."""
         back = np.linalg.norm(self.heel[side] - self.ball[side])
         front = np.linalg.norm(self.toe[side] - self.ball[side])
-        return np.maximum.reduce(
-            [np.zeros_like(pitch), back * np.sin(pitch), -front * np.sin(toe_pitch)]
-        )
+        lift = np.maximum(back * np.sin(pitch), -front * np.sin(toe_pitch))
+        return np.asarray(np.maximum(lift, 0.0))
 
     def ankle_from_ball(self, yaw: Floats, pitch: Floats, side: str) -> Floats:
         """(n, 3) from the ball of the foot to the ankle joint."""

@@ -78,7 +78,7 @@ def knee_flexion_deg(joints_m: Floats) -> Floats:
 def trunk_lean_deg(joints_m: Floats) -> Floats:
     """Mid-hip to mid-shoulder against the vertical (n,)."""
     line = middle(joints_m, "shoulder") - middle(joints_m, "hip")
-    return np.degrees(np.arctan2(np.linalg.norm(line[:, :2], axis=1), line[:, 2]))
+    return np.asarray(np.degrees(np.arctan2(np.linalg.norm(line[:, :2], axis=1), line[:, 2])))
 
 
 def hip_height_ratio(motion: PlayerMotion) -> Floats:
@@ -111,12 +111,12 @@ def base_width(joints_m: Floats) -> Floats:
     """Horizontal ankle separation over hip separation (n,)."""
     ankles = joint(joints_m, "left_ankle") - joint(joints_m, "right_ankle")
     hips = joint(joints_m, "left_hip") - joint(joints_m, "right_hip")
-    return np.linalg.norm(ankles[:, :2], axis=1) / np.linalg.norm(hips, axis=1)
+    return np.asarray(np.linalg.norm(ankles[:, :2], axis=1) / np.linalg.norm(hips, axis=1))
 
 
 def speed_mps(track_m: Floats, t_s: Floats) -> Floats:
     """Ground speed (n,) of a track (n, 2), central differences."""
-    return np.linalg.norm(np.gradient(track_m, t_s, axis=0), axis=1)
+    return np.asarray(np.linalg.norm(np.gradient(track_m, t_s, axis=0), axis=1))
 
 
 def rep_truth(defender: PlayerMotion, attacker: PlayerMotion | None) -> RepTruth:

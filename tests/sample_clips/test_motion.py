@@ -81,7 +81,7 @@ def test_run_keeps_the_published_knee_bend_on_our_bodies(run_out: PlayerMotion) 
     low = _planted(run_out)[steady]
     for leg in range(2):
         assert 90 <= bend[:, leg].max() <= 130
-        assert 30 <= bend[low[:, leg], leg].max() <= 55
+        assert 35 <= bend[low[:, leg], leg].max() <= 55
 
 
 @pytest.mark.parametrize("which", ["breakdown", "run_out"])
@@ -173,7 +173,10 @@ def test_a_plan_depends_on_its_arguments_alone(run_out: PlayerMotion) -> None:
 
 
 def _planted(motion: PlayerMotion) -> np.ndarray:
-    """(n, 2) whether some point of the sole is on the ground, within 6 mm."""
+    """(n, 2) whether some point of the sole is on the ground, within 6 mm.
+
+    The heel and the toe tip are rounded: rocking on them the skin stands a few millimetres up.
+    """
     foot = motion.region == REGIONS.index("foot")
     lowest = [motion.vertices_m[:, foot & (motion.side == side), 2].min(axis=1) for side in (-1, 1)]
     return np.stack(lowest, axis=1) < SOLE_M + 0.006
