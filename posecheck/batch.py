@@ -29,14 +29,14 @@ from typing import Any
 from posecheck import __version__
 from posecheck.check import Settings, measure_clip
 from posecheck.clip import file_digest
-from posecheck.errors import ClipError, PosecheckError
+from posecheck.errors import ClipError, ModelError, PosecheckError, UsageError
 from posecheck.keypoints.model import pose_model_path, variants
 from posecheck.practice import Practice
 from posecheck.result import ClipResult, Provenance
 from posecheck.store.record import Record
 
 LOG_FILE = "posecheck.log"
-"""In the output folder: what happened inside when a clip met a fault of posecheck itself."""
+"""In the output folder: what happened inside when posecheck itself failed."""
 
 MeasureClip = Callable[[Path, Practice, Settings, Any], ClipResult]
 OpenReader = Callable[[Settings], Any]
@@ -131,14 +131,16 @@ def check_clips(
                 continue
             first_name[digest] = path
             job = _Job(path, digest, measuring_digest(settings, practice, path))
-            if not afresh and record.has(digest, job.settings_digest):
+            if afresh:
+                _forget_keypoints(settings, digest)
+            elif record.has(digest, job.settings_digest):
                 record.moved(practice, digest, path)
                 on_result(Checked(path, Source.ON_RECORD, record.load(digest)))
                 continue
             yield job
 
     def keep(job: _Job, outcome: ClipResult | BaseException) -> None:
-        result = _settled(job, outcome, settings, record.folder / LOG_FILE)
+        result = _settled(job, outcome, settings, record.folder)
         record.save(practice, result)
         on_result(Checked(job.path, Source.MEASURED, result))
 
@@ -174,14 +176,16 @@ def measuring_digest(settings: Settings, practice: Practice, clip: Path) -> str:
 
 
 def _settled(
-    job: _Job, outcome: ClipResult | BaseException, settings: Settings, log: Path
+    job: _Job, outcome: ClipResult | BaseException, settings: Settings, folder: Path
 ) -> ClipResult:
     """The result to save: as measured, or with a fault in place of reps."""
     if isinstance(outcome, ClipResult):
         made = dataclasses.replace(outcome.provenance, settings_digest=job.settings_digest)
         return dataclasses.replace(outcome, path=job.path, provenance=made)
     if isinstance(outcome, ClipError):
-        return _faulty(job, outcome, settings, job.settings_digest)
+        return _faulty(job, str(outcome), settings, job.settings_digest)
+    if isinstance(outcome, PosecheckError):
+        return _faulty(job, str(outcome), settings, "")
     if isinstance(outcome, BrokenProcessPool | MemoryError):
         error = ClipError(
             job.path,
@@ -189,17 +193,17 @@ def _settled(
             "close other programs or use --jobs 1, then run the same command again",
         )
     else:
-        _log(log, job.path, outcome)
+        log = log_failure(folder, str(job.path), outcome)
         error = ClipError(
             job.path,
             f"posecheck itself failed on it ({_named(outcome)})",
             f"please report this with the file {log.name} from the output folder",
         )
     # Without the settings' digest the next run takes the clip up again.
-    return _faulty(job, error, settings, "")
+    return _faulty(job, str(error), settings, "")
 
 
-def _faulty(job: _Job, error: ClipError, settings: Settings, settings_digest: str) -> ClipResult:
+def _faulty(job: _Job, fault: str, settings: Settings, settings_digest: str) -> ClipResult:
     model_digest = variants()[settings.model].bundle_sha256
     return ClipResult(
         path=job.path,
@@ -210,9 +214,15 @@ def _faulty(job: _Job, error: ClipError, settings: Settings, settings_digest: st
         duration_s=math.nan,
         rate_hz=math.nan,
         reps=(),
-        fault=str(error),
+        fault=fault,
         provenance=Provenance(__version__, settings.model, model_digest, settings_digest),
     )
+
+
+def _forget_keypoints(settings: Settings, clip_digest: str) -> None:
+    if settings.keypoints_folder is not None:
+        for file in settings.keypoints_folder.glob(f"{clip_digest[:16]}-*.parquet"):
+            file.unlink()
 
 
 def _named(error: BaseException) -> str:
@@ -220,12 +230,15 @@ def _named(error: BaseException) -> str:
     return f"{type(error).__name__}: {text}" if text else type(error).__name__
 
 
-def _log(log: Path, path: Path, error: BaseException) -> None:
+def log_failure(folder: Path, what: str, error: BaseException) -> Path:
+    """Add to an output folder's log what happened inside; the log's path."""
+    log = folder / LOG_FILE
     now = dt.datetime.now().astimezone().isoformat(timespec="seconds")
     with log.open("a", encoding="utf-8") as file:
-        file.write(f"{now} posecheck {__version__} {path}\n")
+        file.write(f"{now} posecheck {__version__} {what}\n")
         file.writelines(traceback.format_exception(error))
         file.write("\n")
+    return log
 
 
 # -- workers -------------------------------------------------------------------------------------
@@ -291,8 +304,8 @@ def _spread(
             worker, job = busy.pop(future)
             idle.append(worker)
             error = future.exception()
-            if isinstance(error, PosecheckError) and not isinstance(error, ClipError):
-                raise error  # no clip's fault: the others would fail likewise
+            if isinstance(error, ModelError | UsageError):
+                raise error  # the other clips would fail likewise
             yield job, future.result() if error is None else error
 
 

@@ -8,7 +8,7 @@ here: everything downstream sees upright pictures only.
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import cached_property, partial
@@ -18,7 +18,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import numpy.typing as npt
 
-from posecheck.errors import UnreadableClip
+from posecheck.errors import UnreadableClip, UsageError
+from posecheck.practice import RECORD_FILE
 
 if TYPE_CHECKING:
     import av.container
@@ -210,25 +211,39 @@ def open_clip(path: Path, slow_motion: float = 1.0) -> Clip:
     return Clip(path, digest, width, height, t_s, rotation, slow_motion)
 
 
-def find_clips(paths: list[Path]) -> list[Path]:
+def find_clips(paths: Iterable[Path]) -> list[Path]:
     """List the clips that the paths name: files as given, folders searched by file ending.
 
     Hidden files and posecheck's own output are passed over. Order: as given, folders sorted by
     name, each file once.
+
+    Raises:
+        UsageError: a folder cannot be looked into.
     """
     found: dict[Path, None] = {}
     for path in paths:
-        if path.is_dir():
-            for file in sorted(path.rglob("*")):
-                inside = file.relative_to(path)
-                hidden = any(part.startswith(".") for part in inside.parts)
-                if hidden or "checked" in inside.parts:
-                    continue
-                if file.suffix.lower() in CLIP_SUFFIXES and not file.is_dir():
-                    found[file] = None
-        else:
-            found[path] = None
+        found |= dict.fromkeys(_clips_in(path) if path.is_dir() else [path])
     return list(found)
+
+
+def _clips_in(folder: Path) -> Iterator[Path]:
+    try:
+        inside = sorted(folder.iterdir())
+    except OSError as error:
+        raise UsageError(
+            f"{folder}: the folder cannot be looked into ({error.strerror}); change its "
+            "permissions or name the clips themselves."
+        ) from None
+    if folder / RECORD_FILE in inside:
+        return
+    for path in inside:
+        if path.name.startswith("."):
+            continue
+        if path.is_dir():
+            if not path.is_symlink():  # a link may lead back to where we are
+                yield from _clips_in(path)
+        elif path.suffix.lower() in CLIP_SUFFIXES:
+            yield path
 
 
 def file_digest(path: Path) -> str:

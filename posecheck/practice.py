@@ -57,6 +57,15 @@ Point = tuple[float, float]
 
 PRACTICE_FILE = "practice.toml"
 
+OUTPUT_FOLDER = "checked"
+"""Where results go inside a practice's folder unless another place is named."""
+
+KEYPOINTS_FOLDER = "keypoints"
+"""In an output folder: the landmarks of each clip."""
+
+RECORD_FILE = "record.sqlite"
+"""In an output folder, and what such a folder is known by."""
+
 SPOTS = ("top", "top-left", "top-right", "side-left", "side-right")
 """Where attackers wait; left and right as the defender looks out from the goal."""
 

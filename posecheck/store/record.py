@@ -3,7 +3,8 @@
 An output folder holds::
 
     record.sqlite         practices, clips, reps, measures, verdicts
-    keypoints/*.parquet   every rep over time, one file per clip
+    keypoints/*.parquet   landmarks, one file per clip, kept by the measuring itself
+    series/*.parquet      every rep over time, one file per clip
     pictures/*.jpg        the arrival of every rep
     practice.html, ...    the pages, and annotated clips in clips/
 
@@ -35,10 +36,6 @@ from posecheck.store.files import write_whole
 from posecheck.store.series import read_series, write_series
 from posecheck.thresholds import Thresholds
 from posecheck.verdict import Call, Finding, Verdict
-
-RECORD_FILE = "record.sqlite"
-OUTPUT_FOLDER = "checked"
-"""Name of the output folder inside a practice's folder."""
 
 
 @dataclass(frozen=True)
@@ -155,6 +152,15 @@ class Record:
             self._stored_folder(practice.folder),
         ):
             yield self._result(row)
+
+    def clips(self, practice: Practice) -> list[tuple[Path, str]]:
+        """Path and digest of a practice's clips, in order of file name."""
+        rows = self._rows(
+            "SELECT clip_digest, file, folder FROM clips JOIN practices ON id = practice_id "
+            "WHERE folder = ? ORDER BY file",
+            self._stored_folder(practice.folder),
+        )
+        return [(self._clip_path(row), row["clip_digest"]) for row in rows]
 
     def practice_folders(self) -> tuple[Path, ...]:
         """The folders of the practices on record."""
@@ -389,10 +395,14 @@ class Record:
                 "clips again with --afresh."
             ) from error
 
+    def series_path(self, result: ClipResult) -> Path:
+        """The Parquet file of a clip's reps, written when they were measured."""
+        return self._series_path(_stem(result.clip_digest, result.provenance.settings_digest))
+
     # -- files ---------------------------------------------------------------------------------
 
     def _series_path(self, stem: str) -> Path:
-        return self.folder / "keypoints" / f"{stem}.parquet"
+        return self.folder / "series" / f"{stem}.parquet"
 
     def _picture_path(self, stem: str, number: int) -> Path:
         return self.folder / "pictures" / f"{stem}-{number}.jpg"

@@ -345,7 +345,7 @@ def test_a_full_disk_for_the_files(
     monkeypatch.setattr("tempfile.mkstemp", full)
     with pytest.raises(RecordError) as caught:
         record.save(practice, result)
-    folder = record.folder / "keypoints"
+    folder = record.folder / "series"
     name = f"{result.clip_digest[:16]}-{'cd' * 8}.parquet"
     assert str(caught.value) == (
         f"{folder}: {name} cannot be written (No space left on device); make room or mend the "

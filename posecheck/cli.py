@@ -1,0 +1,267 @@
+"""The commands, nothing else: each reads its arguments, calls the rooms, prints, and exits.
+
+Heavy imports live inside the commands, so that help is instant.
+"""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from posecheck.errors import PosecheckError, UsageError
+from posecheck.exit_codes import ExitCode
+
+if TYPE_CHECKING:
+    from posecheck.practice import Practice
+    from posecheck.store.record import Record
+    from posecheck.thresholds import Thresholds
+
+EPILOG = (
+    "Exit codes: 0 all clips measured; 1 something failed that is no clip's fault; 2 the command "
+    "or a settings file needs mending; 3 some clips could not be measured; 4 no clip could be "
+    "measured; 130 stopped with Ctrl-C."
+)
+
+app = typer.Typer(
+    name="posecheck",
+    help="Check one-on-one clips of a lacrosse practice: who breaks down on arrival, who does not, "
+    "and the picture that shows it. Film stays on this machine.",
+    epilog=EPILOG,
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+)
+
+Out = Annotated[
+    Path | None,
+    typer.Option("--out", help="Folder for the results. [default: checked/ in the practice]"),
+]
+ThresholdsFile = Annotated[
+    Path | None,
+    typer.Option("--thresholds", help="Your own limits; see 'posecheck thresholds'."),
+]
+Jobs = Annotated[
+    int | None,
+    typer.Option("--jobs", min=1, help="How many clips at once. [default: one for each processor]"),
+]
+Model = Annotated[
+    str,
+    typer.Option("--model", help="Pose model: lite (quick), full, or heavy (slow, steadier)."),
+]
+Models = Annotated[
+    Path | None, typer.Option("--models", help="Folder with pose models of your own.")
+]
+Folder = Annotated[
+    Path, typer.Argument(help="A practice that has been checked, or its folder of results.")
+]
+
+
+@app.command(epilog=EPILOG)
+def check(
+    paths: Annotated[
+        list[Path],
+        typer.Argument(help="The folder of a practice, or clips of one practice."),
+    ],
+    out: Out = None,
+    thresholds: ThresholdsFile = None,
+    jobs: Jobs = None,
+    model: Model = "full",
+    models: Models = None,
+    reach: Annotated[
+        float,
+        typer.Option(
+            "--reach", min=0.3, max=5.0, help="Metres to the attacker that count as arrival."
+        ),
+    ] = 1.8,
+    afresh: Annotated[
+        bool, typer.Option("--afresh", help="Measure again what has been measured before.")
+    ] = False,
+) -> None:
+    """Check a practice: measure every clip, judge every rep, write the page.
+
+    A run that was stopped goes on where it was; a clip is measured once, whatever it is called.
+    """
+    from posecheck.check import Settings
+    from posecheck.practice import OUTPUT_FOLDER, read_practice
+    from posecheck.run import Run, practice_folder
+
+    practice = read_practice(practice_folder(paths))
+    limits = _thresholds(thresholds)
+    settings = Settings(model, models, reach)
+    run = Run(practice, settings, limits, out or practice.folder / OUTPUT_FOLDER)
+    raise typer.Exit(run.check(paths, jobs, afresh))
+
+
+@app.command(epilog=EPILOG)
+def demo(out: Out = None, jobs: Jobs = None, model: Model = "full", models: Models = None) -> None:
+    """Check the sample practice: invented players, rendered film, every kind of rep."""
+    from posecheck.check import Settings
+    from posecheck.demo import sample_practice_folder
+    from posecheck.practice import read_practice
+    from posecheck.run import Run
+    from posecheck.thresholds import Thresholds
+
+    practice = read_practice(sample_practice_folder())
+    run = Run(practice, Settings(model, models), Thresholds(), out or Path("posecheck-demo"))
+    raise typer.Exit(run.check([practice.folder], jobs))
+
+
+@app.command(epilog=EPILOG)
+def rejudge(
+    folder: Folder,
+    thresholds: ThresholdsFile = None,
+    keep: Annotated[
+        bool, typer.Option("--keep", help="Keep the new verdicts and write the page again.")
+    ] = False,
+) -> None:
+    """See which reps other limits would judge differently; no film is looked at.
+
+    Without --thresholds the usual limits are taken. The plan is read again from practice.toml.
+    """
+    from rich.console import Console
+
+    from posecheck import judging
+    from posecheck.printing import counted, say, say_changes
+    from posecheck.run import publish_page
+
+    limits = _thresholds(thresholds)
+    console = Console()
+    with _record(folder) as record:
+        for practice in _practices(record):
+            rejudged = judging.rejudge(record, practice, limits)
+            say_changes(console, practice, rejudged)
+            changed = sum(each.changed for each in rejudged)
+            say(console, f"{changed} of {counted(len(rejudged), 'rep')} judged differently.")
+            if keep:
+                judging.keep(record, rejudged, limits)
+                if not publish_page(record, practice, limits, console):
+                    raise typer.Exit(ExitCode.FAILED)
+
+
+@app.command(epilog=EPILOG)
+def rep(
+    folder: Folder,
+    clip: Annotated[str, typer.Argument(help="Name of the clip.")],
+    number: Annotated[
+        int | None, typer.Argument(min=1, help="Which rep of the clip. [default: all]")
+    ] = None,
+) -> None:
+    """Show a rep's figures with their error bars, what is said of it, and what limits the film."""
+    from rich.console import Console
+
+    from posecheck.printing import counted, rep_name, say, say_rep_in_full
+
+    console = Console()
+    with _record(folder) as record:
+        practice, digest = _find_clip(record, clip)
+        result = record.load(digest)
+        verdicts = record.verdicts(digest)
+    if result.fault is not None:
+        say(console, result.fault)
+        raise typer.Exit(ExitCode.NOTHING_USABLE)
+    chosen = [each for each in result.reps if number in (None, each.number)]
+    if not chosen:
+        raise UsageError(
+            f"{result.path.name}: there is no rep {number} in it; it holds "
+            f"{counted(len(result.reps), 'rep')}."
+        )
+    player = practice.notes_for(result.path).defender
+    for each in chosen:
+        name = rep_name(practice, result.path, each.number, alone=len(result.reps) == 1)
+        say_rep_in_full(console, name, player, each, verdicts.get(each.number))
+
+
+@app.command(epilog=EPILOG)
+def thresholds(
+    file: Annotated[Path, typer.Argument(help="Where to write it.")] = Path("thresholds.toml"),
+) -> None:
+    """Write the limits reps are judged by, each with its reason, into a file to edit."""
+    from importlib import resources
+
+    text = resources.files("posecheck").joinpath("thresholds.toml").read_text("utf-8")
+    try:
+        with file.open("x", encoding="utf-8") as target:
+            target.write(text)
+    except FileExistsError:
+        raise UsageError(
+            f"{file}: there is a file of this name already; name another, or delete it first."
+        ) from None
+    except OSError as error:
+        raise UsageError(
+            f"{file}: it cannot be written ({error.strerror}); name another place."
+        ) from None
+    typer.echo(f"{file} is written; edit it, then: posecheck rejudge FOLDER --thresholds {file}")
+
+
+@app.command(epilog=EPILOG)
+def model(
+    variant: Annotated[
+        str, typer.Option("--variant", help="lite (quick), full, or heavy (slow, steadier).")
+    ] = "full",
+    models: Models = None,
+) -> None:
+    """Set up the pose model now: fetched once, verified, then never fetched again."""
+    from posecheck.keypoints.model import pose_model_path
+
+    typer.echo(f"The pose model is ready: {pose_model_path(variant, models)}")
+
+
+def main() -> None:
+    """Run the command line; every foreseen error is one sentence and an exit code."""
+    for stream in (sys.stdout, sys.stderr):
+        # A name that the terminal's encoding lacks must not end a night's run.
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="replace")
+    try:
+        app()
+    except PosecheckError as error:
+        typer.echo(f"posecheck: {error}", err=True)
+        sys.exit(ExitCode.BAD_USAGE if isinstance(error, UsageError) else ExitCode.FAILED)
+
+
+# -- small steps ---------------------------------------------------------------------------------
+
+
+def _thresholds(file: Path | None) -> Thresholds:
+    from posecheck.thresholds import Thresholds, read_thresholds
+
+    return Thresholds() if file is None else read_thresholds(file)
+
+
+def _record(folder: Path) -> Record:
+    """The record of a practice folder or an output folder."""
+    from posecheck.practice import OUTPUT_FOLDER, RECORD_FILE
+    from posecheck.store.record import Record
+
+    for place in (folder, folder / OUTPUT_FOLDER):
+        if (place / RECORD_FILE).exists():
+            return Record(place / RECORD_FILE)
+    raise UsageError(
+        f"{folder}: nothing has been checked here; run posecheck check first, or name the folder "
+        "given to --out."
+    )
+
+
+def _practices(record: Record) -> list[Practice]:
+    from posecheck.practice import read_practice
+
+    return [read_practice(folder) for folder in record.practice_folders()]
+
+
+def _find_clip(record: Record, name: str) -> tuple[Practice, str]:
+    """The practice and the digest of the clip that goes by a name, with or without its ending."""
+    from difflib import get_close_matches
+
+    known: dict[str, tuple[Practice, str]] = {}
+    for practice in _practices(record):
+        for path, digest in record.clips(practice):
+            inside = practice.relative(path).as_posix()
+            known |= dict.fromkeys((path.stem, path.name, inside, str(path)), (practice, digest))
+    if name in known:
+        return known[name]
+    near = get_close_matches(name, known, n=1)
+    remedy = f"did you mean {near[0]}?" if near else "the page lists all that are."
+    raise UsageError(f"{name}: no clip of this name is on record; {remedy}")

@@ -1,0 +1,160 @@
+"""What the commands print: plain lines that also read well in a pipe, colour on a terminal."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from pathlib import Path
+
+from rich import box
+from rich.console import Console
+from rich.progress import (
+    BarColumn,
+    MofNCompleteColumn,
+    Progress,
+    TextColumn,
+    TimeRemainingColumn,
+)
+from rich.table import Table
+from rich.text import Text
+
+from posecheck.judging import Rejudged
+from posecheck.measures.measure import QUANTITY, Measure
+from posecheck.practice import Player, Practice
+from posecheck.result import RepResult
+from posecheck.verdict import Call, Verdict
+
+WORD = {Call.FLAGGED: "FLAGGED", Call.CLEAR: "clear", Call.CANT_TELL: "can't tell"}
+_COLOUR = {Call.FLAGGED: "bold red", Call.CLEAR: "green", Call.CANT_TELL: "yellow"}
+_UNNAMED = "no player named"
+
+
+def say(console: Console, *parts: str | Text) -> None:
+    """Print one line, whole: no markup in names is obeyed, and nothing is broken up in a pipe."""
+    line = Text.assemble(*parts)
+    console.print(line, soft_wrap=True, highlight=False)
+
+
+def progress_bar(console: Console) -> Progress:
+    """A bar with the time left; nothing at all when not on a terminal."""
+    return Progress(
+        TextColumn("{task.description}"),
+        BarColumn(),
+        MofNCompleteColumn(),
+        TextColumn("time left"),
+        TimeRemainingColumn(),
+        console=console,
+        transient=True,
+        disable=not console.is_terminal,
+    )
+
+
+def counted(number: int, noun: str) -> str:
+    """A number with its noun."""
+    return f"{number} {noun}{'' if number == 1 else 's'}"
+
+
+def called(call: Call) -> Text:
+    """The word for a call."""
+    return Text(WORD[call], _COLOUR[call])
+
+
+def player_name(player: Player | None) -> str:
+    """A player as printed."""
+    return _UNNAMED if player is None else f"#{player.number} {player.name}"
+
+
+def rep_name(practice: Practice, clip: Path, number: int, alone: bool) -> str:
+    """A rep as printed: its clip, and its number when it is not ``alone`` in it."""
+    name = practice.relative(clip).as_posix()
+    return name if alone else f"{name} rep {number}"
+
+
+def say_rep(console: Console, name: str, player: Player | None, verdict: Verdict) -> None:
+    """A finished rep: clip, player, call, the one reason."""
+    say(
+        console,
+        f"{name}  {player_name(player)}  ",
+        called(verdict.call),
+        f"  {verdict.headline}",
+    )
+
+
+def summary(practice: Practice, judged: Sequence[Rejudged]) -> Table:
+    """Calls counted by defender."""
+    counts: dict[str, Counter[Call]] = {}
+    for each in judged:
+        name = player_name(practice.notes_for(each.rep.clip).defender)
+        counts.setdefault(name, Counter())[each.verdict.call] += 1
+    table = Table(box=box.SIMPLE, show_footer=len(counts) > 1)
+    total: Counter[Call] = sum(counts.values(), Counter())
+    table.add_column("Defender", footer="all")
+    table.add_column("Reps", justify="right", footer=str(total.total()))
+    for call in Call:
+        footer = str(total[call])
+        table.add_column(called(call), justify="right", footer=footer)
+    for name, count in sorted(counts.items()):
+        cells = [str(count[call]) for call in Call]
+        table.add_row(Text(name), str(count.total()), *cells)
+    return table
+
+
+def say_changes(console: Console, practice: Practice, rejudged: Iterable[Rejudged]) -> None:
+    """The reps of which another call is made now, each with what has changed."""
+    for each in rejudged:
+        if not each.changed:
+            continue
+        before = each.rep.verdict
+        now = each.verdict
+        name = rep_name(practice, each.rep.clip, each.rep.number, alone=False)
+        first = Text("not judged") if before is None else called(before.call)
+        player = player_name(practice.notes_for(each.rep.clip).defender)
+        say(console, f"{name}  {player}  ", first, " -> ", called(now.call), f"  {now.headline}")
+        calls = {} if before is None else {old.rule: old.call for old in before.findings}
+        for finding in now.findings:
+            old = calls.get(finding.rule)
+            if old is not None and old is not finding.call:
+                rule = finding.rule.replace("_", " ")
+                say(console, f"    {rule}: ", called(old), " -> ", called(finding.call))
+
+
+def say_rep_in_full(
+    console: Console, name: str, player: Player | None, rep: RepResult, verdict: Verdict | None
+) -> None:
+    """One rep's figures with their intervals, its findings, and what limits the film."""
+    say(console, Text(f"{name}  {player_name(player)}", "bold"))
+    if verdict is not None:
+        say(console, called(verdict.call), f"  {verdict.headline}")
+    moments = {
+        "leaves": rep.rep.start_s,
+        "brakes": rep.rep.braking_s,
+        "arrives": rep.rep.arrival_s,
+    }
+    seen = [f"{word} at {t_s:.2f} s" for word, t_s in moments.items() if t_s is not None]
+    say(console, f"The defender {', '.join(seen)}; {rep.roles}. Metres from: {rep.scale}.")
+    table = Table(box=box.SIMPLE)
+    table.add_column("Measure")
+    table.add_column("Value", justify="right")
+    table.add_column("90 % interval", justify="right")
+    table.add_column("Read from", overflow="fold")
+    for measure in rep.measures.values():
+        table.add_row(*_measure_cells(measure))
+    console.print(table)
+    for finding in () if verdict is None else verdict.findings:
+        fix = f" {finding.fix}" if finding.fix else ""
+        say(console, called(finding.call), f"  {finding.rule.replace('_', ' ')}: ")
+        say(console, f"    {finding.reason}{fix}")
+    for remark in rep.film:
+        say(console, f"Film: {remark}")
+
+
+def _measure_cells(measure: Measure) -> tuple[str, str, str, Text]:
+    quantity = QUANTITY[measure.key]
+    if measure.value is None or measure.low is None or measure.high is None:
+        return quantity.label, "-", "-", Text(measure.missing_because or "")
+    unit = (
+        "" if not quantity.unit else quantity.unit if quantity.unit == "°" else f" {quantity.unit}"
+    )
+    low, high = (f"{value:.{quantity.decimals}f}" for value in (measure.low, measure.high))
+    value = f"{measure.value:.{quantity.decimals}f}{unit}"
+    return quantity.label, value, f"{low} to {high}{unit}", Text(measure.read_from)
