@@ -58,7 +58,7 @@ SWEEP_S = 0.035
 """Times speed: how far the hips sweep over the standing foot, standard deviation; contact lasts
 0.12 s in a sprint, and a length evenly swept has a standard deviation of 0.29 of itself."""
 
-LEAD_S2, LEAD_SD_S2 = 0.07, 0.03
+LEAD_S2, LEAD_SD_S2 = 0.06, 0.04
 """Times acceleration: how far the standing foot trails while speeding up and leads while braking.
 The ground's push passes through the body's middle, so this is about the hips' height over
 gravity, 0.9 / 9.8 s^2 = 0.09 s^2, less what the trunk's lean makes up."""

@@ -73,8 +73,9 @@ def closeout(
     """Stand half a second, run up to speed, brake to a stop in a low stance at the target.
 
     Straight-line kinematics by hand: speed rises at ``speed_up_mps2`` to ``top_mps``, stays, and
-    falls at ``braking_mps2`` so that the run ends at ``target_m``. Feet land under the hips
-    (middle of contact) four times a second; the swinging foot flies 0.25 m high.
+    falls at ``braking_mps2`` so that the run ends at ``target_m``. Feet land four times a second
+    where the ground's push passes through the hips in the middle of contact (hip height over
+    gravity, times acceleration, behind them); the swinging foot flies 0.25 m high.
     """
     way = np.subtract(target_m, start_m)
     distance = float(np.linalg.norm(way))
@@ -96,6 +97,8 @@ def closeout(
     speed = np.interp(t_s, fine_t, fine_speed)
     gone = np.interp(t_s, fine_t, fine_gone)
     ground = np.asarray(start_m) + gone[:, None] * way
+    push = np.gradient(fine_speed, fine_t)
+    under = fine_gone - 0.9 / 9.81 * np.convolve(push, np.ones(240) / 240, mode="same")
 
     low = np.interp(t_s, [moments[2], moments[2] + 0.6 * fall_s], [0, 1])
     bounce = 0.03 * np.cos(2 * np.pi * STEP_RATE_HZ * t_s) * np.clip(speed / 3, 0, 1)
@@ -119,7 +122,7 @@ def closeout(
         joints[f"{side}_wrist"] = point(torso_along + 0.25, sign * 0.15 * one, neck - 0.28)
         joints[f"{side}_ear"] = point(torso_along, sign * 0.07 * one, neck + 0.22)
         joints[f"{side}_eye"] = point(torso_along + 0.08, sign * 0.03 * one, neck + 0.24)
-        foot = _foot(t_s, fine_t, fine_gone, fine_speed, phase=0.0 if sign > 0 else 0.5)
+        foot = _foot(t_s, fine_t, under, fine_speed, phase=0.0 if sign > 0 else 0.5)
         ahead, lift = foot[:, 0] - gone, foot[:, 1]
         ankle = point(ahead, sign * half_base, 0.09 + lift)
         joints[f"{side}_ankle"] = ankle
