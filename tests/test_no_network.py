@@ -15,19 +15,23 @@ from pathlib import Path
 
 import pytest
 
-READ_A_PICTURE = """
+CLIP = Path(__file__).parents[1] / "sample_clips" / "clips" / "rep-01.mp4"
+
+READ_A_CLIP = """
 import sys
 from pathlib import Path
 import numpy as np
+from posecheck.clip import open_clip
 from posecheck.keypoints.pose import PlayerReader, PoseReader
 
-model = Path(sys.argv[1])
-frame = np.random.default_rng(0).integers(0, 255, (480, 640, 3), dtype=np.uint8)
+model, film = map(Path, sys.argv[1:])
+clip = open_clip(film)
 with PoseReader(model) as reader, PlayerReader(model) as player:
-    reader.read(frame)
-    for _ in range(5):
-        player.read(frame, (200, 100, 320, 420))
-print("done")
+    for frame in clip.frames(which=np.arange(clip.n_frames) >= clip.n_frames - 5):
+        found = reader.find_people(frame.rgb, [(0, 0, clip.width_px - 1, clip.height_px - 1)])
+        if found:
+            player.read(frame.rgb, found[0].box_xyxy)
+print("read" if found else "nobody found")
 """
 
 REACH_OUT = """
@@ -69,13 +73,15 @@ def test_reading_poses_opens_no_connection(pose_model: Path, tmp_path: Path) -> 
         _, calls = traced(tmp_path / "control.log", "-c", REACH_OUT)
         assert any("connect(" in call for call in calls)
 
-        output, calls = traced(tmp_path / "model.log", "-c", READ_A_PICTURE, str(pose_model))
-        assert output == "done\n"
+        output, calls = traced(
+            tmp_path / "model.log", "-c", READ_A_CLIP, str(pose_model), str(CLIP)
+        )
+        assert output == "read\n"
         assert calls == []
     elif can_isolate():
-        python = [sys.executable, "-c", READ_A_PICTURE, str(pose_model)]
+        python = [sys.executable, "-c", READ_A_CLIP, str(pose_model), str(CLIP)]
         done = run(["unshare", "-rn", *python])
-        assert done.stdout == "done\n", done.stderr
+        assert done.stdout == "read\n", done.stderr
     elif os.environ.get("CI"):
         pytest.fail("neither strace nor unshare works here: install strace for this check")
     else:
