@@ -29,12 +29,12 @@ pytestmark = pytest.mark.film
 
 
 class Truth:
-    """The defender's joints: ``xy_px (n, 12, 2)`` and, in the camera's axes, ``m (n, 12, 3)``."""
+    """One player's joints: ``xy_px (n, 12, 2)`` and, in the camera's axes, ``m (n, 12, 3)``."""
 
-    def __init__(self) -> None:
+    def __init__(self, who: str) -> None:
         with np.load(SAMPLES / "truth" / "rep-01.npz") as stored:
             names = list(stored["joint_names"])
-            away = stored["defender_joints_m"] - stored["camera_centre_m"][:, None]
+            away = stored[f"{who}_joints_m"] - stored["camera_centre_m"][:, None]
             seen = np.einsum("nij,nkj->nki", stored["camera_rotation"], away)
             homogeneous = np.einsum("nij,nkj->nki", stored["camera_matrix"], seen)
         xy_px = homogeneous[..., :2] / homogeneous[..., 2:]
@@ -46,7 +46,7 @@ class Truth:
 
 @pytest.fixture(scope="module")
 def truth() -> Truth:
-    return Truth()
+    return Truth("defender")
 
 
 @pytest.fixture(scope="module")
@@ -115,6 +115,20 @@ def test_both_players_are_found_near_arrival(pose_model: Path, truth: Truth) -> 
     assert len(people) == 2  # the defender and the attacker, each once
     assert min(off) < 0.1 * truth.height_px[frame.index]
     assert max(off) > 0.2 * truth.height_px[frame.index]
+
+
+def test_reader_goes_where_the_box_goes(pose_model: Path, truth: Truth) -> None:
+    """From the defender to the attacker and back: the body read before must be let go of."""
+    attacker = Truth("attacker")
+    clip = open_clip(SAMPLES / "clips" / "rep-01.mp4")
+    (frame,) = clip.frames(which=np.arange(clip.n_frames) == 30)  # far apart
+    with PlayerReader(pose_model) as reader:
+        for player in (truth, attacker, truth):
+            pose = reader.read(frame.rgb, player.box_xyxy[30])
+            assert pose is not None
+            off_px = pose.xy_px[SKELETON.indices(*COMPARED)] - player.xy_px[30]
+            off = np.linalg.norm(off_px, axis=1) / player.height_px[30]
+            assert np.median(off) < 0.05
 
 
 def test_reading_says_nothing(
