@@ -1,0 +1,150 @@
+"""Whole reps put together from a body of known stance and a run worked by hand."""
+
+import numpy as np
+import pytest
+from bodies import camera_at, seen_by, squat, steady
+
+from posecheck.ground.ground import Ground
+from posecheck.ground.tracks import GroundTrack
+from posecheck.measures.measure import QUANTITIES
+from posecheck.measures.of_rep import measure_rep
+from posecheck.measures.stance_track import stance_track
+from posecheck.rep import ArrivalSource, Rep, find_reps
+
+CAMERA = camera_at((9.0, 9.0, 1.8), (0.0, 9.0, 0.8))
+T_S = np.arange(0, 5, 1 / 30)
+ATTACKER = np.array([0.0, 13.9])
+ARRIVAL_S = 1.8  # (13.9 - 1.8 - 3.1) m at 5 m/s
+
+
+def ground(**changed):
+    known = {
+        "camera": CAMERA,
+        "source": "marks",
+        "described": "6 marked points, fit to 4 cm",
+        "scale_sd": 0.01,
+        "depth_sd": 0.02,
+        "on_field": True,
+    }
+    return Ground(**(known | changed))
+
+
+def on_ground(xy_m, t_s=T_S, sd_m=0.05):
+    velocity = np.gradient(xy_m, t_s, axis=0)
+    n = len(t_s)
+    return GroundTrack(t_s, xy_m, velocity, np.full(n, sd_m), np.full(n, 0.1))
+
+
+def run(t_s=T_S, until_m=11.6):
+    """5 m/s straight up the field from 3.1 m, stopping dead."""
+    return np.stack([0 * t_s, np.minimum(3.1 + 5 * t_s, until_m + 0.0)], axis=1)
+
+
+def measured(t_s=T_S, until_m=13.0, bends_at_s=0.0, attacker=True, score=0.9, **options):
+    xy = run(t_s, until_m)
+    tall, low = squat(10.0, 5.0), squat(60.0, 30.0)
+    bodies = np.stack([low if t >= bends_at_s else tall for t in t_s])
+    bodies += np.concatenate([xy, np.zeros((len(xy), 1))], axis=1)[:, None]
+    pose = seen_by(CAMERA, bodies, t_s, score)
+    other = on_ground(np.tile(ATTACKER, (len(t_s), 1)), t_s) if attacker else None
+    known = options.pop("known", ground())
+    (rep,) = find_reps(
+        xy, other.xy_m if other else None, t_s, on_ground(xy, t_s).velocity_mps,
+        cone_xy_m=options.get("cone_xy_m"),
+    )  # fmt: skip
+    stance = stance_track(pose, CAMERA, steady(len(t_s)))
+    return rep, measure_rep(rep, stance, on_ground(xy, t_s), other, known, **options)
+
+
+def test_every_quantity_is_there_and_right():
+    rep, measures = measured(spot="top")
+    assert rep.arrival_s == pytest.approx(ARRIVAL_S)
+    assert list(measures) == [quantity.key for quantity in QUANTITIES]
+    values = {key: measure.value for key, measure in measures.items()}
+    assert values["closeout_speed_mps"] == pytest.approx(5.0)
+    assert values["arrival_speed_mps"] == pytest.approx(5.0)
+    assert values["braking_distance_m"] == 0.0
+    assert values["overrun_m"] == 0.0
+    assert values["approach_offset_m"] == pytest.approx(0.0)
+    for measure in measures.values():
+        if measure.value is not None:
+            assert measure.low <= measure.value <= measure.high
+            assert measure.read_from
+
+
+def test_already_running_when_the_film_begins_has_no_time_to_arrive():
+    _, measures = measured()
+    because = measures["time_to_arrival_s"].missing_because
+    assert because == "he is already running when first seen"
+
+
+def test_a_stance_that_comes_late_shows_in_the_later_window_only():
+    _, early = measured(bends_at_s=1.5)
+    _, late = measured(bends_at_s=ARRIVAL_S + 0.4)
+    difference = early["knee_bend_deg"].value - late["knee_bend_deg"].value
+    assert difference == pytest.approx(50.0, abs=0.1)
+    assert late["late_knee_bend_deg"].value == early["late_knee_bend_deg"].value
+
+
+def test_running_past_is_measured_along_the_run():
+    _, measures = measured(until_m=15.5)
+    assert measures["overrun_m"].value == pytest.approx(1.6)
+
+
+def test_film_that_ends_early_leaves_the_overrun_open_upwards():
+    # The last frame at 1.967 s shows him at 12.9 m, still at 5 m/s, with 0.83 s to go.
+    _, measures = measured(t_s=np.arange(60) / 30, until_m=99)
+    assert measures["overrun_m"].value == 0.0
+    assert measures["overrun_m"].high > 4.0
+    because = measures["late_knee_bend_deg"].missing_because
+    assert because == "the defender is seen in only 0 of the 16 frames around it"
+
+
+def test_without_the_field_sides_are_missing_with_the_reason():
+    _, measures = measured(known=ground(source="players", on_field=False))
+    assert measures["overrun_m"].value is not None
+    for key in ("approach_offset_m", "bow_m"):
+        assert measures[key].missing_because == (
+            "the goal is not among the marked points, so sides cannot be told"
+        )
+
+
+def test_without_an_attacker_the_cone_stands_in_and_without_a_cone_nobody():
+    rep, measures = measured(attacker=False, cone_xy_m=ATTACKER)
+    assert rep.source is ArrivalSource.CONE
+    assert measures["overrun_m"].value == 0.0
+    _, measures = measured(attacker=False)
+    for key in ("overrun_m", "approach_offset_m", "bow_m"):
+        assert measures[key].missing_because == (
+            "neither the attacker nor his cone is there to measure to"
+        )
+    assert measures["closeout_speed_mps"].value == pytest.approx(5.0)
+
+
+def test_without_arrival_everything_is_missing():
+    stance = stance_track(
+        seen_by(CAMERA, np.tile(squat() + np.array([0, 9, 0]), (len(T_S), 1, 1)), T_S),
+        CAMERA,
+        steady(len(T_S)),
+    )
+    rep = Rep(0.5, None, None, 4.0, None)
+    measures = measure_rep(rep, stance, on_ground(run()), None, ground())
+    assert {m.missing_because for m in measures.values()} == {"the film does not show the arrival"}
+
+
+def test_hidden_legs_say_nothing_of_the_stance_but_speed_stays():
+    _, measures = measured(score=0.3)
+    assert measures["knee_bend_deg"].missing_because == (
+        "hips, knees and ankles are too hidden or blurred"
+    )
+    assert measures["closeout_speed_mps"].value == pytest.approx(5.0)
+
+
+def test_a_ground_known_less_well_widens_what_is_read_from_it():
+    _, sure = measured()
+    _, vague = measured(known=ground(scale_sd=0.1, depth_sd=0.2), until_m=15.5)
+    width = {
+        name: each["overrun_m"].high - each["overrun_m"].low
+        for name, each in (("sure", sure), ("vague", vague))
+    }
+    assert width["vague"] > width["sure"]
