@@ -16,6 +16,9 @@ from posecheck.pages import overlay
 from posecheck.pages.cut import Cut, cut_around
 from posecheck.result import ClipResult, RepResult
 
+CLIPS_FOLDER = "clips"
+"""Beside a page, holds the annotated clips that it plays."""
+
 LEAD_S = 0.5
 """Shown before the defender leaves."""
 

@@ -12,7 +12,7 @@ from posecheck.pages.cut import cut_around
 from posecheck.result import RepResult
 from posecheck.verdict import Call
 
-JPEG_QUALITY = 80
+JPEG_QUALITY = 75
 
 
 @dataclass(frozen=True)

@@ -37,7 +37,7 @@ from posecheck.verdict import Call, Verdict
 
 PAGE_NAME = "practice.html"
 
-LARGE_PX, SMALL_PX = 840, 480
+LARGE_PX, SMALL_PX = 720, 400
 """Widths of the arrival picture: of the reps to look at, of all others."""
 
 LARGE_PICTURES = 40

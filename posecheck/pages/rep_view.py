@@ -13,7 +13,7 @@ from markupsafe import Markup
 from posecheck.measures.measure import QUANTITIES, QUANTITY, Measure, Quantity, missing
 from posecheck.measures.stance import AFTER_ARRIVAL_S, BEFORE_ARRIVAL_S
 from posecheck.pages import plots
-from posecheck.pages.annotated import annotated_name
+from posecheck.pages.annotated import CLIPS_FOLDER, annotated_name
 from posecheck.pages.arrival_picture import arrival_picture
 from posecheck.pages.units import in_mph, in_yards
 from posecheck.practice import ClipNotes, Player, Practice
@@ -116,7 +116,7 @@ def view_rep(
     }
     watched = {key for key in strips if good_side(thresholds, key) is not None}
     picture = arrival_picture(rep, strips["knee_bend_deg"].call, picture_width_px)
-    video = PurePosixPath("clips") / annotated_name(result, rep)
+    video = PurePosixPath(CLIPS_FOLDER) / annotated_name(result, rep)
     where = f"Positions are in metres from {rep.scale}." if rep.scale else ""
     who = f"Who is who: {rep.roles}." if rep.roles else ""
     return RepView(

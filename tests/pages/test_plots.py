@@ -1,0 +1,163 @@
+"""Plots are read back from their markup and compared with what was put in."""
+
+from __future__ import annotations
+
+import re
+import xml.etree.ElementTree as ET
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from factories import make_rep_result, make_series
+
+from posecheck.ground.field import closeout_layout
+from posecheck.measures.measure import QUANTITIES, Measure, missing
+from posecheck.pages import plots
+from posecheck.pages.plots import Good
+from posecheck.pages.units import in_mph, in_yards
+from posecheck.rep import Rep
+from posecheck.verdict import Call
+
+WINDOW = (-0.1, 0.3)
+
+
+def parsed(markup: str) -> ET.Element:
+    return ET.fromstring(markup)
+
+
+def of_class(tree: ET.Element, name: str) -> list[ET.Element]:
+    return [element for element in tree.iter() if name in (element.get("class") or "").split()]
+
+
+def points(path: ET.Element) -> np.ndarray:
+    pairs = re.findall(r"[ML](-?[\d.]+) (-?[\d.]+)", path.get("d") or "")
+    return np.array(pairs, dtype=float)
+
+
+def test_every_quantity_has_a_strip_and_its_range_holds_what_is_usual() -> None:
+    assert set(plots.STRIP_RANGE) == {quantity.key for quantity in QUANTITIES}
+
+
+def test_a_strip_puts_interval_threshold_and_good_side_to_scale() -> None:
+    measure = Measure("knee_bend_deg", 30.0, 25.0, 40.0, "all frames")
+    tree = parsed(plots.interval_strip(measure, Good(low=45.0)))
+    # The strip spans 0 to 100 degrees over 192 units from 4: worked by hand.
+    (bar,) = of_class(tree, "bar")
+    assert float(bar.get("x", "")) == pytest.approx(4 + 1.92 * 25)
+    assert float(bar.get("width", "")) == pytest.approx(1.92 * 15, abs=0.1)
+    (best,) = of_class(tree, "best")
+    assert float(best.get("x1", "")) == pytest.approx(4 + 1.92 * 30, abs=0.1)
+    (tick,) = of_class(tree, "tick")
+    assert float(tick.get("x1", "")) == pytest.approx(4 + 1.92 * 45)
+    (good,) = of_class(tree, "good")
+    assert float(good.get("x", "")) == pytest.approx(4 + 1.92 * 45)
+    assert float(good.get("width", "")) == pytest.approx(1.92 * 55, abs=0.1)
+
+
+def test_a_strip_of_a_missing_measure_has_no_bar() -> None:
+    tree = parsed(plots.interval_strip(missing("overrun_m", "not seen"), Good(high=1.0)))
+    assert not of_class(tree, "bar")
+    assert len(of_class(tree, "tick")) == 1
+
+
+def test_a_value_beyond_the_strip_stays_at_its_edge() -> None:
+    tree = parsed(plots.interval_strip(Measure("overrun_m", 90.0, 80.0, 99.0, ""), None))
+    (bar,) = of_class(tree, "bar")
+    assert 0 <= float(bar.get("x", "")) <= 200
+
+
+def test_the_knee_curve_has_a_gap_where_the_leg_was_not_seen() -> None:
+    rep = make_rep_result()
+    tree = parsed(plots.knee_plot(rep.series, rep.rep, [(45.0, "from 45°")], WINDOW))
+    (curve,) = of_class(tree, "curve")
+    assert (curve.get("d") or "").count("M") == 2
+    assert len(points(curve)) == np.isfinite(rep.series.knee_bend_deg).sum()
+    assert len(of_class(tree, "window")) == 1
+    assert len(of_class(tree, "level")) == 1
+
+
+def test_without_arrival_there_is_no_window_and_no_moment() -> None:
+    series = make_series()
+    rep = Rep(0.4, None, None, 3.7, None)
+    knee = parsed(plots.knee_plot(series, rep, [], WINDOW))
+    speed = parsed(plots.speed_plot(series, rep, []))
+    assert not of_class(knee, "window") and not of_class(knee, "moment")
+    assert not of_class(speed, "moment")
+
+
+def test_the_speed_plot_names_its_moments_and_threshold_in_both_units() -> None:
+    rep = make_rep_result()
+    markup = plots.speed_plot(rep.series, rep.rep, [(2.5, "arrive under")])
+    assert "brakes" in markup and "arrival" in markup
+    assert "arrive under 2.5 m/s (5.6 mph)" in markup
+
+
+def test_from_above_keeps_one_scale_both_ways() -> None:
+    series = make_series()
+    xy = np.full((len(series.t_s), 2), np.nan)
+    # Four metres right, then three up: on the drawing four to three as well.
+    xy[0], xy[1], xy[2] = (0.0, 5.0), (4.0, 5.0), (4.0, 8.0)
+    series = replace(series, defender_xy_m=xy, attacker_xy_m=np.full_like(xy, np.nan))
+    rep = Rep(0.4, None, None, 3.7, None)
+    tree = parsed(plots.from_above(series, rep, Call.CANT_TELL, None))
+    (run,) = of_class(tree, "run")
+    right, up = np.diff(points(run), axis=0)
+    assert right[1] == pytest.approx(0, abs=0.2) and up[0] == pytest.approx(0, abs=0.2)
+    assert up[1] < 0, "upfield is up"
+    assert right[0] / -up[1] == pytest.approx(4 / 3, rel=0.01)
+
+
+def test_from_above_draws_field_only_when_positions_are_on_it() -> None:
+    rep = make_rep_result()
+    on_field = parsed(plots.from_above(rep.series, rep.rep, Call.CLEAR, closeout_layout()))
+    assert of_class(on_field, "goal") and of_class(on_field, "crease")
+    names = {element.text for element in on_field.iter() if element.tag == "text"}
+    assert {"inside", "top", "X", "O"} <= names
+    off_field = parsed(plots.from_above(rep.series, rep.rep, Call.CLEAR, None))
+    assert not of_class(off_field, "goal") and not of_class(off_field, "cone")
+
+
+def test_the_crease_has_its_true_size() -> None:
+    rep = make_rep_result()
+    tree = parsed(plots.from_above(rep.series, rep.rep, Call.CLEAR, closeout_layout()))
+    (crease,) = of_class(tree, "crease")
+    (bar,) = of_class(tree, "scale")
+    length = re.search(r"h([\d.]+)", bar.get("d") or "")
+    assert length is not None
+    px_per_m = float(length[1]) / 5
+    # Radius 9 ft of 0.3048 m (NCAA Men's Lacrosse Rules, Rule 1; from memory).
+    assert float(crease.get("r", "")) == pytest.approx(9 * 0.3048 * px_per_m, abs=0.1)
+
+
+def test_dots_are_a_fifth_of_a_second_apart() -> None:
+    series = make_series(rate_hz=30.0)
+    rep = Rep(0.4, None, 2.7, 3.7, None)
+    tree = parsed(plots.from_above(series, rep, Call.CLEAR, None))
+    duration = series.t_s[-1] - series.t_s[0]
+    unseen = 1  # at most one dot falls on the frame that is not seen
+    assert abs(len(of_class(tree, "dot")) - (int(duration / 0.2) + 1)) <= unseen
+
+
+@pytest.mark.parametrize(("call", "tag"), [(Call.FLAGGED, "polygon"), (Call.CLEAR, "circle")])
+def test_arrival_is_marked_by_the_calls_shape(call: Call, tag: str) -> None:
+    rep = make_rep_result()
+    tree = parsed(plots.from_above(rep.series, rep.rep, call, None))
+    assert [element.tag for element in of_class(tree, call.value)] == [tag]
+
+
+def test_nothing_seen_makes_empty_plots_not_errors() -> None:
+    series = make_series()
+    blank = {
+        name: np.full_like(array, np.nan) for name, array in vars(series).items() if name != "t_s"
+    }
+    series = replace(series, **blank)
+    rep = Rep(0.4, None, 2.7, 3.7, None)
+    assert plots.from_above(series, rep, Call.CANT_TELL, closeout_layout()) == ""
+    assert not of_class(parsed(plots.knee_plot(series, rep, [], WINDOW)), "curve")
+    assert not of_class(parsed(plots.speed_plot(series, rep, [])), "curve")
+
+
+def test_units_at_the_edge() -> None:
+    # A yard is 0.9144 m and a mile 1609.344 m (international yard and pound agreement, 1959).
+    assert in_yards(9.144) == "(10.0 yd)"
+    assert in_mph(1609.344 / 3600 * 12) == "(12.0 mph)"
