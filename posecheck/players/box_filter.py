@@ -13,12 +13,16 @@ FloatArray = npt.NDArray[np.float64]
 
 _PLACES = [0, 2, 4, 6]
 """Where centre x, centre y, width and height stand in the state; each one's speed follows it."""
-_SPEEDS = [1, 3, 7]
-"""Speeds that the picture's own motion tells: centre x, centre y, height."""
+_SPEEDS = [1, 3, 5, 7]
 
-_WANDER = np.array([5.0, 5.0, 1.0, 1.0])
+_WANDER = np.array([5.0, 5.0, 0.3, 1.0])
 """Spectral density of acceleration in heights^2/s^3. 5 lets a player's speed change by 1.2
 heights/s (2.2 m/s) within 0.3 s, one sigma: hard braking, about 7 m/s^2."""
+
+_BOX_NOISE = np.array([1.0, 1.0, 3.0, 1.0])
+"""Width is the noisiest side of a found box: arms and stride change it three times a second."""
+_GROWTH_NOISE = np.array([0.0, 0.0, 0.3, 0.0])
+"""Heights/s that the width may change by while the trunk's size does not."""
 
 _START_SPEED = np.array([2.5, 2.5, 0.5, 0.5])
 """One sigma of speed when first seen, heights/s: 2.5 is a run of 4.5 m/s."""
@@ -47,8 +51,8 @@ class BoxFilter:
         self._kf.P *= height**2
         self._see_place = np.zeros((4, 8))
         self._see_place[range(4), _PLACES] = 1.0
-        self._see_speed = np.zeros((3, 8))
-        self._see_speed[range(3), _SPEEDS] = 1.0
+        self._see_speed = np.zeros((4, 8))
+        self._see_speed[range(4), _SPEEDS] = 1.0
         self._states = [self._kf.x.copy()]
         self._spreads = [self._kf.P.copy()]
         self._steps_s: list[float] = [0.0]
@@ -83,7 +87,8 @@ class BoxFilter:
     def see_box(self, box_xyxy: FloatArray, sd: float) -> None:
         """Take in a box found in this frame; ``sd`` is a share of its height."""
         seen = _centred(box_xyxy)
-        self._kf.update(seen, R=np.eye(4) * (sd * seen[3]) ** 2, H=self._see_place)
+        noise = np.diag((sd * _BOX_NOISE * seen[3]) ** 2)
+        self._kf.update(seen, R=noise, H=self._see_place)
         self._amend()
 
     def see_motion(self, speed: FloatArray, growth: float, sd: float) -> bool:
@@ -97,8 +102,8 @@ class BoxFilter:
         Returns:
             False when the motion is too far from what this player can have done; it is not used.
         """
-        seen = np.array([*speed, growth * self.height])
-        noise = np.eye(3) * (sd * self.height) ** 2
+        seen = np.array([*speed, growth * self._kf.x[4], growth * self.height])
+        noise = np.diag(((sd + _GROWTH_NOISE) * self.height) ** 2)
         off = seen - self._see_speed @ self._kf.x
         spread = self._see_speed @ self._kf.P @ self._see_speed.T + noise
         if off[:2] @ np.linalg.solve(spread[:2, :2], off[:2]) > _GATE:

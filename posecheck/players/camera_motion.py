@@ -36,6 +36,7 @@ _GRID = (4, 5)
 _POINTS_PER_CELL = 10
 _WINDOW = (15, 15)
 _LEVELS = 3
+_FEW_POINTS = 50
 _MIN_TEXTURE = 1e-3
 _MIN_CORNER = 4e-4
 """Smaller eigenvalue of the brightness gradient (cv2.cornerMinEigenVal): four times what noise of
@@ -111,6 +112,8 @@ class CameraMotionEstimator:
 
     def _register(self, grey: Grey, boxes: list[FloatArray]) -> None:
         assert self._key is not None
+        if not self._lost and _still(self._key, grey, self._to_reference, boxes):
+            return
         fit = _fit(self._key, grey, self._to_reference, boxes)
         if fit is None:
             fit = self._fit_to_another(grey, boxes)
@@ -160,6 +163,30 @@ class CameraMotionEstimator:
         if len(self._keys) > _MAX_KEYS:
             # The first is the reference itself and stays.
             del self._keys[1]
+
+
+def _still(key: _Key, grey: Grey, last: FloatArray, boxes: list[FloatArray]) -> bool:
+    """Whether a camera that stood still since the key frame plainly still does; a cheap look."""
+    import cv2
+
+    points = key.points[:: max(len(key.points) // _FEW_POINTS, 1)].copy()
+    if not np.array_equal(last, key.to_reference) or len(points) < _MIN_POINTS:
+        return False
+    found, status, _ = cv2.calcOpticalFlowPyrLK(
+        key.grey,
+        grey,
+        points,
+        points.copy(),
+        winSize=_WINDOW,
+        maxLevel=0,
+        flags=cv2.OPTFLOW_USE_INITIAL_FLOW,
+        minEigThreshold=_MIN_TEXTURE,
+    )
+    good = (status.ravel() == 1) & ~_covered(points, boxes)
+    if good.sum() < _MIN_POINTS:
+        return False
+    moved = np.linalg.norm(found - points, axis=1)
+    return bool(np.mean(moved[good] < STILL_PX) >= STILL_SHARE)
 
 
 def _fit(

@@ -87,20 +87,22 @@ def find_people(
 
 
 def tiles(width_px: int, height_px: int, turn: int) -> list[FloatArray]:
-    """Squares of two sizes that cover the picture.
+    """Squares that cover the picture.
 
     Args:
         width_px, height_px: size of the picture.
-        turn: number of the sweep; every other one has its small tiles shifted by half a tile, as
-            a player cut by a tile's edge in one sweep lies inside a tile in the next.
+        turn: number of the sweep. Even ones have tiles of two sizes; odd ones small tiles alone,
+            shifted by half a tile, as a player cut by a tile's edge lies inside one then.
     """
     shorter = min(width_px, height_px)
-    squares = []
-    for side, shift in ((shorter, 0.0), (round(SMALLEST_TILE * shorter), 0.5 * (turn % 2))):
-        for top in _starts(height_px, side, shift):
-            for left in _starts(width_px, side, shift):
-                squares.append(np.array([left, top, left + side - 1, top + side - 1.0]))
-    return squares
+    small = round(SMALLEST_TILE * shorter)
+    sizes = [(small, True)] if turn % 2 else [(shorter, False), (small, False)]
+    return [
+        np.array([left, top, left + side - 1, top + side - 1])
+        for side, shifted in sizes
+        for top in _starts(height_px, side, shifted)
+        for left in _starts(width_px, side, shifted)
+    ]
 
 
 def around(box_xyxy: FloatArray, room_px: float = 0.0) -> FloatArray:
@@ -160,13 +162,13 @@ _CHANGE = 18
 _MIN_MOVING_HEIGHT = 0.06
 
 
-def _starts(length: int, side: int, shift: float) -> FloatArray:
+def _starts(length: int, side: int, shifted: bool) -> FloatArray:
     """Left or top edges of tiles that cover a length, evenly spread, overlapping enough."""
     if length <= side:
         return np.array([(length - side) / 2])
     n = int(np.ceil((length - side) / (side * (1 - _TILE_OVERLAP)))) + 1
     starts = np.linspace(0, length - side, n)
-    if shift and n > 1:
+    if shifted and n > 1:
         return (starts[:-1] + starts[1:]) / 2
     return starts
 

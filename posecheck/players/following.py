@@ -46,10 +46,10 @@ FLOW_STEP_S = 0.025
 STILL_LOOK_S = 1.5
 """Between two looks at a standing player."""
 
-SWEEPS_S = (0.0, 0.6)
-"""When the whole picture is swept for standing players at the start, and from then on"""
 SWEEP_STEP_S = 4.0
-"""every so often."""
+"""Between two sweeps of the whole picture for standing players nobody has found yet."""
+SECOND_SWEEP_S = 0.6
+"""A second sweep comes so soon when the first found fewer than two players."""
 
 MAX_UNSEEN_S = 1.0
 """A player not found for so long, though looked for, has gone."""
@@ -76,6 +76,7 @@ class _Track:
     looked_s: float
     colours: FloatArray
     jerseys: list[FloatArray]
+    moved_when_looked: bool = True
     found: int = 1
     seen: list[bool] = field(default_factory=lambda: [True])
 
@@ -123,6 +124,7 @@ class _Follower:
         self._gone: list[_Track] = []
         self._n_tracks = 0
         self._n_sweeps = 0
+        self._sweep_s = -np.inf
         self._now_s = 0.0
         self._frame = -1
         self._key_s = -np.inf
@@ -210,14 +212,12 @@ class _Follower:
             if track.moves() or crowded or missed or self._now_s - track.looked_s >= STILL_LOOK_S:
                 regions.append(around(box, min(2 * track.filter.place_sd, track.filter.height)))
                 track.looked_s = self._now_s
-        sweep_s = (
-            SWEEPS_S[self._n_sweeps]
-            if self._n_sweeps < len(SWEEPS_S)
-            else SWEEPS_S[-1] + SWEEP_STEP_S * (self._n_sweeps - len(SWEEPS_S) + 1)
-        )
-        if self._now_s >= sweep_s:
+        if self._now_s >= self._sweep_s or (
+            self._n_sweeps == 1 and self._now_s >= SECOND_SWEEP_S and len(self._tracks) < 2
+        ):
             regions += tiles(*self._size, turn=self._n_sweeps)
             self._n_sweeps += 1
+            self._sweep_s = self._now_s + SWEEP_STEP_S
         elif self._key_view is not None:
             regions += self._motion_regions(grey, boxes)
         return regions
