@@ -40,8 +40,9 @@ def body_m(t_s: FloatArray, sight_xy: FloatArray, model_m: FloatArray) -> FloatA
     depth_m = model_m[..., 2:]
     # How far away the model's body fills as much of the view as the landmarks do. A landmark that
     # is nearer than the hips looks larger, which is taken out first.
-    model_spread = _spread((model_m[..., :2] - sight_xy * depth_m)[:, _FROM_NECK_DOWN])
-    distance_m = model_spread / _spread(sight_xy[:, _FROM_NECK_DOWN])
+    flat_m = model_m[..., :2] - sight_xy * depth_m
+    both = np.isfinite(flat_m).all(axis=2, keepdims=True)
+    distance_m = _spread(np.where(both, flat_m, np.nan)) / _spread(np.where(both, sight_xy, np.nan))
     distance_m = smooth(t_s, distance_m[:, None], DISTANCE_CUTOFF_HZ)[:, :, None]
     across_m = sight_xy * (distance_m + depth_m)
     joined = np.concatenate([across_m, np.broadcast_to(depth_m, (*across_m.shape[:2], 1))], axis=2)
@@ -49,5 +50,12 @@ def body_m(t_s: FloatArray, sight_xy: FloatArray, model_m: FloatArray) -> FloatA
 
 
 def _spread(xy: FloatArray) -> FloatArray:
-    """``(n_frames,)`` root mean square distance of the landmarks from their middle."""
-    return np.asarray(np.sqrt(xy.var(axis=1).sum(axis=1)))
+    """``(n_frames,)`` root mean square distance of the body's landmarks from their middle.
+
+    Landmarks not seen are left out; NaN for frames without any.
+    """
+    spread = np.full(len(xy), np.nan)
+    body = xy[:, _FROM_NECK_DOWN]
+    seen = np.isfinite(body).any(axis=(1, 2))
+    spread[seen] = np.sqrt(np.nanvar(body[seen], axis=1).sum(axis=1))
+    return spread

@@ -9,6 +9,7 @@ import numpy as np
 import numpy.typing as npt
 
 from posecheck.ground.camera import Camera
+from posecheck.keypoints.body import body_m
 from posecheck.keypoints.pose import PoseTrack
 from posecheck.keypoints.skeleton import SKELETON
 from posecheck.measures import stance
@@ -131,16 +132,20 @@ def upright(pose: PoseTrack, camera: Camera, motion: CameraMotion) -> Upright:
     Args and shapes as :func:`stance_track`. Frames in which the background could not be followed
     stay NaN: the camera's tilt is not known there.
     """
-    world = np.full_like(pose.world_m, np.nan)
-    to_camera = np.full((len(world), 3), np.nan)
+    n = len(pose.t_s)
+    to_ground = np.full((n, 3, 3), np.nan)
+    to_camera = np.full((n, 3), np.nan)
+    sight_xy = np.full_like(pose.xy_px, np.nan)
     hips = pose.xy_px[:, SKELETON.indices("left_hip", "right_hip")].mean(axis=1)
     for i in np.flatnonzero(np.isfinite(hips).all(axis=1) & motion.tracked):
         now = camera.turned(motion.to_reference[i])
         ray = now.rays(hips[i])
-        to_ground = now.rotation.T @ stance.turned_by_ray(now.rotation @ ray)
-        world[i] = pose.world_m[i] @ to_ground.T
+        to_ground[i] = now.rotation.T @ stance.turned_by_ray(now.rotation @ ray)
         to_camera[i] = -ray
-    return Upright(world, to_camera)
+        sights = now.rays(pose.xy_px[i]) @ to_ground[i]
+        sight_xy[i] = sights[:, :2] / sights[:, 2:]
+    in_view = body_m(pose.t_s, sight_xy, pose.world_m)
+    return Upright(in_view @ to_ground.transpose(0, 2, 1), to_camera)
 
 
 def _median(values: FloatArray) -> float:

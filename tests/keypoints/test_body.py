@@ -51,7 +51,7 @@ def test_scale_is_the_models() -> None:
 
 
 @pytest.mark.parametrize("unseen", ["picture", "model"])
-def test_one_unseen_landmark_spreads_to_no_other_time(unseen: str) -> None:
+def test_frames_without_a_body_stay_without(unseen: str) -> None:
     body = moving_body()
     seen = sighted(body, np.full(60, 9.0))
     model = body.copy()
@@ -60,3 +60,15 @@ def test_one_unseen_landmark_spreads_to_no_other_time(unseen: str) -> None:
     np.testing.assert_array_equal(
         np.flatnonzero(np.isnan(joined).any(axis=(1, 2))), np.arange(20, 40)
     )
+
+
+@pytest.mark.parametrize("unseen", ["picture", "model"])
+def test_a_missing_ankle_is_missing_alone(unseen: str) -> None:
+    body = moving_body()
+    seen = sighted(body, np.full(60, 9.0))
+    model = body.copy()
+    (seen if unseen == "picture" else model)[7, 27] = np.nan
+    joined = body_m(T_S, seen, model)
+    lost = np.isnan(joined).any(axis=2)
+    assert np.argwhere(lost).tolist() == [[7, 27]]
+    np.testing.assert_allclose(joined[~lost], body[~lost], atol=1e-6)

@@ -83,7 +83,10 @@ def test_a_stance_that_comes_late_shows_in_the_later_window_only():
     _, late = measured(bends_at_s=ARRIVAL_S + 0.4)
     difference = early["knee_bend_deg"].value - late["knee_bend_deg"].value
     assert difference == pytest.approx(50.0, abs=0.1)
-    assert late["late_knee_bend_deg"].value == early["late_knee_bend_deg"].value
+    # The distance to the player is smoothed over a second, which reaches a little further.
+    assert late["late_knee_bend_deg"].value == pytest.approx(
+        early["late_knee_bend_deg"].value, abs=0.01
+    )
 
 
 def test_running_past_is_measured_along_the_run():
