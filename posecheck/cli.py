@@ -37,11 +37,15 @@ app = typer.Typer(
 
 Out = Annotated[
     Path | None,
-    typer.Option("--out", help="Folder for the results. [default: checked/ in the practice]"),
+    typer.Option(
+        "--out", metavar="FOLDER", help="Where results go; else 'checked' in the practice's folder."
+    ),
 ]
 ThresholdsFile = Annotated[
     Path | None,
-    typer.Option("--thresholds", help="Your own limits; see 'posecheck thresholds'."),
+    typer.Option(
+        "--thresholds", metavar="FILE", help="Your own limits; see 'posecheck thresholds'."
+    ),
 ]
 Jobs = Annotated[
     int | None,
@@ -49,13 +53,19 @@ Jobs = Annotated[
 ]
 Model = Annotated[
     str,
-    typer.Option("--model", help="Pose model: lite (quick), full, or heavy (slow, steadier)."),
+    typer.Option(
+        "--model", metavar="NAME", help="Pose model: lite (quick), full, or heavy (slow, steadier)."
+    ),
 ]
 Models = Annotated[
-    Path | None, typer.Option("--models", help="Folder with pose models of your own.")
+    Path | None,
+    typer.Option("--models", metavar="FOLDER", help="Folder with pose models of your own."),
 ]
 Folder = Annotated[
-    Path, typer.Argument(help="A practice that has been checked, or its folder of results.")
+    Path,
+    typer.Argument(
+        metavar="FOLDER", help="A practice that has been checked, or its folder of results."
+    ),
 ]
 
 
@@ -63,7 +73,9 @@ Folder = Annotated[
 def check(
     paths: Annotated[
         list[Path],
-        typer.Argument(help="The folder of a practice, or clips of one practice."),
+        typer.Argument(
+            metavar="PATH...", help="The folder of a practice, or clips of one practice."
+        ),
     ],
     out: Out = None,
     thresholds: ThresholdsFile = None,
@@ -73,7 +85,11 @@ def check(
     reach: Annotated[
         float,
         typer.Option(
-            "--reach", min=0.3, max=5.0, help="Metres to the attacker that count as arrival."
+            "--reach",
+            metavar="METRES",
+            min=0.3,
+            max=5.0,
+            help="Distance to the attacker that counts as arrival.",
         ),
     ] = 1.8,
     afresh: Annotated[
@@ -144,9 +160,9 @@ def rejudge(
 @app.command(epilog=EPILOG)
 def rep(
     folder: Folder,
-    clip: Annotated[str, typer.Argument(help="Name of the clip.")],
+    clip: Annotated[str, typer.Argument(metavar="CLIP", help="Name of the clip.")],
     number: Annotated[
-        int | None, typer.Argument(min=1, help="Which rep of the clip. [default: all]")
+        int | None, typer.Argument(metavar="N", min=1, help="Which rep of the clip; else all.")
     ] = None,
 ) -> None:
     """Show a rep's figures with their error bars, what is said of it, and what limits the film."""
@@ -176,7 +192,9 @@ def rep(
 
 @app.command(epilog=EPILOG)
 def thresholds(
-    file: Annotated[Path, typer.Argument(help="Where to write it.")] = Path("thresholds.toml"),
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="Where to write it.")] = Path(
+        "thresholds.toml"
+    ),
 ) -> None:
     """Write the limits reps are judged by, each with its reason, into a file to edit."""
     from importlib import resources
@@ -199,7 +217,10 @@ def thresholds(
 @app.command(epilog=EPILOG)
 def model(
     variant: Annotated[
-        str, typer.Option("--variant", help="lite (quick), full, or heavy (slow, steadier).")
+        str,
+        typer.Option(
+            "--variant", metavar="NAME", help="lite (quick), full, or heavy (slow, steadier)."
+        ),
     ] = "full",
     models: Models = None,
 ) -> None:

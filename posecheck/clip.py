@@ -34,6 +34,11 @@ MIN_SIDE_PX = 64
 """A picture narrower or lower than this shows no player."""
 
 
+MAX_OUT_OF_ORDER = 0.05
+"""Share of frames without a time of their own that may be passed over: phones repeat a time now
+and then, more than this is a film put together wrongly."""
+
+
 @dataclass(frozen=True)
 class Frame:
     """One picture of a clip.
@@ -180,17 +185,20 @@ def open_clip(path: Path, slow_motion: float = 1.0) -> Clip:
     """
     digest = file_digest(path)
     with _opened(path) as container:
-        stream = container.streams.video[0]
         times: list[float] = []
-        width = height = rotation = 0
-        for picture in _pictures(container):
-            if not times:
+        n_decoded = width = height = rotation = 0
+        for picture in _decoded(container):
+            if not n_decoded:
                 # PyAV gives the counter-clockwise turn of the display matrix.
-                rotation = int(-picture.rotation) % 360
+                rotation = round(-picture.rotation / 90) * 90 % 360
                 width, height = picture.width, picture.height
-            if picture.pts is None:
-                continue
-            times.append(float(picture.pts * (picture.time_base or stream.time_base)))
+            n_decoded += 1
+            if (time_s := _time_s(picture)) is not None and (not times or time_s > times[-1]):
+                times.append(time_s)
+    if len(times) < (1 - MAX_OUT_OF_ORDER) * n_decoded:
+        raise UnreadableClip(
+            path, "its frame times run backwards", "export it again as an ordinary MP4"
+        )
     if len(times) < MIN_FRAMES:
         raise UnreadableClip(
             path,
@@ -202,10 +210,6 @@ def open_clip(path: Path, slow_motion: float = 1.0) -> Clip:
             path, f"the picture is only {width} x {height} pixels", "film at 720p or better"
         )
     t_s = (np.asarray(times) - times[0]) / slow_motion
-    if np.any(np.diff(t_s) <= 0):
-        raise UnreadableClip(
-            path, "its frame times run backwards", "export it again as an ordinary MP4"
-        )
     if rotation % 180:
         width, height = height, width
     return Clip(path, digest, width, height, t_s, rotation, slow_motion)
@@ -220,10 +224,11 @@ def find_clips(paths: Iterable[Path]) -> list[Path]:
     Raises:
         UsageError: a folder cannot be looked into.
     """
-    found: dict[Path, None] = {}
+    found: dict[Path, Path] = {}
     for path in paths:
-        found |= dict.fromkeys(_clips_in(path) if path.is_dir() else [path])
-    return list(found)
+        for clip in _clips_in(path) if path.is_dir() else [path]:
+            found.setdefault(clip.absolute(), clip)
+    return list(found.values())
 
 
 def _clips_in(folder: Path) -> Iterator[Path]:
@@ -279,7 +284,9 @@ def _opened(path: Path) -> Iterator[av.container.InputContainer]:
     import av.error
 
     try:
-        container = av.open(str(path))
+        # "file:" because a name may hold a colon, and nothing but files because a playlist under
+        # a clip's name must not make us ask a network.
+        container = av.open(f"file:{path}", options={"protocol_whitelist": "file"})
     except (av.error.FFmpegError, OSError):
         raise UnreadableClip(
             path, "this is not a video, or it is damaged", "copy it from the phone again"
@@ -291,6 +298,15 @@ def _opened(path: Path) -> Iterator[av.container.InputContainer]:
 
 
 def _pictures(container: av.container.InputContainer) -> Iterator[Any]:
+    """The pictures that have a time of their own, later than all before."""
+    last = -np.inf
+    for picture in _decoded(container):
+        if (time_s := _time_s(picture)) is not None and time_s > last:
+            last = time_s
+            yield picture
+
+
+def _decoded(container: av.container.InputContainer) -> Iterator[Any]:
     """Decode until the end or until the first damage."""
     import av.error
 
@@ -300,6 +316,10 @@ def _pictures(container: av.container.InputContainer) -> Iterator[Any]:
         yield from container.decode(stream)
     except av.error.FFmpegError:
         return
+
+
+def _time_s(picture: Any) -> float | None:
+    return None if picture.pts is None else float(picture.pts * picture.time_base)
 
 
 def _luma(picture: Any) -> npt.NDArray[np.uint8]:

@@ -128,9 +128,13 @@ class Run:
 
     def _say_what_is_missing(self, clips: Iterable[Path], console: Console) -> None:
         here = {self.practice.clip_key(clip) for clip in clips}
-        for file in sorted(set(self.practice.notes) - here):
-            if not (self.practice.folder / file).exists():
-                say(console, f"{PRACTICE_FILE} speaks of {file}, which is not there.")
+        gone = [
+            file
+            for file in sorted(set(self.practice.notes) - here)
+            if not (self.practice.folder / file).exists()
+        ]
+        if gone:
+            say(console, f"Not there, though {PRACTICE_FILE} speaks of it: {', '.join(gone)}.")
 
     def _say_summary(
         self, done: Sequence[Checked], judged: Sequence[Rejudged], console: Console
