@@ -14,7 +14,7 @@ from posecheck.keypoints.model import pose_model_location, pose_model_path
 def pose_model() -> Path:
     """The verified default pose model. Tests never fetch it: it is set up beforehand."""
     if not pose_model_location().exists():
-        wanted = "the pose model is not set up: run `posecheck setup` first"
+        wanted = "the pose model is not set up: run `posecheck model` first"
         if os.environ.get("CI"):
             pytest.fail(wanted)
         pytest.skip(wanted)

@@ -209,7 +209,7 @@ def test_file_that_is_no_model(tmp_path: Path, capfd: pytest.CaptureFixture[str]
     with pytest.raises(ModelError) as caught:
         PoseReader(path)
     assert str(caught.value) == (
-        f"{path} cannot be opened as a pose model; set the model up again with `posecheck setup`."
+        f"{path} cannot be opened as a pose model; set the model up again with `posecheck model`."
     )
 
 
