@@ -112,6 +112,17 @@ class BoxFilter:
         self._amend()
         return True
 
+    def coast_since(self, n_frames: int) -> None:
+        """Take back what the last ``n_frames`` frames told, and go on as he moved before them."""
+        if n_frames == 0:
+            return
+        steps = self._steps_s[-n_frames:]
+        for kept in (self._states, self._spreads, self._steps_s):
+            del kept[-n_frames:]
+        self._kf.x, self._kf.P = self._states[-1].copy(), self._spreads[-1].copy()
+        for step in steps:
+            self.predict(step)
+
     def smoothed(self) -> FloatArray:
         """``(n, 4)`` boxes of every frame since the first, each told by all frames."""
         if len(self._states) == 1:

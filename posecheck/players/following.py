@@ -43,7 +43,7 @@ region looked in leaves room for."""
 FLOW_STEP_S = 0.025
 """Film faster than 40 a second is followed by optical flow on every second, third... frame."""
 
-STILL_LOOK_S = 1.5
+STILL_LOOK_S = 1.0
 """Between two looks at a standing player."""
 
 SWEEP_STEP_S = 4.0
@@ -76,18 +76,37 @@ class _Track:
     looked_s: float
     colours: FloatArray
     jerseys: list[FloatArray]
-    moved_when_looked: bool = True
-    found: int = 1
+    moved_when_found: bool = False
+    n_found: int = 1
+    unfound_frames: int = 0
     seen: list[bool] = field(default_factory=lambda: [True])
+
+    @property
+    def missed(self) -> bool:
+        """Whether he was not there when he was last looked for."""
+        return self.found_s < self.looked_s
 
     def moves(self) -> bool:
         return float(np.linalg.norm(self.filter.speed)) > _MOVING * self.filter.height
 
+    def miss(self) -> None:
+        """Not found where he was looked for.
+
+        The flow of a runner's pixels since he was last found was that of whatever hid him. One
+        who stood is where he was.
+        """
+        if self.moved_when_found:
+            self.filter.coast_since(self.unfound_frames)
+            for frame in range(1, self.unfound_frames + 1):
+                self.seen[-frame] = False
+
     def take(self, person: Person, to_reference: FloatArray, now_s: float) -> None:
         self.filter.see_box(mapped_box(to_reference, person.box_xyxy), _FOUND_SD)
         self.seen[-1] = True
-        self.found += 1
+        self.n_found += 1
         self.found_s = now_s
+        self.unfound_frames = 0
+        self.moved_when_found = self.moves()
         self.colours = _mixed(self.colours, person.colours)
         self.jerseys.append(person.jersey_rgb)
 
@@ -138,6 +157,7 @@ class _Follower:
         for track in self._tracks:
             track.filter.predict(step_s)
             track.seen.append(False)
+            track.unfound_frames += 1
         self._to_reference = self._camera.add(glimpse.grey, list(self._boxes().values()))
         if self._now_s - self._flow_s >= FLOW_STEP_S:
             self._see_motion(glimpse.grey)
@@ -169,7 +189,8 @@ class _Follower:
         if self._flow_view is None:
             return
         before, before_to_reference, boxes = self._flow_view
-        tracks = [track for track in self._tracks if track.number in boxes]
+        # Where a player was looked for and not found, the pixels are another's.
+        tracks = [t for t in self._tracks if t.number in boxes and not t.missed]
         if not tracks:
             return
         shrink = grey.shape[1] / self._size[0]
@@ -191,9 +212,13 @@ class _Follower:
         boxes = self._boxes()
         regions = self._regions(glimpse.grey, boxes)
         people = find_people(self._reader, glimpse.rgb, regions) if regions else []
-        for track, person in self._assigned(boxes, people):
+        assigned = self._assigned(boxes, people)
+        for track, person in assigned:
             track.take(person, self._to_reference, self._now_s)
             people = [other for other in people if other is not person]
+        for track in self._tracks:
+            if track.missed and track.looked_s == self._now_s:
+                track.miss()
         for person in people:
             self._begin(person)
         self._key_s = self._now_s
@@ -208,8 +233,9 @@ class _Follower:
                 for number, other in boxes.items()
                 if number != track.number
             )
-            missed = track.found_s < track.looked_s
-            if track.moves() or crowded or missed or self._now_s - track.looked_s >= STILL_LOOK_S:
+            # Once more when he has just come to a stand: his place is read from then on.
+            moves = track.moves() or track.moved_when_found
+            if moves or crowded or track.missed or self._now_s - track.looked_s >= STILL_LOOK_S:
                 regions.append(around(box, min(2 * track.filter.place_sd, track.filter.height)))
                 track.looked_s = self._now_s
         if self._now_s >= self._sweep_s or (
@@ -311,13 +337,13 @@ def _finished(
     """The track as it is handed on, or None when it is too short to be a player."""
     seen = np.array(track.seen, dtype=bool)
     frames = track.first_frame + np.arange(len(seen))
-    if track.looked_s > track.found_s:
+    if track.missed:
         # He had gone when he was looked for last; flow alone slips onto the background.
         seen &= t_s[frames] <= track.found_s + KEY_STEP_S
     if not seen.any():
         return None
     n = int(np.flatnonzero(seen)[-1]) + 1
-    if track.found < MIN_FOUND or t_s[frames[n - 1]] - t_s[frames[0]] < MIN_TRACK_S:
+    if track.n_found < MIN_FOUND or t_s[frames[n - 1]] - t_s[frames[0]] < MIN_TRACK_S:
         return None
     box = np.full((len(t_s), 4), np.nan)
     whole = np.zeros(len(t_s), dtype=bool)
