@@ -116,7 +116,7 @@ def measure_clip(
         raise NothingToMeasure(
             path, "nobody closes out in it", "name only clips that show a one-on-one rep"
         )
-    stance = stance_track(defender, ground.camera, motion)
+    stance = stance_track(defender, ground.camera, motion, defender_ground.xy_m)
     results = []
     for number, rep in enumerate(reps, start=1):
         measures = measure_rep(

@@ -17,9 +17,9 @@ from posecheck.players.track import CameraMotion
 
 FloatArray = npt.NDArray[np.float64]
 
-ANKLE_HEIGHT = 0.039 / (0.245 + 0.246)
-"""Height of the ankle above the sole over thigh plus shank: Drillis and Contini 1966, as in
-Winter, Biomechanics and Motor Control of Human Movement, figure 4.1 (from memory)."""
+TALL_SHARE = 0.9
+"""A player's standing hip height is the level that his hips exceed in a tenth of the clip: he
+stands, walks or runs upright for longer than that, and single frames may err."""
 
 UP = np.array([0.0, 0.0, 1.0])
 
@@ -32,7 +32,7 @@ class StanceTrack:
         t_s: ``(n,)`` seconds.
         knee_bend_deg: ``(n,)`` flexion of the straighter leg.
         trunk_lean_deg: ``(n,)``.
-        hip_height: ``(n,)`` over standing hip height.
+        hip_height: ``(n,)`` over the same player's standing hip height.
         hand_reach, hand_height, base_width: ``(n,)`` as in :mod:`posecheck.measures.stance`.
         view_deg: ``(n,)`` 0 seen from the front, 90 side-on, 180 from behind.
         height_px: ``(n,)`` extent of the landmarks in the picture, head to foot.
@@ -51,13 +51,16 @@ class StanceTrack:
     score: FloatArray
 
 
-def stance_track(pose: PoseTrack, camera: Camera, motion: CameraMotion) -> StanceTrack:
+def stance_track(
+    pose: PoseTrack, camera: Camera, motion: CameraMotion, xy_m: FloatArray
+) -> StanceTrack:
     """Measure a player's stance in every frame.
 
     Args:
         pose: ``n`` frames of landmarks.
         camera: of the clip's reference frame.
         motion: the camera's motion over the same frames.
+        xy_m: ``(n, 2)`` where on the ground the player is.
     """
     body = upright(pose, camera, motion)
     points = {name: body.world_m[:, SKELETON.index(name)] for name in SKELETON.names}
@@ -84,11 +87,6 @@ def stance_track(pose: PoseTrack, camera: Camera, motion: CameraMotion) -> Stanc
     hips, shoulders, wrists = middle("hip"), middle("shoulder"), middle("wrist")
     across = sum(points[f"right_{part}"] - points[f"left_{part}"] for part in ("hip", "shoulder"))
     facing = stance.forward(np.asarray(across), up)
-    leg = length("hip", "knee", "ankle")
-    above_ankle = np.maximum(
-        stance.height_above(hips, points["left_ankle"], up),
-        stance.height_above(hips, points["right_ankle"], up),
-    )
     pelvis = _median(np.linalg.norm(points["right_hip"] - points["left_hip"], axis=1))
     legs = SKELETON.indices(
         *(f"{side}_{part}" for part in ("hip", "knee", "ankle") for side in ("left", "right"))
@@ -97,9 +95,7 @@ def stance_track(pose: PoseTrack, camera: Camera, motion: CameraMotion) -> Stanc
         t_s=pose.t_s,
         knee_bend_deg=np.degrees(stance.straighter_leg(left, right)),
         trunk_lean_deg=np.degrees(stance.trunk_lean(hips, shoulders, up)),
-        hip_height=stance.hip_height_ratio(
-            above_ankle + ANKLE_HEIGHT * leg, (1 + ANKLE_HEIGHT) * leg
-        ),
+        hip_height=_hip_height(pose, camera, motion, xy_m),
         hand_reach=stance.hand_reach(
             wrists, shoulders, facing, np.asarray(length("shoulder", "elbow", "wrist"))
         ),
@@ -146,6 +142,23 @@ def upright(pose: PoseTrack, camera: Camera, motion: CameraMotion) -> Upright:
         sight_xy[i] = sights[:, :2] / sights[:, 2:]
     in_view = body_m(pose.t_s, sight_xy, pose.world_m)
     return Upright(in_view @ to_ground.transpose(0, 2, 1), to_camera)
+
+
+def _hip_height(
+    pose: PoseTrack, camera: Camera, motion: CameraMotion, xy_m: FloatArray
+) -> FloatArray:
+    """``(n,)`` hip height over standing hip height.
+
+    Where the ray to the hips passes over the player's place on the ground. Steadier than the
+    model's own metres, whose legs change length from frame to frame.
+    """
+    steady = motion.steadied(pose.xy_px)
+    ray = camera.rays(steady[:, SKELETON.indices("left_hip", "right_hip")].mean(axis=1))
+    away = np.linalg.norm(xy_m - camera.centre_m[:2], axis=1)
+    height = camera.centre_m[2] + away * ray[:, 2] / np.linalg.norm(ray[:, :2], axis=1)
+    seen = height[np.isfinite(height) & motion.tracked]
+    standing = float(np.quantile(seen, TALL_SHARE)) if len(seen) else float("nan")
+    return stance.hip_height_ratio(np.where(motion.tracked, height, np.nan), standing)
 
 
 def _median(values: FloatArray) -> float:

@@ -52,7 +52,7 @@ def measured(t_s=T_S, until_m=13.0, bends_at_s=0.0, attacker=True, score=0.9, **
         xy, other.xy_m if other else None, t_s, on_ground(xy, t_s).velocity_mps,
         cone_xy_m=options.get("cone_xy_m"),
     )  # fmt: skip
-    stance = stance_track(pose, CAMERA, steady(len(t_s)))
+    stance = stance_track(pose, CAMERA, steady(len(t_s)), xy)
     return rep, measure_rep(rep, stance, on_ground(xy, t_s), other, known, **options)
 
 
@@ -129,6 +129,7 @@ def test_without_arrival_everything_is_missing():
         seen_by(CAMERA, np.tile(squat() + np.array([0, 9, 0]), (len(T_S), 1, 1)), T_S),
         CAMERA,
         steady(len(T_S)),
+        np.tile([0.0, 9.0], (len(T_S), 1)),
     )
     rep = Rep(0.5, None, None, 4.0, None)
     measures = measure_rep(rep, stance, on_ground(run()), None, ground())

@@ -19,7 +19,8 @@ SIDELINE = camera_at((12.0, 9.0, 1.8), (0.0, 9.0, 1.0))
 
 def track(body, camera=SIDELINE, at=(0.0, 9.0, 0.0)):
     bodies = np.tile(body + np.asarray(at), (len(T_S), 1, 1))
-    return stance_track(seen_by(camera, bodies, T_S), camera, steady(len(T_S)))
+    where = np.tile(at[:2], (len(T_S), 1))
+    return stance_track(seen_by(camera, bodies, T_S), camera, steady(len(T_S)), where)
 
 
 @given(
@@ -60,9 +61,17 @@ def test_tilt_of_the_camera_is_taken_out():
     )
 
 
-def test_standing_straight_the_hips_are_at_standing_height():
-    stance = track(squat(knee_bend_deg=0.0, base_width=1.0))
-    assert stance.hip_height == pytest.approx(1.0)
+def test_hip_height_is_against_the_same_player_standing():
+    # Nine frames in ten he stands, then he squats: thigh and shank of 0.491 body heights at half
+    # of 60 degrees each, over an ankle of 0.039.
+    tall, low = (squat(bend, 0.0, base_width=1.0) for bend in (0.0, 60.0))
+    bodies = np.stack([tall] * 18 + [low] * 2) + np.array([0.0, 9.0, 0.0])
+    pose = seen_by(SIDELINE, bodies, np.arange(20) / 30)
+    stance = stance_track(pose, SIDELINE, steady(20), np.tile([0.0, 9.0], (20, 1)))
+    assert stance.hip_height[:18] == pytest.approx(1.0)
+    assert stance.hip_height[18:] == pytest.approx(
+        (0.039 + 0.491 * np.cos(np.pi / 6)) / 0.530, abs=1e-4
+    )
 
 
 def test_the_camera_may_pan_during_the_clip():
@@ -83,7 +92,7 @@ def test_the_camera_may_pan_during_the_clip():
         np.concatenate([each.score for each in seen]),
     )
     motion = CameraMotion(np.array(homographies), np.ones(3, dtype=bool))
-    stance = stance_track(pose, still, motion)
+    stance = stance_track(pose, still, motion, np.tile([0.0, 9.0], (3, 1)))
     assert stance.trunk_lean_deg == pytest.approx(25.0, abs=1e-3)
     assert stance.view_deg == pytest.approx(90.0, abs=0.5)
 
@@ -93,9 +102,9 @@ def test_a_missing_ankle_spreads_as_far_as_it_is_needed():
     pose = seen_by(SIDELINE, body, T_S)
     ankle = SKELETON.index("left_ankle")
     pose.xy_px[1, ankle] = pose.world_m[1, ankle] = np.nan
-    stance = stance_track(pose, SIDELINE, steady(3))
+    stance = stance_track(pose, SIDELINE, steady(3), np.tile([0.0, 9.0], (3, 1)))
     lost = {name for name, values in vars(stance).items() if np.isnan(values[1])}
-    assert lost == {"knee_bend_deg", "hip_height", "base_width", "height_px"}
+    assert lost == {"knee_bend_deg", "base_width", "height_px"}
     assert all(np.isfinite(values[[0, 2]]).all() for values in vars(stance).values())
 
 

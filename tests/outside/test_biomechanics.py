@@ -63,11 +63,15 @@ def test_trunk_lean_is_scipys_angle_to_the_vertical():
 def test_hip_drop_of_a_squat_of_published_proportions(knee_bend_deg, hip_drop, height_m):
     assert pytest.approx(0.530) == FOOT_HEIGHT + SHANK + THIGH
     camera = camera_at((10.0, 8.0, 1.6), (0.0, 9.0, 0.9))
-    body = squat(knee_bend_deg, base_width=1.0, height_m=height_m)
-    bodies = np.tile(faces(body, 0.7) + np.array([0.0, 9.0, 0.0]), (2, 1, 1))
-    stance = stance_track(seen_by(camera, bodies, np.array([0.0, 0.1])), camera, steady(2))
-    assert 1 - stance.hip_height == pytest.approx(hip_drop, abs=1e-4)
-    assert stance.knee_bend_deg == pytest.approx(knee_bend_deg, abs=1e-4)
+    standing, bent = (
+        faces(squat(bend, base_width=1.0, height_m=height_m), 0.7) for bend in (0.0, knee_bend_deg)
+    )
+    bodies = np.stack([standing] * 18 + [bent] * 2) + np.array([0.0, 9.0, 0.0])
+    pose = seen_by(camera, bodies, np.arange(20) / 30)
+    stance = stance_track(pose, camera, steady(20), np.tile([0.0, 9.0], (20, 1)))
+    assert 1 - stance.hip_height[-1] == pytest.approx(hip_drop, abs=1e-3)
+    # The distance to the camera is smoothed over a second; this body sits down within a frame.
+    assert stance.knee_bend_deg[-1] == pytest.approx(knee_bend_deg, abs=0.05)
 
 
 def captured_flexion(name):
