@@ -10,7 +10,7 @@ from pathlib import Path
 import numpy as np
 import numpy.typing as npt
 
-from posecheck.clip import Clip
+from posecheck.clip import Clip, Frame
 from posecheck.errors import UnreadableClip
 from posecheck.pages import overlay
 from posecheck.pages.cut import Cut, cut_around
@@ -47,8 +47,8 @@ def write_annotated_clip(clip: Clip, rep: RepResult, path: Path) -> None:
     """Write an MP4 of the rep that plays in any browser.
 
     From half a second before the start to the end of the rep, each frame at its own time, then
-    the moments about arrival again at quarter speed. Cut to where the players are; H.264, at
-    most 1280 px wide, even sides.
+    the moments about arrival again, closer and at quarter speed. Cut to where the players
+    are; H.264, at most 1280 px wide, even sides.
     The file appears only when complete.
 
     Raises:
@@ -56,8 +56,9 @@ def write_annotated_clip(clip: Clip, rep: RepResult, path: Path) -> None:
     """
     import av
 
-    seen = np.concatenate([rep.series.defender_xy_px, rep.series.attacker_xy_px], axis=1)
-    cut = cut_around(seen.reshape(-1, 2), clip.width_px, clip.height_px, MAX_WIDTH_PX)
+    points = np.concatenate([rep.series.defender_xy_px, rep.series.attacker_xy_px], axis=1)
+    cut = cut_around(points.reshape(-1, 2), clip.width_px, clip.height_px, MAX_WIDTH_PX)
+    close = cut.closer(points[_about_arrival(rep.series.t_s, rep)].reshape(-1, 2))
     path.parent.mkdir(parents=True, exist_ok=True)
     part = path.with_name(f".{path.name}.part")
     try:
@@ -69,7 +70,7 @@ def write_annotated_clip(clip: Clip, rep: RepResult, path: Path) -> None:
             stream.codec_context.time_base = TIME_BASE
             stream.codec_context.thread_count = 2
             empty = True
-            for t_s, picture in _pictures(clip, rep, cut):
+            for t_s, picture in _pictures(clip, rep, cut, close):
                 frame = av.VideoFrame.from_ndarray(picture, format="rgb24")
                 frame.pts = round(t_s / TIME_BASE)
                 frame.time_base = TIME_BASE
@@ -85,24 +86,20 @@ def write_annotated_clip(clip: Clip, rep: RepResult, path: Path) -> None:
         part.unlink(missing_ok=True)
 
 
-def _pictures(clip: Clip, rep: RepResult, cut: Cut) -> Iterator[tuple[float, Picture]]:
-    """Painted frames with their times from 0: the rep, then its arrival slowly."""
-    moments = rep.rep
-    # Written as it plays: only the slow part is kept, under a second of small pictures.
+def _pictures(clip: Clip, rep: RepResult, cut: Cut, close: Cut) -> Iterator[tuple[float, Picture]]:
+    """Painted frames with their times from 0: the rep, then its arrival slowly and closer."""
+    # Only the slow part is kept, under a second of small pictures.
     slow: list[tuple[float, Picture]] = []
     first: float | None = None
     last, step = -np.inf, 1.0 / MAX_RATE_HZ
-    for frame in clip.frames(moments.start_s - LEAD_S, moments.end_s):
+    for frame in clip.frames(rep.rep.start_s - LEAD_S, rep.rep.end_s):
         if frame.t_s - last < 0.9 * step:
             continue
-        picture = _painted(cut.picture(frame.rgb), frame.t_s, rep, cut)
         first = frame.t_s if first is None else first
         last = frame.t_s
-        yield frame.t_s - first, picture
-        if moments.arrival_s is not None:
-            about = frame.t_s - moments.arrival_s
-            if SLOW_WINDOW_S[0] <= about <= SLOW_WINDOW_S[1]:
-                slow.append((frame.t_s, picture))
+        yield frame.t_s - first, _painted(frame, rep, cut)
+        if _about_arrival(frame.t_s, rep):
+            slow.append((frame.t_s, _painted(frame, rep, close)))
     if first is None or not slow:
         return
     begin = last - first + step
@@ -111,8 +108,16 @@ def _pictures(clip: Clip, rep: RepResult, cut: Cut) -> Iterator[tuple[float, Pic
         yield at, overlay.draw_tag(picture, "slow, 1/4 speed")
 
 
-def _painted(picture: Picture, t_s: float, rep: RepResult, cut: Cut) -> Picture:
-    series = rep.series
+def _about_arrival(t_s: npt.NDArray[np.float64] | float, rep: RepResult) -> npt.NDArray[np.bool_]:
+    """Whether moments belong to what is shown again slowly; none do without arrival."""
+    if rep.rep.arrival_s is None:
+        return np.zeros(np.shape(t_s), dtype=bool)
+    about = np.asarray(t_s) - rep.rep.arrival_s
+    return np.asarray((about >= SLOW_WINDOW_S[0]) & (about <= SLOW_WINDOW_S[1]))
+
+
+def _painted(frame: Frame, rep: RepResult, cut: Cut) -> Picture:
+    picture, t_s, series = cut.picture(frame.rgb), frame.t_s, rep.series
     caption = _clock(t_s, rep.rep.arrival_s)
     near = int(np.argmin(abs(series.t_s - t_s))) if len(series.t_s) else None
     # Half a frame off is the same frame; further off the body was not measured (the lead-in).

@@ -53,6 +53,24 @@ class Cut:
         # (0, 0) is a pixel's centre, so its corner, half a pixel off, is what scales.
         return np.asarray((xy_px - (self.left, self.top) + 0.5) * scale - 0.5)
 
+    def closer(self, points: FloatArray) -> Cut:
+        """A window within this one nearer to ``(n, 2)`` points, shown at the same size.
+
+        Without points that are seen in the picture it is this one.
+        """
+        box = _padded(points, self.right, self.bottom)
+        if box is None:
+            return self
+        low, high = box
+        shape = self.width_px / self.height_px
+        wide = max(high[0] - low[0], shape * (high[1] - low[1]), self.width_px / MAX_ENLARGEMENT)
+        wide = min(wide, self.right - self.left)
+        tall = min(wide / shape, self.bottom - self.top)
+        middle = (low + high) / 2
+        left, right = _within(middle[0], wide, self.left, self.right)
+        top, bottom = _within(middle[1], tall, self.top, self.bottom)
+        return Cut(left, top, right, bottom, self.width_px, self.height_px)
+
 
 def cut_around(points: FloatArray, width: int, height: int, max_width_px: int) -> Cut:
     """The cut that holds all points with room for head, labels and caption.
@@ -63,28 +81,36 @@ def cut_around(points: FloatArray, width: int, height: int, max_width_px: int) -
         width, height: of the picture.
         max_width_px: of the result.
     """
-    seen = points[np.isfinite(points).all(axis=1)]
-    seen = seen[(seen >= 0).all(axis=1) & (seen < (width, height)).all(axis=1)]
-    if len(seen) == 0:
+    box = _padded(points, width, height)
+    if box is None:
         return _sized(0, 0, width, height, max_width_px)
-    low, high = seen.min(axis=0), seen.max(axis=0)
-    tall = max(high[1] - low[1], 16.0)
-    low = low - np.array([0.45, 0.25]) * tall
-    high = high + np.array([0.45, 0.3]) * tall
+    low, high = box
     wide, tall = high - low
     wide = max(wide, ASPECTS[0] * tall)
     tall = max(tall, wide / ASPECTS[1])
     middle = (low + high) / 2
-    left, right = _within(middle[0] - wide / 2, middle[0] + wide / 2, width)
-    top, bottom = _within(middle[1] - tall / 2, middle[1] + tall / 2, height)
+    left, right = _within(middle[0], wide, 0, width)
+    top, bottom = _within(middle[1], tall, 0, height)
     return _sized(left, top, right, bottom, max_width_px)
 
 
-def _within(low: float, high: float, limit: int) -> tuple[int, int]:
-    """Shift an interval into ``[0, limit]``, shortened if need be."""
-    shift = max(0.0, -low) - max(0.0, high - limit)
-    first, last = max(0, round(low + shift)), min(limit, round(high + shift))
-    return min(first, limit - 1), max(last, first + 1)
+def _padded(points: FloatArray, width: int, height: int) -> tuple[FloatArray, FloatArray] | None:
+    """Corners of a box about the points that lie in the picture, None when none do."""
+    seen = points[np.isfinite(points).all(axis=1)]
+    seen = seen[(seen >= 0).all(axis=1) & (seen < (width, height)).all(axis=1)]
+    if len(seen) == 0:
+        return None
+    low, high = seen.min(axis=0), seen.max(axis=0)
+    tall = max(high[1] - low[1], 16.0)
+    return low - np.array([0.6, 0.25]) * tall, high + np.array([0.6, 0.3]) * tall
+
+
+def _within(middle: float, length: float, first: int, last: int) -> tuple[int, int]:
+    """An interval about ``middle``, shifted into ``[first, last]``, shortened if need be."""
+    low, high = middle - length / 2, middle + length / 2
+    shift = max(0.0, first - low) - max(0.0, high - last)
+    start, end = max(first, round(low + shift)), min(last, round(high + shift))
+    return min(start, last - 1), max(end, start + 1)
 
 
 def _sized(left: int, top: int, right: int, bottom: int, max_width_px: int) -> Cut:

@@ -185,7 +185,7 @@ def straighter_leg(xy_px: FloatArray) -> tuple[FloatArray, FloatArray, FloatArra
 
 def text_height(frame: Picture) -> int:
     """Pixels of type that are still read when the picture is shown 400 px wide."""
-    return max(12, round(int(frame.shape[1]) / 26))
+    return max(12, round(int(frame.shape[1]) / 29))
 
 
 _SHIFT = 4  # OpenCV draws at a sixteenth of a pixel with this many fractional bits.
@@ -249,12 +249,15 @@ def _label(
     """Put a plate beside a body at a height, on the given side if the picture has room there."""
     size = text_height(picture)
     drawn = _plate_width(text, size, call)
-    right = float(np.nanmax(xy_px[:, 0])) + 0.6 * size
-    left = float(np.nanmin(xy_px[:, 0])) - 0.6 * size - drawn
+    width, gap = picture.shape[1], 0.6 * size
+    right = float(np.nanmax(xy_px[:, 0])) + gap
+    left = float(np.nanmin(xy_px[:, 0])) - gap - drawn
+    # A plate that juts out a little is pushed in; one mostly outside goes to the other side.
     if side > 0:
-        x = right if right + drawn <= picture.shape[1] else left
+        x = right if right + drawn / 2 <= width else left
     else:
-        x = left if left >= 0 else right
+        x = left if left >= -drawn / 2 else right
+    x = max(0.0, min(x, width - drawn))
     middle = float(np.clip(y, size, picture.shape[0] - 2.5 * size))
     _plate(picture, text, np.array([x, middle]), size, call)
 

@@ -254,7 +254,7 @@ class _TimePlot:
 
     def x(self, t_s: FloatArray | float) -> FloatArray:
         share = (np.asarray(t_s) - self.first_s) / (self.last_s - self.first_s)
-        return np.asarray(30 + (self.width - 40) * np.clip(share, 0, 1))
+        return np.asarray(30 + (self.width - 48) * np.clip(share, 0, 1))
 
     def y(self, value: FloatArray | float) -> FloatArray:
         return np.asarray(
@@ -263,7 +263,7 @@ class _TimePlot:
 
     def frame(self, ticks: Sequence[float], unit: str) -> list[str]:
         parts = [
-            f'<line class="grid" x1="30" x2="{self.width - 10:.0f}" y1="{self.y(tick):.1f}" '
+            f'<line class="grid" x1="30" x2="{self.width - 18:.0f}" y1="{self.y(tick):.1f}" '
             f'y2="{self.y(tick):.1f}"/><text x="26" y="{self.y(tick) + 4:.1f}" '
             f'text-anchor="end">{tick:.0f}{unit}</text>'
             for tick in ticks
@@ -298,7 +298,7 @@ class _TimePlot:
     def level(self, value: float, words: str) -> str:
         y = self.y(value)
         return (
-            f'<line class="level" x1="30" x2="{self.width - 10:.0f}" y1="{y:.1f}" y2="{y:.1f}"/>'
+            f'<line class="level" x1="30" x2="{self.width - 18:.0f}" y1="{y:.1f}" y2="{y:.1f}"/>'
             f'<text class="level-words" x="34" y="{y - 4:.1f}">{escape(words)}</text>'
         )
 

@@ -187,3 +187,17 @@ def test_a_browser_plays_it(tmp_path: Path) -> None:
     times, _ = read(tmp_path / "out.mp4")
     assert float(told[2]) == pytest.approx(times[-1], abs=0.2)
     assert int(told[3]) > 0
+
+
+def test_a_closer_cut_keeps_size_and_shape_and_shows_its_points_larger() -> None:
+    whole = cut_around(np.array([(100.0, 400.0), (1800.0, 600.0)]), 1920, 1080, 1280)
+    near = np.array([(1500.0, 420.0), (1700.0, 600.0)])
+    close = whole.closer(near)
+    assert (close.width_px, close.height_px) == (whole.width_px, whole.height_px)
+    shape = (close.right - close.left) / (close.bottom - close.top)
+    assert shape == pytest.approx(close.width_px / close.height_px, rel=0.01)
+    spread = np.ptp(close.points(near), axis=0) / np.ptp(whole.points(near), axis=0)
+    assert (spread > 1.5).all()
+    shown = close.points(near)
+    assert (shown > 0).all() and (shown < (close.width_px, close.height_px)).all()
+    assert whole.closer(np.full((3, 2), np.nan)) == whole
