@@ -237,7 +237,7 @@ def main() -> None:
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="replace")
     try:
-        app()
+        app(prog_name="posecheck")
     except PosecheckError as error:
         typer.echo(f"posecheck: {error}", err=True)
         sys.exit(ExitCode.BAD_USAGE if isinstance(error, UsageError) else ExitCode.FAILED)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from pathlib import Path
 
 from rich import box
@@ -59,6 +59,11 @@ def called(call: Call) -> Text:
     return Text(WORD[call], _COLOUR[call])
 
 
+def rule_words(rule: str) -> str:
+    """A rule's key as printed."""
+    return rule.replace("_", " ").capitalize()
+
+
 def player_name(player: Player | None) -> str:
     """A player as printed."""
     return _UNNAMED if player is None else f"#{player.number} {player.name}"
@@ -99,22 +104,22 @@ def summary(practice: Practice, judged: Sequence[Rejudged]) -> Table:
     return table
 
 
-def say_changes(console: Console, practice: Practice, rejudged: Iterable[Rejudged]) -> None:
+def say_changes(console: Console, practice: Practice, rejudged: Sequence[Rejudged]) -> None:
     """The reps of which another call is made now, each with what has changed."""
+    in_clip = Counter(each.rep.clip for each in rejudged)
     for each in rejudged:
         if not each.changed:
             continue
-        before = each.rep.verdict
-        now = each.verdict
-        name = rep_name(practice, each.rep.clip, each.rep.number, alone=False)
+        before, now, clip = each.rep.verdict, each.verdict, each.rep.clip
+        name = rep_name(practice, clip, each.rep.number, alone=in_clip[clip] == 1)
+        player = player_name(practice.notes_for(clip).defender)
         first = Text("not judged") if before is None else called(before.call)
-        player = player_name(practice.notes_for(each.rep.clip).defender)
         say(console, f"{name}  {player}  ", first, " -> ", called(now.call), f"  {now.headline}")
         calls = {} if before is None else {old.rule: old.call for old in before.findings}
         for finding in now.findings:
-            old = calls.get(finding.rule)
-            if old is not None and old is not finding.call:
-                rule = finding.rule.replace("_", " ")
+            old = calls.get(finding.rule, finding.call)
+            if old is not finding.call:
+                rule = rule_words(finding.rule)
                 say(console, f"    {rule}: ", called(old), " -> ", called(finding.call))
 
 
@@ -142,7 +147,7 @@ def say_rep_in_full(
     console.print(table)
     for finding in () if verdict is None else verdict.findings:
         fix = f" {finding.fix}" if finding.fix else ""
-        say(console, called(finding.call), f"  {finding.rule.replace('_', ' ')}: ")
+        say(console, called(finding.call), f"  {rule_words(finding.rule)}")
         say(console, f"    {finding.reason}{fix}")
     for remark in rep.film:
         say(console, f"Film: {remark}")

@@ -19,7 +19,7 @@ MATRIX_16_16_2_30 = {
 
 
 def marked_picture(index: int, width: int, height: int) -> np.ndarray:
-    """Grey that grows lighter with ``index``, from dark again every 50; red top left quarter, blue bottom right quarter."""
+    """Grey, lighter with each ``index`` up to 49; red top left and blue bottom right quarter."""
     picture = np.full((height, width, 3), 40 + 4 * (index % 50), np.uint8)
     picture[: height // 2, : width // 2] = (220, 30, 30)
     picture[height // 2 :, width // 2 :] = (30, 30, 220)
