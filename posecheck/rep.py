@@ -45,7 +45,7 @@ class Rep:
     """The moments of one rep, seconds of clip time; None where the film does not show it.
 
     Attributes:
-        start_s: the defender leaves the inside.
+        start_s: the defender leaves the inside (his speed passes 0.5 m/s).
         braking_s: the defender starts to slow down from peak speed.
         arrival_s: within reach of the attacker.
         end_s: last moment looked at, one second after arrival or the film's end.
@@ -223,17 +223,10 @@ def _rep(
 
 
 def _leaves(t: FloatArray, v: FloatArray, begin: int) -> float:
-    """Moment of leaving: where the gain of speed from near still to running began at zero.
-
-    Exact for a constant acceleration. Without a still frame before, it is the first frame.
-    """
+    """Moment of leaving: the speed passes from near still, or the first frame of the film."""
     if begin == 0 or v[begin - 1] > STILL_MPS or t[begin] - t[begin - 1] > MAX_GAP_S:
         return float(t[begin])
-    still_s = _crossing(t, v, STILL_MPS, begin - 1)
-    running = begin - 1 + int(np.argmax(v[begin:] > RUN_MPS))
-    run_s = _crossing(t, v, RUN_MPS, running)
-    back_s = (run_s - still_s) * STILL_MPS / (RUN_MPS - STILL_MPS)
-    return max(still_s - min(back_s, SUSTAINED_S), float(t[0]))
+    return _crossing(t, v, STILL_MPS, begin - 1)
 
 
 def _braking(
