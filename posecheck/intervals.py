@@ -62,12 +62,14 @@ class Cell:
 
     Attributes:
         view_deg, height_px: ranges, the upper end excluded except for a view of 180.
-        shift: best value minus reading.
+        gain, shift: best value = gain * reading + shift. A pose model draws bodies nearer to a
+            typical pose than they are, so its errors grow with the angle.
         half: half the 90 % interval.
     """
 
     view_deg: tuple[float, float]
     height_px: tuple[float, float]
+    gain: float
     shift: float
     half: float
 
@@ -124,7 +126,7 @@ class Intervals:
         """
         for cell in self.stance[SAME_AS.get(key, key)]:
             if cell.holds(conditions):
-                value = read + cell.shift
+                value = cell.gain * read + cell.shift
                 return value, value - cell.half, value + cell.half
         raise KeyError(f"{key}: no error bars for {conditions}")
 
@@ -179,7 +181,7 @@ def parse_intervals(table: Mapping[str, Any]) -> Intervals:
         **table["limits"],
         stance={
             key: tuple(
-                Cell(tuple(cell["view_deg"]), tuple(cell["height_px"]), cell["shift"], cell["half"])
+                Cell(**cell | {name: tuple(cell[name]) for name in ("view_deg", "height_px")})
                 for cell in entry["cells"]
             )
             for key, entry in table["stance"].items()

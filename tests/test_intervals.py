@@ -11,8 +11,8 @@ BARS = Intervals(
     min_score=0.5,
     stance={
         "knee_bend_deg": (
-            Cell((60, 120), (200, 9999), shift=4.0, half=6.0),
-            Cell((0, 180), (130, 9999), shift=0.0, half=20.0),
+            Cell((60, 120), (200, 9999), gain=1.2, shift=-6.0, half=6.0),
+            Cell((0, 180), (130, 9999), gain=1.0, shift=0.0, half=20.0),
         )
     },
     ground={"overrun_m": {"marks": Spread(1.645, 0.3), "players": Spread(2.0, 0.3)}},
@@ -26,7 +26,7 @@ def conditions(**changed):
 @pytest.mark.parametrize(
     ("view_deg", "height_px", "want"),
     [
-        (90, 300, (54, 48, 60)),  # first cell: shifted
+        (90, 300, (54, 48, 60)),  # first cell: 1.2 * 50 - 6
         (60, 200, (54, 48, 60)),  # on its lower ends
         (120, 300, (50, 30, 70)),  # its upper end is excluded
         (90, 199, (50, 30, 70)),  # too small for it
