@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy.ndimage import gaussian_filter1d
 
 from posecheck.rep import ArrivalSource, bridged, find_reps
 
@@ -193,6 +194,24 @@ def test_attacker_hidden_behind_the_defender_at_arrival():
     (rep,) = find_reps(xy, attacker, t_s, velocity)
     assert rep.source is ArrivalSource.ATTACKER
     assert rep.arrival_s == pytest.approx(2.978, abs=0.002)
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_unsteady_tracks_give_the_same_reps(seed):
+    # Noise with the memory of a smoothed track: 8 cm, and 0.12 m/s to either axis.
+    t_s, gone, speed, leaves = long_film(turns_without_rest=False)
+    rng = np.random.default_rng(seed)
+
+    def wobble(sd):
+        slow = gaussian_filter1d(rng.normal(size=(len(t_s), 2)), 4.0, axis=0)
+        return sd * slow / slow.std()
+
+    xy, velocity = straight(gone, speed)
+    attacker = standing(upfield(10.4), len(t_s)) + wobble(0.08)
+    reps = find_reps(xy + wobble(0.08), attacker, t_s, velocity + wobble(0.12))
+    assert len(reps) == 3
+    assert [rep.start_s for rep in reps] == pytest.approx([s + 0.1 for s in leaves], abs=0.15)
+    assert [rep.arrival_s for rep in reps] == pytest.approx([s + 2.4778 for s in leaves], abs=0.2)
 
 
 def test_bridged_fills_short_gaps_only():
