@@ -40,8 +40,8 @@ START_CONE = "inside"
 STANDING_SPACING_S = 0.1
 """How often the attacker is read: he stands, and where he stands changes slowly."""
 
-PICTURE_WIDTH_PX = 1280
-"""Of the arrival picture at most."""
+PICTURE_WIDTH_PX = 1920
+"""Of the arrival picture at most: the players fill only a part of it."""
 
 
 @dataclass(frozen=True)
@@ -68,21 +68,47 @@ class Settings:
         return _digest({"model": self.model, "reach_m": self.reach_m, "version": __version__})
 
 
-def measure_clip(
+@dataclass(frozen=True)
+class Observed:
+    """A clip between pixels and measures: its players' landmarks, stance and place over time.
+
+    Attributes:
+        clip: the film.
+        motion: of the camera.
+        defender, attacker: smoothed landmarks; attacker None when nobody stands there.
+        ground: where metres come from.
+        defender_ground, attacker_ground: places on it.
+        stance: the defender's.
+        roles: how the two were told apart.
+        cone_xy_m: ``(2,)`` the named cone on the ground's axes, None when not known.
+        faults: sentences on what the practice says of the clip but cannot be used.
+    """
+
+    clip: Clip
+    motion: CameraMotion
+    defender: PoseTrack
+    attacker: PoseTrack | None
+    ground: Ground
+    defender_ground: GroundTrack
+    attacker_ground: GroundTrack | None
+    stance: StanceTrack
+    roles: str
+    cone_xy_m: FloatArray | None
+    faults: tuple[str, ...]
+
+
+def observe_clip(
     path: Path, practice: Practice, settings: Settings, reader: PoseReader
-) -> ClipResult:
-    """Measure every rep in a clip.
+) -> Observed:
+    """Read a clip up to where measuring begins.
 
     Raises:
-        ClipError: the clip cannot be measured; says why.
+        ClipError: the clip cannot be read, or shows nobody who closes out.
     """
     from posecheck.clip import open_clip
     from posecheck.ground.tracks import track_on_ground
-    from posecheck.keypoints.model import variants
     from posecheck.keypoints.smooth import smooth_track
-    from posecheck.measures.of_rep import measure_rep
     from posecheck.measures.stance_track import stance_track
-    from posecheck.rep import find_reps
 
     clip = open_clip(path, practice.slow_motion)
     scene = _Scene(clip, practice)
@@ -102,48 +128,48 @@ def measure_clip(
         return track_on_ground(clip.t_s, pose.xy_px, pose.score, motion, ground)
 
     defender_ground = on_ground(defender)
-    attacker_ground = on_ground(attacker) if attacker else None
-    cone = scene.spot_xy_m if ground.source == "marks" else None
+    defender_ground = on_ground(defender)
+    return Observed(
+        clip=clip,
+        motion=motion,
+        defender=defender,
+        attacker=attacker,
+        ground=ground,
+        defender_ground=defender_ground,
+        attacker_ground=on_ground(attacker) if attacker else None,
+        stance=stance_track(defender, ground.camera, motion, defender_ground.xy_m),
+        roles=keypoints.roles,
+        cone_xy_m=scene.spot_xy_m if ground.source == "marks" else None,
+        faults=scene.faults,
+    )
+
+
+def measure_clip(
+    path: Path, practice: Practice, settings: Settings, reader: PoseReader
+) -> ClipResult:
+    """Measure every rep in a clip.
+
+    Raises:
+        ClipError: the clip cannot be measured; says why.
+    """
+    from posecheck.keypoints.model import variants
+    from posecheck.rep import find_reps
+
+    seen = observe_clip(path, practice, settings, reader)
+    clip = seen.clip
     reps = find_reps(
-        defender_ground.xy_m,
-        attacker_ground.xy_m if attacker_ground else None,
+        seen.defender_ground.xy_m,
+        seen.attacker_ground.xy_m if seen.attacker_ground else None,
         clip.t_s,
-        defender_ground.velocity_mps,
-        cone_xy_m=cone,
+        seen.defender_ground.velocity_mps,
+        cone_xy_m=seen.cone_xy_m,
         reach_m=settings.reach_m,
     )
     if not reps:
         raise NothingToMeasure(
             path, "nobody closes out in it", "name only clips that show a one-on-one rep"
         )
-    stance = stance_track(defender, ground.camera, motion, defender_ground.xy_m)
-    results = []
-    for number, rep in enumerate(reps, start=1):
-        measures = measure_rep(
-            rep,
-            stance,
-            defender_ground,
-            attacker_ground,
-            ground,
-            cone_xy_m=cone,
-            spot=scene.notes.spot,
-        )
-        picture = _arrival_picture(clip, rep)
-        results.append(
-            RepResult(
-                number=number,
-                rep=rep,
-                measures=measures,
-                series=_series(rep, stance, defender_ground, attacker_ground, defender, attacker),
-                film=(*_remarks(clip, rep, stance, motion), *scene.faults),
-                roles=keypoints.roles,
-                scale=ground.described,
-                on_field=ground.on_field,
-                picture=picture.jpeg if picture else None,
-                picture_scale=picture.scale if picture else 1.0,
-                picture_t_s=picture.t_s if picture else None,
-            )
-        )
+    spot = practice.notes_for(path).spot
     return ClipResult(
         path=path,
         clip_digest=clip.digest,
@@ -152,7 +178,7 @@ def measure_clip(
         n_frames=clip.n_frames,
         duration_s=float(clip.t_s[-1]),
         rate_hz=clip.rate_hz,
-        reps=tuple(results),
+        reps=tuple(_rep_result(seen, rep, number, spot) for number, rep in enumerate(reps, 1)),
         fault=None,
         provenance=Provenance(
             version=__version__,
@@ -160,6 +186,34 @@ def measure_clip(
             model_digest=variants()[settings.model].bundle_sha256,
             settings_digest=settings.digest(),
         ),
+    )
+
+
+def _rep_result(seen: Observed, rep: Rep, number: int, spot: str | None) -> RepResult:
+    from posecheck.film import film_remarks
+    from posecheck.measures.of_rep import measure_rep
+
+    picture = _arrival_picture(seen.clip, rep)
+    return RepResult(
+        number=number,
+        rep=rep,
+        measures=measure_rep(
+            rep,
+            seen.stance,
+            seen.defender_ground,
+            seen.attacker_ground,
+            seen.ground,
+            cone_xy_m=seen.cone_xy_m,
+            spot=spot,
+        ),
+        series=_series(seen, rep),
+        film=(*film_remarks(seen.clip, rep, seen.stance, seen.motion), *seen.faults),
+        roles=seen.roles,
+        scale=seen.ground.described,
+        on_field=seen.ground.on_field,
+        picture=picture.jpeg if picture else None,
+        picture_scale=picture.scale if picture else 1.0,
+        picture_t_s=picture.t_s if picture else None,
     )
 
 
@@ -288,32 +342,21 @@ STATED_HEIGHT_SD_M = 0.02
 """Heights on a roster are rounded, last year's, and without boots. Common practice, no source."""
 
 
-def _series(
-    rep: Rep,
-    stance: StanceTrack,
-    defender_ground: GroundTrack,
-    attacker_ground: GroundTrack | None,
-    defender: PoseTrack,
-    attacker: PoseTrack | None,
-) -> Series:
+def _series(seen: Observed, rep: Rep) -> Series:
+    stance, attacker = seen.stance, seen.attacker
     during = (stance.t_s >= rep.start_s) & (stance.t_s <= rep.end_s)
     n = int(during.sum())
+    place = seen.attacker_ground
     return Series(
         t_s=stance.t_s[during],
         knee_bend_deg=stance.knee_bend_deg[during],
         trunk_lean_deg=stance.trunk_lean_deg[during],
-        speed_mps=defender_ground.speed_mps[during],
-        defender_xy_m=defender_ground.xy_m[during],
-        attacker_xy_m=attacker_ground.xy_m[during] if attacker_ground else np.full((n, 2), np.nan),
-        defender_xy_px=defender.xy_px[during],
+        speed_mps=seen.defender_ground.speed_mps[during],
+        defender_xy_m=seen.defender_ground.xy_m[during],
+        attacker_xy_m=place.xy_m[during] if place else np.full((n, 2), np.nan),
+        defender_xy_px=seen.defender.xy_px[during],
         attacker_xy_px=attacker.xy_px[during] if attacker else np.full((n, 33, 2), np.nan),
     )
-
-
-def _remarks(clip: Clip, rep: Rep, stance: StanceTrack, motion: CameraMotion) -> tuple[str, ...]:
-    from posecheck.film import film_remarks
-
-    return film_remarks(clip, rep, stance, motion)
 
 
 @dataclass(frozen=True)

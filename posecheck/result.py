@@ -70,7 +70,7 @@ class RepResult:
         roles: how the defender was told from the others.
         scale: where metres come from ("6 marked points, fit to 4 cm" / "players' height").
         on_field: True when positions are on the field's axes.
-        picture: the arrival frame as JPEG bytes, unmarked, full width at most 1280 px wide;
+        picture: the arrival frame as JPEG bytes, unmarked, at most 1920 px wide;
             ``picture_scale`` takes clip pixels to its pixels. None when arrival was not seen.
         picture_t_s: time of that frame.
     """
