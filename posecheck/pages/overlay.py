@@ -272,8 +272,9 @@ def _plate(
     height, width = picture.shape[:2]
     x0, y0 = left_middle - np.array([0.0, 0.75 * size])
     x1, y1 = x0 + _plate_width(text, size, call), y0 + 1.5 * size
-    rows = slice(max(0, round(y0)), min(height, round(y1)))
-    columns = slice(max(0, round(x0)), min(width, round(x1)))
+    # A body partly out of the picture takes its plate along: what lies outside is not drawn.
+    rows = slice(max(0, round(y0)), max(0, min(height, round(y1))))
+    columns = slice(max(0, round(x0)), max(0, min(width, round(x1))))
     under = picture[rows, columns]
     picture[rows, columns] = (0.25 * under + 0.75 * np.array(SHADE)).astype(np.uint8)
     start = left_middle + np.array([0.4 * size, 0.0])
@@ -298,6 +299,8 @@ def _write(picture: Picture, text: str, left_middle: FloatArray, size: int, colo
     top, left = round(left_middle[1] - mask.shape[0] / 2), round(left_middle[0])
     rows = slice(max(0, top), max(0, min(picture.shape[0], top + mask.shape[0])))
     columns = slice(max(0, left), max(0, min(picture.shape[1], left + mask.shape[1])))
+    if rows.start >= rows.stop or columns.start >= columns.stop:
+        return
     cover = mask[rows.start - top : rows.stop - top, columns.start - left : columns.stop - left]
     under = picture[rows, columns]
     inked = under + cover[..., None] * (np.array(colour, dtype=np.float32) - under)
