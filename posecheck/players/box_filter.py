@@ -15,9 +15,9 @@ _PLACES = [0, 2, 4, 6]
 """Where centre x, centre y, width and height stand in the state; each one's speed follows it."""
 _SPEEDS = [1, 3, 5, 7]
 
-_WANDER = np.array([5.0, 5.0, 0.3, 1.0])
-"""Spectral density of acceleration in heights^2/s^3. 5 lets a player's speed change by 1.2
-heights/s (2.2 m/s) within 0.3 s, one sigma: hard braking, about 7 m/s^2."""
+_WANDER = np.array([2.5, 2.5, 0.3, 1.0])
+"""Spectral density of acceleration in heights^2/s^3. 2.5 lets a player's speed change by
+0.9 heights/s (1.5 m/s) within 0.3 s, one sigma; hard braking, about 7 m/s^2, is less than 1.5."""
 
 _BOX_NOISE = np.array([1.0, 1.0, 3.0, 1.0])
 """Width is the noisiest side of a found box: arms and stride change it three times a second."""
@@ -27,8 +27,8 @@ _GROWTH_NOISE = np.array([0.0, 0.0, 0.3, 0.0])
 _START_SPEED = np.array([2.5, 2.5, 0.5, 0.5])
 """One sigma of speed when first seen, heights/s: 2.5 is a run of 4.5 m/s."""
 
-_GATE = 16.0
-"""Motion farther off than four sigma is somebody else's."""
+_GATE = 9.0
+"""Motion farther off than three sigma is somebody else's."""
 
 
 class BoxFilter:
@@ -112,14 +112,20 @@ class BoxFilter:
         self._amend()
         return True
 
-    def coast_since(self, n_frames: int) -> None:
-        """Take back what the last ``n_frames`` frames told, and go on as he moved before them."""
+    def coast_since(self, n_frames: int, keep_speed: bool) -> None:
+        """Take back what the last ``n_frames`` frames told.
+
+        In their place he goes on as fast as before them, or stays where he was. His size stays
+        in either case.
+        """
         if n_frames == 0:
             return
         steps = self._steps_s[-n_frames:]
         for kept in (self._states, self._spreads, self._steps_s):
             del kept[-n_frames:]
         self._kf.x, self._kf.P = self._states[-1].copy(), self._spreads[-1].copy()
+        self._kf.x[_SPEEDS[2:] if keep_speed else _SPEEDS] = 0.0
+        self._amend()
         for step in steps:
             self.predict(step)
 

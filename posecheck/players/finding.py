@@ -106,10 +106,49 @@ def tiles(width_px: int, height_px: int, turn: int) -> list[FloatArray]:
 
 
 def around(box_xyxy: FloatArray, room_px: float = 0.0) -> FloatArray:
-    """The region to look in for a player expected in the box, give or take ``room_px``."""
+    """The square region to look in for who is expected in the box, give or take ``room_px``."""
     middle = (box_xyxy[:2] + box_xyxy[2:]) / 2
     half = 0.9 * max(box_xyxy[2:] - box_xyxy[:2]) + room_px
     return np.concatenate([middle - half, middle + half])
+
+
+def near(one: FloatArray, other: FloatArray) -> bool:
+    """Whether two players stand so near each other in the picture that one may hide the other."""
+    height = max(one[3] - one[1], other[3] - other[1])
+    apart = np.abs(one[:2] + one[2:] - other[:2] - other[2:]) / 2
+    return bool(np.all(apart < 0.7 * height))
+
+
+def regions_for(expected: Sequence[tuple[FloatArray, float]]) -> list[FloatArray]:
+    """Regions to look in for several players, one for those near each other and alike in size.
+
+    Args:
+        expected: for each player the box ``(4,)`` and by how many pixels it may be off.
+    """
+    groups: list[list[tuple[FloatArray, float]]] = []
+    for box, room in expected:
+        for group in groups:
+            if any(near(box, other) and _alike(box, other) for other, _ in group):
+                group.append((box, room))
+                break
+        else:
+            groups.append([(box, room)])
+    return [
+        around(
+            np.concatenate(
+                [
+                    np.min([box[:2] for box, _ in group], axis=0),
+                    np.max([box[2:] for box, _ in group], axis=0),
+                ]
+            ),
+            max(room for _, room in group),
+        )
+        for group in groups
+    ]
+
+
+def _alike(one: FloatArray, other: FloatArray) -> bool:
+    return bool(0.6 < (one[3] - one[1]) / (other[3] - other[1]) < 1.7)
 
 
 def overlap(one: FloatArray, other: FloatArray) -> float:
@@ -182,15 +221,27 @@ def _whole_box(pose: PlayerPose) -> FloatArray:
 _HUES, _SATURATIONS, _VALUES = 12, 4, 4
 
 
+def colours_in(frame_rgb: Rgb, box_xyxy: FloatArray) -> FloatArray:
+    """The colours, as in :class:`Person`, where the trunk is in an upright player's box."""
+    side = box_xyxy[2:] - box_xyxy[:2]
+    middle = box_xyxy[:2] + np.array([0.5, 0.36]) * side
+    colours, _ = _colours(frame_rgb, middle, np.array([0.2, 0.12]) * side)
+    return colours
+
+
 def _trunk_colours(frame_rgb: Rgb, pose: PlayerPose) -> tuple[FloatArray, FloatArray]:
+    trunk = pose.xy_px[_TRUNK]
+    # A player seen from the side has a trunk of no width between the landmarks.
+    half = np.maximum(0.35 * np.ptp(trunk, axis=0), 0.15 * np.ptp(trunk[:, 1]))
+    return _colours(frame_rgb, trunk.mean(axis=0), half)
+
+
+def _colours(frame_rgb: Rgb, middle: FloatArray, half: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Shares of colours (square roots) and the median colour of a patch of the picture."""
     import cv2
 
-    trunk = pose.xy_px[_TRUNK]
-    middle = trunk.mean(axis=0)
-    # A player seen from the side has a trunk of no width between the landmarks.
-    half = np.maximum(0.7 * np.ptp(trunk, axis=0) / 2, 0.15 * np.ptp(trunk[:, 1]))
-    half = np.maximum(half, 1.0)
     height, width = frame_rgb.shape[:2]
+    half = np.maximum(half, 1.0)
     x0, y0 = np.clip(np.floor(middle - half), 0, (width - 2, height - 2)).astype(int)
     x1, y1 = np.clip(np.ceil(middle + half), (x0 + 1, y0 + 1), (width, height)).astype(int)
     patch = np.ascontiguousarray(frame_rgb[y0:y1, x0:x1])

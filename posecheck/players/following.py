@@ -21,9 +21,11 @@ from posecheck.players.finding import (
     FindsPeople,
     Person,
     around,
+    colours_in,
     find_people,
     moving_boxes,
-    overlap,
+    near,
+    regions_for,
     tiles,
 )
 from posecheck.players.flow import player_motion
@@ -46,7 +48,7 @@ FLOW_STEP_S = 0.025
 STILL_LOOK_S = 1.0
 """Between two looks at a standing player."""
 
-SWEEP_STEP_S = 4.0
+SWEEP_STEP_S = 6.0
 """Between two sweeps of the whole picture for standing players nobody has found yet."""
 SECOND_SWEEP_S = 0.6
 """A second sweep comes so soon when the first found fewer than two players."""
@@ -62,6 +64,8 @@ MIN_FOUND = 2
 
 _MOVING = 0.35
 """Heights/s: slower than this is shifting about on the spot."""
+_SAME_COLOURS = 0.8
+"""Bhattacharyya coefficient of the trunk's colours, from which on it may be the same jersey."""
 _FOUND_SD = 0.04
 """One sigma of a found box, as a share of its height: what arms and stride do to it."""
 _MAX_MOTION_REGIONS = 2
@@ -77,8 +81,9 @@ class _Track:
     colours: FloatArray
     jerseys: list[FloatArray]
     moved_when_found: bool = False
+    recognised: bool = True
     n_found: int = 1
-    unfound_frames: int = 0
+    unsure_frames: int = 0
     seen: list[bool] = field(default_factory=lambda: [True])
 
     @property
@@ -89,26 +94,32 @@ class _Track:
     def moves(self) -> bool:
         return float(np.linalg.norm(self.filter.speed)) > _MOVING * self.filter.height
 
-    def miss(self) -> None:
+    def miss(self, recognised: bool) -> None:
         """Not found where he was looked for.
 
-        The flow of a runner's pixels since he was last found was that of whatever hid him. One
-        who stood is where he was.
+        If his colours are there all the same, the pose model has only failed to read him.
+        Otherwise the flow since he was last found may be that of whatever hid him: a runner is
+        taken to have run on, and one who stood to have stayed.
         """
-        if self.moved_when_found:
-            self.filter.coast_since(self.unfound_frames)
-            for frame in range(1, self.unfound_frames + 1):
+        self.recognised = recognised
+        if not recognised:
+            self.filter.coast_since(self.unsure_frames, keep_speed=self.moved_when_found)
+            for frame in range(1, self.unsure_frames + 1):
                 self.seen[-frame] = False
+        self.unsure_frames = 0
 
-    def take(self, person: Person, to_reference: FloatArray, now_s: float) -> None:
+    def take(self, person: Person, to_reference: FloatArray, now_s: float, crowded: bool) -> None:
         self.filter.see_box(mapped_box(to_reference, person.box_xyxy), _FOUND_SD)
         self.seen[-1] = True
         self.n_found += 1
         self.found_s = now_s
-        self.unfound_frames = 0
+        self.recognised = True
+        self.unsure_frames = 0
         self.moved_when_found = self.moves()
-        self.colours = _mixed(self.colours, person.colours)
-        self.jerseys.append(person.jersey_rgb)
+        if not crowded:
+            # Of two players close together, one may be found in the other's colours.
+            self.colours = _mixed(self.colours, person.colours)
+            self.jerseys.append(person.jersey_rgb)
 
 
 def follow_players(clip: Clip, reader: FindsPeople) -> Followed:
@@ -157,7 +168,7 @@ class _Follower:
         for track in self._tracks:
             track.filter.predict(step_s)
             track.seen.append(False)
-            track.unfound_frames += 1
+            track.unsure_frames += 1
         self._to_reference = self._camera.add(glimpse.grey, list(self._boxes().values()))
         if self._now_s - self._flow_s >= FLOW_STEP_S:
             self._see_motion(glimpse.grey)
@@ -190,7 +201,7 @@ class _Follower:
             return
         before, before_to_reference, boxes = self._flow_view
         # Where a player was looked for and not found, the pixels are another's.
-        tracks = [t for t in self._tracks if t.number in boxes and not t.missed]
+        tracks = [t for t in self._tracks if t.number in boxes and t.recognised]
         if not tracks:
             return
         shrink = grey.shape[1] / self._size[0]
@@ -214,30 +225,38 @@ class _Follower:
         people = find_people(self._reader, glimpse.rgb, regions) if regions else []
         assigned = self._assigned(boxes, people)
         for track, person in assigned:
-            track.take(person, self._to_reference, self._now_s)
+            crowded = any(
+                near(box, boxes[track.number]) for n, box in boxes.items() if n != track.number
+            )
+            track.take(person, self._to_reference, self._now_s, crowded)
             people = [other for other in people if other is not person]
         for track in self._tracks:
             if track.missed and track.looked_s == self._now_s:
-                track.miss()
+                track.miss(self._recognised(track, glimpse.rgb))
         for person in people:
             self._begin(person)
         self._key_s = self._now_s
         self._key_view = (glimpse.grey, self._to_reference, list(self._boxes().values()))
 
+    def _recognised(self, track: _Track, frame_rgb: npt.NDArray[np.uint8]) -> bool:
+        """Whether what the flow has followed still wears the player's colours."""
+        box = self._boxes()[track.number]
+        there = colours_in(frame_rgb, box)
+        others = [float(other.colours @ there) for other in self._tracks if other is not track]
+        return float(track.colours @ there) >= max([_SAME_COLOURS, *others])
+
     def _regions(self, grey: Grey, boxes: dict[int, FloatArray]) -> list[FloatArray]:
-        regions = []
+        expected = []
         for track in self._tracks:
             box = boxes[track.number]
-            crowded = any(
-                overlap(box, other) > 0.05
-                for number, other in boxes.items()
-                if number != track.number
-            )
+            others = [other for number, other in boxes.items() if number != track.number]
             # Once more when he has just come to a stand: his place is read from then on.
             moves = track.moves() or track.moved_when_found
+            crowded = any(near(box, other) for other in others)
             if moves or crowded or track.missed or self._now_s - track.looked_s >= STILL_LOOK_S:
-                regions.append(around(box, min(2 * track.filter.place_sd, track.filter.height)))
+                expected.append((box, min(2 * track.filter.place_sd, track.filter.height)))
                 track.looked_s = self._now_s
+        regions = regions_for(expected)
         if self._now_s >= self._sweep_s or (
             self._n_sweeps == 1 and self._now_s >= SECOND_SWEEP_S and len(self._tracks) < 2
         ):
@@ -308,9 +327,7 @@ class _Follower:
         for track in self._tracks:
             box = boxes[track.number]
             hidden = any(
-                overlap(box, other) > 0.1
-                for number, other in boxes.items()
-                if number != track.number
+                near(box, other) for number, other in boxes.items() if number != track.number
             )
             unseen_s = min(self._now_s, track.looked_s) - track.found_s
             middle = (box[:2] + box[2:]) / 2
@@ -364,7 +381,7 @@ def _unlikeness(track: _Track, box: FloatArray, person: Person) -> float:
     if apart > reach or scale > 0.6:
         return float("inf")
     colour = 1 - float(track.colours @ person.colours)
-    return float(apart / 0.3 + scale / 0.25 + colour / 0.2)
+    return float(apart / 0.3 + scale / 0.25 + colour / 0.1)
 
 
 def _flow_sd(shifts: FloatArray, height: float) -> float:
