@@ -1,0 +1,307 @@
+"""The phone: where it stands, how it moves, what its lens and encoder do to the picture."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from .gbuffer import Mesh, Rasteriser
+from .light import SunMap, linear, shade, tone
+from .outfit import Outfit
+from .scene import Plate, make_plate, rays
+
+Array = NDArray[Any]
+
+SHUTTER_S = 1 / 240
+# Offsets inside the pixel, one for each sub-frame: edges in any direction come out smooth.
+JITTER = ((-0.33, -0.13), (0.0, 0.33), (0.33, -0.20))
+
+
+@dataclass(frozen=True)
+class Place:
+    """A phone's place and aim: centre and the point looked at, m; picture size; field of view."""
+
+    centre_m: tuple[float, float, float]
+    look_m: tuple[float, float, float]
+    size: tuple[int, int] = (1920, 1080)
+    hfov_deg: float = 65.0
+
+    @property
+    def k(self) -> Array:
+        """(3, 3) intrinsics: square pixels, principal point in the middle."""
+        w, h = self.size
+        f = w / 2 / np.tan(np.radians(self.hfov_deg) / 2)
+        return np.array([[f, 0, (w - 1) / 2], [0, f, (h - 1) / 2], [0, 0, 1.0]])
+
+    @property
+    def rotation(self) -> Array:
+        """(3, 3) world to camera."""
+        return look_at(np.array(self.centre_m), np.array(self.look_m))
+
+
+def look_at(centre: Array, target: Array) -> Array:
+    """Level camera rotation (3, 3), world to camera (x right, y down, z ahead)."""
+    z = (target - centre) / np.linalg.norm(target - centre)
+    x = np.cross(z, [0, 0, 1.0])
+    x /= np.linalg.norm(x)
+    return np.stack([x, np.cross(z, x), z])
+
+
+def project(k: Array, rotation: Array, centre: Array, points: Array) -> Array:
+    """Pixels (..., 2) of ground-frame points (..., 3)."""
+    local = (points - centre) @ rotation.T
+    return local[..., :2] / local[..., 2:] * (k[0, 0], k[1, 1]) + k[:2, 2]
+
+
+def hand_tremble(n: int, fps: float, seed: int, degrees: float = 0.18) -> Array:
+    """Small camera rotations (n, 3) rad about its own axes: slow sway and an 8 Hz tremor."""
+    rng = np.random.default_rng(seed)
+    f = np.fft.rfftfreq(4 * n, 1 / fps)
+    shape = 1 / (0.25 + (f / 0.7) ** 1.6) + 0.05 * np.exp(-0.5 * ((f - 8) / 1.5) ** 2)
+    shape[0] = 0
+    spectrum = shape * (rng.normal(size=(3, len(f))) + 1j * rng.normal(size=(3, len(f))))
+    sway = np.fft.irfft(spectrum, 4 * n)[:, :n]
+    sway /= sway.std(1, keepdims=True)
+    return (sway * np.radians(degrees) * np.array([[1.0], [1.0], [0.5]])).T
+
+
+@dataclass(frozen=True)
+class Track:
+    """The camera over a clip: k (3, 3), rotation (n, 3, 3), centre (3,), size; still or not."""
+
+    k: Array
+    rotation: Array
+    centre: Array
+    size: tuple[int, int]
+    still: bool
+
+
+def tripod(place: Place, n: int) -> Track:
+    """A camera that does not move."""
+    return Track(place.k, np.tile(place.rotation, (n, 1, 1)), np.array(place.centre_m), place.size, True)
+
+
+def handheld(place: Place, targets: Array, fps: float, seed: int) -> Track:
+    """A camera held in the hand, turned after targets (n, 3) m with a trembling wrist."""
+    centre = np.array(place.centre_m)
+    tremble = hand_tremble(len(targets), fps, seed)
+    turns = [cv2.Rodrigues(r)[0] @ look_at(centre, t) for r, t in zip(tremble, targets, strict=True)]
+    return Track(place.k, np.array(turns), centre, place.size, False)
+
+
+class Studio:
+    """Everything needed to film one clip: the empty field and the machines."""
+
+    def __init__(self, track: Track, plate: Plate | None = None) -> None:
+        self.track = track
+        self.width, self.height = track.size
+        self.raster = Rasteriser(self.width, self.height)
+        self.plate = plate or plate_for(track)
+        self.maps: list[SunMap] = []
+        self._rays: tuple[Array, Array, Array] | None = None
+        if track.still:
+            p = self.plate
+            self.empty = _bytes(develop(p.sunlit + p.rest, self.vignette()))
+        rng = np.random.default_rng(8)
+        self.grain = []
+        for _ in range(6):
+            fine = rng.normal(0, 1, (self.height + 64, self.width + 64, 3)).astype(np.float32)
+            fine = 0.7 * cv2.GaussianBlur(fine, (0, 0), 0.55) / 0.55 + 0.35 * cv2.resize(
+                fine[::2, ::2], (fine.shape[1], fine.shape[0])
+            )
+            fine = fine.mean(2, keepdims=True) * 1.4 + fine * 0.45
+            self.grain.append(np.rint(fine * 1.7).astype(np.int16))
+
+    def vignette(self) -> Array:
+        v, u = np.mgrid[0 : self.height, 0 : self.width].astype(np.float32)
+        r2 = ((u - self.width / 2) ** 2 + (v - self.height / 2) ** 2) / (self.width / 2) ** 2
+        return (1 - 0.10 * r2)[..., None].astype(np.float32)
+
+    def frames(self, outfits: list[Outfit], fps: float) -> Iterator[Array]:
+        """RGB pictures (h, w, 3) uint8, one for each frame of the motions."""
+        rng = np.random.default_rng(17)
+        vignette = self.vignette()
+        while len(self.maps) < len(outfits):
+            self.maps.append(SunMap(512))
+        for i in range(len(self.track.rotation)):
+            plate, empty = self._background(i, vignette)
+            picture = self._with_players(i, outfits, fps, plate, empty, vignette)
+            grain = self.grain[rng.integers(len(self.grain))]
+            dy, dx = rng.integers(0, 64, 2)
+            piece = grain[dy : dy + self.height, dx : dx + self.width]
+            yield cv2.add(picture, piece, dtype=cv2.CV_8U)
+
+    def _background(self, i: int, vignette: Array) -> tuple[Plate, Array]:
+        if self.track.still:
+            return self.plate, self.empty
+        p, k, r = self.plate, self.track.k, self.track.rotation[i]
+        # The centre stays put, so the turn is an exact homography of the plate.
+        h = p.k @ p.rotation @ r.T @ np.linalg.inv(k)
+        flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
+        warped = [
+            cv2.warpPerspective(a, h, (self.width, self.height), flags=flags)
+            for a in (p.sunlit, p.rest, p.front, p.front_cover)
+        ]
+        reach = cv2.warpPerspective(
+            p.front_range, h, (self.width, self.height),
+            flags=cv2.INTER_NEAREST | cv2.WARP_INVERSE_MAP, borderValue=1e3,
+        )
+        now = Plate(*warped, reach, k, r, p.centre)
+        return now, _bytes(develop(now.sunlit + now.rest, vignette))
+
+    def _with_players(
+        self, i: int, outfits: list[Outfit], fps: float, plate: Plate, empty: Array, vignette: Array
+    ) -> Array:
+        k, r, c = plate.k, plate.rotation, plate.centre
+        ends = [[o.meshes(i + s * SHUTTER_S * fps) for o in outfits] for s in (-1 / 3, 1 / 3)]
+        staged = [_blend(*ends, w) for w in np.linspace(0, 1, len(JITTER))]
+        middle = _blend(*ends, 0.5)
+        sun = []
+        for sun_map, parts in zip(self.maps, middle, strict=False):
+            points = np.concatenate([m.points for m in parts])
+            centre = (points.max(0) + points.min(0)) / 2
+            sun_map.look(parts, centre, 1.75)
+            sun.append([sun_map.on_surface(m.points) for m in parts])
+        box = self._box(k, r, c, [m for parts in middle for m in parts])
+        if box is None:
+            return empty
+        left, top, right, bottom = box
+        cut = (slice(top, bottom), slice(left, right))
+        d, axis, ground = self._sight(k, r, c, cut)
+        shape = axis.shape
+        toward = -d.reshape(-1, 3)
+        colour, cover = np.zeros((axis.size, 3), np.float32), np.zeros(axis.size, np.float32)
+        near = np.full(shape, np.inf, np.float32)
+        for parts, (jx, jy) in zip(staged, JITTER, strict=True):
+            shifted = k.copy()
+            shifted[:2, 2] += (jx, jy)
+            self.raster.perspective(shifted, r, c)
+            self.raster.load([m for own in parts for m in own], [s for own in sun for s in own])
+            buffers = self.raster.draw(box)
+            flat = np.flatnonzero(np.isfinite(buffers.depth))
+            albedo, normal, gloss, lit = buffers.surface(flat)
+            colour[flat] += shade(linear(albedo), normal, gloss, lit, toward[flat])
+            cover[flat] += 1
+            near = np.minimum(near, buffers.depth / axis)
+        colour, cover = colour.reshape(*shape, 3) / len(JITTER), cover.reshape(*shape, 1) / len(JITTER)
+        light, pressed = np.ones(shape, np.float32), np.zeros(shape, np.float32)
+        for sun_map, outfit in zip(self.maps, outfits, strict=False):
+            light *= sun_map.on_ground(ground)
+            for foot in outfit.feet(i):
+                gap = (ground[..., 0] - foot[0]) ** 2 + (ground[..., 1] - foot[1]) ** 2
+                pressed += 0.55 * np.exp(-gap / 0.035) * np.exp(-max(0.0, foot[2] - 0.08) / 0.12)
+        dark = 1 - np.clip(pressed, 0, 0.75)[..., None]
+        is_ground = plate.sunlit[cut][..., :1] > 0
+        scene = plate.sunlit[cut] * light[..., None] * (0.5 + 0.5 * dark)
+        scene += plate.rest[cut] * np.where(is_ground, dark, 1)
+        scene = scene * (1 - cover) + colour
+        behind = (plate.front_range[cut] < near)[..., None] & (cover > 0)
+        veil = np.where(behind, plate.front_cover[cut][..., None], 0)
+        scene = np.where(behind, scene * (1 - veil) + plate.front[cut], scene)
+        shot = develop(scene, vignette[cut])
+        picture = empty.copy()
+        inner = 4  # the sharpening filter's reach: keep its border effects out
+        picture[top + inner : bottom - inner, left + inner : right - inner] = _bytes(
+            shot[inner:-inner, inner:-inner]
+        )
+        return picture
+
+    def _sight(self, k: Array, r: Array, c: Array, cut: tuple[slice, slice]) -> tuple[Array, Array, Array]:
+        """View rays, their share along the optical axis, and where they meet the ground."""
+        if self.track.still and self._rays is not None:
+            return self._rays[0][cut], self._rays[1][cut], self._rays[2][cut]
+        whole = (slice(0, self.height), slice(0, self.width)) if self.track.still else cut
+        v, u = np.mgrid[whole].astype(np.float32)
+        d = rays(k, r, u, v)
+        axis = d @ r[2].astype(np.float32)
+        ground = c.astype(np.float32) + d * (np.float32(-c[2]) / np.minimum(d[..., 2:], -1e-3))
+        if not self.track.still:
+            return d, axis, ground
+        self._rays = (d, axis, ground)
+        return d[cut], axis[cut], ground[cut]
+
+    def _box(self, k: Array, r: Array, c: Array, meshes: list[Mesh]) -> tuple[int, int, int, int] | None:
+        """Crop around players and their shadows."""
+        from .light import TO_SUN
+
+        points = np.concatenate([m.points[::7] for m in meshes])
+        shadow = points - points[:, 2:] / TO_SUN[2] * TO_SUN
+        every = np.concatenate([points, shadow])
+        every = every[((every - c) @ r[2]) > 0.3]
+        if not len(every):
+            return None
+        uv = project(k, r, c, every)
+        low, high = np.floor(uv.min(0)) - 24, np.ceil(uv.max(0)) + 60
+        left, top = (int(max(0, a)) for a in low)
+        right, bottom = int(min(self.width, high[0])), int(min(self.height, high[1]))
+        return (left, top, right, bottom) if right - left > 20 and bottom - top > 20 else None
+
+
+def _blend(a: list[list[Mesh]], b: list[list[Mesh]], w: float) -> list[list[Mesh]]:
+    """Each player's meshes part of the way from one moment to the next."""
+    return [
+        [
+            replace(p, points=p.points * (1 - w) + q.points * w, normals=p.normals * (1 - w) + q.normals * w)
+            for p, q in zip(x, y, strict=True)
+        ]
+        for x, y in zip(a, b, strict=True)
+    ]
+
+
+def _bytes(shown: Array) -> Array:
+    return np.clip(shown + 0.5, 0, 255).astype(np.uint8)
+
+
+def develop(radiance: Array, vignette: Array) -> Array:
+    """Linear light to display values (float32 0..255): glow, falloff, tone curve, sharpening."""
+    small = cv2.resize(np.maximum(radiance - 1.1, 0), None, fx=0.25, fy=0.25, interpolation=cv2.INTER_AREA)
+    glow = cv2.resize(cv2.GaussianBlur(small, (0, 0), 4), radiance.shape[1::-1])
+    shown = tone((radiance + 0.07 * glow) * vignette)
+    soft = cv2.GaussianBlur(shown, (0, 0), 0.55)
+    return soft + 0.45 * (soft - cv2.GaussianBlur(soft, (0, 0), 1.6))
+
+
+def plate_for(track: Track) -> Plate:
+    """The empty field wide enough for every aim of the camera."""
+    w, h = track.size
+    if track.still:
+        return make_plate(track.k, track.rotation[0], track.centre, track.size)
+    ahead = track.rotation[:, 2].mean(0)
+    base = look_at(track.centre, track.centre + ahead)
+    corners = np.array([[x, y, 1.0] for x in (-8, w + 8) for y in (-8, h + 8)]) @ np.linalg.inv(track.k).T
+    world = np.einsum("nij,cj->nci", track.rotation.transpose(0, 2, 1), corners).reshape(-1, 3)
+    uv = project(track.k, base, np.zeros(3), world)
+    low, high = np.floor(uv.min(0)), np.ceil(uv.max(0))
+    k = track.k.copy()
+    k[:2, 2] -= low
+    size = tuple(int(2 * np.ceil((b - a + 1) / 2)) for a, b in zip(low, high, strict=True))
+    return make_plate(k, base, track.centre, size)
+
+
+def encode(path: Path, frames: Iterator[Array], fps: int, size: tuple[int, int], bit_rate: int) -> int:
+    """Write H.264 in MP4 (yuv420p, index first); gives the number of frames."""
+    import av
+
+    scratch = path.with_suffix(".part.mp4")
+    count = 0
+    with av.open(str(scratch), "w", options={"movflags": "+faststart"}) as box:
+        stream = box.add_stream("libx264", rate=fps)
+        stream.width, stream.height = size
+        stream.pix_fmt = "yuv420p"
+        stream.bit_rate = bit_rate
+        stream.thread_count = 1
+        stream.options = {"preset": "medium", "maxrate": str(2 * bit_rate), "bufsize": str(2 * bit_rate)}
+        for picture in frames:
+            for packet in stream.encode(av.VideoFrame.from_ndarray(picture, format="rgb24")):
+                box.mux(packet)
+            count += 1
+        for packet in stream.encode():
+            box.mux(packet)
+    scratch.replace(path)
+    return count
