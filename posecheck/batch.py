@@ -29,7 +29,7 @@ from typing import Any
 from posecheck import __version__
 from posecheck.check import Settings, measure_clip
 from posecheck.clip import file_digest
-from posecheck.errors import ClipError, ModelError, PosecheckError, UsageError
+from posecheck.errors import ClipError, ModelError, PosecheckError, RecordError, UsageError
 from posecheck.keypoints.model import pose_model_path, variants
 from posecheck.practice import Practice
 from posecheck.result import ClipResult, Provenance
@@ -133,9 +133,8 @@ def check_clips(
             job = _Job(path, digest, measuring_digest(settings, practice, path))
             if afresh:
                 _forget_keypoints(settings, digest)
-            elif record.has(digest, job.settings_digest):
-                record.moved(practice, digest, path)
-                on_result(Checked(path, Source.ON_RECORD, record.load(digest)))
+            elif known := _on_record(record, practice, job):
+                on_result(Checked(path, Source.ON_RECORD, known))
                 continue
             yield job
 
@@ -217,6 +216,17 @@ def _faulty(job: _Job, fault: str, settings: Settings, settings_digest: str) -> 
         fault=fault,
         provenance=Provenance(__version__, settings.model, model_digest, settings_digest),
     )
+
+
+def _on_record(record: Record, practice: Practice, job: _Job) -> ClipResult | None:
+    """What an earlier run measured, under the clip's name of today."""
+    if not record.has(job.clip_digest, job.settings_digest):
+        return None
+    record.moved(practice, job.clip_digest, job.path)
+    try:
+        return record.load(job.clip_digest)
+    except RecordError:
+        return None  # a file beside the database is gone or damaged: measuring mends it
 
 
 def _forget_keypoints(settings: Settings, clip_digest: str) -> None:

@@ -147,6 +147,31 @@ def test_a_renamed_clip_is_not_measured_again(practice: Practice) -> None:
     assert set(on_record(practice)) == {"robin"}
 
 
+@pytest.mark.parametrize("kind", ["parquet", "jpg"])
+def test_a_record_with_a_hole_is_mended(practice: Practice, kind: str) -> None:
+    paths = clips(practice, a="fine", b="fine")
+    run(practice, paths)
+    next((practice.folder / "checked").rglob(f"*.{kind}")).unlink()
+    sources = [each.source for each in run(practice, paths).values()]
+    assert sorted(sources) == [Source.MEASURED, Source.ON_RECORD]
+    assert all(result.reps[0].picture for result in on_record(practice).values())
+
+
+def test_measuring_afresh_looks_at_the_film_again(practice: Practice) -> None:
+    """Keypoints kept by the measuring itself go too, those of other clips stay."""
+    paths = clips(practice, a="fine", b="fine")
+    folder = practice.folder / "keypoints"
+    folder.mkdir()
+    kept = {path.stem: folder / f"{file_digest(path)[:16]}-0123.parquet" for path in paths}
+    for file in kept.values():
+        file.touch()
+    settings = Settings(keypoints_folder=folder)
+    run(practice, paths, settings=settings)
+    assert all(file.exists() for file in kept.values())
+    run(practice, paths[:1], settings=settings, afresh=True)
+    assert [name for name, file in kept.items() if file.exists()] == ["b"]
+
+
 def test_copies_are_measured_once(practice: Practice) -> None:
     paths = clips(practice, a="fine")
     for name in ("b", "c"):
