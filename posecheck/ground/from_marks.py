@@ -23,8 +23,9 @@ MIN_MARKS = 4
 MARK_SD = 2.0 / 1920
 """How well a point is marked, as a share of the picture's longer side (2 px in 1080p film)."""
 
-PLACE_SD_M = 0.06
-"""How well a cone stands where the layout says. Common practice with a tape, no source."""
+CONE_SD_M, PAINT_SD_M = 0.06, 0.02
+"""How well a cone, and a painted line or goal post, stands where the layout says. Common practice
+with a tape, no source."""
 
 FOCAL_PRIOR = 0.78
 """Focal length over the picture's longer side: 65 degrees across, a phone's main camera."""
@@ -50,6 +51,7 @@ HEIGHT_RANGE_M = (0.3, 40.0)
 class _Marks:
     names: list[str]
     xyz_m: FloatArray  # (n, 3), z = 0
+    place_sd_m: FloatArray  # (n,)
     xy_px: FloatArray  # (n, 2)
     size_px: tuple[int, int]
 
@@ -102,7 +104,7 @@ def ground_from_marks(view: View, layout: Layout, size_px: tuple[int, int]) -> G
         lambda p: _camera(p, size_px),
         parameters,
         np.asarray(np.linalg.pinv(jacobian.T @ jacobian), dtype=np.float64),
-        marks.xyz_m[:, :2].mean(axis=0),
+        _runs(marks),
     )
     return Ground(
         camera=camera,
@@ -141,7 +143,9 @@ def _checked(view: View, layout: Layout, size_px: tuple[int, int]) -> _Marks:
     # Pixel centres are whole numbers, so the picture's edge is at -0.5.
     scale = np.array(size_px) / np.array(view.size)
     xy_px = (np.array([view.marks[name] for name in names], dtype=np.float64) + 0.5) * scale - 0.5
-    return _Marks(names, np.column_stack([xy_m, np.zeros(len(xy_m))]), xy_px, size_px)
+    xyz_m = np.column_stack([xy_m, np.zeros(len(xy_m))])
+    place_sd = np.array([CONE_SD_M if name in layout.cones else PAINT_SD_M for name in names])
+    return _Marks(names, xyz_m, place_sd, xy_px, size_px)
 
 
 def _camera(parameters: FloatArray, size_px: tuple[int, int]) -> Camera:
@@ -214,8 +218,8 @@ def _whitening(parameters: FloatArray, marks: _Marks, sd_px: float) -> FloatArra
     base = camera.to_image(marks.xyz_m)
     sides = [camera.to_image(marks.xyz_m + step * np.eye(3)[axis]) for axis in (0, 1)]
     px_per_m = np.stack([(side - base) / step for side in sides], axis=-1)
-    px_per_m = np.nan_to_num(px_per_m)
-    covariance = sd_px**2 * np.eye(2) + PLACE_SD_M**2 * px_per_m @ px_per_m.transpose(0, 2, 1)
+    place = np.nan_to_num(px_per_m) * marks.place_sd_m[:, None, None]
+    covariance = sd_px**2 * np.eye(2) + place @ place.transpose(0, 2, 1)
     return np.asarray(np.linalg.inv(np.linalg.cholesky(covariance)))
 
 
@@ -233,3 +237,11 @@ def _starts(marks: _Marks) -> list[FloatArray]:
             centre = -rotation.inv().apply(shift.ravel())
             starts.append(np.concatenate([[np.log(focal)], rotation.as_rotvec(), centre]))
     return starts
+
+
+def _runs(marks: _Marks) -> FloatArray:
+    """``(n, 2)`` middles of the ways from mark to mark, of cones when there are several."""
+    cones = marks.place_sd_m == CONE_SD_M
+    ends = marks.xyz_m[cones if cones.sum() > 1 else slice(None), :2]
+    one, other = np.triu_indices(len(ends), k=1)
+    return np.asarray((ends[one] + ends[other]) / 2)

@@ -213,7 +213,10 @@ def ground_from_players(standing: Sequence[Standing], size_px: tuple[int, int]) 
         return None
     covariance = np.linalg.inv(fit.jac.T @ fit.jac)
     scale_sd, depth_sd = length_sd(
-        lambda p: _camera(p, size_px), fit.x[:4], covariance[:4, :4], np.nanmedian(at, axis=0)
+        lambda p: _camera(p, size_px),
+        fit.x[:4],
+        covariance[:4, :4],
+        np.nanmedian(at, axis=0, keepdims=True),
     )
     n = len(people)
     return Ground(

@@ -42,10 +42,11 @@ SWEEP_S = 0.035
 """Times speed: how far the hips sweep over the standing foot, standard deviation; contact lasts
 0.12 s in a sprint, and a length evenly swept has a standard deviation of 0.29 of itself."""
 
-LEAD_S2, LEAD_SD_S2 = 0.06, 0.04
+LEAD_S2, LEAD_SD_S2 = 0.075, 0.04
 """Times acceleration: how far the standing foot trails while speeding up and leads while braking.
-The ground's push passes through the body's middle, so this is about the hips' height over
-gravity, 0.9 / 9.8 s^2 = 0.09 s^2, less what the trunk's lean makes up."""
+The ground's push passes through the body's middle, so that this would be its height over gravity,
+0.9 / 9.8 s^2 = 0.09 s^2; of the hips it is less, as the trunk leans, and gait fitted to motion
+capture has 0.06."""
 
 CONTACT_LASTS_S = 0.15
 """Readings of one contact err together; so long a stretch counts as one reading."""

@@ -45,7 +45,7 @@ def still(n_frames: int) -> CameraMotion:
 
 @dataclass(frozen=True)
 class Run:
-    """Truth of a run: ``ground_m (n, 2)`` of the hips, ``speed_mps (n,)``, ``joints_m (n, 33, 3)``."""
+    """Truth: ``ground_m (n, 2)`` and ``speed_mps (n,)`` of the hips, ``joints_m (n, 33, 3)``."""
 
     t_s: FloatArray
     ground_m: FloatArray

@@ -1,0 +1,127 @@
+"""The ground from people of known height."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from runner import camera_at, closeout
+
+from posecheck.ground.camera import Camera
+from posecheck.ground.from_players import (
+    EAR_ABOVE_ANKLE,
+    Standing,
+    ground_from_players,
+    standing_players,
+    typical_stature,
+)
+
+SIZE = (1920, 1080)
+
+
+def stood_at(
+    camera: Camera, places: list[tuple[float, float]], stature_m: float = 1.75
+) -> list[Standing]:
+    """People standing straight, seen without error, their height stated."""
+    people = []
+    for who, (x, y) in enumerate(places):
+        feet, head = camera.to_image(np.array([[x, y, 0.0], [x, y, stature_m]]))
+        people.append(Standing(who, tuple(feet), tuple(head), stature_m, 0.01))
+    return people
+
+
+def spread(n: int = 30) -> list[tuple[float, float]]:
+    rng = np.random.default_rng(3)
+    return [(float(x), float(y)) for x, y in rng.uniform((-4, 6), (4, 22), (n, 2))]
+
+
+@pytest.mark.parametrize("height_m", [1.7, 2.5, 4.0])
+def test_standing_people_of_stated_height_give_camera_and_scale(height_m: float) -> None:
+    camera = camera_at((0.0, 0.0, height_m), (0.0, 14.0, 0.3))
+    ground = ground_from_players(stood_at(camera, spread()), SIZE)
+    assert ground is not None
+    assert ground.source == "players"
+    assert not ground.on_field
+    assert ground.camera.centre_m[:2] == pytest.approx([0, 0])
+    for start, end in [((0, 8, 0), (3, 12, 0)), ((-2, 10, 0), (2, 10, 0))]:
+        seen = camera.to_image(np.array([start, end], dtype=np.float64))
+        there = ground.camera.to_ground(seen)
+        length = np.linalg.norm(there[1] - there[0])
+        assert length == pytest.approx(np.linalg.norm(np.subtract(end, start)), rel=0.06)
+
+
+def test_twice_as_tall_means_twice_as_far() -> None:
+    camera = camera_at((0.0, 0.0, 2.2), (0.0, 14.0, 0.3))
+    people = stood_at(camera, spread())
+    taller = [Standing(p.who, p.feet_px, p.head_px, 1.1 * 1.75, 0.01) for p in people]
+    one, other = ground_from_players(people, SIZE), ground_from_players(taller, SIZE)
+    assert one is not None and other is not None
+    here = np.array([[900.0, 700.0], [1100.0, 700.0]])
+    lengths = [np.linalg.norm(np.diff(g.camera.to_ground(here), axis=0)) for g in (one, other)]
+    assert lengths[1] / lengths[0] == pytest.approx(1.1, rel=0.03)
+
+
+def test_a_height_only_guessed_makes_the_scale_less_sure() -> None:
+    camera = camera_at((0.0, 0.0, 2.2), (0.0, 14.0, 0.3))
+    stated = stood_at(camera, spread())
+    guessed = [Standing(0, p.feet_px, p.head_px) for p in stated]
+    sure, unsure = ground_from_players(stated, SIZE), ground_from_players(guessed, SIZE)
+    assert sure is not None and unsure is not None
+    assert sure.scale_sd < 0.03
+    # One man of 1.72 +- 0.09 m: five per cent by the guess alone.
+    assert unsure.scale_sd == pytest.approx(0.09 / 1.72, rel=0.2)
+    assert unsure.depth_sd >= unsure.scale_sd
+
+
+def test_people_all_at_one_range_leave_depth_open() -> None:
+    camera = camera_at((0.0, 0.0, 1.8), (0.0, 14.0, 0.8))
+    ground = ground_from_players(stood_at(camera, [(x, 13.0) for x in (-5, -2, 0, 3, 6)]), SIZE)
+    assert ground is not None
+    assert ground.scale_sd < 0.1
+    assert ground.depth_sd > 4 * ground.scale_sd
+
+
+def test_a_few_misread_people_do_not_matter() -> None:
+    camera = camera_at((0.0, 0.0, 2.5), (0.0, 14.0, 0.3))
+    people = stood_at(camera, spread(40))
+    fallen = [
+        Standing(p.who, p.feet_px, (p.head_px[0], 0.5 * (p.head_px[1] + p.feet_px[1])), 1.75, 0.01)
+        for p in people[:6]
+    ]
+    ground = ground_from_players(fallen + people[6:], SIZE)
+    assert ground is not None
+    there = ground.camera.to_ground(camera.to_image(np.array([[-2.0, 10, 0], [2.0, 10, 0]])))
+    assert np.linalg.norm(there[1] - there[0]) == pytest.approx(4, rel=0.05)
+
+
+def test_nobody_gives_no_ground() -> None:
+    assert ground_from_players([], SIZE) is None
+    unseen = Standing(0, (np.nan, np.nan), (np.nan, np.nan))
+    assert ground_from_players([unseen], SIZE) is None
+
+
+def test_a_bent_player_is_put_together_again() -> None:
+    """Side-on, ankle to ear along the body is the same length standing and crouched."""
+    camera = camera_at((13.0, 9.0, 1.0), (0.0, 9.0, 1.0))
+    run = closeout(target_m=(0.0, 14.0))
+    xy_px, score = run.seen(camera, 0.0, np.random.default_rng(0))
+    tall_px = np.array([s.feet_px[1] - s.head_px[1] for s in standing_players(0, xy_px, score)])
+    standing, crouched = tall_px[0], tall_px[-1]
+    assert crouched == pytest.approx(standing, rel=0.03)
+    # By hand: thigh, shin, trunk and neck of 0.43, 0.43, 0.50 and 0.22 m, 13 m in front.
+    assert standing == pytest.approx(1.58 / EAR_ABOVE_ANKLE * camera.focal_px / 13, rel=0.02)
+
+
+def test_frames_that_do_not_show_the_whole_player_are_left_out() -> None:
+    run = closeout()
+    camera = camera_at((13.0, 9.0, 1.8), (0.0, 9.0, 0.8))
+    xy_px, score = run.seen(camera, 0.0, np.random.default_rng(0))
+    score[10:] = 0.1
+    score[3] = np.nan
+    assert len(standing_players(0, xy_px, score)) == 9
+
+
+def test_typical_stature_is_the_table_s_and_between_its_rows_by_line() -> None:
+    # CDC growth charts, 2000: boys of 14 and 16 years, medians 163.8 and 173.5 cm (from memory).
+    assert typical_stature(14, "male") == pytest.approx((1.638, 0.082))
+    assert typical_stature(15, "male")[0] == pytest.approx((1.638 + 1.735) / 2)
+    assert typical_stature(40, "female") == pytest.approx((1.633, 0.065))
