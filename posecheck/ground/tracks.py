@@ -36,6 +36,9 @@ LOOKS_SD, LOOKS_LASTS_S = 0.04, 0.5
 BUILD_SD = 0.3
 """How far off the first guess of the body's size may be; the feet tell it better."""
 
+LASTING_SD_M = 0.08
+"""What no averaging takes away: where on body and shoe the landmarks sit."""
+
 USUAL_SPEED_MPS = 3.0
 """Before anything is known."""
 
@@ -130,6 +133,8 @@ def track_on_ground(
     seen = np.isfinite(sight.level)
     reach = sight.first_reach()
     moves = Moves(np.full(n, USUAL_SPEED_MPS), np.full(n, ACCELERATION_SD))
+    places = ground.camera.centre_m[:2] + reach[:, None] * sight.out
+    start = places[np.isfinite(places[:, 0])][:1]
     fit: _Fit | None = None
     for _ in range(PASSES):
         readings = [bearings(sight, reach), ranges(sight, reach, moves)]
@@ -137,7 +142,7 @@ def track_on_ground(
             break
         if fit is not None:
             readings.append(sizes(sight, reach))
-        fit = _smoothed(t_s, readings, fit)
+        fit = _smoothed(t_s, start[0], readings, fit)
         moves = fit.moves
         reach = np.where(seen, np.maximum(sight.reach(fit.xy_m), NEAREST_M), np.nan)
     if fit is None:
@@ -146,7 +151,10 @@ def track_on_ground(
     return _track(t_s, fit, seen, ground)
 
 
-def _smoothed(t_s: FloatArray, readings: list[Readings], before: _Fit | None) -> _Fit:
+def _smoothed(
+    t_s: FloatArray, start_xy_m: FloatArray, readings: list[Readings], before: _Fit | None
+) -> _Fit:
+    """Weigh all readings; those far off the fit before count for little."""
     from filterpy.kalman import KalmanFilter
 
     n = len(t_s)
@@ -162,12 +170,10 @@ def _smoothed(t_s: FloatArray, readings: list[Readings], before: _Fit | None) ->
         off = value - np.einsum("ms,ms->m", row, before.state[frame])
         sd = sd * np.sqrt(1 + (off / (TAILS * sd)) ** 2)
 
-    early = np.argsort(frame, kind="stable")[:6]
-    start, *_ = np.linalg.lstsq(row[early][:, [0, 3]], value[early])
     transition, noise = _process(t_s)
     kalman = KalmanFilter(dim_x=8, dim_z=1)
     kalman.x = np.zeros((8, 1))
-    kalman.x[[0, 3], 0] = start
+    kalman.x[[0, 3], 0] = start_xy_m
     at_rest = ACCELERATION_SD**2
     kalman.P = np.diag([9.0, 9.0, at_rest, 9.0, 9.0, at_rest, LOOKS_SD**2, BUILD_SD**2])
     states, covariances = np.empty((n, 8, 1)), np.empty((n, 8, 8))
@@ -215,11 +221,12 @@ def _track(
     place = fit.covariance[:, [[0], [3]], [0, 3]]
     motion = fit.covariance[:, [[1], [4]], [1, 4]]
     speed = np.linalg.norm(velocity, axis=1)
-    along = velocity / np.maximum(speed, 1e-9)[:, None]
+    moving = np.where((speed > 0)[:, None], velocity, (1.0, 0.0))
+    along = moving / np.linalg.norm(moving, axis=1, keepdims=True)
     scale_sd = ground.relative_sd(xy, along)
     speed_var = np.einsum("ni,nij,nj->n", along, motion, along) + (scale_sd * speed) ** 2
     lost = ~_bridged(t_s, seen)
-    sd = np.sqrt(np.linalg.eigvalsh(place)[:, -1])
+    sd = np.sqrt(np.linalg.eigvalsh(place)[:, -1] + LASTING_SD_M**2)
     return GroundTrack(
         t_s,
         np.where(lost[:, None], np.nan, xy),

@@ -188,6 +188,16 @@ def test_feet_never_seen_give_no_place() -> None:
     assert np.isnan(track.xy_m).all()
 
 
+def test_feet_hidden_at_first_make_the_start_less_sure_and_the_rest_no_worse() -> None:
+    camera = CAMERAS["end line"]
+    xy_px, score = RUN.seen(camera, 2.0, np.random.default_rng(0))
+    whole = track_on_ground(RUN.t_s, xy_px, score, still(len(RUN.t_s)), ground_of(camera))
+    score[:20, 27:] = 0.0
+    track = track_on_ground(RUN.t_s, xy_px, score, still(len(RUN.t_s)), ground_of(camera))
+    assert track.sd_m[0] > 2 * whole.sd_m[0]
+    assert track.speed_mps[60:] == pytest.approx(whole.speed_mps[60:], abs=0.1)
+
+
 def test_nobody_seen_gives_nothing() -> None:
     n = 30
     nothing = np.full((n, 33, 2), np.nan)
