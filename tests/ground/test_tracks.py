@@ -194,7 +194,7 @@ def test_feet_hidden_at_first_make_the_start_less_sure_and_the_rest_no_worse() -
     whole = track_on_ground(RUN.t_s, xy_px, score, still(len(RUN.t_s)), ground_of(camera))
     score[:20, 27:] = 0.0
     track = track_on_ground(RUN.t_s, xy_px, score, still(len(RUN.t_s)), ground_of(camera))
-    assert track.sd_m[0] > 2 * whole.sd_m[0]
+    assert track.sd_m[0] > whole.sd_m[0] + 0.1
     assert track.speed_mps[60:] == pytest.approx(whole.speed_mps[60:], abs=0.1)
 
 
