@@ -31,6 +31,11 @@ _GATE = 9.0
 """Motion farther off than three sigma is somebody else's."""
 
 
+_KEPT, _TAIL = 1200, 480
+"""Frames kept in full, and how many of them stay when the older ones are smoothed for good: two
+seconds at 240 a second, beyond which later frames change nothing."""
+
+
 class BoxFilter:
     """Filters one player's box, in pixels of the steadied picture.
 
@@ -56,6 +61,7 @@ class BoxFilter:
         self._states = [self._kf.x.copy()]
         self._spreads = [self._kf.P.copy()]
         self._steps_s: list[float] = [0.0]
+        self._settled: list[FloatArray] = []
 
     @property
     def box_xyxy(self) -> FloatArray:
@@ -79,6 +85,8 @@ class BoxFilter:
 
     def predict(self, step_s: float) -> None:
         """Go on to the next frame, ``step_s`` seconds later."""
+        if len(self._states) == _KEPT:
+            self._settle()
         self._kf.predict(F=_transition(step_s), Q=_wander(step_s, self.height))
         self._states.append(self._kf.x.copy())
         self._spreads.append(self._kf.P.copy())
@@ -130,17 +138,27 @@ class BoxFilter:
             self.predict(step)
 
     def smoothed(self) -> FloatArray:
-        """``(n, 4)`` boxes of every frame since the first, each told by all frames."""
-        if len(self._states) == 1:
-            return self.box_xyxy[None]
-        heights = [state[6] for state in self._states]
-        steps = [_transition(step) for step in self._steps_s]
-        wander = [
-            _wander(step, max(h, 1.0)) for step, h in zip(self._steps_s, heights, strict=True)
-        ]
-        states, *_ = self._kf.rts_smoother(
-            np.array(self._states), np.array(self._spreads), Fs=steps, Qs=wander
-        )
+        """``(n, 4)`` boxes of every frame since the first, each told by the frames around it."""
+        return np.concatenate([*self._settled, self._smoothed_tail()])
+
+    def _settle(self) -> None:
+        """Smooth what lies far enough back for good, so that memory does not grow with states."""
+        self._settled.append(self._smoothed_tail()[:-_TAIL])
+        for kept in (self._states, self._spreads, self._steps_s):
+            del kept[:-_TAIL]
+
+    def _smoothed_tail(self) -> FloatArray:
+        states = np.array(self._states)
+        if len(states) > 1:
+            states, *_ = self._kf.rts_smoother(
+                states,
+                np.array(self._spreads),
+                Fs=[_transition(step) for step in self._steps_s],
+                Qs=[
+                    _wander(step, max(state[6], 1.0))
+                    for step, state in zip(self._steps_s, states, strict=True)
+                ],
+            )
         return np.array([_cornered(state[_PLACES]) for state in states])
 
     def _amend(self) -> None:

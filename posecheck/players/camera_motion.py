@@ -16,6 +16,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from posecheck.players.boxes import mapped
 from posecheck.players.track import CameraMotion
 
 FloatArray = npt.NDArray[np.float64]
@@ -145,8 +146,8 @@ class CameraMotionEstimator:
 
         def apart(key: _Key) -> float:
             middle = np.array([grey.shape[1] / 2, grey.shape[0] / 2])
-            here = _mapped(self._to_reference, middle[None])
-            return float(np.linalg.norm(_mapped(key.to_reference, middle[None]) - here))
+            here = mapped(self._to_reference, middle[None])
+            return float(np.linalg.norm(mapped(key.to_reference, middle[None]) - here))
 
         others = sorted((key for key in self._keys if key is not self._key), key=apart)
         for key in others[:2]:
@@ -208,7 +209,7 @@ def _fit(
 
     if len(key.points) < _MIN_POINTS:
         return None
-    guess = _mapped(np.linalg.inv(near) @ key.to_reference, key.points).astype(np.float32)
+    guess = mapped(np.linalg.inv(near) @ key.to_reference, key.points).astype(np.float32)
     found, status, _ = cv2.calcOpticalFlowPyrLK(
         key.grey,
         grey,
@@ -237,7 +238,7 @@ def _fit(
     if inliers.sum() < max(_MIN_POINTS, _MIN_INLIERS * good.sum()):
         return None
     corners = np.array([(0, 0), (width, 0), (0, height), (width, height)], dtype=np.float64)
-    if np.linalg.norm(_mapped(homography, corners) - corners, axis=1).max() < _STILL_CORNER_PX:
+    if np.linalg.norm(mapped(homography, corners) - corners, axis=1).max() < _STILL_CORNER_PX:
         return key.to_reference, float(share)
     return key.to_reference @ homography, float(share)
 
@@ -308,13 +309,7 @@ def _to_small(size: tuple[int, int], grey: Grey) -> FloatArray:
 
 
 def _shrunk(box: FloatArray, to_small: FloatArray) -> FloatArray:
-    return _mapped(to_small, np.asarray(box, dtype=np.float64).reshape(2, 2)).ravel()
-
-
-def _mapped(homography: FloatArray, points: npt.ArrayLike) -> FloatArray:
-    xy = np.asarray(points, dtype=np.float64)
-    mapped = np.concatenate([xy, np.ones((len(xy), 1))], axis=1) @ homography.T
-    return np.asarray(mapped[:, :2] / mapped[:, 2:])
+    return mapped(to_small, np.asarray(box, dtype=np.float64).reshape(2, 2)).ravel()
 
 
 def _zoom(homography: FloatArray) -> float:

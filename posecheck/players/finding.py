@@ -16,6 +16,7 @@ import numpy.typing as npt
 
 from posecheck.keypoints.pose import PlayerPose
 from posecheck.keypoints.skeleton import SKELETON
+from posecheck.players.boxes import alike, near, union
 
 FloatArray = npt.NDArray[np.float64]
 Grey = npt.NDArray[np.uint8]
@@ -50,6 +51,9 @@ SMALLEST_TILE = 0.5
 """Side of the small tiles over the shorter side of the picture: 540 px at 1080p, in which the
 person detector still finds a player of about 130 px."""
 
+SMALLEST_REGION = 0.25
+"""Side of the smallest region looked at, over the shorter side of the picture."""
+
 _TILE_OVERLAP = 0.25
 """The width and most of the height of a player who only just shows in the tile."""
 
@@ -75,8 +79,6 @@ def find_people(
         frame_rgb: ``(height, width, 3)`` uint8.
         regions: boxes left, top, right, bottom in pixels.
     """
-    if not regions:
-        return []
     people = []
     for pose in reader.find_people(frame_rgb, regions):
         box = _whole_box(pose)
@@ -112,11 +114,10 @@ def around(box_xyxy: FloatArray, room_px: float = 0.0) -> FloatArray:
     return np.concatenate([middle - half, middle + half])
 
 
-def near(one: FloatArray, other: FloatArray) -> bool:
-    """Whether two players stand so near each other in the picture that one may hide the other."""
-    height = max(one[3] - one[1], other[3] - other[1])
-    apart = np.abs(one[:2] + one[2:] - other[:2] - other[2:]) / 2
-    return bool(np.all(apart < 0.7 * height))
+def at_least(region: FloatArray, side_px: float) -> FloatArray:
+    """The region, or a larger one of that side around the same middle."""
+    short = max(0.0, (side_px - (region[2] - region[0])) / 2)
+    return np.asarray(region + np.array([-short, -short, short, short]))
 
 
 def regions_for(expected: Sequence[tuple[FloatArray, float]]) -> list[FloatArray]:
@@ -128,35 +129,14 @@ def regions_for(expected: Sequence[tuple[FloatArray, float]]) -> list[FloatArray
     groups: list[list[tuple[FloatArray, float]]] = []
     for box, room in expected:
         for group in groups:
-            if any(near(box, other) and _alike(box, other) for other, _ in group):
+            if any(near(box, other) and alike(box, other) for other, _ in group):
                 group.append((box, room))
                 break
         else:
             groups.append([(box, room)])
     return [
-        around(
-            np.concatenate(
-                [
-                    np.min([box[:2] for box, _ in group], axis=0),
-                    np.max([box[2:] for box, _ in group], axis=0),
-                ]
-            ),
-            max(room for _, room in group),
-        )
-        for group in groups
+        around(union([box for box, _ in group]), max(room for _, room in group)) for group in groups
     ]
-
-
-def _alike(one: FloatArray, other: FloatArray) -> bool:
-    return bool(0.6 < (one[3] - one[1]) / (other[3] - other[1]) < 1.7)
-
-
-def overlap(one: FloatArray, other: FloatArray) -> float:
-    """Intersection over union of two boxes left, top, right, bottom."""
-    sides = np.minimum(one[2:], other[2:]) - np.maximum(one[:2], other[:2])
-    shared = float(np.prod(np.maximum(sides, 0.0)))
-    whole = float(np.prod(one[2:] - one[:2]) + np.prod(other[2:] - other[:2])) - shared
-    return shared / whole if whole > 0 else 0.0
 
 
 def moving_boxes(

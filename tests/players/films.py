@@ -41,9 +41,7 @@ class Actor:
         if foot is None:
             return np.full(4, np.nan)
         high = self.height_px(t_s)
-        return np.array(
-            [foot[0] - 0.17 * high, foot[1] - high, foot[0] + 0.17 * high, foot[1]]
-        )
+        return np.array([foot[0] - 0.17 * high, foot[1] - high, foot[0] + 0.17 * high, foot[1]])
 
 
 def stands(x: float, y: float) -> Callable[[float], tuple[float, float]]:

@@ -10,7 +10,7 @@ import pytest
 
 from posecheck.clip import open_clip
 from posecheck.players import Followed, PlayerTrack, follow_players
-from posecheck.players.finding import overlap
+from posecheck.players.boxes import overlap
 
 from .films import (
     BLUE,
@@ -33,7 +33,10 @@ def overlaps(track: PlayerTrack, boxes: np.ndarray) -> np.ndarray:
     """``(n,)`` overlap with the true boxes; NaN where either is missing."""
     both = np.isfinite(track.box_xyxy[:, 0]) & np.isfinite(boxes[:, 0])
     return np.array(
-        [overlap(a, b) if ok else np.nan for a, b, ok in zip(track.box_xyxy, boxes, both, strict=True)]
+        [
+            overlap(a, b) if ok else np.nan
+            for a, b, ok in zip(track.box_xyxy, boxes, both, strict=True)
+        ]
     )
 
 
@@ -115,7 +118,9 @@ def test_nobody(tmp_path: Path) -> None:
     write_film(tmp_path / "film.mp4", [], 1.5)
     film = followed(tmp_path / "film.mp4")
     assert film.tracks == ()
-    assert np.array_equal(film.camera_motion.to_reference, np.tile(np.eye(3), (len(film.t_s), 1, 1)))
+    assert np.array_equal(
+        film.camera_motion.to_reference, np.tile(np.eye(3), (len(film.t_s), 1, 1))
+    )
 
 
 def away(
