@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .gbuffer import Mesh, Rasteriser
-from .light import SunMap, linear, shade, tone
+from .light import TO_SUN, SunMap, linear, shade, tone
 from .outfit import Outfit
 from .scene import Plate, make_plate, rays
 
@@ -84,14 +84,18 @@ class Track:
 
 def tripod(place: Place, n: int) -> Track:
     """A camera that does not move."""
-    return Track(place.k, np.tile(place.rotation, (n, 1, 1)), np.array(place.centre_m), place.size, True)
+    return Track(
+        place.k, np.tile(place.rotation, (n, 1, 1)), np.array(place.centre_m), place.size, True
+    )
 
 
 def handheld(place: Place, targets: Array, fps: float, seed: int) -> Track:
     """A camera held in the hand, turned after targets (n, 3) m with a trembling wrist."""
     centre = np.array(place.centre_m)
     tremble = hand_tremble(len(targets), fps, seed)
-    turns = [cv2.Rodrigues(r)[0] @ look_at(centre, t) for r, t in zip(tremble, targets, strict=True)]
+    turns = [
+        cv2.Rodrigues(r)[0] @ look_at(centre, t) for r, t in zip(tremble, targets, strict=True)
+    ]
     return Track(place.k, np.array(turns), centre, place.size, False)
 
 
@@ -119,6 +123,7 @@ class Studio:
             self.grain.append(np.rint(fine * 1.7).astype(np.int16))
 
     def vignette(self) -> Array:
+        """The lens's falloff toward the corners (h, w, 1)."""
         v, u = np.mgrid[0 : self.height, 0 : self.width].astype(np.float32)
         r2 = ((u - self.width / 2) ** 2 + (v - self.height / 2) ** 2) / (self.width / 2) ** 2
         return (1 - 0.10 * r2)[..., None].astype(np.float32)
@@ -149,8 +154,11 @@ class Studio:
             for a in (p.sunlit, p.rest, p.front, p.front_cover)
         ]
         reach = cv2.warpPerspective(
-            p.front_range, h, (self.width, self.height),
-            flags=cv2.INTER_NEAREST | cv2.WARP_INVERSE_MAP, borderValue=1e3,
+            p.front_range,
+            h,
+            (self.width, self.height),
+            flags=cv2.INTER_NEAREST | cv2.WARP_INVERSE_MAP,
+            borderValue=1e3,
         )
         now = Plate(*warped, reach, k, r, p.centre)
         return now, _bytes(develop(now.sunlit + now.rest, vignette))
@@ -159,9 +167,11 @@ class Studio:
         self, i: int, outfits: list[Outfit], fps: float, plate: Plate, empty: Array, vignette: Array
     ) -> Array:
         k, r, c = plate.k, plate.rotation, plate.centre
-        ends = [[o.meshes(i + s * SHUTTER_S * fps) for o in outfits] for s in (-1 / 3, 1 / 3)]
-        staged = [_blend(*ends, w) for w in np.linspace(0, 1, len(JITTER))]
-        middle = _blend(*ends, 0.5)
+        before, after = (
+            [o.meshes(i + s * SHUTTER_S * fps) for o in outfits] for s in (-1 / 3, 1 / 3)
+        )
+        middle = _blend(before, after, 0.5)
+        staged = (before, middle, after)
         sun = []
         for sun_map, parts in zip(self.maps, middle, strict=False):
             points = np.concatenate([m.points for m in parts])
@@ -178,18 +188,27 @@ class Studio:
         toward = -d.reshape(-1, 3)
         colour, cover = np.zeros((axis.size, 3), np.float32), np.zeros(axis.size, np.float32)
         near = np.full(shape, np.inf, np.float32)
-        for parts, (jx, jy) in zip(staged, JITTER, strict=True):
+        drawn_light: Array | None = None
+        for step in (1, 0, 2):  # the middle first: sun and gloss are drawn once
             shifted = k.copy()
-            shifted[:2, 2] += (jx, jy)
+            shifted[:2, 2] += JITTER[step]
             self.raster.perspective(shifted, r, c)
-            self.raster.load([m for own in parts for m in own], [s for own in sun for s in own])
-            buffers = self.raster.draw(box)
+            meshes = [m for own in staged[step] for m in own]
+            self.raster.load(meshes, [s for own in sun for s in own])
+            buffers = self.raster.draw(box, drawn_light)
+            if drawn_light is None:
+                # Pixels just outside take their neighbours' light: the others' edges fall there.
+                wider = cv2.dilate(buffers.light, np.ones((7, 7), np.uint8))
+                drawn_light = np.where(buffers.light.any(-1, keepdims=True), buffers.light, wider)
             flat = np.flatnonzero(np.isfinite(buffers.depth))
             albedo, normal, gloss, lit = buffers.surface(flat)
             colour[flat] += shade(linear(albedo), normal, gloss, lit, toward[flat])
             cover[flat] += 1
             near = np.minimum(near, buffers.depth / axis)
-        colour, cover = colour.reshape(*shape, 3) / len(JITTER), cover.reshape(*shape, 1) / len(JITTER)
+        colour, cover = (
+            colour.reshape(*shape, 3) / len(JITTER),
+            cover.reshape(*shape, 1) / len(JITTER),
+        )
         light, pressed = np.ones(shape, np.float32), np.zeros(shape, np.float32)
         for sun_map, outfit in zip(self.maps, outfits, strict=False):
             light *= sun_map.on_ground(ground)
@@ -212,7 +231,9 @@ class Studio:
         )
         return picture
 
-    def _sight(self, k: Array, r: Array, c: Array, cut: tuple[slice, slice]) -> tuple[Array, Array, Array]:
+    def _sight(
+        self, k: Array, r: Array, c: Array, cut: tuple[slice, slice]
+    ) -> tuple[Array, Array, Array]:
         """View rays, their share along the optical axis, and where they meet the ground."""
         if self.track.still and self._rays is not None:
             return self._rays[0][cut], self._rays[1][cut], self._rays[2][cut]
@@ -226,10 +247,10 @@ class Studio:
         self._rays = (d, axis, ground)
         return d[cut], axis[cut], ground[cut]
 
-    def _box(self, k: Array, r: Array, c: Array, meshes: list[Mesh]) -> tuple[int, int, int, int] | None:
+    def _box(
+        self, k: Array, r: Array, c: Array, meshes: list[Mesh]
+    ) -> tuple[int, int, int, int] | None:
         """Crop around players and their shadows."""
-        from .light import TO_SUN
-
         points = np.concatenate([m.points[::7] for m in meshes])
         shadow = points - points[:, 2:] / TO_SUN[2] * TO_SUN
         every = np.concatenate([points, shadow])
@@ -247,7 +268,11 @@ def _blend(a: list[list[Mesh]], b: list[list[Mesh]], w: float) -> list[list[Mesh
     """Each player's meshes part of the way from one moment to the next."""
     return [
         [
-            replace(p, points=p.points * (1 - w) + q.points * w, normals=p.normals * (1 - w) + q.normals * w)
+            replace(
+                p,
+                points=p.points * (1 - w) + q.points * w,
+                normals=p.normals * (1 - w) + q.normals * w,
+            )
             for p, q in zip(x, y, strict=True)
         ]
         for x, y in zip(a, b, strict=True)
@@ -260,7 +285,9 @@ def _bytes(shown: Array) -> Array:
 
 def develop(radiance: Array, vignette: Array) -> Array:
     """Linear light to display values (float32 0..255): glow, falloff, tone curve, sharpening."""
-    small = cv2.resize(np.maximum(radiance - 1.1, 0), None, fx=0.25, fy=0.25, interpolation=cv2.INTER_AREA)
+    small = cv2.resize(
+        np.maximum(radiance - 1.1, 0), None, fx=0.25, fy=0.25, interpolation=cv2.INTER_AREA
+    )
     glow = cv2.resize(cv2.GaussianBlur(small, (0, 0), 4), radiance.shape[1::-1])
     shown = tone((radiance + 0.07 * glow) * vignette)
     soft = cv2.GaussianBlur(shown, (0, 0), 0.55)
@@ -274,17 +301,21 @@ def plate_for(track: Track) -> Plate:
         return make_plate(track.k, track.rotation[0], track.centre, track.size)
     ahead = track.rotation[:, 2].mean(0)
     base = look_at(track.centre, track.centre + ahead)
-    corners = np.array([[x, y, 1.0] for x in (-8, w + 8) for y in (-8, h + 8)]) @ np.linalg.inv(track.k).T
+    corners = (
+        np.array([[x, y, 1.0] for x in (-8, w + 8) for y in (-8, h + 8)]) @ np.linalg.inv(track.k).T
+    )
     world = np.einsum("nij,cj->nci", track.rotation.transpose(0, 2, 1), corners).reshape(-1, 3)
     uv = project(track.k, base, np.zeros(3), world)
     low, high = np.floor(uv.min(0)), np.ceil(uv.max(0))
     k = track.k.copy()
     k[:2, 2] -= low
-    size = tuple(int(2 * np.ceil((b - a + 1) / 2)) for a, b in zip(low, high, strict=True))
-    return make_plate(k, base, track.centre, size)
+    wide, tall = (int(2 * np.ceil((b - a + 1) / 2)) for a, b in zip(low, high, strict=True))
+    return make_plate(k, base, track.centre, (wide, tall))
 
 
-def encode(path: Path, frames: Iterator[Array], fps: int, size: tuple[int, int], bit_rate: int) -> int:
+def encode(
+    path: Path, frames: Iterator[Array], fps: int, size: tuple[int, int], bit_rate: int
+) -> int:
     """Write H.264 in MP4 (yuv420p, index first); gives the number of frames."""
     import av
 
@@ -296,7 +327,11 @@ def encode(path: Path, frames: Iterator[Array], fps: int, size: tuple[int, int],
         stream.pix_fmt = "yuv420p"
         stream.bit_rate = bit_rate
         stream.thread_count = 1
-        stream.options = {"preset": "medium", "maxrate": str(2 * bit_rate), "bufsize": str(2 * bit_rate)}
+        stream.options = {
+            "preset": "medium",
+            "maxrate": str(2 * bit_rate),
+            "bufsize": str(2 * bit_rate),
+        }
         for picture in frames:
             for packet in stream.encode(av.VideoFrame.from_ndarray(picture, format="rgb24")):
                 box.mux(packet)

@@ -100,7 +100,7 @@ class Buffers:
     depth: Array
 
     def surface(self, flat: Array) -> tuple[Array, Array, Array, Array]:
-        """Albedo (m, 3) sRGB 0..1, unit normal (m, 3), gloss (m,), sun (m,) at flat pixel numbers."""
+        """At flat pixel numbers: albedo (m, 3) sRGB 0..1, unit normal (m, 3), gloss, sun (m,)."""
         albedo, normal, light = (
             np.take(a.reshape(-1, 3), flat, 0).astype(np.float32) / 255
             for a in (self.albedo, self.normal, self.light)
@@ -211,10 +211,17 @@ class Rasteriser:
         self.window.Render()
         return self.depth01((0, 0, self.width, self.height))
 
-    def draw(self, box: tuple[int, int, int, int] | None = None) -> Buffers:
-        """Draw what is loaded. box: left, top, right, bottom in pixels, right/bottom outside."""
+    def draw(
+        self, box: tuple[int, int, int, int] | None = None, light: Array | None = None
+    ) -> Buffers:
+        """Draw what is loaded. box: left, top, right, bottom in pixels, right/bottom outside.
+
+        light: sun and gloss of a nearly equal drawing, to save drawing them again.
+        """
         box = box or (0, 0, self.width, self.height)
-        normal, light, albedo = (self._draw(name, box) for name in ("normal", "light", "albedo"))
+        if light is None:
+            light = self._draw("light", box)
+        normal, albedo = self._draw("normal", box), self._draw("albedo", box)
         z = self.depth01(box)
         depth = np.full(z.shape, np.inf, np.float32)
         hit = z < 1
@@ -263,6 +270,7 @@ class _Actor:
         self.texture = _texture(m.texture)
 
     def move(self, m: Mesh, light: Array) -> None:
+        """Take over places, normals and sunlight of a mesh with the same faces."""
         self.places[:] = m.points
         self.colours["normal"][:] = _byte(m.normals * 0.5 + 0.5)
         self.colours["light"][:, 0] = _byte(light)
@@ -272,6 +280,7 @@ class _Actor:
         self.data.Modified()
 
     def show(self, name: str) -> None:
+        """Choose which attribute is drawn."""
         self.mapper.SelectColorArray(name)
         self.actor.SetTexture(self.texture if name == "albedo" else None)
 

@@ -34,17 +34,27 @@ def helmet(low: Array, high: Array, rgb: Any, trim: Any) -> Mesh:
     # A ridge along the middle and grooves beside it: the look of a moulded shell.
     groove = 0.004 * np.cos(6 * a) * np.clip(np.sin(e) * 1.3, 0, 1)
     points = at(a, e) * 1.0
-    points += (points - centre) / np.linalg.norm(points - centre, axis=-1, keepdims=True) * groove[..., None]
+    points += (
+        (points - centre)
+        / np.linalg.norm(points - centre, axis=-1, keepdims=True)
+        * groove[..., None]
+    )
     index = np.arange(na * ne).reshape(ne, na)
     q = np.stack([index[:-1], np.roll(index, -1, 1)[:-1], np.roll(index, -1, 1)[1:], index[1:]], -1)
     mid_a, mid_e = a[:-1] + np.pi / na, e[:-1]
     opening = (np.abs(mid_a) < np.radians(62)) & (mid_e < np.radians(20))
-    throat = mid_e < np.radians(-30 - 22 * np.exp(-(((np.abs(mid_a) - np.radians(85)) / 0.55) ** 2)))
+    throat = mid_e < np.radians(
+        -30 - 22 * np.exp(-(((np.abs(mid_a) - np.radians(85)) / 0.55) ** 2))
+    )
     q = q[~(opening | throat)]
     faces = np.concatenate([q[:, [0, 2, 1]], q[:, [0, 3, 2]]])
     colour = np.tile(np.array(rgb, np.float32), (na * ne, 1))
-    vent = (np.abs(np.abs(a) - np.radians(108)) < np.radians(13)) & (np.abs(e - np.radians(12)) < np.radians(6))
-    vent |= (np.abs(np.abs(a) - np.radians(150)) < np.radians(12)) & (np.abs(e - np.radians(30)) < np.radians(5))
+    vent = (np.abs(np.abs(a) - np.radians(108)) < np.radians(13)) & (
+        np.abs(e - np.radians(12)) < np.radians(6)
+    )
+    vent |= (np.abs(np.abs(a) - np.radians(150)) < np.radians(12)) & (
+        np.abs(e - np.radians(30)) < np.radians(5)
+    )
     ear = (np.abs(a) - np.radians(92)) ** 2 + (e + np.radians(20)) ** 2 < np.radians(9) ** 2
     colour[(vent | ear).ravel()] = (0.05, 0.05, 0.06)
     stripe = (np.abs(np.abs(a) - np.radians(24)) < np.radians(5)) & (e > np.radians(28))
@@ -99,8 +109,17 @@ def shoe(foot: Array, ankle_z: float, rgb: Any) -> Mesh:
         upper.append(np.column_stack([x, np.full(13, push), z]))
         edge = half * round_off + 0.004
         sole.append(
-            [(middle + k * edge, push + (0.003 if s == 1 else 0), z) for k, z in
-             ((1, 0.010), (1, -0.006), (0.8, -0.018), (-0.8, -0.018), (-1, -0.006), (-1, 0.010))]
+            [
+                (middle + k * edge, push + (0.003 if s == 1 else 0), z)
+                for k, z in (
+                    (1, 0.010),
+                    (1, -0.006),
+                    (0.8, -0.018),
+                    (-0.8, -0.018),
+                    (-1, -0.006),
+                    (-1, 0.010),
+                )
+            ]
         )
     parts = []
     for rows, colour, gloss in ((upper, rgb, 0.3), (sole, (0.78, 0.78, 0.76), 0.2)):

@@ -1,4 +1,4 @@
-"""What a player wears and carries: jersey, shorts, gloves, shoes as shells of the body; helmet, stick.
+"""What a player wears and carries: cloth as shells of the body, and rigid gear.
 
 Cloth is the body's own skin moved outward, smoothed so that it bridges hollows, subdivided once and
 creased with noise that lives in rest coordinates, so that folds travel with the body.
@@ -66,7 +66,9 @@ class _Sheet:
         renumber = np.full(len(rest), -1)
         renumber[self.index] = np.arange(len(self.index))
         coarse = renumber[kept]
-        edges = np.sort(np.concatenate([coarse[:, [0, 1]], coarse[:, [1, 2]], coarse[:, [2, 0]]]), 1)
+        edges = np.sort(
+            np.concatenate([coarse[:, [0, 1]], coarse[:, [1, 2]], coarse[:, [2, 0]]]), 1
+        )
         self.edges, which = np.unique(edges, axis=0, return_inverse=True)
         n, f = len(self.index), len(coarse)
         self.mean = _neighbour_mean(self.edges, n)
@@ -141,7 +143,7 @@ class Outfit:
         renumber = np.full(len(rest), -1)
         renumber[self.bare] = np.arange(len(self.bare))
         self.tuck = np.minimum(tuck[self.bare], TUCK_M).astype(np.float32)[:, None]
-        body = mesh(rest[self.bare], renumber[drawn], skin_rgb[self.bare], 0.16)
+        bare = mesh(rest[self.bare], renumber[drawn], skin_rgb[self.bare], 0.16)
         pose = motion.head_pose[0]
         posed = motion.vertices_m[0][motion.region == REGIONS.index("head")]
         local = (posed - pose[:3, 3]) @ pose[:3, :3]
@@ -154,14 +156,19 @@ class Outfit:
             for name, k in (("left", -1), ("right", 1))
         ]
         self.soles = [np.array([joint[f"{n}_{p}"] for p in FOOT]) for n in ("left", "right")]
-        cloth = [mesh(s.rest, s.faces, s.rgb, s.gloss) for n, s in self.sheets.items() if n != "jersey"]
-        self.plain = merge([body, *cloth, self.helmet, self.stick, *self.shoes])
+        cloth = [
+            mesh(s.rest, s.faces, s.rgb, s.gloss) for n, s in self.sheets.items() if n != "jersey"
+        ]
+        self.plain = merge([bare, *cloth, self.helmet, self.stick, *self.shoes])
         pick = self.jersey_index
         self.jersey = Mesh(
-            self.sheets["jersey"].rest[pick], self.jersey_faces, np.ones((len(pick), 3), np.float32),
+            self.sheets["jersey"].rest[pick],
+            self.jersey_faces,
+            np.ones((len(pick), 3), np.float32),
             np.full(len(pick), self.sheets["jersey"].gloss, np.float32),
             vertex_normals(self.sheets["jersey"].rest[pick], self.jersey_faces),
-            self.jersey_uv, self.jersey_texture,
+            self.jersey_uv,
+            self.jersey_texture,
         )
 
     def _cut_jersey(self) -> None:
@@ -281,23 +288,35 @@ def _tailor(
         return np.tile(np.array(rgb, np.float32), (n, 1))
 
     def shell(
-        name: str, cover: Array, offset: Array, rgb: Array, gloss: float, smooth: int, crease: float,
+        name: str,
+        cover: Array,
+        offset: Array,
+        rgb: Array,
+        gloss: float,
+        smooth: int,
+        crease: float,
         refine: bool = True,
     ) -> Shell:
         return Shell(name, np.where(cover, offset, np.nan), rgb, gloss, smooth, crease, refine)
 
     body = region["torso"] | region["pelvis"]
     near_shoulder = np.exp(-(((z - shoulder_z) / 0.10) ** 2)) * (np.abs(rest[:, 0]) > 0.07)
-    jersey_offset = 0.018 + 0.020 * near_shoulder + 0.026 * np.clip((shoulder_z - 0.25 - z) / 0.3, 0, 1)
+    jersey_offset = (
+        0.018 + 0.020 * near_shoulder + 0.026 * np.clip((shoulder_z - 0.25 - z) / 0.3, 0, 1)
+    )
     sleeve = region["upper_arm"] & (arm < 0.72)
     jersey_offset = np.where(sleeve, 0.020 + 0.018 * np.clip(arm, 0, 1), jersey_offset)
     trunk = body | region["thigh"]
-    jersey_cover = (trunk & (z > hip_z - 0.045)) | sleeve | (region["neck"] & (z < shoulder_z + 0.035))
+    jersey_cover = (
+        (trunk & (z > hip_z - 0.045)) | sleeve | (region["neck"] & (z < shoulder_z + 0.035))
+    )
     shorts_cover = (region["pelvis"] & (z < hip_z + 0.13)) | (region["thigh"] & (leg < 0.86))
     shorts_offset = 0.016 + 0.034 * np.clip(leg, 0, 1)
     pad_cover = (region["upper_arm"] & (arm > 0.66)) | (region["forearm"] & (fore < 0.42))
     glove_cover = region["hand"] | (region["forearm"] & (fore > 0.74))
-    glove_offset = np.where(region["hand"], 0.011, 0.014 + 0.03 * np.clip((0.95 - fore) / 0.2, 0, 1))
+    glove_offset = np.where(
+        region["hand"], 0.011, 0.014 + 0.03 * np.clip((0.95 - fore) / 0.2, 0, 1)
+    )
     shoe_cover = region["foot"] | (region["shin"] & (shin > 0.955))
     glove_rgb = paint(kit.gloves)
     glove_rgb[region["forearm"]] = kit.trim
@@ -309,7 +328,9 @@ def _tailor(
     ]
     covered = jersey_cover | shorts_cover | pad_cover | glove_cover | shoe_cover
     deep = (region["torso"] & (z < shoulder_z - 0.02)) | region["hand"]
-    deep |= region["pelvis"] | (region["thigh"] & (leg < 0.55)) | (region["upper_arm"] & (arm < 0.45))
+    deep |= (
+        region["pelvis"] | (region["thigh"] & (leg < 0.55)) | (region["upper_arm"] & (arm < 0.45))
+    )
     deep |= region["forearm"] & (fore > 0.8)
     deep &= covered
     return shells, skin.astype(np.float32), np.where(deep, 1.0, np.where(covered, TUCK_M, 0.0))
@@ -329,7 +350,16 @@ def jersey_picture(kit: Kit, tall_m: float, half_wide_m: float) -> Array:
         glyph = np.zeros((400, 700), np.uint8)
         text = str(kit.number)
         (w, h), _ = cv2.getTextSize(text, cv2.FONT_HERSHEY_DUPLEX, 9, 34)
-        cv2.putText(glyph, text, ((700 - w) // 2, (400 + h) // 2), cv2.FONT_HERSHEY_DUPLEX, 9, 255, 34, cv2.LINE_AA)
+        cv2.putText(
+            glyph,
+            text,
+            ((700 - w) // 2, (400 + h) // 2),
+            cv2.FONT_HERSHEY_DUPLEX,
+            9,
+            255,
+            34,
+            cv2.LINE_AA,
+        )
         scale_z = tall * per_z / h
         scale_x = tall * per_x / h * 0.85
         small = cv2.resize(glyph, None, fx=scale_x, fy=scale_z, interpolation=cv2.INTER_AREA)

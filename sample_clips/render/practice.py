@@ -1,4 +1,4 @@
-"""The script of the invented practice: who runs what, filmed from where; writes clips and truth."""
+"""Acts the practice out and films it: clips, their truth, and practice.toml."""
 
 from __future__ import annotations
 
@@ -12,14 +12,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from . import truth as told
-from .film import Place, Studio, Track, encode, handheld, project, tripod
+from .film import Studio, Track, encode, handheld, project, tripod
 from .motion import (
     JOINTS,
     AttackerSpec,
-    BodySpec,
     PlayerMotion,
-    RepSpec,
-    Stance,
     WaitingSpec,
     plan_attacker,
     plan_defender,
@@ -28,133 +25,14 @@ from .motion import (
 from .outfit import Kit, Outfit
 from .props import CONES, GOAL_HALF_M
 from .scene import CREASE_RADIUS_M, Plate
+from .script import CLUB, DATE, NAME, PLAN, REPS, ROSTER, VIEWS, Rep
 
 Array = NDArray[Any]
 
-NAME, CLUB, DATE = "Tuesday recovery reps", "Harbor Point Herons", "2026-09-15"
 FPS = 30
 BIT_RATE = 2_700_000
 LOOK = 2  # raise when the pictures change, so that stale clips are rendered anew
-PLAN = {
-    "top": "weak-hand",
-    "top-left": "alley",
-    "top-right": "alley",
-    "side-left": "alley",
-    "side-right": "alley",
-}
-ATTACKER_BEHIND_CONE_M = 0.45
-
 NAVY, WHITE = (0.11, 0.16, 0.27), (0.80, 0.81, 0.81)
-
-
-@dataclass(frozen=True)
-class Player:
-    """One name on the roster."""
-
-    number: int
-    name: str
-    role: str
-    strong_hand: str
-    body: BodySpec
-    stick_m: float
-
-
-ROSTER = {
-    p.number: p
-    for p in (
-        Player(14, "Theo Marsh", "defender", "right", BodySpec("male", 17, 1.80, 0.68, 0.45, (0.80, 0.60, 0.48)), 1.55),
-        Player(22, "Ellis Rowan", "defender", "right", BodySpec("male", 18, 1.86, 0.72, 0.50, (0.46, 0.31, 0.23)), 1.60),
-        Player(5, "Cal Whitlock", "defender", "left", BodySpec("male", 16, 1.73, 0.60, 0.42, (0.84, 0.66, 0.55)), 1.52),
-        Player(31, "Dev Okoro", "defender", "right", BodySpec("male", 17, 1.83, 0.75, 0.55, (0.36, 0.24, 0.18)), 1.60),
-        Player(8, "Nico Brandt", "defender", "right", BodySpec("male", 16, 1.76, 0.62, 0.40, (0.76, 0.56, 0.43)), 1.52),
-        Player(27, "Sam Ferro", "defender", "left", BodySpec("male", 17, 1.78, 0.66, 0.48, (0.66, 0.48, 0.36)), 1.55),
-        Player(7, "Jonah Pell", "attacker", "right", BodySpec("male", 17, 1.78, 0.62, 0.42, (0.78, 0.58, 0.46)), 1.05),
-        Player(19, "Marcus Lyle", "attacker", "left", BodySpec("male", 17, 1.82, 0.68, 0.46, (0.42, 0.28, 0.21)), 1.05),
-        Player(3, "Owen Tate", "attacker", "right", BodySpec("male", 16, 1.72, 0.58, 0.42, (0.82, 0.63, 0.52)), 1.05),
-    )
-}
-
-VIEWS = {
-    "sideline": Place((11.2, 12.0, 1.9), (0.0, 10.9, 0.85)),
-    "front": Place((-7.0, 20.5, 2.7), (-6.6, 6.5, 0.75)),
-    "end-line": Place((-7.5, -6.8, 3.4), (-6.85, 6.0, 0.6)),
-    "hand": Place((11.5, 1.0, 1.65), (4.0, 8.0, 1.0)),
-    "far": Place((27.0, 9.0, 2.2), (0.0, 9.0, 1.0)),
-}
-
-
-@dataclass(frozen=True)
-class Rep:
-    """One clip: who, where, from which view, and how it is run.
-
-    side is the approach: metres to the runner's right of the attacker at the end of the run.
-    """
-
-    name: str
-    kind: str
-    spot: str
-    view: str
-    defender: int | None
-    attacker: int
-    note: str
-    run: RepSpec
-    seed: int
-    jog_after_s: float | None = None
-    waiting: int | None = None
-
-
-def _rep(
-    number: int, kind: str, spot: str, view: str, defender: int | None, attacker: int, note: str,
-    waiting: int | None = None, **run: Any,
-) -> Rep:
-    cone = np.array(CONES[spot])
-    start = np.array(CONES["inside"])
-    way = (cone - start) / np.linalg.norm(cone - start)
-    place = tuple(float(v) for v in np.round(cone + way * ATTACKER_BEHIND_CONE_M, 3))
-    spec = RepSpec(attacker_m=place, seed=100 + number, **run)
-    jog = 3.0 if kind == "upright" else None
-    return Rep(f"rep-{number:02d}", kind, spot, view, defender, attacker, note, spec, number, jog, waiting)
-
-
-def _upright(**more: Any) -> dict[str, Any]:
-    base = dict(stance=None, peak_speed_mps=5.6, past_m=2.1, braking_distance_m=1.6, duration_s=4.4)
-    return {**base, **more}
-
-
-def _sound(knee: float = 62, lean: float = 34, base: float = 1.95, **more: Any) -> dict[str, Any]:
-    stance = Stance(knee, lean, base, 0.58, 0.45)
-    return {**dict(stance=stance, past_m=-1.42, braking_distance_m=3.2, duration_s=4.7), **more}
-
-
-REPS = (
-    _rep(1, "breakdown", "top", "sideline", 14, 7, "clean breakdown from the top, sideline",
-         **_sound(side_offset_m=-0.6)),
-    _rep(2, "upright", "top", "sideline", 22, 7, "runs out standing straight up and past him",
-         **_upright(side_offset_m=-0.75)),
-    _rep(3, "breakdown", "top-left", "front", 31, 19, "clean breakdown, seen from the front",
-         **_sound(66, 32, 2.0, side_offset_m=0.65)),
-    _rep(4, "upright", "top-left", "front", 5, 19, "runs out upright and past, seen from the front",
-         **_upright(side_offset_m=0.8, peak_speed_mps=5.3)),
-    _rep(5, "breakdown", "side-left", "end-line", 8, 3, "clean breakdown, from behind the goal",
-         **_sound(60, 36, 1.9, side_offset_m=0.6)),
-    _rep(6, "upright", "side-left", "end-line", 27, 3, "runs out upright, from behind the goal",
-         **_upright(side_offset_m=0.8, peak_speed_mps=5.8)),
-    _rep(7, "late", "top", "sideline", 5, 19, "breaks down, but only after he has arrived",
-         **_sound(58, 30, 2.2, side_offset_m=0.6, settled_before_arrival_s=-0.55, braking_distance_m=2.2)),
-    _rep(8, "hands-in", "top-left", "front", 27, 7, "low enough, but hands in and feet together",
-         **{**_sound(side_offset_m=0.65), "stance": Stance(63, 28, 1.15, 0.26, 0.40)}),
-    _rep(9, "curved", "side-left", "end-line", 14, 3, "curved run, arrives topside, broken down",
-         **_sound(62, 34, 1.95, bow_m=1.1, side_offset_m=0.8, duration_s=4.8)),
-    _rep(10, "wrong-side", "side-left", "end-line", 31, 3, "good stance on the alley side: gives up the middle",
-         **_sound(60, 32, 1.9, side_offset_m=-1.1, past_m=-1.0)),
-    _rep(11, "breakdown", "top-left", "front", 22, 3, "clean breakdown, the next defender waits by the crease",
-         waiting=8, **_sound(64, 34, 1.95, side_offset_m=0.65)),
-    _rep(12, "upright", "top-right", "hand", 8, 19, "runs out upright; the phone follows by hand",
-         **_upright(side_offset_m=-0.8, peak_speed_mps=5.5)),
-    _rep(13, "small", "top", "far", 22, 7, "filmed from too far away to judge",
-         **_upright(side_offset_m=-0.75)),
-    _rep(14, "alone", "top", "sideline", None, 7, "no defender: the attacker alone", duration_s=3.5),
-)
 
 
 @dataclass(frozen=True)
@@ -175,19 +53,23 @@ def act_out(rep: Rep) -> Shot:
         defender = plan_defender(ROSTER[rep.defender].body, rep.run)
     attacker = plan_attacker(
         ROSTER[rep.attacker].body,
-        AttackerSpec(rep.run.attacker_m, duration_s=seconds, jog_s=rep.jog_after_s, seed=200 + rep.seed),
+        AttackerSpec(
+            rep.run.attacker_m, duration_s=seconds, jog_s=rep.jog_after_s, seed=200 + rep.seed
+        ),
     )
     waiting = None
     if rep.waiting is not None:
         waiting = plan_waiting(
-            ROSTER[rep.waiting].body, WaitingSpec((2.3, 1.9), (-8.0, 12.5), seconds, seed=300 + rep.seed)
+            ROSTER[rep.waiting].body,
+            WaitingSpec((2.3, 1.9), (-8.0, 12.5), seconds, seed=300 + rep.seed),
         )
     place = VIEWS[rep.view]
     if rep.view == "hand" and defender is not None:
         followed = told.ground_track(defender.joints_m) * 0.55 + np.array(CONES[rep.spot]) * 0.45
         smooth = np.ones(25) / 25
         path = np.stack(
-            [np.convolve(np.pad(followed[:, i], 12, mode="edge"), smooth, "valid") for i in (0, 1)], 1
+            [np.convolve(np.pad(followed[:, i], 12, mode="edge"), smooth, "valid") for i in (0, 1)],
+            1,
         )
         targets = np.column_stack([path, np.full(len(path), 1.0)])
         track = handheld(place, targets, FPS, rep.seed)
@@ -199,14 +81,23 @@ def act_out(rep: Rep) -> Shot:
 def dress(rep: Rep, shot: Shot) -> list[Outfit]:
     """Outfits in the order defender, attacker, waiting."""
     out = []
-    for number, motion in ((rep.defender, shot.defender), (rep.attacker, shot.attacker), (rep.waiting, shot.waiting)):
+    for number, motion in (
+        (rep.defender, shot.defender),
+        (rep.attacker, shot.attacker),
+        (rep.waiting, shot.waiting),
+    ):
         if number is None or motion is None:
             continue
         player = ROSTER[number]
         home = player.role == "defender"
         kit = Kit(
-            number, NAVY if home else WHITE, WHITE if home else NAVY, (0.06, 0.08, 0.13) if home else NAVY,
-            WHITE if home else NAVY, NAVY if home else (0.80, 0.80, 0.80), stick_m=player.stick_m,
+            number,
+            NAVY if home else WHITE,
+            WHITE if home else NAVY,
+            (0.06, 0.08, 0.13) if home else NAVY,
+            WHITE if home else NAVY,
+            NAVY if home else (0.80, 0.80, 0.80),
+            stick_m=player.stick_m,
             socks=WHITE if number % 2 else (0.12, 0.12, 0.13),
         )
         out.append(Outfit(motion, kit, number))
@@ -218,8 +109,11 @@ _CAPSULES = [
     (f"{s}_{a}", f"{s}_{b}", r)
     for s in ("left", "right")
     for a, b, r in (
-        ("shoulder", "elbow", 0.07), ("elbow", "wrist", 0.06), ("shoulder", "hip", 0.14),
-        ("hip", "knee", 0.10), ("knee", "ankle", 0.07),
+        ("shoulder", "elbow", 0.07),
+        ("elbow", "wrist", 0.06),
+        ("shoulder", "hip", 0.14),
+        ("hip", "knee", 0.10),
+        ("knee", "ankle", 0.07),
     )
 ] + [("nose", "left_ear", 0.14), ("left_shoulder", "right_hip", 0.14)]
 
@@ -250,14 +144,16 @@ def _blocked(eye: Array, targets: Array, p: Array, q: Array, radius: float) -> A
     return ((gap < radius) & (t < length[:, 0] - radius)).any(0)
 
 
-# The default limits of the design's section on verdicts.
 def expected_flags(rep: Rep, t: told.RepTruth) -> list[str]:
-    """Rules that a perfect measurement would flag with the default limits."""
+    """Rules that a perfect measurement would flag with the default thresholds.
+
+    The limits are written out here so that the truth does not lean on what it is to check.
+    """
     if t.arrival_s is None or t.knee_bend_deg is None:
         return []
     assert t.trunk_lean_deg is not None and t.arrival_speed_mps is not None
     assert t.overrun_m is not None and t.braking_distance_m is not None
-    assert t.hip_height_ratio is not None and t.hand_reach is not None
+    assert t.hip_drop is not None and t.hand_reach is not None
     assert t.base_width is not None and t.approach_offset_m is not None
     fast, past = t.arrival_speed_mps > 2.5, t.overrun_m > 1.0
     side = _wanted_side(rep)
@@ -267,7 +163,7 @@ def expected_flags(rep: Rep, t: told.RepTruth) -> list[str]:
         "never_braked": fast and t.braking_distance_m < 1.5,
         "late_breakdown": t.knee_bend_deg < 45 and rep.kind == "late",
         "no_breakdown": t.knee_bend_deg < 45 and rep.kind != "late",
-        "high_hips": 1 - t.hip_height_ratio < 0.12,
+        "high_hips": t.hip_drop < 0.12,
         "bent_over": t.trunk_lean_deg > 50,
         "stiff_trunk": t.trunk_lean_deg < 20,
         "hands_in": t.hand_reach < 0.45,
@@ -279,7 +175,7 @@ def expected_flags(rep: Rep, t: told.RepTruth) -> list[str]:
 
 
 def _wanted_side(rep: Rep) -> int:
-    """Sign of the approach side the plan asks for (positive topside; at the top, defender's right)."""
+    """Sign of the approach side the plan asks for: + topside, at the top + is his right."""
     if rep.spot != "top":
         return 1  # alley: take away topside
     # A right-handed attacker facing the goal has his strong hand on the defender's left.
@@ -290,34 +186,39 @@ def write_truth(folder: Path, rep: Rep, shot: Shot, digest: str) -> None:
     """NAME.npz and NAME.json."""
     motion, track = shot.attacker, shot.track
     n = len(motion.t_s)
-    arrays: dict[str, Any] = dict(
-        t_s=motion.t_s,
-        joint_names=np.array(JOINTS),
-        camera_matrix=np.tile(track.k, (n, 1, 1)),
-        camera_rotation=track.rotation,
-        camera_centre_m=np.tile(track.centre, (n, 1)),
-        attacker_joints_m=motion.joints_m.astype(np.float32),
-        attacker_ground_m=told.ground_track(motion.joints_m).astype(np.float32),
-    )
-    record: dict[str, Any] = dict(
-        kind=rep.kind, spot=rep.spot, view=rep.view, defender=rep.defender, attacker=rep.attacker,
-        waiting=rep.waiting, note=rep.note,
-    )
+    arrays: dict[str, Any] = {
+        "t_s": motion.t_s,
+        "joint_names": np.array(JOINTS),
+        "camera_matrix": np.tile(track.k, (n, 1, 1)),
+        "camera_rotation": track.rotation,
+        "camera_centre_m": np.tile(track.centre, (n, 1)),
+        "attacker_joints_m": motion.joints_m.astype(np.float32),
+        "attacker_ground_m": told.ground_track(motion.joints_m).astype(np.float32),
+    }
+    record: dict[str, Any] = {
+        "kind": rep.kind,
+        "spot": rep.spot,
+        "view": rep.view,
+        "defender": rep.defender,
+        "attacker": rep.attacker,
+        "waiting": rep.waiting,
+        "note": rep.note,
+    }
     if shot.defender is not None:
         j = shot.defender.joints_m
         others = [m.joints_m for m in (shot.attacker, shot.waiting) if m is not None]
-        arrays |= dict(
-            defender_joints_m=j.astype(np.float32),
-            defender_ground_m=told.ground_track(j).astype(np.float32),
-            knee_flexion_deg=told.knee_flexion_deg(j).astype(np.float32),
-            trunk_lean_deg=told.trunk_lean_deg(j).astype(np.float32),
-            defender_visible=visible(j, others, track),
-        )
+        arrays |= {
+            "defender_joints_m": j.astype(np.float32),
+            "defender_ground_m": told.ground_track(j).astype(np.float32),
+            "knee_flexion_deg": told.knee_flexion_deg(shot.defender).astype(np.float32),
+            "trunk_lean_deg": told.trunk_lean_deg(j).astype(np.float32),
+            "defender_visible": visible(j, others, track),
+        }
         rep_truth = told.rep_truth(shot.defender, shot.attacker)
         record |= rep_truth.record()
         record["flags_expected"] = expected_flags(rep, rep_truth)
     else:
-        record |= dict(start_s=None, arrival_s=None, flags_expected=[])
+        record |= {"start_s": None, "arrival_s": None, "flags_expected": []}
     record["made_by"] = digest
     folder.mkdir(exist_ok=True)
     np.savez_compressed(folder / f"{rep.name}.npz", **arrays)
@@ -405,7 +306,8 @@ def _in_sight(shot: Shot, frame: int) -> dict[str, Array]:
         uv = project(track.k, now.rotation[0], track.centre, point[0, 0])
         inside = (uv > 4).all() and (uv < np.array(track.size) - 5).all()
         # A shoe may hide a cone's base although no limb reaches the ground.
-        if inside and all(visible(point + [0, 0, h], others, now)[0, 0] for h in (0.0, 0.12)):
+        heights = (point, point + np.array([0, 0, 0.12]))
+        if inside and all(visible(p, others, now)[0, 0] for p in heights):
             found[name] = uv
     return found
 
@@ -419,7 +321,13 @@ def write_practice(root: Path) -> None:
     lines += ["", "[plan]  # what to take away from each spot"]
     lines += [f'{spot} = "{side}"' for spot, side in PLAN.items()]
     for p in ROSTER.values():
-        lines += ["", "[[players]]", f"number = {p.number}", f'name = "{p.name}"', f'role = "{p.role}"']
+        lines += [
+            "",
+            "[[players]]",
+            f"number = {p.number}",
+            f'name = "{p.name}"',
+            f'role = "{p.role}"',
+        ]
         lines += [f'strong_hand = "{p.strong_hand}"', f"height_m = {p.body.height_m}"]
     first = {rep.view: rep for rep in reversed(REPS)}
     for name, place in VIEWS.items():

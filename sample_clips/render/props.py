@@ -39,7 +39,9 @@ def tube(path: Any, radius: Any, sides: int = 10, closed: bool = False) -> tuple
     other = np.cross(ahead, side)
     a = np.arange(sides) * 2 * np.pi / sides
     ring = np.cos(a)[None, :, None] * side[:, None] + np.sin(a)[None, :, None] * other[:, None]
-    points = path[:, None] + ring * np.broadcast_to(np.asarray(radius, float), len(path))[:, None, None]
+    points = (
+        path[:, None] + ring * np.broadcast_to(np.asarray(radius, float), len(path))[:, None, None]
+    )
     faces = []
     n = len(path)
     for i in range(n if closed else n - 1):
@@ -51,6 +53,7 @@ def tube(path: Any, radius: Any, sides: int = 10, closed: bool = False) -> tuple
 
 
 def bar(path: Any, radius: Any, rgb: Any, gloss: float = 0.3, sides: int = 10) -> Mesh:
+    """A round bar along a polyline as a mesh; see `tube`."""
     return mesh(*tube(path, radius, sides), rgb, gloss)
 
 
@@ -67,17 +70,25 @@ def box(low: Any, high: Any, rgb: Any, gloss: float = 0.15) -> Mesh:
             corners[:, u] = np.array([low[u], high[u], high[u], low[u]])
             corners[:, v] = np.array([low[v], low[v], high[v], high[v]])
             s = len(points) * 4
-            faces += [(s, s + 1, s + 2), (s, s + 2, s + 3)] if end else [(s, s + 2, s + 1), (s, s + 3, s + 2)]
+            faces += (
+                [(s, s + 1, s + 2), (s, s + 2, s + 3)]
+                if end
+                else [(s, s + 2, s + 1), (s, s + 3, s + 2)]
+            )
             points.append(corners)
     return mesh(np.concatenate(points), np.array(faces), rgb, gloss)
 
 
 def cone(x: float, y: float) -> list[Mesh]:
+    """A practice cone on its square foot."""
     orange = (0.98, 0.36, 0.05)
     heights = np.array([0.02, 0.06, 0.12, 0.18, CONE_HEIGHT_M - 0.002, CONE_HEIGHT_M])
     radii = np.array([0.078, 0.064, 0.046, 0.030, 0.017, 0.001])
     path = np.column_stack([np.full(6, x), np.full(6, y), heights])
-    return [bar(path, radii, orange, 0.25, 24), box((x - 0.10, y - 0.10, 0), (x + 0.10, y + 0.10, 0.02), orange)]
+    return [
+        bar(path, radii, orange, 0.25, 24),
+        box((x - 0.10, y - 0.10, 0), (x + 0.10, y + 0.10, 0.02), orange),
+    ]
 
 
 def goal() -> list[Mesh]:

@@ -50,7 +50,10 @@ def noise(seed: int, x: Array, y: Array, wavelength: float) -> Array:
     c, s = np.cos(angle) * 8 / wavelength, np.sin(angle) * 8 / wavelength
     u, v = (c * x - s * y) % len(tile), (s * x + c * y) % len(tile)
     return cv2.remap(
-        tile, u.astype(np.float32), v.astype(np.float32), cv2.INTER_LINEAR,
+        tile,
+        u.astype(np.float32),
+        v.astype(np.float32),
+        cv2.INTER_LINEAR,
         borderMode=cv2.BORDER_WRAP,
     )
 
@@ -100,7 +103,15 @@ def grass_albedo(
     along = pixel * np.maximum(0.35 * slant, 1.2)
     shape = np.zeros(x.shape, np.float32)
     for seed, (wave, weight) in enumerate(
-        [(7.0, 0.28), (2.6, 0.22), (0.9, 0.20), (0.33, 0.24), (0.13, 0.36), (0.055, 0.6), (0.024, 0.8)]
+        [
+            (7.0, 0.28),
+            (2.6, 0.22),
+            (0.9, 0.20),
+            (0.33, 0.24),
+            (0.13, 0.36),
+            (0.055, 0.6),
+            (0.024, 0.8),
+        ]
     ):
         shape += weight * noise(seed, x, y, wave) * _fade(wave, along if wave < 1 else pixel)
     tuft = noise(21, azimuth, np.log(distance) * 0.22, 0.0026) * np.clip(1.6 - distance / 14, 0, 1)
@@ -116,7 +127,7 @@ def grass_albedo(
     )
     colour *= (1 + stripe + 0.10 * noise(41, x, y, 5.0))[..., None]
     wear = (
-        1.2 * np.exp(-(((x / 1.5) ** 2 + ((y - 0.7) / 1.0) ** 2)))
+        1.2 * np.exp(-((x / 1.5) ** 2 + ((y - 0.7) / 1.0) ** 2))
         + 0.55 * np.exp(-((x / 0.8) ** 2 + ((y - 3.5) / 0.7) ** 2))
         + 0.10 * noise(51, x, y, 1.1)
         + 0.16 * noise(52, x, y, 0.35) * _fade(0.35, along)
@@ -210,7 +221,7 @@ def make_plate(k: Array, rotation: Array, centre: Array, size: tuple[int, int]) 
         v, u = np.mgrid[2 * top : 2 * bottom, 0 : 2 * width].astype(np.float32)
         d = rays(fine_k, rotation, u, v)
         sunlit, rest = _backdrop(d, centre, float(k[0, 0]), maps)
-        axis = (d @ rotation[2].astype(np.float32))
+        axis = d @ rotation[2].astype(np.float32)
         for index, buffers in enumerate(layers):
             depth = buffers.depth[band]
             flat = np.flatnonzero(np.isfinite(depth))

@@ -32,7 +32,9 @@ def sky_radiance(d: Array) -> Array:
     x, y = d[..., 0] * scale, d[..., 1] * scale
     puffs = sum(
         w * noise(70 + i, x, y, wave)
-        for i, (wave, w) in enumerate([(2.4, 1.0), (1.1, 0.55), (0.5, 0.3), (0.22, 0.18), (0.1, 0.10)])
+        for i, (wave, w) in enumerate(
+            [(2.4, 1.0), (1.1, 0.55), (0.5, 0.3), (0.22, 0.18), (0.1, 0.10)]
+        )
     )
     thick = np.clip((puffs - 0.25) * 0.75, 0, 1) * np.clip(up * 14, 0, 1)
     thick = (thick * thick * (3 - 2 * thick))[..., None]
@@ -64,7 +66,10 @@ def tree_band() -> tuple[Array, Array]:
                 pz = size * (bare + (1 - bare) * (0.5 + 0.5 * r * np.sin(angle)))
                 radius = max(2, int(rng.uniform(0.18, 0.55) * (size / 9) / TREES_M_PER_PX))
                 bright = dim * (
-                    0.30 + 0.34 * pz / size + 0.22 * (px / broad) + 0.16 * blob / 150
+                    0.30
+                    + 0.34 * pz / size
+                    + 0.22 * (px / broad)
+                    + 0.16 * blob / 150
                     + rng.normal(0, 0.09)
                 )
                 centre = (int(foot + px / TREES_M_PER_PX), int(h - pz / TREES_M_PER_PX))
@@ -88,7 +93,10 @@ def tree_band() -> tuple[Array, Array]:
 
     def leaves(seed: int, scale: float) -> Array:
         return cv2.remap(
-            noise_tile(seed), (xs * scale) % 512, (ys * scale) % 512, cv2.INTER_LINEAR,
+            noise_tile(seed),
+            (xs * scale) % 512,
+            (ys * scale) % 512,
+            cv2.INTER_LINEAR,
             borderMode=cv2.BORDER_WRAP,
         )
 
@@ -118,7 +126,9 @@ def _cylinder(d: Array, centre: Array) -> Array:
     return (-b + np.sqrt(b * b - a * c)) / np.maximum(a, 1e-6)
 
 
-def wall_layer(d: Array, centre: Array, focal: float, ground: Array, tg: Array) -> tuple[Array, Array]:
+def wall_layer(
+    d: Array, centre: Array, focal: float, ground: Array, tg: Array
+) -> tuple[Array, Array]:
     """Fence over trees: premultiplied radiance (h, w, 3) and cover (h, w)."""
     t = _cylinder(d, centre)
     x, y, z = (centre[i] + t * d[..., i] for i in range(3))
@@ -139,7 +149,13 @@ def wall_layer(d: Array, centre: Array, focal: float, ground: Array, tg: Array) 
         s = (plane - centre[axis]) / np.where(np.abs(across) < 1e-6, 1e-6, across)
         along, high = centre[other] + s * d[..., other], centre[2] + s * d[..., 2]
         limits = FENCE_Y_M if axis == 0 else (-FENCE_X_M, FENCE_X_M)
-        on = (s > 0) & (high > 0) & (high < FENCE_HEIGHT_M) & (along > limits[0]) & (along < limits[1])
+        on = (
+            (s > 0)
+            & (high > 0)
+            & (high < FENCE_HEIGHT_M)
+            & (along > limits[0])
+            & (along < limits[1])
+        )
         on &= ~(ground & (tg < s))
         px = np.maximum(s / focal, 1e-3)
         post = np.clip((0.035 - np.abs((along % 3.0) - 1.5)) / px + 0.5, 0, 1)
