@@ -16,7 +16,7 @@ from sample_clips.render.rig import SIDES, Handles, Pose, Rig, unit, yaw_turn
 SOLE_M = 0.02  # bare soles stand this high: room for the shoe
 _MIDSTANCE_BEND = np.radians(40.0)  # running mid-stance, within published 35 to 45
 _BOB_M = 0.05
-_LONGEST_LEG = 0.985  # share of the straight leg: about 20 deg of knee bend at toe-off
+_LONGEST_LEG = 0.972  # share of the straight leg: about 16 deg of knee bend at toe-off
 
 
 @dataclass(frozen=True)
@@ -47,6 +47,7 @@ def act(
     t, dt = course.t_s, course.t_s[1] - course.t_s[0]
     style = _blend(t, keys)
     bend, lean, base, reach, height = style[:, :5].T
+    bend, lean = bend + rig.rest_flexion, lean + rig.lean_offset
     shaft, grip, across = style[:, 5:8], style[:, 8], style[:, 9]
     gait = load_gait()
     pace = np.linalg.norm(np.gradient(course.place_m, dt, axis=0), axis=1)
@@ -84,7 +85,7 @@ def act(
         hips
         + (trunk * np.sin(lean) + reach * rig.arm)[:, None] * ahead
         + (across * rig.arm)[:, None] * right
-        + (height * rise)[:, None] * up
+        + (height * rise - (1 - height) * rig.hips_above_joint)[:, None] * up
     )
     shaft = shaft + 0.06 * noise[:, [3, 4, 5]]
     shaft = unit(shaft[:, :1] * right + shaft[:, 1:2] * ahead + shaft[:, 2:3] * up)
@@ -112,7 +113,7 @@ def _hip_height(rig: Rig, bend: Floats, base_m: Floats, ahead_m: Floats, running
     ankle = rig.body.head("foot.R")[2]
     out = 0.5 * (base_m - rig.hip_width)
     still = np.sqrt(np.maximum(rig.ankle_height(bend) ** 2 - out**2 - ahead_m**2, 0.04))
-    striding = rig.ankle_height(np.array(_MIDSTANCE_BEND))
+    striding = rig.ankle_height(np.array(_MIDSTANCE_BEND + rig.rest_flexion))
     return np.asarray(ankle + running * striding + (1 - running) * still)
 
 

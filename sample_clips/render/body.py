@@ -25,7 +25,11 @@ JOINTS = (
     "left_shoulder", "right_shoulder", "left_elbow", "right_elbow", "left_wrist", "right_wrist",
     "left_hip", "right_hip", "left_knee", "right_knee", "left_ankle", "right_ankle",
     "left_heel", "right_heel", "left_foot_index", "right_foot_index",
+    "left_thigh", "right_thigh",
 )  # fmt: skip
+"""Joint centres. A hip is where anny's own keypoint regression puts it and goes with the pelvis; a
+thigh is the point the rig turns the thigh about, further back, and goes with the thigh: only from
+there to the knee does the line keep its angle to the bone."""
 
 _REGION_OF_BONE = (
     ("upperleg", "thigh"), ("lowerleg", "shin"), ("foot", "foot"), ("toe", "foot"),
@@ -37,7 +41,7 @@ _REGION_OF_BONE = (
 
 _BONE_OF_JOINT = {
     "shoulder": "upperarm01", "elbow": "lowerarm01", "wrist": "wrist",
-    "hip": "upperleg01", "knee": "lowerleg01", "ankle": "foot",
+    "thigh": "upperleg01", "knee": "lowerleg01", "ankle": "foot",
 }  # fmt: skip
 
 
@@ -198,6 +202,8 @@ def _anchors(
         if part in _BONE_OF_JOINT:
             bone = bones.index(_BONE_OF_JOINT[part] + end)
             anchors[name] = (bone, heads[bone])
+        elif part == "hip":
+            anchors[name] = (bones.index("pelvis" + end), points[name])
         elif part == "heel":
             anchors[name] = (bones.index("foot" + end), points[name])
         elif part == "foot_index":

@@ -202,7 +202,7 @@ def _settle(
             break
         at = {name: joints[held, JOINTS.index(name)] for name in JOINTS}
         bends = [
-            knee_flexion(at[f"{s}_hip"], at[f"{s}_knee"], at[f"{s}_ankle"])
+            knee_flexion(at[f"{s}_thigh"], at[f"{s}_knee"], at[f"{s}_ankle"]) - rig.rest_flexion
             for s in ("left", "right")
         ]
         apart = np.linalg.norm((at["left_ankle"] - at["right_ankle"])[:, :2], axis=1)

@@ -12,6 +12,7 @@ import numpy as np
 from scipy.spatial.transform import Rotation
 
 from sample_clips.render.body import Body, Floats
+from sample_clips.render.gait import knee_flexion
 
 SIDES = (".L", ".R")
 _SPINE = ("spine05", "spine04", "spine03", "spine02", "spine01")
@@ -99,11 +100,21 @@ class Rig:
         self.thigh = float(np.linalg.norm(h("lowerleg01.R") - h("upperleg01.R")))
         self.shank = float(np.linalg.norm(h("foot.R") - h("lowerleg01.R")))
         self.leg = self.thigh + self.shank
+        # What the line through the turning points reads when the leg is straight.
+        self.rest_flexion = float(
+            knee_flexion(h("upperleg01.R"), h("lowerleg01.R"), h("foot.R"))
+        )
         self.upper_arm = float(np.linalg.norm(h("lowerarm01.R") - h("upperarm01.R")))
         self.forearm = float(np.linalg.norm(h("wrist.R") - h("lowerarm01.R")))
         self.arm = self.upper_arm + self.forearm
         trunk = self.shoulders - self.hips
         self.rest_lean = float(np.arctan2(trunk[1], trunk[2]))
+        # Styles speak of joints as the truth has them: hips by the keypoint regression, lower and
+        # further forward than the points the rig turns about.
+        hips = (body.anchors["left_hip"][1] + body.anchors["right_hip"][1]) / 2
+        to_shoulders = self.shoulders - hips
+        self.lean_offset = self.rest_lean - float(np.arctan2(to_shoulders[1], to_shoulders[2]))
+        self.hips_above_joint = float((self.hips - hips)[2])
         self.ball: dict[str, Floats] = {}
         self.heel: dict[str, Floats] = {}
         self.toe: dict[str, Floats] = {}

@@ -11,8 +11,12 @@ from sample_clips.render.gait import knee_flexion
 from sample_clips.render.motion import REACH_M, SOLE_M, PlayerMotion
 
 WINDOW_S = (-0.1, 0.3)  # arrival window
+LATER_S = (0.5, 1.0)  # window in which a late stance is looked for
 AFTERMATH_S = 1.0
-_MOVING_MPS = 0.5
+MOVING_MPS = 0.5  # he leaves when he gets faster than this
+STILL_FAST = 0.95  # braking begins when the speed falls below this share of its peak for good
+BRAKING_OVER_S = 0.2  # loss of speed is taken over this long
+TOP_WITHIN_DEG = 12.0  # of the goal's axis: no side is nearer the middle
 _GOAL_M = np.zeros(2)
 _MIDDLE_M = np.array([0.0, 50.0])  # the middle of the field, in front of the goal
 
@@ -29,8 +33,9 @@ class RepTruth:
     start_s: float | None
     arrival_s: float | None
     knee_bend_deg: float | None
+    late_knee_bend_deg: float | None
     trunk_lean_deg: float | None
-    hip_height_ratio: float | None
+    hip_drop: float | None
     hand_reach: float | None
     hand_height: float | None
     base_width: float | None
@@ -62,17 +67,21 @@ def ground_track(joints_m: Floats) -> Floats:
     return middle(joints_m, "hip")[:, :2]
 
 
-def knee_flexion_deg(joints_m: Floats) -> Floats:
-    """Left and right knee flexion (n, 2)."""
-    return np.degrees(
-        np.stack(
-            [
-                knee_flexion(*(joint(joints_m, f"{side}_{p}") for p in ("hip", "knee", "ankle")))
-                for side in ("left", "right")
-            ],
-            axis=1,
-        )
-    )
+def knee_flexion_deg(motion: PlayerMotion) -> Floats:
+    """Left and right knee flexion (n, 2): a straight leg is 0.
+
+    Straight is the body at rest, whose knees stand straight although the points the rig turns
+    about do not lie on one line (they read some 10 degrees).
+    """
+    return np.maximum(_leg_angles_deg(motion.joints_m) - _leg_angles_deg(_rest(motion)), 0.0)
+
+
+def _leg_angles_deg(joints_m: Floats) -> Floats:
+    legs = [
+        knee_flexion(*(joint(joints_m, f"{side}_{p}") for p in ("thigh", "knee", "ankle")))
+        for side in ("left", "right")
+    ]
+    return np.degrees(np.stack(legs, axis=1))
 
 
 def trunk_lean_deg(joints_m: Floats) -> Floats:
@@ -108,9 +117,9 @@ def hands(motion: PlayerMotion) -> tuple[Floats, Floats]:
 
 
 def base_width(joints_m: Floats) -> Floats:
-    """Horizontal ankle separation over hip separation (n,)."""
+    """Horizontal ankle separation over pelvis width (n,), the distance of the thighs' tops."""
     ankles = joint(joints_m, "left_ankle") - joint(joints_m, "right_ankle")
-    hips = joint(joints_m, "left_hip") - joint(joints_m, "right_hip")
+    hips = joint(joints_m, "left_thigh") - joint(joints_m, "right_thigh")
     return np.asarray(np.linalg.norm(ankles[:, :2], axis=1) / np.linalg.norm(hips, axis=1))
 
 
@@ -123,59 +132,76 @@ def rep_truth(defender: PlayerMotion, attacker: PlayerMotion | None) -> RepTruth
     """Everything about a rep. Without an attacker there is no arrival and most is None."""
     t, track = defender.t_s, ground_track(defender.joints_m)
     speed = speed_mps(track, t)
-    moving = np.flatnonzero(speed > _MOVING_MPS)
+    moving = np.flatnonzero(speed > MOVING_MPS)
     start = int(moving[0]) if len(moving) else None
     blank = dict.fromkeys(RepTruth.__dataclass_fields__)
     if attacker is None or start is None:
         return RepTruth(**{**blank, "start_s": None if start is None else float(t[start])})
     other = ground_track(attacker.joints_m)
-    near = np.flatnonzero(np.linalg.norm(track - other, axis=1) <= REACH_M)
+    apart = np.linalg.norm(track - other, axis=1)
+    near = np.flatnonzero(apart <= REACH_M)
     if not len(near):
         return RepTruth(**{**blank, "start_s": float(t[start])})
-    arrival = int(near[0])
-    ta = t[arrival]
-    window = (t >= ta + WINDOW_S[0] - 1e-9) & (t <= ta + WINDOW_S[1] + 1e-9)
-    after = (t >= ta) & (t <= ta + AFTERMATH_S + 1e-9)
-    fastest = start + int(speed[start : arrival + 1].argmax())
-    steps = np.linalg.norm(np.diff(track[fastest : arrival + 1], axis=0), axis=1)
-    slowing = -np.gradient(speed, t)[fastest : arrival + 1]
-    chord = track[arrival] - track[start]
+    first = max(int(near[0]), 1)
+    ta = float(np.interp(-REACH_M, -apart[first - 1 : first + 1], t[first - 1 : first + 1]))
+    here, there = (_at(ta, t, each) for each in (track, other))
+    run = (t >= t[start]) & (t <= ta)
+    peak = float(speed[run].max())
+    fast_until = t[(t <= ta + AFTERMATH_S) & (t >= t[start]) & (speed >= STILL_FAST * peak)][-1]
+    loss = (speed - np.interp(t + BRAKING_OVER_S, t, speed)) / BRAKING_OVER_S
+    top_s = t[start] + (t[run] - t[run][0])[speed[run].argmax()]
+    braked = loss[(t >= top_s) & (t + BRAKING_OVER_S <= min(ta + AFTERMATH_S, t[-1]) + 1e-9)]
+    steps = np.linalg.norm(np.diff(track, axis=0), axis=1)
+    covered = np.concatenate([[0.0], np.cumsum(steps)])
+    chord = here - track[start]
     way = chord / np.linalg.norm(chord)
+    after = (t >= ta) & (t <= ta + AFTERMATH_S + 1e-9)
     reach, height = hands(defender)
+    knee_bend = knee_flexion_deg(defender).min(axis=1)
 
-    def typical(values: Floats) -> float:
-        return float(np.median(values[window]))
+    def typical(values: Floats, window_s: tuple[float, float] = WINDOW_S) -> float | None:
+        held = (t >= ta + window_s[0]) & (t <= ta + window_s[1])
+        return float(np.median(values[held])) if held.any() else None
 
-    topside = _topside(other[arrival])
+    topside = _topside(there)
     right = np.array([way[1], -way[0]])
-    off = (track[start : arrival + 1] - track[start]) @ right
-    sign = 1.0 if abs(right @ topside) < 1e-9 else float(np.sign(right @ topside))
+    off = (track[run] - track[start]) @ right
+    sign = float(np.sign(right @ topside))
     return RepTruth(
         start_s=float(t[start]),
-        arrival_s=float(ta),
-        knee_bend_deg=typical(knee_flexion_deg(defender.joints_m).min(axis=1)),
+        arrival_s=ta,
+        knee_bend_deg=typical(knee_bend),
+        late_knee_bend_deg=typical(knee_bend, LATER_S),
         trunk_lean_deg=typical(trunk_lean_deg(defender.joints_m)),
-        hip_height_ratio=typical(hip_height_ratio(defender)),
+        hip_drop=typical(1 - hip_height_ratio(defender)),
         hand_reach=typical(reach),
         hand_height=typical(height),
         base_width=typical(base_width(defender.joints_m)),
-        closeout_speed_mps=float(speed[fastest]),
-        arrival_speed_mps=float(speed[arrival]),
-        braking_distance_m=float(steps.sum()),
-        peak_braking_mps2=float(max(slowing.max(), 0.0)),
-        overrun_m=max(float(((track[after] - other[arrival]) @ way).max()), 0.0),
-        approach_offset_m=float((track[arrival] - other[arrival]) @ topside),
+        closeout_speed_mps=peak,
+        arrival_speed_mps=float(np.interp(ta, t, speed)),
+        braking_distance_m=max(
+            float(np.interp(ta, t, covered) - np.interp(fast_until, t, covered)), 0.0
+        ),
+        peak_braking_mps2=max(0.0, float(braked.max())) if len(braked) else None,
+        overrun_m=max(float(((track[after] - there) @ way).max()), 0.0),
+        approach_offset_m=float((here - there) @ topside),
         bow_m=sign * float(off[np.abs(off).argmax()]),
     )
+
+
+def _at(moment_s: float, t_s: Floats, track_m: Floats) -> Floats:
+    """A track's place (2,) between frames."""
+    return np.array([np.interp(moment_s, t_s, track_m[:, i]) for i in range(track_m.shape[1])])
 
 
 def _topside(attacker_m: Floats) -> Floats:
     """Unit vector square to the line attacker-goal, toward the middle of the field."""
     way = (_GOAL_M - attacker_m) / np.linalg.norm(attacker_m)
     side = np.array([-way[1], way[0]])
-    toward = side @ (_MIDDLE_M - attacker_m)
-    if abs(toward) < 0.5:  # straight in front: no side is nearer the middle
+    if abs(np.degrees(np.arctan2(attacker_m[0], attacker_m[1]))) <= TOP_WITHIN_DEG:
         toward = side[0]
+    else:
+        toward = side @ (_MIDDLE_M - attacker_m)
     return side if toward > 0 else -side
 
 

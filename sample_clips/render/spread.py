@@ -1,0 +1,187 @@
+"""Film for calibration: many short reps over a spread of bodies, places of the camera and stances.
+
+`python -m sample_clips.render.spread FOLDER --clips 60` renders what is missing. Nothing of the
+sample practice is in it: other bodies, other seeds, other places of the camera, so the sample
+practice stays unseen by whatever is fitted on these clips.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+from concurrent.futures import ProcessPoolExecutor
+from multiprocessing import get_context
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from . import practice
+from . import truth as told
+from .film import Place, Studio, encode, project, tripod
+from .motion import AttackerSpec, BodySpec, RepSpec, Stance, plan_attacker, plan_defender
+from .outfit import Kit, Outfit
+from .practice import CONES, FPS, Rep, Shot
+
+SEED = 7000
+SIZE = (1280, 720)
+BIT_RATE = 2_500_000
+N_BODIES = 12
+SPOTS = ("top", "top-left", "top-right", "side-left", "side-right")
+COLOURS = (
+    (0.07, 0.15, 0.30), (0.86, 0.87, 0.87), (0.50, 0.08, 0.10), (0.10, 0.35, 0.18),
+    (0.90, 0.75, 0.20), (0.15, 0.15, 0.16),
+)  # fmt: skip
+
+
+def body(number: int) -> BodySpec:
+    """One of the bodies: teenagers and adults, both sexes, slight to strong, all skin tones."""
+    rng = np.random.default_rng(SEED + number)
+    sex = "male" if number % 3 else "female"
+    age = float(rng.uniform(13, 24))
+    grown = min((age - 13) / 4, 1.0)
+    tall, short = (1.78, 1.60) if sex == "male" else (1.67, 1.57)
+    height = short + (tall - short) * grown + float(rng.normal(0, 0.05))
+    light, dark = np.array([0.85, 0.67, 0.56]), np.array([0.25, 0.16, 0.12])
+    skin = light + (dark - light) * rng.uniform(0, 1)
+    return BodySpec(
+        sex, age, round(height, 3), float(rng.uniform(0.4, 0.8)), float(rng.uniform(0.3, 0.65)),
+        tuple(float(v) for v in skin.round(3)),
+    )  # fmt: skip
+
+
+def script(number: int) -> tuple[Rep, Place, tuple[BodySpec, BodySpec], tuple[Any, Any]]:
+    """One clip: the rep, the phone's place, the two bodies and the two jersey colours."""
+    rng = np.random.default_rng(SEED + 100 + number)
+    spot = SPOTS[int(rng.integers(len(SPOTS)))]
+    cone, start = np.array(CONES[spot]), np.array(CONES["inside"])
+    way = (cone - start) / np.linalg.norm(cone - start)
+    attacker = tuple(float(v) for v in np.round(cone + way * 0.45, 3))
+    upright = rng.uniform() < 0.35
+    stance = None
+    if not upright:
+        stance = Stance(
+            float(rng.uniform(30, 80)), float(rng.uniform(15, 48)), float(rng.uniform(1.1, 2.3)),
+            float(rng.uniform(0.3, 0.65)), float(rng.uniform(0.3, 0.6)),
+        )  # fmt: skip
+    run = RepSpec(
+        attacker_m=attacker,
+        stance=stance,
+        duration_s=3.6,
+        peak_speed_mps=float(rng.uniform(4.3, 6.4)),
+        braking_distance_m=float(rng.uniform(1.2, 2.0) if upright else rng.uniform(2.2, 3.8)),
+        past_m=float(rng.uniform(1.2, 2.4) if upright else rng.uniform(-1.5, -1.1)),
+        side_offset_m=float(rng.choice([-1, 1]) * rng.uniform(0.5, 1.1)),
+        bow_m=float(rng.choice([0.0, 0.0, 0.8, -0.8])),
+        settled_before_arrival_s=float(rng.choice([0.2, 0.2, 0.2, -0.5])),
+        seed=SEED + number,
+    )
+    # All round the place of arrival, at a phone's usual heights and ranges, the run in view.
+    azimuth = 2 * np.pi * (number % 16 + rng.uniform(0, 1)) / 16
+    away = float(rng.uniform(6.0, 12.5))
+    height = float(np.exp(rng.uniform(np.log(1.3), np.log(4.5))))
+    look = cone - way * float(rng.uniform(1.5, 3.5))
+    centre = cone - way * 1.5 + away * np.array([np.cos(azimuth), np.sin(azimuth)])
+    place = Place(
+        (float(centre[0]), float(centre[1]), height), (float(look[0]), float(look[1]), 0.85), SIZE,
+        float(rng.uniform(58, 74)),
+    )  # fmt: skip
+    kind = "upright" if upright else "stance"
+    rep = Rep(
+        f"spread-{number:03d}", kind, spot, f"spread-{number:03d}", number % N_BODIES, 50, kind, run,
+        number, 3.0 if upright else None,
+    )  # fmt: skip
+    bodies = body(number % N_BODIES), body(N_BODIES + int(rng.integers(4)))
+    first, second = rng.choice(len(COLOURS), 2, replace=False)
+    return rep, place, bodies, (COLOURS[first], COLOURS[second])
+
+
+def render(folder: Path, number: int) -> None:
+    """One clip with its truth; skipped when it is there."""
+    rep, place, bodies, colours = script(number)
+    truth = folder / "truth"
+    if (truth / f"{rep.name}.json").exists():
+        return
+    (folder / "clips").mkdir(parents=True, exist_ok=True)
+    truth.mkdir(exist_ok=True)
+    seconds = rep.run.duration_s
+    defender = plan_defender(bodies[0], rep.run)
+    attacker = plan_attacker(
+        bodies[1],
+        AttackerSpec(
+            rep.run.attacker_m, duration_s=seconds, jog_s=rep.jog_after_s, seed=SEED + 500 + number
+        ),
+    )
+    shot = Shot(defender, attacker, None, tripod(place, len(attacker.t_s)))
+    outfits = [
+        Outfit(motion, Kit(n, jersey, colours[0], colours[1], (0.9, 0.9, 0.9), colours[1],
+                           stick_m=stick), number)
+        for motion, n, jersey, stick in (
+            (defender, 10 + number % 40, colours[0], 1.55), (attacker, 50, colours[1], 1.05))
+    ]  # fmt: skip
+    path = folder / "clips" / f"{rep.name}.mp4"
+    encode(path, Studio(shot.track).frames(outfits, FPS), FPS, SIZE, BIT_RATE)
+    practice.write_truth(truth, rep, shot, "spread")
+    reach, hand_height = told.hands(defender)
+    np.savez_compressed(
+        truth / f"{rep.name}.stance.npz",
+        t_s=defender.t_s,
+        knee_bend_deg=told.knee_flexion_deg(defender).min(axis=1),
+        trunk_lean_deg=told.trunk_lean_deg(defender.joints_m),
+        hip_drop=1 - told.hip_height_ratio(defender),
+        hand_reach=reach,
+        hand_height=hand_height,
+        base_width=told.base_width(defender.joints_m),
+    )
+    story = {
+        "marks": _marks(shot, number),
+        "body": number % N_BODIES,
+        "heights_m": [b.height_m for b in bodies],
+    }
+    (truth / f"{rep.name}.scene.json").write_text(json.dumps(story))
+    print(rep.name, rep.kind, rep.spot, flush=True)
+
+
+def _marks(shot: Shot, number: int) -> dict[str, list[float]]:
+    """Known points inside the picture, pixels, as a hand would click them."""
+    rng = np.random.default_rng(SEED + 900 + number)
+    track, marks = shot.track, {}
+    for name, xy in practice.known_points().items():
+        uv = project(track.k, track.rotation[0], track.centre, np.array([*xy, 0.0]))
+        ahead = ((np.array([*xy, 0.0]) - track.centre) @ track.rotation[0][2]) > 0
+        if ahead and (uv > 4).all() and (uv < np.array(SIZE) - 5).all():
+            marks[name] = [round(float(v), 1) for v in uv + rng.uniform(-0.7, 0.7, 2)]
+    return marks
+
+
+def _work(folder: str, numbers: list[int]) -> None:
+    import cv2
+    import torch
+
+    cv2.setNumThreads(1)
+    torch.set_num_threads(1)
+    for number in numbers:
+        try:
+            render(Path(folder), number)
+        except ValueError as error:  # a body that cannot take the stance asked for
+            print(f"spread-{number:03d} left out: {error}", flush=True)
+
+
+def main() -> None:
+    """Read the command line and render what is missing."""
+    parser = argparse.ArgumentParser(
+        prog="python -m sample_clips.render.spread", description=__doc__
+    )
+    parser.add_argument("folder")
+    parser.add_argument("--clips", type=int, default=60)
+    parser.add_argument("--workers", type=int, default=2)
+    given = parser.parse_args()
+    numbers = list(range(given.clips))
+    shares = [numbers[i :: given.workers] for i in range(given.workers)]
+    with ProcessPoolExecutor(given.workers, mp_context=get_context("spawn")) as pool:
+        for job in [pool.submit(_work, given.folder, share) for share in shares]:
+            job.result()
+
+
+if __name__ == "__main__":
+    main()
