@@ -64,8 +64,9 @@ def measure_rep(
     return {quantity.key: found[quantity.key] for quantity in QUANTITIES}
 
 
-def _stance_measures(rep: Rep, track: StanceTrack, bars: Intervals) -> dict[str, Measure]:
-    readings = {
+def stance_series(track: StanceTrack) -> dict[str, FloatArray]:
+    """What is read of the stance in each frame ``(n,)``, by key, before any correction."""
+    return {
         "knee_bend_deg": track.knee_bend_deg,
         "trunk_lean_deg": track.trunk_lean_deg,
         "hip_drop": 1 - track.hip_height,
@@ -73,33 +74,45 @@ def _stance_measures(rep: Rep, track: StanceTrack, bars: Intervals) -> dict[str,
         "hand_height": track.hand_height,
         "base_width": track.base_width,
     }
-    if rep.arrival_s is None:
-        return {}
-    arrival = rep.arrival_s - stance.BEFORE_ARRIVAL_S, rep.arrival_s + stance.AFTER_ARRIVAL_S
-    later = rep.arrival_s + LATER_S[0], rep.arrival_s + LATER_S[1]
-    found = {
-        key: _stance_measure(key, values, track, arrival, bars) for key, values in readings.items()
-    }
-    key = "late_knee_bend_deg"
-    return found | {key: _stance_measure(key, track.knee_bend_deg, track, later, bars)}
 
 
-def _stance_measure(
-    key: str, values: FloatArray, track: StanceTrack, window_s: tuple[float, float], bars: Intervals
-) -> Measure:
+def stance_reading(
+    values: FloatArray, track: StanceTrack, window_s: tuple[float, float]
+) -> tuple[float, Conditions]:
+    """The median over a stretch of time, and the conditions under which it was read.
+
+    Args:
+        values: ``(n,)`` one of :func:`stance_series`.
+        track: the stance they are from.
+        window_s: first and last moment.
+    """
     window = stance.in_window(track.t_s, *window_s)
     seen = window & np.isfinite(values)
     # Counted against the window's whole length, so that a film that ends early shows.
     step_s = float(np.median(np.diff(track.t_s)))
-    of = max(round((window_s[1] - window_s[0]) / step_s) + 1, int(window.sum()))
     conditions = Conditions(
         view_deg=_median(track.view_deg[seen]),
         height_px=_median(track.height_px[seen]),
         score=_median(track.score[seen]),
         seen=int(seen.sum()),
-        of=of,
+        of=max(round((window_s[1] - window_s[0]) / step_s) + 1, int(window.sum())),
     )
-    return bars.stance_measure(key, _median(values[seen]), conditions)
+    return _median(values[seen]), conditions
+
+
+def _stance_measures(rep: Rep, track: StanceTrack, bars: Intervals) -> dict[str, Measure]:
+    if rep.arrival_s is None:
+        return {}
+    arrival = rep.arrival_s - stance.BEFORE_ARRIVAL_S, rep.arrival_s + stance.AFTER_ARRIVAL_S
+    later = rep.arrival_s + LATER_S[0], rep.arrival_s + LATER_S[1]
+    series = stance_series(track)
+    found = {
+        key: bars.stance_measure(key, *stance_reading(values, track, arrival))
+        for key, values in series.items()
+    }
+    key = "late_knee_bend_deg"
+    reading = stance_reading(series["knee_bend_deg"], track, later)
+    return found | {key: bars.stance_measure(key, *reading)}
 
 
 @dataclass(frozen=True)
