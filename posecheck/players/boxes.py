@@ -5,10 +5,15 @@ Boxes are ``(4,)`` left, top, right, bottom.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 import numpy.typing as npt
 
 FloatArray = npt.NDArray[np.float64]
+
+
+_IDENTITY = np.eye(3)
 
 
 def mapped(homography: npt.ArrayLike, points: npt.ArrayLike) -> FloatArray:
@@ -20,6 +25,8 @@ def mapped(homography: npt.ArrayLike, points: npt.ArrayLike) -> FloatArray:
 
 def mapped_box(homography: npt.ArrayLike, box_xyxy: FloatArray) -> FloatArray:
     """A box taken through a homography: its centre moved, its sides scaled, kept upright."""
+    if np.array_equal(homography, _IDENTITY):
+        return box_xyxy.copy()
     middle = (box_xyxy[:2] + box_xyxy[2:]) / 2
     there = mapped(homography, middle + np.array([[0.0, 0.0], [1.0, 0.0], [0.0, 1.0]]))
     scale = np.sqrt(abs(np.linalg.det(there[1:] - there[0])))
@@ -47,7 +54,7 @@ def alike(one: FloatArray, other: FloatArray) -> bool:
     return bool(0.6 < (one[3] - one[1]) / (other[3] - other[1]) < 1.7)
 
 
-def union(boxes: list[FloatArray]) -> FloatArray:
+def union(boxes: Sequence[FloatArray]) -> FloatArray:
     """The box around several."""
     all_boxes = np.stack(boxes)
     return np.concatenate([all_boxes[:, :2].min(axis=0), all_boxes[:, 2:].max(axis=0)])

@@ -9,6 +9,8 @@ from functools import partial
 import numpy as np
 import numpy.typing as npt
 
+from posecheck.players.boxes import union
+
 FloatArray = npt.NDArray[np.float64]
 Grey = npt.NDArray[np.uint8]
 
@@ -20,6 +22,8 @@ _BACK_PX = 0.7
 """A point followed there and back must return to its place, or it was another point."""
 _WINDOW = (11, 11)
 _LEVELS = 3
+_MARGIN_PX = 24
+"""Around the players, so that the coarse levels of the flow see something to hold on to."""
 
 
 @dataclass(frozen=True)
@@ -53,6 +57,9 @@ def player_motion(
     """
     import cv2
 
+    before, after, corner = _cropped(before, after, [*boxes, *guesses])
+    boxes = [box - np.tile(corner, 2) for box in boxes]
+    guesses = [box - np.tile(corner, 2) for box in guesses]
     starts, owners = [], []
     for number, box in enumerate(boxes):
         others = [other for other in boxes if other is not box]
@@ -87,8 +94,21 @@ def player_motion(
             motions.append(None)
             continue
         here, there = start[mine].astype(np.float64), end[mine].astype(np.float64)
-        motions.append(Motion(here, there, _growth(here, there)))
+        motions.append(Motion(here + corner, there + corner, _growth(here, there)))
     return motions
+
+
+def _cropped(
+    before: Grey, after: Grey, boxes: Sequence[FloatArray]
+) -> tuple[Grey, Grey, FloatArray]:
+    """The part of both pictures that holds all boxes, and where its corner was."""
+    whole = union(boxes)
+    height, width = before.shape
+    x0, y0 = np.clip(np.floor(whole[:2]) - _MARGIN_PX, 0, (width - 1, height - 1)).astype(int)
+    x1, y1 = np.clip(np.ceil(whole[2:]) + _MARGIN_PX, (x0 + 1, y0 + 1), (width, height)).astype(int)
+    part = np.s_[y0:y1, x0:x1]
+    corner = np.array([x0, y0], dtype=np.float64)
+    return np.ascontiguousarray(before[part]), np.ascontiguousarray(after[part]), corner
 
 
 def _trunk_points(
