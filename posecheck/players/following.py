@@ -46,7 +46,7 @@ drawn between the two, a twentieth of his height; and 0.3 m off where he was exp
 region looked in leaves room for."""
 
 FLOW_STEP_S = 0.025
-"""Film faster than 40 a second is followed by optical flow on every second, third... frame."""
+"""Optical flow goes from one picture to another so far on: every second frame of ordinary film."""
 
 STILL_LOOK_S = 1.0
 """Between two looks at a standing player."""
@@ -68,6 +68,7 @@ looked at for now; somebody coming into the picture takes a look or two to be fo
 class _View:
     """A moment to compare a later one with: small picture, camera, and the players' boxes."""
 
+    index: int
     t_s: float
     grey: Grey
     to_reference: FloatArray
@@ -120,12 +121,12 @@ class _Follower:
         self._to_reference = self._camera.add(glimpse.grey, list(self._boxes().values()))
         flow_due = self._is_due(self._flow_view, FLOW_STEP_S)
         if flow_due and self._flow_view is not None:
-            self._see_motion(self._flow_view, glimpse.grey)
+            self._see_motion(self._flow_view, glimpse)
         if self._is_due(self._key_view, KEY_STEP_S):
             self._look(glimpse)
-            self._key_view = self._view(glimpse.grey)
+            self._key_view = self._view(glimpse)
         if flow_due:
-            self._flow_view = self._view(glimpse.grey)
+            self._flow_view = self._view(glimpse)
         self._let_go()
 
     def followed(self, t_s: FloatArray) -> Followed:
@@ -141,8 +142,8 @@ class _Follower:
     def _is_due(self, last: _View | None, step_s: float) -> bool:
         return last is None or self._now_s - last.t_s >= step_s - 1e-6
 
-    def _view(self, grey: Grey) -> _View:
-        return _View(self._now_s, grey, self._to_reference, self._boxes())
+    def _view(self, glimpse: Glimpse) -> _View:
+        return _View(glimpse.index, glimpse.t_s, glimpse.grey, self._to_reference, self._boxes())
 
     def _boxes(self) -> dict[int, FloatArray]:
         """Where the players are in the present picture, by their numbers."""
@@ -152,16 +153,16 @@ class _Follower:
             for player in self._players
         }
 
-    def _see_motion(self, before: _View, grey: Grey) -> None:
+    def _see_motion(self, before: _View, glimpse: Glimpse) -> None:
         # Where a player was looked for and is not, the pixels are another's.
         players = [p for p in self._players if p.number in before.boxes and p.recognised]
         if not players:
             return
         boxes = self._boxes()
-        shrink = grey.shape[1] / self._size[0]
+        shrink = glimpse.grey.shape[1] / self._size[0]
         motions = player_motion(
             before.grey,
-            grey,
+            glimpse.grey,
             [before.boxes[player.number] * shrink for player in players],
             [boxes[player.number] * shrink for player in players],
         )
@@ -173,7 +174,8 @@ class _Follower:
             now = mapped(self._to_reference, motion.after_xy / shrink)
             speed = np.median(now - then, axis=0) / step_s
             sd = _flow_sd(now - then, player.filter.height) / step_s
-            player.see_motion(speed, float(np.log(motion.growth)) / step_s, sd)
+            growth = float(np.log(motion.growth)) / step_s
+            player.see_motion(speed, growth, sd, n_frames=glimpse.index - before.index)
 
     def _look(self, glimpse: Glimpse) -> None:
         boxes = self._boxes()

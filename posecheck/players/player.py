@@ -95,10 +95,10 @@ class Player:
         self.seen.append(False)
         self.unsure_frames += 1
 
-    def see_motion(self, speed: FloatArray, growth: float, sd: float) -> None:
-        """His pixels moved; see :meth:`BoxFilter.see_motion`."""
+    def see_motion(self, speed: FloatArray, growth: float, sd: float, n_frames: int) -> None:
+        """His pixels moved over the last ``n_frames``; see :meth:`BoxFilter.see_motion`."""
         if self.filter.see_motion(speed, growth, sd):
-            self.seen[-1] = True
+            self.seen[-n_frames:] = [True] * min(n_frames, len(self.seen))
 
     def take(self, person: Person, to_reference: FloatArray, now_s: float, crowded: bool) -> None:
         """He was found. Of two players close together, one may be found in the other's colours."""
