@@ -7,6 +7,7 @@ and the flags that are right) and ``truth/NAME.npz`` (joints and camera of every
 from __future__ import annotations
 
 import json
+import tempfile
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -15,8 +16,10 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from posecheck.check import Settings
 from posecheck.errors import UsageError
 from posecheck.keypoints.skeleton import SKELETON
+from posecheck.practice import Practice
 from posecheck.result import ClipResult, RepResult
 from posecheck.verdict import Call, Verdict
 
@@ -108,6 +111,53 @@ class Accuracy:
     followed: float
     right_player: tuple[int, int]
     arrival_within_two_frames: tuple[int, int]
+
+
+def measure_accuracy(practice: Practice, settings: Settings, jobs: int = 1) -> Accuracy:
+    """Check every clip of a practice that has truth, and set the results beside it.
+
+    Raises:
+        UsageError: no clip of the practice has truth.
+    """
+    from posecheck.batch import Checked, check_clips
+    from posecheck.clip import find_clips
+    from posecheck.judging import judge_rep
+    from posecheck.practice import RECORD_FILE
+    from posecheck.store.record import Record
+    from posecheck.thresholds import Thresholds
+
+    truths = {
+        path: read_truth(practice.folder, path.stem)
+        for path in find_clips([practice.folder])
+        if (practice.folder / "truth" / f"{path.stem}.json").exists()
+    }
+    if not truths:
+        raise UsageError(
+            f"{practice.folder}: no clip here has truth beside it; name a folder that holds clips "
+            "and their truth, such as sample_clips."
+        )
+    results: list[ClipResult] = []
+
+    def on_result(checked: Checked) -> None:
+        if checked.result is not None:
+            results.append(checked.result)
+
+    with (
+        tempfile.TemporaryDirectory() as folder,
+        Record(Path(folder) / RECORD_FILE) as record,
+    ):
+        check_clips(truths, practice, settings, record, jobs, on_result)
+    limits = Thresholds()
+    return compare(
+        [
+            (
+                truths[result.path],
+                result,
+                [judge_rep(rep.measures, practice, result.path, limits) for rep in result.reps],
+            )
+            for result in results
+        ]
+    )
 
 
 def read_truth(folder: Path, clip_name: str) -> Truth:

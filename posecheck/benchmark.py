@@ -14,7 +14,7 @@ from pathlib import Path
 
 from posecheck.check import Settings
 from posecheck.clip import open_clip
-from posecheck.practice import Practice
+from posecheck.practice import RECORD_FILE, Practice
 
 
 @dataclass(frozen=True)
@@ -81,5 +81,6 @@ def _time_check(paths: Sequence[Path], practice: Practice, settings: Settings, j
 
     with tempfile.TemporaryDirectory() as folder:
         started = time.perf_counter()
-        check_clips(paths, practice, settings, Record(Path(folder) / "record.sqlite"), jobs)
+        with Record(Path(folder) / RECORD_FILE) as record:
+            check_clips(paths, practice, settings, record, jobs)
         return time.perf_counter() - started

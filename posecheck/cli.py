@@ -230,6 +230,55 @@ def model(
     typer.echo(f"The pose model is ready: {pose_model_path(variant, models)}")
 
 
+@app.command(epilog=EPILOG)
+def accuracy(
+    folder: Annotated[
+        Path | None,
+        typer.Argument(
+            help="A practice with truth beside its clips. [default: the sample practice]"
+        ),
+    ] = None,
+    jobs: Jobs = None,
+    model: Model = "full",
+    models: Models = None,
+) -> None:
+    """See how far off the figures are, on film whose truth is known."""
+    from rich.console import Console
+
+    from posecheck.accuracy import measure_accuracy
+    from posecheck.check import Settings
+    from posecheck.demo import sample_practice_folder
+    from posecheck.practice import read_practice
+    from posecheck.printing import say_accuracy
+
+    practice = read_practice(folder or sample_practice_folder())
+    say_accuracy(Console(), measure_accuracy(practice, Settings(model, models), jobs or 1))
+
+
+@app.command(epilog=EPILOG)
+def benchmark(
+    folder: Annotated[
+        Path | None,
+        typer.Argument(help="A practice. [default: the sample practice]"),
+    ] = None,
+    model: Model = "full",
+    models: Models = None,
+) -> None:
+    """Time a check against the plain way: the pose model over every whole frame."""
+    from rich.console import Console
+
+    from posecheck.benchmark import run_benchmark
+    from posecheck.check import Settings
+    from posecheck.clip import find_clips
+    from posecheck.demo import sample_practice_folder
+    from posecheck.practice import read_practice
+    from posecheck.printing import say_timing
+
+    practice = read_practice(folder or sample_practice_folder())
+    clips = find_clips([practice.folder])
+    say_timing(Console(), run_benchmark(clips, practice, Settings(model, models)))
+
+
 def main() -> None:
     """Run the command line; every foreseen error is one sentence and an exit code."""
     for stream in (sys.stdout, sys.stderr):

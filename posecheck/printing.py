@@ -18,6 +18,8 @@ from rich.progress import (
 from rich.table import Table
 from rich.text import Text
 
+from posecheck.accuracy import Accuracy
+from posecheck.benchmark import Timing
 from posecheck.judging import Rejudged
 from posecheck.measures.measure import QUANTITY, Measure
 from posecheck.practice import Player, Practice
@@ -163,3 +165,64 @@ def _measure_cells(measure: Measure) -> tuple[str, str, str, Text]:
     low, high = (f"{value:.{quantity.decimals}f}" for value in (measure.low, measure.high))
     value = f"{measure.value:.{quantity.decimals}f}{unit}"
     return quantity.label, value, f"{low} to {high}{unit}", Text(measure.read_from)
+
+
+def say_accuracy(console: Console, accuracy: Accuracy) -> None:
+    """How far off the figures are from truth."""
+    table = Table(box=box.SIMPLE)
+    for heading in ("", "compared", "mean abs. error", "bias", "worst", "in 90 % interval"):
+        table.add_column(heading, justify="left" if not heading else "right")
+    for row in accuracy.rows:
+        decimals = 1 if row.unit in ("°", "frames") else 2
+        unit = row.unit if row.unit in ("°", "") else f" {row.unit}"
+        inside = "" if row.within_interval is None else f"{row.within_interval:.0%}"
+        if row.n == 0 or row.mean_abs_error is None:
+            table.add_row(row.quantity, "0", *[""] * 4)
+            continue
+        table.add_row(
+            row.quantity,
+            str(row.n),
+            f"{row.mean_abs_error:.{decimals}f}{unit}",
+            f"{row.bias:+.{decimals}f}{unit}",
+            f"{row.worst:+.{decimals}f}{unit}",
+            inside,
+        )
+    console.print(table)
+    right, reps = accuracy.right_player
+    say(console, f"Right defender chosen: {right} of {reps}.")
+    say(console, f"Defender followed from start to arrival: {accuracy.followed:.1%} of frames.")
+    near, reps = accuracy.arrival_within_two_frames
+    say(console, f"Arrival within 2 frames: {near} of {reps}.")
+    flag = accuracy.flag
+    say(
+        console,
+        f"Upright run-outs: {flag.hits} flagged, {flag.misses} called clear, "
+        f"{flag.open} can't tell or not measured.",
+    )
+    say(
+        console,
+        f"Other clips: {flag.false_flags} flagged as upright, {flag.clear} clear of it, "
+        f"{flag.open_others} can't tell or not measured.",
+    )
+
+
+def say_timing(console: Console, timing: Timing) -> None:
+    """How long a check takes against the plain way."""
+    say(
+        console,
+        f"{counted(timing.n_clips, 'clip')}, {timing.n_frames} frames, {timing.film_s:.0f} s of "
+        "film.",
+    )
+    per_frame = {
+        "the pose model over every whole frame, one process": timing.plain_s,
+        "check, one worker": timing.check_s,
+        "check, two workers": timing.check_two_s,
+    }
+    for what, seconds in per_frame.items():
+        each = 1000 * seconds / timing.n_frames
+        say(console, f"{seconds:7.1f} s  {each:5.1f} ms a frame  {what}")
+    say(
+        console,
+        f"A check takes {timing.against_plain:.2f} times the plain way; two workers are "
+        f"{timing.gain_of_two:.2f} times as fast as one.",
+    )
