@@ -1,0 +1,237 @@
+"""Who defends: a table of cases on hand-made boxes, with pixels and seconds a coach could film."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from posecheck.players import CameraMotion, Followed, NoDefender, PlayerTrack, Roles, choose_roles
+
+N, RATE = 120, 30
+T_S = np.arange(N) / RATE
+NAVY, WHITE, GREY = (20.0, 30, 80), (235.0, 235, 230), (120.0, 120, 120)
+
+Path = Callable[[np.ndarray], tuple[np.ndarray, np.ndarray, np.ndarray]]
+"""From seconds to feet x, feet y and height, pixels."""
+
+
+def stands(x: float, y: float, height: float = 200) -> Path:
+    return lambda t: (np.full_like(t, x), np.full_like(t, y), np.full_like(t, height))
+
+
+def goes(
+    start: tuple[float, float, float],
+    end: tuple[float, float, float],
+    from_s: float,
+    to_s: float,
+    crouch: float = 0.0,
+) -> Path:
+    """From one place and height to another, easing in and out; crouched when there."""
+
+    def path(t: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+        s = np.clip((t - from_s) / (to_s - from_s), 0, 1)
+        s = s * s * (3 - 2 * s)
+        x, y, h = (a + s * (b - a) for a, b in zip(start, end, strict=True))
+        return x, y, h * (1 - crouch * np.clip(2 * s - 1, 0, 1))
+
+    return path
+
+
+def then(first: Path, second: Path, at_s: float) -> Path:
+    def path(t: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+        return tuple(np.where(t < at_s, a, b) for a, b in zip(first(t), second(t), strict=True))  # type: ignore[return-value]
+
+    return path
+
+
+def film(paths: list[Path], jerseys: list | None = None, to_reference: np.ndarray | None = None):
+    """A film of the paths; under a moving camera they are given in the steadied picture."""
+    to_reference = np.tile(np.eye(3), (N, 1, 1)) if to_reference is None else to_reference
+    tracks = []
+    for number, path in enumerate(paths):
+        x, y, height = path(T_S)
+        shift = to_reference[:, :2, 2]
+        x, y = x - shift[:, 0], y - shift[:, 1]
+        box = np.stack([x - 0.17 * height, y - height, x + 0.17 * height, y], axis=1)
+        jersey = np.array(jerseys[number]) if jerseys else None
+        tracks.append(PlayerTrack(number, box, np.ones(N, dtype=bool), jersey))
+    return Followed(T_S, tuple(tracks), CameraMotion(to_reference, np.ones(N, dtype=bool)))
+
+
+# A closeout over 12 m in 2.5 s, seen from the side: 200 px is 1.75 m.
+CLOSEOUT = goes((300, 800, 200), (1500, 820, 205), 0.5, 3.0, crouch=0.2)
+ATTACKER = stands(1650, 820, 205)
+
+
+@dataclass(frozen=True)
+class Case:
+    paths: list[Path]
+    defender: int
+    attacker: int | None
+    hints: dict[str, object] = field(default_factory=dict)
+    jerseys: list | None = None
+
+
+CASES = {
+    "one runs, one stands": Case([CLOSEOUT, ATTACKER], 0, 1),
+    "the order of the tracks does not matter": Case([ATTACKER, CLOSEOUT], 1, 0),
+    "one more waits in line, 5 yards outside": Case([stands(2150, 815), CLOSEOUT, ATTACKER], 1, 2),
+    "the next defender waits inside": Case([stands(200, 800), CLOSEOUT, ATTACKER], 1, 2),
+    "upright and past the attacker, up to the line": Case(
+        [goes((300, 800, 200), (1950, 830, 205), 0.5, 3.2), ATTACKER, stands(2150, 815)], 0, 1
+    ),
+    "the attacker dodges once the defender is there": Case(
+        [
+            CLOSEOUT,
+            then(ATTACKER, goes((1650, 820, 205), (1100, 850, 210), 3.0, 3.9), 3.0),
+        ],
+        0,
+        1,
+    ),
+    "seen from behind the goal: he grows smaller": Case(
+        [goes((900, 950, 430), (1000, 700, 215), 0.4, 2.8, crouch=0.2), stands(1060, 690, 200)],
+        0,
+        1,
+    ),
+    "seen from behind the attacker: he grows larger": Case(
+        [goes((900, 640, 180), (1010, 830, 360), 0.4, 2.8, crouch=0.2), stands(1080, 880, 400)],
+        0,
+        1,
+    ),
+    "from behind the attacker, one more waits before the lens": Case(
+        [
+            goes((900, 640, 180), (1010, 830, 360), 0.4, 2.8, crouch=0.2),
+            stands(1080, 880, 400),
+            stands(1500, 1060, 640),
+        ],
+        0,
+        1,
+    ),
+    "a coach walks by behind": Case(
+        [goes((1800, 700, 150), (1300, 700, 150), 0.0, 4.0), CLOSEOUT, ATTACKER], 1, 2
+    ),
+    "two run out, the start decides": Case(
+        [
+            CLOSEOUT,
+            ATTACKER,
+            goes((320, 400, 90), (950, 410, 90), 0.5, 3.0),
+            stands(1010, 410, 90),
+        ],
+        2,
+        3,
+        {"start_px": (330, 395)},
+    ),
+    "two run out, the jersey decides": Case(
+        [
+            CLOSEOUT,
+            ATTACKER,
+            goes((2900, 800, 200), (1860, 810, 205), 0.5, 3.0),
+        ],
+        2,
+        1,
+        {"jersey_rgb": WHITE},
+        [NAVY, GREY, WHITE],
+    ),
+    "two stand close together, the cone decides": Case(
+        [CLOSEOUT, ATTACKER, stands(1640, 760, 195)], 0, 2, {"spot_px": (1630, 755)}
+    ),
+    "nobody stands where he runs to": Case([CLOSEOUT], 0, None),
+}
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_roles(name: str) -> None:
+    case = CASES[name]
+    roles = choose_roles(film(case.paths, case.jerseys), **case.hints)
+    assert roles.defender.track_id == case.defender
+    assert (roles.attacker and roles.attacker.track_id) == case.attacker
+
+
+NOBODY = {
+    "an empty field": ([], "nobody is to be seen"),
+    "an attacker alone": ([ATTACKER], "nobody runs out at anybody"),
+    "two who stand": ([ATTACKER, stands(300, 800)], "nobody runs out at anybody"),
+    # Top speed is one and a half times the mean; 1.9 m/s is 217 px/s, a very fast walk.
+    "one walks by": ([goes((200, 800, 200), (778, 800, 200), 0, 4)], "nobody runs out at anybody"),
+    "one walks up to another": (
+        [goes((1000, 820, 200), (1560, 820, 205), 0, 3.87), ATTACKER],
+        "nobody runs out at anybody",
+    ),
+    "two walk past each other": (
+        [
+            goes((1000, 820, 200), (1560, 820, 200), 0, 4),
+            goes((1560, 820, 200), (1000, 820, 200), 0, 4),
+        ],
+        "nobody runs out at anybody",
+    ),
+    "one walks away from the camera": (
+        [goes((900, 1000, 430), (800, 800, 260), 0, 4)],
+        "nobody runs out at anybody",
+    ),
+    "two squat on the spot beside each other": (
+        [
+            goes((500, 800, 200), (510, 800, 200), 1, 1.5, crouch=0.3),
+            goes((700, 800, 200), (690, 800, 200), 1, 1.5, crouch=0.3),
+        ],
+        "nobody runs out at anybody",
+    ),
+}
+
+
+@pytest.mark.parametrize("name", NOBODY)
+def test_no_defender(name: str) -> None:
+    paths, text = NOBODY[name]
+    with pytest.raises(NoDefender) as caught:
+        choose_roles(film(paths))
+    assert str(caught.value) == text
+
+
+def test_a_pan_does_not_make_a_standing_player_run() -> None:
+    pan = np.tile(np.eye(3), (N, 1, 1))
+    pan[:, 0, 2] = np.linspace(0, 1500, N)
+    with pytest.raises(NoDefender):
+        choose_roles(film([ATTACKER, stands(300, 800)], to_reference=pan))
+    roles = choose_roles(film([CLOSEOUT, ATTACKER], to_reference=pan))
+    assert (roles.defender.track_id, roles.attacker.track_id) == (0, 1)
+
+
+def moved(followed: Followed, scale: float, dx: float, dy: float) -> Followed:
+    shift = np.array([dx, dy, dx, dy])
+    tracks = tuple(
+        PlayerTrack(t.track_id, t.box_xyxy * scale + shift, t.seen, t.jersey_rgb)
+        for t in followed.tracks
+    )
+    return Followed(followed.t_s, tracks, followed.camera_motion)
+
+
+@given(
+    name=st.sampled_from([name for name, case in CASES.items() if "_px" not in str(case.hints)]),
+    scale=st.floats(0.2, 3.0),
+    dx=st.floats(-500, 500),
+    dy=st.floats(-500, 500),
+)
+def test_neither_place_nor_size_of_the_picture_matters(
+    name: str, scale: float, dx: float, dy: float
+) -> None:
+    case = CASES[name]
+    one = film(case.paths, case.jerseys)
+
+    def who(roles: Roles) -> tuple[int, int | None, str]:
+        return roles.defender.track_id, roles.attacker and roles.attacker.track_id, roles.how
+
+    assert who(choose_roles(moved(one, scale, dx, dy), **case.hints)) == who(
+        choose_roles(one, **case.hints)
+    )
+
+
+def test_how_is_told_in_words() -> None:
+    roles = choose_roles(film(CASES["one more waits in line, 5 yards outside"].paths))
+    assert roles.how == (
+        "the defender is the one who ran out from the left of the picture; the attacker is the "
+        "player he closed on, who stood; one more player in the picture was left out"
+    )
