@@ -1,0 +1,142 @@
+"""Setting results beside truth, on made-up clips whose errors are known by hand."""
+
+from __future__ import annotations
+
+import dataclasses
+import json
+from pathlib import Path
+
+import numpy as np
+import pytest
+from factories import make_clip_result
+
+from posecheck.accuracy import Accuracy, Truth, compare, read_truth
+from posecheck.errors import UsageError
+from posecheck.judging import judge_rep
+from posecheck.practice import Practice
+from posecheck.result import ClipResult
+from posecheck.thresholds import Thresholds
+
+
+def truth_of(result: ClipResult, **changed: object) -> Truth:
+    """A truth that the result meets exactly, but for what is changed."""
+    rep = result.reps[0]
+    told: dict[str, object] = {key: each.value for key, each in rep.measures.items()}
+    told |= {"start_s": rep.rep.start_s, "arrival_s": rep.rep.arrival_s, "flags_expected": []}
+    series = rep.series
+    return Truth(
+        "clip",
+        told | changed,
+        series.t_s,
+        series.knee_bend_deg,
+        series.trunk_lean_deg,
+        series.defender_xy_px[:, [23, 24]].mean(axis=1),
+        np.ptp(series.defender_xy_px[..., 1], axis=1),
+    )
+
+
+def compared(*pairs: tuple[Truth, ClipResult]) -> Accuracy:
+    practice = Practice(Path("/nowhere"), "made up")
+    return compare(
+        [
+            (
+                truth,
+                result,
+                [judge_rep(r.measures, practice, result.path, Thresholds()) for r in result.reps],
+            )
+            for truth, result in pairs
+        ]
+    )
+
+
+def test_errors_by_hand() -> None:
+    result = make_clip_result(Path("a.mp4"), kind="breakdown")
+    value = result.reps[0].measures["knee_bend_deg"].value
+    assert value is not None
+    found = compared(
+        (truth_of(result, knee_bend_deg=value + 2), result),
+        (truth_of(result, knee_bend_deg=value - 10), result),
+    )
+    row = next(row for row in found.rows if row.quantity == "Knee bend at arrival")
+    assert row.n == 2
+    assert row.mean_abs_error == pytest.approx(6)
+    assert row.bias == pytest.approx(4)
+    assert row.worst == pytest.approx(10)
+    # The factory's bar is 6 degrees to either side: 2 off is inside, 10 is not.
+    assert row.within_interval == 0.5
+    assert found.right_player == (2, 2)
+    # Of the 70 frames from start to arrival the factory leaves one out.
+    assert found.followed == pytest.approx(69 / 70)
+
+
+def test_arrival_is_counted_in_frames() -> None:
+    result = make_clip_result(Path("a.mp4"), kind="breakdown")
+    arrival = result.reps[0].rep.arrival_s
+    assert arrival is not None
+    frame = float(np.median(np.diff(result.reps[0].series.t_s)))
+    found = compared((truth_of(result, arrival_s=arrival - 3 * frame), result))
+    row = next(row for row in found.rows if row.quantity == "Arrival moment")
+    assert row.bias == pytest.approx(3)
+    assert found.arrival_within_two_frames == (0, 1)
+
+
+@pytest.mark.parametrize(
+    ("kind", "flags", "counted"),
+    [
+        ("upright", ["upright_run_out"], "hits"),
+        ("upright", [], "false_flags"),
+        ("breakdown", [], "clear"),
+        ("breakdown", ["upright_run_out"], "misses"),
+        ("unclear", ["upright_run_out"], "open"),
+        ("unclear", [], "open_others"),
+    ],
+)
+def test_flags_are_counted(kind: str, flags: list[str], counted: str) -> None:
+    result = make_clip_result(Path("a.mp4"), kind=kind)
+    flag = compared((truth_of(result, flags_expected=flags), result)).flag
+    assert dataclasses.asdict(flag) == {
+        name: int(name == counted) for name in dataclasses.asdict(flag)
+    }
+
+
+def test_a_flag_where_nobody_closes_out_is_false() -> None:
+    result = make_clip_result(Path("a.mp4"), kind="upright")
+    assert compared((truth_of(result, arrival_s=None), result)).flag.false_flags == 1
+
+
+def test_a_clip_without_a_result_leaves_its_flag_open() -> None:
+    result = make_clip_result(Path("a.mp4"), kind="upright")
+    truth = truth_of(result, flags_expected=["upright_run_out"])
+    found = compared((truth, dataclasses.replace(result, reps=(), fault="none")))
+    assert found.flag.open == 1
+    assert found.right_player == (0, 1)
+
+
+def test_truth_is_projected_by_its_camera(tmp_path: Path) -> None:
+    """A hip 2 m ahead and 0.5 m right of a camera with 1000 px focal length: 250 px right."""
+    (tmp_path / "truth").mkdir()
+    (tmp_path / "truth" / "a.json").write_text(json.dumps({"arrival_s": 1.0}))
+    joints = np.zeros((2, 2, 3))
+    joints[:, :, 0] = 0.5
+    joints[:, :, 1] = 2.0
+    camera = np.array([[1000.0, 0, 960], [0, 1000, 540], [0, 0, 1]])
+    look_along_y = np.array([[1.0, 0, 0], [0, 0, -1], [0, 1, 0]])
+    np.savez(
+        tmp_path / "truth" / "a.npz",
+        t_s=[0.0, 0.1],
+        joint_names=["left_hip", "right_hip"],
+        defender_joints_m=joints,
+        camera_matrix=np.tile(camera, (2, 1, 1)),
+        camera_rotation=np.tile(look_along_y, (2, 1, 1)),
+        camera_centre_m=np.zeros((2, 3)),
+        knee_flexion_deg=[[10.0, 20.0], [40.0, 30.0]],
+        trunk_lean_deg=[5.0, 6.0],
+    )
+    truth = read_truth(tmp_path, "a")
+    np.testing.assert_allclose(truth.hip_px, [[1210, 540]] * 2)
+    np.testing.assert_allclose(truth.knee_bend_deg, [10, 30])
+
+
+def test_no_truth_is_told_of(tmp_path: Path) -> None:
+    with pytest.raises(UsageError, match="there is no truth to compare a with"):
+        read_truth(tmp_path, "a")
