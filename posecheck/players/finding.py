@@ -160,13 +160,14 @@ def moving_boxes(
     steadied = cv2.warpPerspective(before, before_to_now, (width, height))
     inside = cv2.warpPerspective(np.full_like(before, 255), before_to_now, (width, height))
     change = cv2.absdiff(cv2.blur(steadied, (3, 3)), cv2.blur(now, (3, 3)))
-    change[inside < 255] = 0
+    # The blur reaches a pixel over the edge of what both pictures show.
+    change[cv2.erode(inside, np.ones((5, 5), np.uint8)) < 255] = 0
     for left, top, right, bottom in known_xyxy:
         rows = slice(max(int(top), 0), max(int(bottom) + 1, 0))
         change[rows, max(int(left), 0) : max(int(right) + 1, 0)] = 0
     changed = np.asarray(change > _CHANGE, dtype=np.uint8)
-    # Head, trunk and legs of one player come apart; join them up and down more than sideways.
-    joined = cv2.morphologyEx(changed, cv2.MORPH_CLOSE, np.ones((15, 7), np.uint8))
+    # Head, trunk and legs of one player come apart, and so do where he was and where he is.
+    joined = cv2.morphologyEx(changed, cv2.MORPH_CLOSE, np.ones((15, 15), np.uint8))
     n, _, stats, _ = cv2.connectedComponentsWithStats(joined)
     order = sorted(range(1, n), key=lambda part: -stats[part, cv2.CC_STAT_AREA])
     boxes = []

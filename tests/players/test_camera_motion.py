@@ -78,8 +78,7 @@ def test_known_motion_is_recovered_without_drift(name: str) -> None:
         got = estimator.add(small(np.clip(noisy, 0, 255).astype(np.uint8)))
         errors.append(corner_error_px(got, true))
     assert estimator.motion().tracked.all()
-    print(name, np.round([np.median(errors), max(errors), errors[-1]], 2))
-    # Half a pixel of the small picture in the middle of the run, two at the worst corner.
+    # Half a pixel of the small picture at the median frame, two at the worst.
     assert np.median(errors) < 1.0
     assert max(errors) < 4.0
 
@@ -113,15 +112,26 @@ def test_a_blank_picture_is_not_tracked() -> None:
     assert estimator.motion().tracked.tolist() == [True, False, False]
 
 
-@pytest.mark.parametrize("name", ["pan", "tripod"])
-def test_cost(name: str) -> None:
-    wall = scene()
-    films = [
-        small(picture(wall, PATHS["pan"](s) if name == "pan" else np.eye(3)))
-        for s in np.linspace(0, 1, 40)
-    ]
+def test_a_tripod_costs_less_than_two_milliseconds_a_frame() -> None:
+    film = small(picture(scene(), np.eye(3)))
     estimator = CameraMotionEstimator(WIDTH, HEIGHT)
-    start = time.perf_counter()
-    for film in films:
+    times = []
+    for _ in range(40):
+        start = time.perf_counter()
         estimator.add(film)
-    print(name, (time.perf_counter() - start) / 40 * 1000, "ms")
+        times.append(time.perf_counter() - start)
+    # The quickest quarter: other work on the machine is not the estimator's.
+    assert np.percentile(times, 25) < 2e-3
+
+
+def test_a_player_who_comes_to_cover_half_the_picture_does_not_lose_the_camera() -> None:
+    wall = scene()
+    estimator = CameraMotionEstimator(WIDTH, HEIGHT)
+    for frame in range(40):
+        true = camera_turn(0.1 * frame, 0, 0, 1)
+        film = picture(wall, true)
+        near = 16 * frame
+        film[:, :near] = scene(3)[: film.shape[0], :near]
+        got = estimator.add(small(film), [np.array([0.0, 0.0, near, HEIGHT])])
+        assert corner_error_px(got, true) < 4.0
+    assert estimator.motion().tracked.all()
