@@ -16,7 +16,7 @@ import numpy.typing as npt
 
 from posecheck.keypoints.pose import PlayerPose
 from posecheck.keypoints.skeleton import SKELETON
-from posecheck.players.boxes import alike, near, union
+from posecheck.players.boxes import alike, mapped, near, union
 
 FloatArray = npt.NDArray[np.float64]
 Grey = npt.NDArray[np.uint8]
@@ -53,7 +53,10 @@ players from a fifth of its region's side on: 130 px in the 648 px tiles at 1080
 FINER_TILE = 0.45
 """The same for sweeps that look for smaller players."""
 
-SMALLEST_REGION = 0.25
+_EXPOSED = 0.3
+"""Share of a tile that makes it worth another look: wider than a player of the least height."""
+
+SMALLEST_REGION = 0.4
 """Side of the smallest region looked at, over the shorter side of the picture."""
 
 _TILE_OVERLAP = 0.25
@@ -106,6 +109,25 @@ def tiles(width_px: int, height_px: int, turn: int) -> list[FloatArray]:
         for top in _starts(height_px, side)
         for left in _starts(width_px, side)
     ]
+
+
+def exposed_tiles(width_px: int, height_px: int, to_swept: FloatArray) -> list[FloatArray]:
+    """Tiles of which a good part was not in the picture at the last sweep.
+
+    Args:
+        width_px, height_px: size of the picture.
+        to_swept: ``(3, 3)`` homography from the present picture to that of the last sweep.
+    """
+    side = round(TILES[-1] * min(width_px, height_px))
+    grid = np.stack(np.meshgrid(*[np.linspace(0.05, 0.95, 10)] * 2), axis=-1).reshape(-1, 2)
+    exposed = []
+    for top in _starts(height_px, side):
+        for left in _starts(width_px, side):
+            there = mapped(to_swept, np.array([left, top]) + side * grid)
+            outside = np.any((there < 0) | (there > (width_px, height_px)), axis=1)
+            if outside.mean() >= _EXPOSED:
+                exposed.append(np.array([left, top, left + side - 1, top + side - 1]))
+    return exposed
 
 
 def around(box_xyxy: FloatArray, room_px: float = 0.0) -> FloatArray:

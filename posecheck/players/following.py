@@ -25,6 +25,7 @@ from posecheck.players.finding import (
     around,
     at_least,
     colours_in,
+    exposed_tiles,
     find_people,
     moving_boxes,
     regions_for,
@@ -106,6 +107,7 @@ class _Follower:
         self._gone: list[Player] = []
         self._n_sweeps = 0
         self._sweep_s = -np.inf
+        self._swept_to_reference = np.eye(3)
         self._flow_view: _View | None = None
         self._key_view: _View | None = None
         self._vain: list[tuple[float, FloatArray]] = []
@@ -180,7 +182,7 @@ class _Follower:
     def _look(self, glimpse: Glimpse) -> None:
         boxes = self._boxes()
         expected = self._expected(boxes)
-        swept = self._sweep()
+        swept = self._sweep() or self._exposed_tiles()
         moved = [] if swept else self._moved_regions(glimpse.grey, boxes)
         regions = regions_for(expected) + swept + moved
         if not regions:
@@ -206,6 +208,7 @@ class _Follower:
             if (
                 player.moves
                 or player.missed
+                or not player.confirmed
                 or _crowded(player.number, boxes)
                 or self._now_s - player.looked_s >= STILL_LOOK_S
             ):
@@ -222,6 +225,15 @@ class _Follower:
         squares = tiles(*self._size, turn=self._n_sweeps)
         self._n_sweeps += 1
         self._sweep_s = self._now_s + SWEEP_STEP_S
+        self._swept_to_reference = self._to_reference
+        return squares
+
+    def _exposed_tiles(self) -> list[FloatArray]:
+        """Tiles of the picture that a pan has brought into view since the last sweep."""
+        to_swept = np.linalg.inv(self._swept_to_reference) @ self._to_reference
+        squares = exposed_tiles(*self._size, to_swept)
+        if squares:
+            self._swept_to_reference = self._to_reference
         return squares
 
     def _moved_regions(self, grey: Grey, boxes: dict[int, FloatArray]) -> list[FloatArray]:
@@ -232,7 +244,8 @@ class _Follower:
         shrink = grey.shape[1] / self._size[0]
         to_small = np.diag([shrink, shrink, 1.0])
         between = np.linalg.inv(self._to_reference) @ before.to_reference
-        known = [_widened(box) * shrink for box in [*before.boxes.values(), *boxes.values()]]
+        then = [mapped_box(between, box) for box in before.boxes.values()]
+        known = [_widened(box) * shrink for box in [*then, *boxes.values()]]
         moved = moving_boxes(before.grey, grey, to_small @ between @ np.linalg.inv(to_small), known)
         self._vain = [vain for vain in self._vain if self._now_s - vain[0] < _VAIN_S]
         regions = []

@@ -16,9 +16,10 @@ FloatArray = npt.NDArray[np.float64]
 
 MIN_TRACK_S = 0.4
 MIN_FOUND = 2
-"""Something found once and never again was a bush, a bag or a shadow."""
 MAX_UNSEEN_S = 1.0
 """A player not found for so long, though looked for, has gone."""
+MAX_DOUBTFUL_S = 0.35
+"""The same for one found only once."""
 MAX_HIDDEN_S = 2.0
 """The same for one whom another player may hide, or whose colours are still there."""
 
@@ -82,6 +83,11 @@ class Player:
         return self.found_s < self.looked_s
 
     @property
+    def confirmed(self) -> bool:
+        """Whether he was found more than once: a bush, a bag or a shadow rarely is."""
+        return self.n_found >= MIN_FOUND
+
+    @property
     def moves(self) -> bool:
         """Whether he is on his way somewhere, or was when he was last found.
 
@@ -130,7 +136,10 @@ class Player:
 
     def is_gone(self, may_be_hidden: bool) -> bool:
         """Whether he has been looked for in vain for too long."""
-        patience_s = MAX_HIDDEN_S if may_be_hidden or self.recognised else MAX_UNSEEN_S
+        if not self.confirmed:
+            patience_s = MAX_DOUBTFUL_S
+        else:
+            patience_s = MAX_HIDDEN_S if may_be_hidden or self.recognised else MAX_UNSEEN_S
         return self.looked_s - self.found_s > patience_s
 
     def unlikeness(self, box: FloatArray, person: Person) -> float:
@@ -163,7 +172,7 @@ class Player:
         if not seen.any():
             return None
         n = int(np.flatnonzero(seen)[-1]) + 1
-        if self.n_found < MIN_FOUND or t_s[frames[n - 1]] - t_s[frames[0]] < MIN_TRACK_S:
+        if not self.confirmed or t_s[frames[n - 1]] - t_s[frames[0]] < MIN_TRACK_S:
             return None
         box = np.full((len(t_s), 4), np.nan)
         whole = np.zeros(len(t_s), dtype=bool)
