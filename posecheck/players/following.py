@@ -47,7 +47,8 @@ drawn between the two, a twentieth of his height; and 0.3 m off where he was exp
 region looked in leaves room for."""
 
 FLOW_STEP_S = 0.025
-"""Optical flow goes from one picture to another so far on: every second frame of ordinary film."""
+"""Optical flow goes from one picture to another at least so far on: every frame of ordinary film,
+every other one at 60 a second. A sprint near the camera is too fast for twice that."""
 
 STILL_LOOK_S = 1.0
 """Between two looks at a standing player."""

@@ -12,6 +12,7 @@ from posecheck.players.boxes import mapped, mapped_box, overlap
 from posecheck.players.finding import (
     around,
     colours_in,
+    exposed_tiles,
     find_people,
     moving_boxes,
     regions_for,
@@ -42,6 +43,17 @@ def test_every_player_tall_enough_lies_wholly_in_a_tile_that_shows_him(
 def test_a_sweep_is_cheap() -> None:
     assert len(tiles(1920, 1080, turn=0)) == 11
     assert len(tiles(1920, 1080, turn=1)) == 15
+
+
+@pytest.mark.parametrize(
+    ("pan_px", "lefts"),
+    [(0, set()), (100, set()), (300, {1272}), (-300, {0}), (2000, {0, 424, 848, 1272})],
+)
+def test_a_pan_is_followed_by_looks_at_what_it_shows(pan_px: int, lefts: set[int]) -> None:
+    to_swept = np.array([[1, 0, pan_px], [0, 1, 0], [0, 0, 1.0]])
+    squares = exposed_tiles(1920, 1080, to_swept)
+    assert {int(square[0]) for square in squares} == lefts
+    assert len(squares) == 2 * len(lefts)
 
 
 def test_players_near_each_other_share_a_region_and_others_do_not() -> None:
