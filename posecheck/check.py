@@ -37,9 +37,6 @@ FloatArray = npt.NDArray[np.float64]
 START_CONE = "inside"
 """Name in a layout of the cone that defenders leave."""
 
-STANDING_SPACING_S = 0.1
-"""How often the attacker is read: he stands, and where he stands changes slowly."""
-
 PICTURE_WIDTH_PX = 1920
 """Of the arrival picture at most: the players fill only a part of it."""
 
@@ -107,6 +104,7 @@ def observe_clip(
     """
     from posecheck.clip import open_clip
     from posecheck.ground.tracks import track_on_ground
+    from posecheck.keypoints.reading import STANDING_SPACING_S
     from posecheck.keypoints.smooth import smooth_track
     from posecheck.measures.stance_track import stance_track
 
@@ -115,7 +113,9 @@ def observe_clip(
     keypoints = _keypoints(clip, scene, settings, reader)
     motion = keypoints.camera_motion
     defender = smooth_track(keypoints.defender)
-    attacker = smooth_track(keypoints.attacker) if keypoints.attacker else None
+    attacker = None
+    if keypoints.attacker:
+        attacker = smooth_track(keypoints.attacker, max_fill_s=1.5 * STANDING_SPACING_S)
     ground = scene.ground(motion) or _ground_from_players(scene, defender, attacker, motion)
     if ground is None:
         raise NothingToMeasure(
@@ -271,7 +271,7 @@ def _keypoints(clip: Clip, scene: _Scene, settings: Settings, reader: PoseReader
     """The only work on pixels: done once, then read back."""
     from posecheck.keypoints.clip_keypoints import ClipKeypoints
     from posecheck.keypoints.model import pose_model_path
-    from posecheck.keypoints.reading import Wanted, read_keypoints
+    from posecheck.keypoints.reading import read_keypoints, when_to_read
     from posecheck.players.following import follow_players
     from posecheck.players.roles import NoDefender, choose_roles
     from posecheck.store import keypoints as kept
@@ -304,9 +304,7 @@ def _keypoints(clip: Clip, scene: _Scene, settings: Settings, reader: PoseReader
         raise NothingToMeasure(
             clip.path, str(error), "name only clips that show a one-on-one rep"
         ) from None
-    wanted = [Wanted(roles.defender)]
-    if roles.attacker:
-        wanted.append(Wanted(roles.attacker, STANDING_SPACING_S))
+    wanted = when_to_read(clip.t_s, roles.defender, roles.attacker, motion)
     tracks = read_keypoints(clip, wanted, pose_model_path(settings.model, settings.models_folder))
     keypoints = ClipKeypoints(tracks[0], tracks[1] if roles.attacker else None, motion, roles.how)
     if file:
