@@ -104,7 +104,6 @@ def observe_clip(
     """
     from posecheck.clip import open_clip
     from posecheck.ground.tracks import track_on_ground
-    from posecheck.keypoints.reading import STANDING_SPACING_S
     from posecheck.keypoints.smooth import smooth_track
     from posecheck.measures.stance_track import stance_track
 
@@ -113,9 +112,7 @@ def observe_clip(
     keypoints = _keypoints(clip, scene, settings, reader)
     motion = keypoints.camera_motion
     defender = smooth_track(keypoints.defender)
-    attacker = None
-    if keypoints.attacker:
-        attacker = smooth_track(keypoints.attacker, max_fill_s=1.5 * STANDING_SPACING_S)
+    attacker = smooth_track(keypoints.attacker) if keypoints.attacker else None
     ground = scene.ground(motion) or _ground_from_players(scene, defender, attacker, motion)
     if ground is None:
         raise NothingToMeasure(

@@ -34,15 +34,8 @@ _MIN_RUN = 5
 """Fewer sightings than this cannot carry a cubic smoothing spline; they stay as they are."""
 
 
-def smooth_track(
-    track: PoseTrack, cutoff_hz: float = CUTOFF_HZ, max_fill_s: float = MAX_FILL_S
-) -> PoseTrack:
+def smooth_track(track: PoseTrack, cutoff_hz: float = CUTOFF_HZ) -> PoseTrack:
     """Remove single-frame jumps, fill short gaps, and smooth every landmark.
-
-    Args:
-        track: as read.
-        cutoff_hz: frequency whose amplitude falls to 0.71.
-        max_fill_s: longest time between two sightings across which positions are filled in.
 
     Returns:
         The track with the same times. Positions are NaN where there is nothing within reach;
@@ -54,18 +47,13 @@ def smooth_track(
     both = np.concatenate([track.xy_px, track.world_m], axis=2)
     both[~seen] = np.nan
     smoothed = np.stack(
-        [smooth(track.t_s, both[:, k], cutoff_hz, max_fill_s) for k in range(both.shape[1])], axis=1
+        [smooth(track.t_s, both[:, k], cutoff_hz) for k in range(both.shape[1])], axis=1
     )
     score = np.where(seen, track.score, np.nan)
     return PoseTrack(track.t_s, smoothed[..., :2], smoothed[..., 2:], score)
 
 
-def smooth(
-    t_s: FloatArray,
-    values: FloatArray,
-    cutoff_hz: float = CUTOFF_HZ,
-    max_fill_s: float = MAX_FILL_S,
-) -> FloatArray:
+def smooth(t_s: FloatArray, values: FloatArray, cutoff_hz: float = CUTOFF_HZ) -> FloatArray:
     """Smooth values over time without lag.
 
     Args:
@@ -85,7 +73,7 @@ def smooth(
     penalty = (2.0 * np.pi * half_amplitude_hz) ** -4
     smoothed = np.full(values.shape, np.nan)
     seen: BoolArray = np.asarray(np.isfinite(values).all(axis=1))
-    for run in _runs(t_s, seen, max_fill_s):
+    for run in _runs(t_s, seen):
         if len(run) < _MIN_RUN:
             smoothed[run] = values[run]
             continue
@@ -100,13 +88,13 @@ def smooth(
     return smoothed
 
 
-def _runs(t_s: FloatArray, seen: BoolArray, max_fill_s: float) -> list[npt.NDArray[np.intp]]:
+def _runs(t_s: FloatArray, seen: BoolArray) -> list[npt.NDArray[np.intp]]:
     """Frame numbers of the sightings, broken wherever too long a time went unseen."""
     frames = np.flatnonzero(seen)
     if len(frames) < 2:
         return [frames]
     unseen_s = np.diff(t_s[frames]) - np.median(np.diff(t_s))
-    too_long = (np.diff(frames) > 1) & (unseen_s > max_fill_s + 1e-9)
+    too_long = (np.diff(frames) > 1) & (unseen_s > MAX_FILL_S + 1e-9)
     return np.split(frames, np.flatnonzero(too_long) + 1)
 
 
