@@ -298,7 +298,7 @@ class _Follower:
             box = boxes[player.number]
             middle = (box[:2] + box[2:]) / 2
             outside = bool(np.any(middle < 0) or np.any(middle > self._size))
-            if outside or player.is_gone(may_be_hidden=_crowded(player.number, boxes)):
+            if outside or player.is_gone(crowded=_crowded(player.number, boxes)):
                 self._gone.append(player)
             else:
                 staying.append(player)

@@ -27,6 +27,9 @@ _MOVING = 0.35
 """Heights/s: slower than this is shifting about on the spot."""
 _FOUND_SD = 0.04
 """One sigma of a found box, as a share of its height: what arms and stride do to it."""
+_COLOURS_KNOWN_AFTER, _OTHER_COLOURS = 3, 0.7
+"""Once found so often, a player is not found again in colours less alike (Bhattacharyya
+coefficient) than this; from front to back and in and out of shadow one jersey stays above 0.8."""
 _FAR_AFTER_MISS_S = 0.3
 """Flow slips onto the background when a player has gone; it is believed for so long."""
 
@@ -45,6 +48,8 @@ class Player:
         recognised: whether his pixels may be followed: he was found, or at least his colours.
         n_found: how many times he was found.
         unsure_frames: frames since he was last found or recognised.
+        n_carried: frames of the track up to the last one in which somebody stood where he stands
+            and may hide him: he is taken to be still there.
         seen: for each frame since the first, whether the picture told where he is.
     """
 
@@ -59,6 +64,7 @@ class Player:
     recognised: bool = True
     n_found: int = 1
     unsure_frames: int = 0
+    n_carried: int = 0
     seen: list[bool] = field(default_factory=lambda: [True])
 
     @classmethod
@@ -134,12 +140,18 @@ class Player:
                 self.seen[-frame] = False
         self.unsure_frames = 0
 
-    def is_gone(self, may_be_hidden: bool) -> bool:
-        """Whether he has been looked for in vain for too long."""
+    def is_gone(self, crowded: bool) -> bool:
+        """Whether he has been looked for in vain for too long; to be asked once a frame.
+
+        Args:
+            crowded: whether another player is near, who may hide him.
+        """
         if not self.confirmed:
             patience_s = MAX_DOUBTFUL_S
         else:
-            patience_s = MAX_HIDDEN_S if may_be_hidden or self.recognised else MAX_UNSEEN_S
+            patience_s = MAX_HIDDEN_S if crowded or self.recognised else MAX_UNSEEN_S
+        if crowded and not self.moved_when_found:
+            self.n_carried = len(self.seen)
         return self.looked_s - self.found_s > patience_s
 
     def unlikeness(self, box: FloatArray, person: Person) -> float:
@@ -152,10 +164,11 @@ class Player:
         apart = np.linalg.norm(box[:2] + box[2:] - found[:2] - found[2:]) / 2 / height
         scale = abs(np.log((found[3] - found[1]) / height))
         reach = 0.5 + min(2 * self.filter.place_sd / self.filter.height, 2.0)
-        if apart > reach or scale > 0.6:
+        alike = float(self.colours @ person.colours)
+        other_jersey = self.n_found >= _COLOURS_KNOWN_AFTER and alike < _OTHER_COLOURS
+        if apart > reach or scale > 0.6 or other_jersey:
             return float("inf")
-        colour = 1 - float(self.colours @ person.colours)
-        return float(apart / 0.3 + scale / 0.25 + colour / 0.1)
+        return float(apart / 0.3 + scale / 0.25 + (1 - alike) / 0.1)
 
     def track(self, number: int, to_reference: FloatArray, t_s: FloatArray) -> PlayerTrack | None:
         """The track as it is handed on, or None when it is too short to be a player's.
@@ -171,7 +184,7 @@ class Player:
             seen &= t_s[frames] <= self.found_s + _FAR_AFTER_MISS_S
         if not seen.any():
             return None
-        n = int(np.flatnonzero(seen)[-1]) + 1
+        n = max(int(np.flatnonzero(seen)[-1]) + 1, self.n_carried)
         if not self.confirmed or t_s[frames[n - 1]] - t_s[frames[0]] < MIN_TRACK_S:
             return None
         box = np.full((len(t_s), 4), np.nan)

@@ -32,6 +32,7 @@ NEAR = 1.7
 """Heights apart at most when he is there: the reach of 1.8 m, and a stride of slack."""
 STANDS = 1.2
 """Heights a standing player may shift about before the defender is there."""
+_STANDING_S = 0.5
 MIN_LONE_RUN = 3.0
 """Heights a runner must cover when nobody is seen where he runs to."""
 
@@ -136,7 +137,7 @@ def _closeouts(
         if other is runner:
             continue
         theirs = places[other.track_id]
-        gap = _gap(mine, theirs)
+        gap = _gap(mine, _there_before(theirs))
         arrival = _arrival(gap)
         if arrival is None or gap[arrival] > NEAR:
             continue
@@ -144,7 +145,9 @@ def _closeouts(
         if closing < MIN_CLOSING or speed < RUN_SPEED:
             continue
         first = theirs.frames[0]
-        shifted = np.nanmax(_moved(theirs)[: arrival + 1])
+        # Found late, he must be seen standing for a while.
+        until = np.searchsorted(followed.t_s, followed.t_s[first] + _STANDING_S)
+        shifted = np.nanmax(_moved(theirs)[: max(arrival, int(until)) + 1])
         if shifted > STANDS or shifted > np.nanmax(_moved(mine)[: arrival + 1]):
             continue
         miss = float(gap[arrival])
@@ -169,6 +172,14 @@ def _place(track: PlayerTrack, followed: Followed) -> _Place:
     ends = np.stack([np.stack([middle, top], -1), np.stack([middle, bottom], -1)], axis=1)
     steadied = followed.camera_motion.steadied(ends)
     return _Place(steadied[:, 1], np.linalg.norm(steadied[:, 1] - steadied[:, 0], axis=-1))
+
+
+def _there_before(place: _Place) -> _Place:
+    """The place of one who stood where he was first found before he was found."""
+    first = place.frames[0]
+    foot, height = place.foot.copy(), place.height.copy()
+    foot[:first], height[:first] = foot[first], height[first]
+    return _Place(foot, height)
 
 
 def _gap(one: _Place, other: _Place) -> FloatArray:

@@ -94,6 +94,18 @@ def test_a_runner_who_hides_the_one_he_runs_past(tmp_path: Path, jerseys: tuple)
         assert got.min() > 0.45 if actor is standing else got.min() > 0.6
 
 
+def test_one_who_is_hidden_to_the_end_is_taken_to_stand_there_still(tmp_path: Path) -> None:
+    standing = Actor(BLUE, stands(400, 280))
+    runner = Actor(RED, runs((100, 290), (402, 290), 0.4, 2.0), lambda t: 105)
+    write_film(tmp_path / "film.mp4", [standing, runner], 3.0)
+    film = followed(tmp_path / "film.mp4")
+    boxes = truth(standing, film.t_s)
+    track = follower_of(film, boxes)
+    assert np.isfinite(track.box_xyxy[:, 0]).all()
+    assert overlaps(track, boxes).min() > 0.7
+    assert track.seen[:40].all() and not track.seen[-20:].any()
+
+
 def test_a_player_hidden_for_half_a_second_is_carried_and_not_called_seen(tmp_path: Path) -> None:
     actor = Actor(RED, lambda t: (60 + 150 * t, 290))
     write_film(tmp_path / "film.mp4", [actor], 3.2, wall=(260, 330))

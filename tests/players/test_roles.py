@@ -49,6 +49,11 @@ def then(first: Path, second: Path, at_s: float) -> Path:
     return path
 
 
+def followed_from(path: Path, at_s: float) -> Path:
+    """The same, but not found before."""
+    return then(lambda t: (np.full_like(t, np.nan),) * 3, path, at_s)
+
+
 def film(paths: list[Path], jerseys: list | None = None, to_reference: np.ndarray | None = None):
     """A film of the paths; under a moving camera they are given in the steadied picture."""
     to_reference = np.tile(np.eye(3), (N, 1, 1)) if to_reference is None else to_reference
@@ -139,6 +144,12 @@ CASES = {
     ),
     "two stand close together, the cone decides": Case(
         [CLOSEOUT, ATTACKER, stands(1640, 760, 195)], 0, 2, {"spot_px": (1630, 755)}
+    ),
+    "the attacker is found only when the defender is there": Case(
+        [CLOSEOUT, followed_from(ATTACKER, 2.8)], 0, 1
+    ),
+    "somebody else runs into the picture beside him": Case(
+        [CLOSEOUT, followed_from(goes((1500, 830, 205), (2600, 830, 205), 2.0, 4.0), 2.6)], 0, None
     ),
     "nobody stands where he runs to": Case([CLOSEOUT], 0, None),
 }
