@@ -78,17 +78,17 @@ def script(number: int) -> tuple[Rep, Place, tuple[BodySpec, BodySpec], tuple[An
     )
     # All round the place of arrival, at a phone's usual heights and ranges, the run in view.
     azimuth = 2 * np.pi * (number % 16 + rng.uniform(0, 1)) / 16
-    away = float(rng.uniform(6.0, 12.5))
+    away = float(rng.uniform(4.5, 8.5))
     height = float(np.exp(rng.uniform(np.log(1.3), np.log(4.5))))
-    look = cone - way * float(rng.uniform(1.5, 3.5))
-    centre = cone - way * 1.5 + away * np.array([np.cos(azimuth), np.sin(azimuth)])
+    look = cone - way * float(rng.uniform(1.0, 2.5))
+    centre = cone - way * 1.0 + away * np.array([np.cos(azimuth), np.sin(azimuth)])
     place = Place(
         (float(centre[0]), float(centre[1]), height), (float(look[0]), float(look[1]), 0.85), SIZE,
         float(rng.uniform(58, 74)),
     )  # fmt: skip
     kind = "upright" if upright else "stance"
     rep = Rep(
-        f"spread-{number:03d}", kind, spot, f"spread-{number:03d}", number % N_BODIES, 50, kind, run,
+        f"spread-{number:03d}", kind, spot, f"spread-{number:03d}", number % N_BODIES, 7, kind, run,
         number, 3.0 if upright else None,
     )  # fmt: skip
     bodies = body(number % N_BODIES), body(N_BODIES + int(rng.integers(4)))

@@ -1,0 +1,41 @@
+"""When players are read: always while they move or are near each other, seldom while they wait."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from posecheck.keypoints.reading import when_to_read
+from posecheck.players.track import CameraMotion, PlayerTrack
+
+T_S = np.arange(120) / 30.0
+
+
+def track(number: int, x_px: np.ndarray) -> PlayerTrack:
+    box = np.stack([x_px - 40, 0 * x_px + 300, x_px + 40, 0 * x_px + 500], axis=1)
+    return PlayerTrack(number, box, np.ones(len(x_px), dtype=bool))
+
+
+STILL = CameraMotion(np.tile(np.eye(3), (len(T_S), 1, 1)), np.ones(len(T_S), dtype=bool))
+
+
+def test_a_run_is_read_frame_by_frame_and_waiting_is_not() -> None:
+    # He waits for 1.5 s 6 heights away, then runs at 2 heights a second.
+    x = 200 + 400 * np.clip(T_S - 1.5, 0, 2.5)
+    defender, attacker = when_to_read(T_S, track(0, x), track(1, 0 * T_S + 1400), STILL)
+    assert defender.due[T_S >= 1.5].all()
+    waiting = defender.due[T_S < 1.1]
+    assert 10 <= waiting.sum() <= 12
+    # Three frames of film at 30 a second.
+    assert set(np.diff(np.flatnonzero(attacker.due))) == {3}
+
+
+def test_near_the_attacker_every_frame_is_read() -> None:
+    standing = 0 * T_S + 1000
+    defender, _ = when_to_read(T_S, track(0, standing), track(1, standing + 300), STILL)
+    assert defender.due.all()
+
+
+def test_without_an_attacker_only_the_defender_is_wanted() -> None:
+    wanted = when_to_read(T_S, track(0, 200 + 400 * T_S), None, STILL)
+    assert len(wanted) == 1
+    assert wanted[0].due.all()

@@ -1,0 +1,133 @@
+"""The main job on the sample practice: real film, the real pose model, flags and figures.
+
+The clips are rendered from bodies and motion whose truth is known exactly (sample_clips/README.md);
+no figure of posecheck's own goes into that truth.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from pathlib import Path
+
+import pytest
+
+from posecheck.accuracy import HEADLINE_RULE, Accuracy, Truth, compare, read_truth
+from posecheck.check import Settings
+from posecheck.cli import app
+from posecheck.judging import judge_rep
+from posecheck.practice import read_practice
+from posecheck.result import ClipResult
+from posecheck.store.record import Record
+from posecheck.thresholds import Thresholds
+from posecheck.verdict import Call, Verdict
+
+pytestmark = pytest.mark.film
+
+FOLDER = Path(__file__).parents[1] / "sample_clips"
+LIMITS = tomllib.loads((Path(__file__).parent / "accuracy_limits.toml").read_text("utf-8"))
+
+Checked = list[tuple[Truth, ClipResult, list[Verdict]]]
+
+
+@pytest.fixture(scope="module")
+def out(pose_model: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The output folder of the whole command, run once."""
+    from typer.testing import CliRunner
+
+    folder = tmp_path_factory.mktemp("checked")
+    result = CliRunner().invoke(app, ["check", str(FOLDER), "--out", str(folder), "--jobs", "2"])
+    # rep-14 shows nobody closing out; all others are measured.
+    assert result.exit_code == 3, result.output
+    assert "rep-14.mp4: nobody" in result.output
+    return folder
+
+
+@pytest.fixture(scope="module")
+def checked(out: Path) -> Checked:
+    practice = read_practice(FOLDER)
+    with Record(out / "record.sqlite") as record:
+        results = list(record.results(practice))
+    return [
+        (
+            read_truth(FOLDER, result.path.stem),
+            result,
+            [judge_rep(r.measures, practice, result.path, Thresholds()) for r in result.reps],
+        )
+        for result in results
+    ]
+
+
+@pytest.fixture(scope="module")
+def accuracy(checked: Checked) -> Accuracy:
+    return compare(checked)
+
+
+def _headline(verdict: Verdict) -> Call:
+    return next(f.call for f in verdict.findings if f.rule == HEADLINE_RULE)
+
+
+def test_every_clear_upright_run_out_is_flagged(checked: Checked) -> None:
+    """Four reps are run out upright in film that shows it; rep-13 is filmed from too far."""
+    upright = {
+        truth.name: verdicts for truth, _, verdicts in checked if truth.told["kind"] == "upright"
+    }
+    assert sorted(upright) == ["rep-02", "rep-04", "rep-06", "rep-12"]
+    for name, verdicts in upright.items():
+        assert [_headline(verdict) for verdict in verdicts] == [Call.FLAGGED], name
+
+
+def test_no_clean_rep_is_flagged(checked: Checked) -> None:
+    clean = [
+        (truth.name, verdict)
+        for truth, _, verdicts in checked
+        if not truth.told["flags_expected"]
+        for verdict in verdicts
+    ]
+    assert len(clean) >= 5
+    for name, verdict in clean:
+        assert not verdict.flags, name
+
+
+def test_nothing_is_said_of_a_stance_too_small_to_see(checked: Checked) -> None:
+    (_, result, verdicts) = next(each for each in checked if each[0].name == "rep-13")
+    for rep, verdict in zip(result.reps, verdicts, strict=True):
+        assert rep.measures["knee_bend_deg"].value is None
+        assert _headline(verdict) is Call.CANT_TELL
+
+
+@pytest.mark.parametrize("quantity", sorted(LIMITS["mean_abs_error"]))
+def test_figures_stay_as_near_to_truth_as_they_were(accuracy: Accuracy, quantity: str) -> None:
+    row = next(row for row in accuracy.rows if row.quantity == quantity)
+    assert row.n >= 10
+    assert row.mean_abs_error is not None
+    assert row.mean_abs_error <= LIMITS["mean_abs_error"][quantity]
+
+
+def test_the_right_player_is_followed(accuracy: Accuracy) -> None:
+    right, reps = accuracy.right_player
+    assert (right, reps) == (13, 13)
+    assert accuracy.followed >= LIMITS["followed"]
+
+
+def test_the_page_and_the_annotated_clips_are_there(out: Path) -> None:
+    page = (out / "practice.html").read_text("utf-8")
+    assert "Harbor Point Herons" in page
+    assert len(list((out / "clips").glob("*.mp4"))) >= 13
+
+
+def test_a_second_run_does_no_pose_work(out: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    from posecheck.batch import Source, check_clips
+    from posecheck.clip import find_clips
+
+    sources = []
+    settings = Settings(keypoints_folder=out / "keypoints")
+    with Record(out / "record.sqlite") as record:
+        check_clips(
+            find_clips([FOLDER]),
+            read_practice(FOLDER),
+            settings,
+            record,
+            1,
+            lambda done: sources.append(done.source),
+        )
+    assert set(sources) == {Source.ON_RECORD}
