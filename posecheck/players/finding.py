@@ -73,6 +73,9 @@ _HEAD_ROOM = 0.09
 """From the highest landmark (eyes, ears) to the top of the head, over the landmarks' height.
 From memory of body proportions: eye height is 0.93 to 0.94 of standing height."""
 _SOLE_ROOM = 0.02
+_LEAST_WIDTH = 0.4
+"""Of a box over its height: landmarks alone make a player seen from the side, or bent, so narrow
+that his own hips may lie outside the box a moment later."""
 
 _TRUNK = SKELETON.indices("left_shoulder", "right_shoulder", "left_hip", "right_hip")
 
@@ -221,7 +224,10 @@ def _starts(length: int, side: int) -> FloatArray:
 def _whole_box(pose: PlayerPose) -> FloatArray:
     left, top, right, bottom = pose.box_xyxy
     height = bottom - top
-    return np.array([left, top - _HEAD_ROOM * height, right, bottom + _SOLE_ROOM * height])
+    room = max(0.0, (_LEAST_WIDTH * height - (right - left)) / 2)
+    return np.array(
+        [left - room, top - _HEAD_ROOM * height, right + room, bottom + _SOLE_ROOM * height]
+    )
 
 
 _PAINT = 128
@@ -273,4 +279,4 @@ def _colours(patch: Rgb) -> FloatArray:
     ).ravel()
     # Neighbouring bins share a little, so that a small change of light is not another colour.
     smooth = cv2.GaussianBlur(counts.reshape(_HUES, -1), (3, 3), 0.6).ravel() + 1e-3
-    return np.sqrt(smooth / smooth.sum()).astype(np.float64)
+    return np.asarray(np.sqrt(smooth / smooth.sum()), dtype=np.float64)
