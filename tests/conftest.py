@@ -10,7 +10,6 @@ from hypothesis import settings
 
 from posecheck.keypoints.model import pose_model_location, pose_model_path
 
-
 # A law holds or not however busy the machine is.
 settings.register_profile("posecheck", deadline=None)
 settings.load_profile("posecheck")

@@ -73,9 +73,11 @@ _HEAD_ROOM = 0.09
 """From the highest landmark (eyes, ears) to the top of the head, over the landmarks' height.
 From memory of body proportions: eye height is 0.93 to 0.94 of standing height."""
 _SOLE_ROOM = 0.02
-_LEAST_WIDTH = 0.4
-"""Of a box over its height: landmarks alone make a player seen from the side, or bent, so narrow
-that his own hips may lie outside the box a moment later."""
+_SIDE_ROOM = 0.06
+"""Landmarks are joints; hips and shoulders reach so much farther out."""
+_LEAST_WIDTH = 0.35
+"""Of a box over its height: in mid-stride, or seen from the side, landmarks alone make a player so
+narrow that his own hips may lie outside the box a moment later."""
 
 _TRUNK = SKELETON.indices("left_shoulder", "right_shoulder", "left_hip", "right_hip")
 
@@ -224,7 +226,7 @@ def _starts(length: int, side: int) -> FloatArray:
 def _whole_box(pose: PlayerPose) -> FloatArray:
     left, top, right, bottom = pose.box_xyxy
     height = bottom - top
-    room = max(0.0, (_LEAST_WIDTH * height - (right - left)) / 2)
+    room = max(_SIDE_ROOM * height, (_LEAST_WIDTH * height - (right - left)) / 2)
     return np.array(
         [left - room, top - _HEAD_ROOM * height, right + room, bottom + _SOLE_ROOM * height]
     )
