@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from posecheck.keypoints.reading import when_to_read
+from posecheck.keypoints.reading import _followed, when_to_read
 from posecheck.players.track import CameraMotion, PlayerTrack
 
 T_S = np.arange(120) / 30.0
@@ -39,3 +39,10 @@ def test_without_an_attacker_only_the_defender_is_wanted() -> None:
     wanted = when_to_read(T_S, track(0, 200 + 400 * T_S), None, STILL)
     assert len(wanted) == 1
     assert wanted[0].due.all()
+
+
+def test_a_box_turned_inside_out_is_no_box() -> None:
+    inside_out = track(0, 0 * T_S + 300)
+    inside_out.box_xyxy[5] = [10, 90, 50, 20]
+    inside_out.box_xyxy[6] = np.nan
+    assert np.flatnonzero(~_followed(inside_out)).tolist() == [5, 6]
