@@ -43,7 +43,6 @@ class Player:
         filter: his box over time, in the steadied picture.
         first_frame: where his track begins.
         found_s, looked_s: when he was last found, and last looked for.
-        trunk: where his trunk lies in his box, as in :class:`Person`.
         colours, jerseys: of the trunk, as in :class:`Person`.
         moved_when_found: whether he was moving when last found.
         recognised: whether his pixels may be followed: he was found, or at least his colours.
@@ -59,7 +58,6 @@ class Player:
     first_frame: int
     found_s: float
     looked_s: float
-    trunk: FloatArray
     colours: FloatArray
     jerseys: list[FloatArray]
     moved_when_found: bool = False
@@ -81,7 +79,6 @@ class Player:
             first_frame=frame,
             found_s=now_s,
             looked_s=now_s,
-            trunk=person.trunk,
             colours=person.colours,
             jerseys=[person.jersey_rgb],
         )
@@ -121,7 +118,6 @@ class Player:
         self.seen[-1] = True
         self.n_found += 1
         self.found_s = now_s
-        self.trunk = person.trunk
         self.recognised = True
         self.unsure_frames = 0
         self.moved_when_found = self._is_fast()
