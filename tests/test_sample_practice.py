@@ -121,7 +121,7 @@ def test_figures_stay_as_near_to_truth_as_they_were(accuracy: Accuracy, quantity
 def test_the_right_player_is_followed(accuracy: Accuracy) -> None:
     """In every clip but the one filmed from too far to follow anybody."""
     right, reps = accuracy.right_player
-    assert (right, reps) == (12, 13)
+    assert right >= 12 and reps == 13
     assert accuracy.followed >= LIMITS["followed"]
 
 
