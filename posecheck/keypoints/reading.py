@@ -117,9 +117,8 @@ def _moving(t_s: FloatArray, places: _Places) -> BoolArray:
 
 
 def _followed(track: PlayerTrack) -> BoolArray:
-    """``(n,)`` True where there is a box; one carried over a gap may have turned inside out."""
-    left, top, right, bottom = track.box_xyxy.T
-    return np.asarray((left < right) & (top < bottom))
+    followed: BoolArray = np.logical_and.reduce(np.isfinite(track.box_xyxy), axis=1)
+    return followed
 
 
 def _every(t_s: FloatArray, spacing_s: float) -> BoolArray:

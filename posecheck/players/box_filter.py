@@ -138,8 +138,13 @@ class BoxFilter:
             self.predict(step)
 
     def smoothed(self) -> FloatArray:
-        """``(n, 4)`` boxes of every frame since the first, each told by the frames around it."""
-        return np.concatenate([*self._settled, self._smoothed_tail()])
+        """``(n, 4)`` boxes of every frame since the first, each told by the frames around it.
+
+        NaN where a size carried on for long has shrunk to nothing.
+        """
+        boxes = np.concatenate([*self._settled, self._smoothed_tail()])
+        boxes[(boxes[:, 2:] <= boxes[:, :2]).any(axis=1)] = np.nan
+        return boxes
 
     def _settle(self) -> None:
         """Smooth what lies far enough back for good, so that memory does not grow with states."""

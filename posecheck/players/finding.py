@@ -31,18 +31,21 @@ class FindsPeople(Protocol):
         ...
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Person:
     """Somebody found in one frame.
 
     Attributes:
         box_xyxy: ``(4,)`` pixels, from the top of the head to the soles.
+        trunk: ``(4,)`` where the middle of the trunk lies in the box: left, top, right, bottom as
+            shares of its sides.
         colours: ``(n,)`` square roots of the shares of the trunk's colours; the dot product of
             two persons' is their Bhattacharyya coefficient, 1 for the same colours.
         jersey_rgb: ``(3,)`` median colour of the trunk, 0 to 255.
     """
 
     box_xyxy: FloatArray
+    trunk: FloatArray
     colours: FloatArray
     jersey_rgb: FloatArray
 
@@ -70,6 +73,11 @@ _HEAD_ROOM = 0.09
 """From the highest landmark (eyes, ears) to the top of the head, over the landmarks' height.
 From memory of body proportions: eye height is 0.93 to 0.94 of standing height."""
 _SOLE_ROOM = 0.02
+_SIDE_ROOM = 0.06
+"""Landmarks are joints; hips and shoulders reach so much farther out."""
+_LEAST_WIDTH = 0.35
+"""Of a box over its height: in mid-stride, or seen from the side, landmarks alone make a player so
+narrow that his own hips may lie outside the box a moment later."""
 
 _TRUNK = SKELETON.indices("left_shoulder", "right_shoulder", "left_hip", "right_hip")
 
@@ -88,8 +96,10 @@ def find_people(
     for pose in reader.find_people(frame_rgb, regions):
         box = _whole_box(pose)
         if pose.score >= _MIN_SCORE and box[3] - box[1] >= _MIN_HEIGHT * min(frame_rgb.shape[:2]):
-            colours, jersey_rgb = _trunk_colours(frame_rgb, pose)
-            people.append(Person(box, colours, jersey_rgb))
+            trunk = (_trunk(pose) - np.tile(box[:2], 2)) / np.tile(box[2:] - box[:2], 2)
+            patch = _patch(frame_rgb, _trunk(pose))
+            jersey_rgb = np.median(patch.reshape(-1, 3), axis=0).astype(np.float64)
+            people.append(Person(box, trunk, _colours(patch), jersey_rgb))
     return people
 
 
@@ -216,41 +226,59 @@ def _starts(length: int, side: int) -> FloatArray:
 def _whole_box(pose: PlayerPose) -> FloatArray:
     left, top, right, bottom = pose.box_xyxy
     height = bottom - top
-    return np.array([left, top - _HEAD_ROOM * height, right, bottom + _SOLE_ROOM * height])
+    room = max(_SIDE_ROOM * height, (_LEAST_WIDTH * height - (right - left)) / 2)
+    return np.array(
+        [left - room, top - _HEAD_ROOM * height, right + room, bottom + _SOLE_ROOM * height]
+    )
 
 
+_PAINT = 128
 _HUES, _SATURATIONS, _VALUES = 12, 4, 4
 
 
-def colours_in(frame_rgb: Rgb, box_xyxy: FloatArray) -> FloatArray:
-    """The colours, as in :class:`Person`, where the trunk is in an upright player's box."""
-    side = box_xyxy[2:] - box_xyxy[:2]
-    middle = box_xyxy[:2] + np.array([0.5, 0.36]) * side
-    colours, _ = _colours(frame_rgb, middle, np.array([0.2, 0.12]) * side)
-    return colours
+def colours_in(frame_rgb: Rgb, box_xyxy: FloatArray, trunk: FloatArray) -> FloatArray:
+    """The colours, as in :class:`Person`, where the trunk is in a player's box."""
+    side = np.tile(box_xyxy[2:] - box_xyxy[:2], 2)
+    return _colours(_patch(frame_rgb, np.tile(box_xyxy[:2], 2) + trunk * side))
 
 
-def _trunk_colours(frame_rgb: Rgb, pose: PlayerPose) -> tuple[FloatArray, FloatArray]:
+def painted_out(frame_rgb: Rgb, people: Sequence[Person]) -> Rgb:
+    """The frame without people already found, for somebody close to them to be found."""
+    rest = frame_rgb.copy()
+    for person in people:
+        left, top, right, bottom = np.round(person.box_xyxy).astype(int)
+        # Only the middle of the box: what reaches into its sides may be the other's.
+        inset = (right - left) // 6
+        columns = slice(max(left + inset, 0), max(right - inset, 0))
+        rest[max(top, 0) : max(bottom, 0), columns] = _PAINT
+    return rest
+
+
+def _trunk(pose: PlayerPose) -> FloatArray:
+    """The middle of the trunk, left, top, right, bottom."""
     trunk = pose.xy_px[_TRUNK]
     # A player seen from the side has a trunk of no width between the landmarks.
     half = np.maximum(0.35 * np.ptp(trunk, axis=0), 0.15 * np.ptp(trunk[:, 1]))
-    return _colours(frame_rgb, trunk.mean(axis=0), half)
+    half = np.maximum(half, 1.0)
+    middle = trunk.mean(axis=0)
+    return np.concatenate([middle - half, middle + half])
 
 
-def _colours(frame_rgb: Rgb, middle: FloatArray, half: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Shares of colours (square roots) and the median colour of a patch of the picture."""
+def _patch(frame_rgb: Rgb, box: FloatArray) -> Rgb:
+    """The pixels in a box, one at least."""
+    height, width = frame_rgb.shape[:2]
+    x0, y0 = np.clip(np.floor(box[:2]), 0, (width - 1, height - 1)).astype(int)
+    x1, y1 = np.clip(np.ceil(box[2:]), (x0 + 1, y0 + 1), (width, height)).astype(int)
+    return np.ascontiguousarray(frame_rgb[y0:y1, x0:x1])
+
+
+def _colours(patch: Rgb) -> FloatArray:
     import cv2
 
-    height, width = frame_rgb.shape[:2]
-    half = np.maximum(half, 1.0)
-    x0, y0 = np.clip(np.floor(middle - half), 0, (width - 2, height - 2)).astype(int)
-    x1, y1 = np.clip(np.ceil(middle + half), (x0 + 1, y0 + 1), (width, height)).astype(int)
-    patch = np.ascontiguousarray(frame_rgb[y0:y1, x0:x1])
     hsv = cv2.cvtColor(patch, cv2.COLOR_RGB2HSV)
     counts = cv2.calcHist(
         [hsv], [0, 1, 2], None, [_HUES, _SATURATIONS, _VALUES], [0, 180, 0, 256, 0, 256]
     ).ravel()
     # Neighbouring bins share a little, so that a small change of light is not another colour.
     smooth = cv2.GaussianBlur(counts.reshape(_HUES, -1), (3, 3), 0.6).ravel() + 1e-3
-    jersey = np.median(patch.reshape(-1, 3), axis=0).astype(np.float64)
-    return np.sqrt(smooth / smooth.sum()).astype(np.float64), jersey
+    return np.asarray(np.sqrt(smooth / smooth.sum()), dtype=np.float64)

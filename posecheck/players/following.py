@@ -8,7 +8,6 @@ picture, so that a panning camera does not look like running.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -28,6 +27,7 @@ from posecheck.players.finding import (
     exposed_tiles,
     find_people,
     moving_boxes,
+    painted_out,
     regions_for,
     tiles,
 )
@@ -190,13 +190,21 @@ class _Follower:
             return
         people = find_people(self._reader, glimpse.rgb, regions)
         self._remember_vain(moved, people)
-        for player, person in self._assigned(boxes, people):
-            player.take(person, self._to_reference, self._now_s, _crowded(player.number, boxes))
-            people = [other for other in people if other is not person]
+        taken = self._take(self._players, boxes, people)
+        hidden = [
+            player
+            for player in self._players
+            if player.missed and player.looked_s == self._now_s and _crowded(player.number, boxes)
+        ]
+        if hidden and taken:
+            # Of two close together the model often reads one alone.
+            rest = painted_out(glimpse.rgb, taken)
+            where = [around(boxes[player.number]) for player in hidden]
+            self._take(hidden, boxes, find_people(self._reader, rest, where))
         for player in self._players:
             if player.missed and player.looked_s == self._now_s:
                 player.miss(self._recognised(player, glimpse.rgb))
-        for person in people:
+        for person in (person for person in people if person not in taken):
             number = len(self._gone) + len(self._players)
             self._players.append(
                 Player.begin(number, person, self._to_reference, glimpse.index, self._now_s)
@@ -264,30 +272,37 @@ class _Follower:
             if not any(np.all((region[:2] < m) & (m < region[2:])) for m in middles):
                 self._vain.append((self._now_s, mapped_box(self._to_reference, region)))
 
-    def _assigned(
-        self, boxes: dict[int, FloatArray], people: Sequence[Person]
-    ) -> list[tuple[Player, Person]]:
-        """Who of the people found is which player, at the least unlikeness in all."""
+    def _take(
+        self, players: list[Player], boxes: dict[int, FloatArray], people: list[Person]
+    ) -> list[Person]:
+        """Give the people found to the players they are, at the least unlikeness in all.
+
+        Returns:
+            Those who were taken for somebody.
+        """
         from scipy.optimize import linear_sum_assignment
 
-        if not people or not self._players:
+        if not people or not players:
             return []
         cost = np.array(
             [
                 [player.unlikeness(boxes[player.number], person) for person in people]
-                for player in self._players
+                for player in players
             ]
         )
+        taken = []
         rows, columns = linear_sum_assignment(np.where(np.isfinite(cost), cost, 1e6))
-        return [
-            (self._players[row], people[column])
-            for row, column in zip(rows, columns, strict=True)
-            if np.isfinite(cost[row, column])
-        ]
+        for row, column in zip(rows, columns, strict=True):
+            if np.isfinite(cost[row, column]):
+                player, person = players[row], people[column]
+                crowded = _crowded(player.number, boxes)
+                player.take(person, self._to_reference, self._now_s, crowded)
+                taken.append(person)
+        return taken
 
     def _recognised(self, player: Player, frame_rgb: Rgb) -> bool:
         """Whether what the flow has followed still wears the player's colours."""
-        there = colours_in(frame_rgb, self._boxes()[player.number])
+        there = colours_in(frame_rgb, self._boxes()[player.number], player.trunk)
         others = [float(other.colours @ there) for other in self._players if other is not player]
         return float(player.colours @ there) >= max([_SAME_COLOURS, *others])
 

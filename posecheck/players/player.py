@@ -43,6 +43,7 @@ class Player:
         filter: his box over time, in the steadied picture.
         first_frame: where his track begins.
         found_s, looked_s: when he was last found, and last looked for.
+        trunk: where his trunk lies in his box, as in :class:`Person`.
         colours, jerseys: of the trunk, as in :class:`Person`.
         moved_when_found: whether he was moving when last found.
         recognised: whether his pixels may be followed: he was found, or at least his colours.
@@ -58,6 +59,7 @@ class Player:
     first_frame: int
     found_s: float
     looked_s: float
+    trunk: FloatArray
     colours: FloatArray
     jerseys: list[FloatArray]
     moved_when_found: bool = False
@@ -79,6 +81,7 @@ class Player:
             first_frame=frame,
             found_s=now_s,
             looked_s=now_s,
+            trunk=person.trunk,
             colours=person.colours,
             jerseys=[person.jersey_rgb],
         )
@@ -118,6 +121,7 @@ class Player:
         self.seen[-1] = True
         self.n_found += 1
         self.found_s = now_s
+        self.trunk = person.trunk
         self.recognised = True
         self.unsure_frames = 0
         self.moved_when_found = self._is_fast()
@@ -192,6 +196,7 @@ class Player:
         whole[frames[:n]] = seen[:n]
         for frame, steadied in zip(frames[:n], self.filter.smoothed(), strict=False):
             box[frame] = mapped_box(np.linalg.inv(to_reference[frame]), steadied)
+        whole &= np.isfinite(box).all(axis=1)
         return PlayerTrack(number, box, whole, np.median(self.jerseys, axis=0))
 
     def _is_fast(self) -> bool:

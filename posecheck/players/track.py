@@ -30,6 +30,8 @@ class PlayerTrack:
     def __post_init__(self) -> None:
         if self.box_xyxy.ndim != 2 or self.box_xyxy.shape[1] != 4:
             raise ValueError(f"box_xyxy: want (n_frames, 4), got {self.box_xyxy.shape}")
+        if np.any(self.box_xyxy[:, 2:] <= self.box_xyxy[:, :2]):
+            raise ValueError("box_xyxy: want left < right and top < bottom")
         if self.seen.shape != self.box_xyxy.shape[:1]:
             raise ValueError(f"seen: want {self.box_xyxy.shape[:1]}, got {self.seen.shape}")
 

@@ -67,7 +67,7 @@ def script(number: int) -> tuple[Rep, Place, tuple[BodySpec, BodySpec], tuple[An
     run = RepSpec(
         attacker_m=attacker,
         stance=stance,
-        duration_s=3.6,
+        duration_s=4.6,
         peak_speed_mps=float(rng.uniform(4.3, 6.4)),
         braking_distance_m=float(rng.uniform(1.2, 2.0) if upright else rng.uniform(2.2, 3.8)),
         past_m=float(rng.uniform(1.2, 2.4) if upright else rng.uniform(-1.5, -1.1)),

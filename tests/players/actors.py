@@ -180,7 +180,9 @@ def standing_pose(box: np.ndarray) -> PlayerPose:
         down[list(numbers)] = share
     across = np.where(np.arange(33) % 2 == 1, 0.0, 1.0)
     across[:11] = 0.5
-    xy = np.stack([box[0] + across * (box[2] - box[0]), box[1] + down * (box[3] - box[1])], -1)
+    # Joints lie inside the outline.
+    left, right = box[0] + 0.06 * (box[3] - box[1]), box[2] - 0.06 * (box[3] - box[1])
+    xy = np.stack([left + across * (right - left), box[1] + down * (box[3] - box[1])], -1)
     sure = np.full(33, 0.9)
     world = np.concatenate([(xy - xy[[23, 24]].mean(axis=0)) / (box[3] - box[1]) * 1.75,
                             np.zeros((33, 1))], axis=1)  # fmt: skip

@@ -88,3 +88,19 @@ def test_a_long_film_is_smoothed_piece_by_piece_as_in_one(monkeypatch: pytest.Mo
     assert pieces[1].shape == (1000, 4)
     # A tail of 4 s: what comes later moves the box by less than a thousandth of the height.
     assert np.abs(pieces[0] - pieces[1]).max() < 0.2
+
+
+def test_a_size_carried_on_until_nothing_is_left_is_no_box() -> None:
+    """A box that halves in a quarter of a second and is then carried for two seconds."""
+    kept = BoxFilter(np.array([100.0, 100, 150, 220]), 0.02)
+    for step in range(1, 9):
+        half = (50 - 3 * step) / 2
+        kept.predict(1 / 30)
+        kept.see_box(np.array([125 - half, 160 - 2 * half, 125 + half, 160 + 2 * half]), 0.02)
+    for _ in range(60):
+        kept.predict(1 / 30)
+    boxes = kept.smoothed()
+    there = np.isfinite(boxes).all(axis=1)
+    assert there[:9].all()
+    assert not there[-1]
+    assert (boxes[there, 2:] > boxes[there, :2]).all()

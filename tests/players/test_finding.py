@@ -10,11 +10,13 @@ from hypothesis import strategies as st
 
 from posecheck.players.boxes import mapped, mapped_box, overlap
 from posecheck.players.finding import (
+    Person,
     around,
     colours_in,
     exposed_tiles,
     find_people,
     moving_boxes,
+    painted_out,
     regions_for,
     tiles,
 )
@@ -87,7 +89,21 @@ def test_a_person_found_has_the_whole_body_and_the_jersey() -> None:
     red, blue = people
     assert red.colours @ red.colours == pytest.approx(1.0)
     assert red.colours @ blue.colours < 0.2
-    assert colours_in(picture, red.box_xyxy) @ red.colours > 0.95
+    assert colours_in(picture, red.box_xyxy, red.trunk) @ red.colours > 0.95
+
+
+def test_people_already_found_are_painted_out_of_a_copy() -> None:
+    picture = field()
+    before = picture.copy()
+    actor = Actor(RED, stands(200, 300))
+    person = Person(actor.box(0.0), np.array([0.3, 0.2, 0.7, 0.5]), np.ones(1), np.zeros(3))
+    rest = painted_out(picture, [person])
+    assert np.array_equal(picture, before)
+    left, top, right, bottom = actor.box(0.0).round().astype(int)
+    assert np.all(rest[top:bottom, left + 6 : right - 6] == 128)
+    changed = np.flatnonzero((rest != before).any(axis=(0, 2)))
+    # What reaches into the sides of the box may be the other player's.
+    assert left < changed[0] and changed[-1] < right - 1
 
 
 def test_what_moves_is_found_on_a_steadied_picture_and_known_players_are_left_out() -> None:

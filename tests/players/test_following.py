@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
 import numpy as np
 import pytest
 
 from posecheck.clip import open_clip
+from posecheck.keypoints.pose import PlayerPose
 from posecheck.players import Followed, PlayerTrack, follow_players
 from posecheck.players.boxes import overlap
 
@@ -104,6 +105,30 @@ def test_one_who_is_hidden_to_the_end_is_taken_to_stand_there_still(tmp_path: Pa
     assert np.isfinite(track.box_xyxy[:, 0]).all()
     assert overlaps(track, boxes).min() > 0.7
     assert track.seen[:40].all() and not track.seen[-20:].any()
+
+
+class ReadsOneAlone(SeesJerseys):
+    """Of several in one region it reads the first alone, as the pose model often does."""
+
+    def find_people(self, frame_rgb: np.ndarray, regions: Sequence[np.ndarray]) -> list[PlayerPose]:
+        return [
+            pose
+            for region in regions
+            for pose in super(ReadsOneAlone, self).find_people(frame_rgb, [region])[:1]
+        ]
+
+
+def test_two_close_together_are_both_seen_though_the_model_reads_one(tmp_path: Path) -> None:
+    standing = Actor(BLUE, stands(400, 285))
+    runner = Actor(RED, runs((100, 290), (352, 290), 0.4, 2.0), lambda t: 95)
+    write_film(tmp_path / "film.mp4", [standing, runner], 3.2)
+    film = follow_players(open_clip(tmp_path / "film.mp4"), ReadsOneAlone(RED, BLUE))
+    assert len(film.tracks) == 2
+    for actor in (standing, runner):
+        boxes = truth(actor, film.t_s)
+        track = follower_of(film, boxes)
+        assert track.seen[-30:].all()
+        assert np.nanmin(overlaps(track, boxes)) > 0.7
 
 
 def test_a_player_hidden_for_half_a_second_is_carried_and_not_called_seen(tmp_path: Path) -> None:
