@@ -208,8 +208,8 @@ def compare(pairs: Sequence[tuple[Truth, ClipResult, Sequence[Verdict]]]) -> Acc
         if rep is not None and verdict is not None
     ]
     rows = [
-        _frame_row("Knee bend, every frame of the rep", "knee_bend_deg", matched),
-        _frame_row("Trunk lean, every frame of the rep", "trunk_lean_deg", matched),
+        _frame_row("Knee bend, each frame", "knee_bend_deg", matched),
+        _frame_row("Trunk lean, each frame", "trunk_lean_deg", matched),
         *(
             _measure_row(label, key, unit, matched)
             for label, key, unit in (

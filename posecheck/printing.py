@@ -168,9 +168,10 @@ def _measure_cells(measure: Measure) -> tuple[str, str, str, Text]:
 
 
 def say_accuracy(console: Console, accuracy: Accuracy) -> None:
-    """How far off the figures are from truth."""
+    """How far off the figures are from truth: mean absolute error, bias, the worst single one, and
+    how often the truth lies in the 90 % interval."""
     table = Table(box=box.SIMPLE)
-    for heading in ("", "compared", "mean abs. error", "bias", "worst", "in 90 % interval"):
+    for heading in ("", "n", "mean error", "bias", "worst", "in interval"):
         table.add_column(heading, justify="left" if not heading else "right")
     for row in accuracy.rows:
         decimals = 1 if row.unit in ("°", "frames") else 2

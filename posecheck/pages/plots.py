@@ -113,10 +113,14 @@ def speed_plot(series: Series, rep: Rep, levels: Sequence[tuple[float, str]]) ->
     top = max(6.0, 1.15 * float(seen.max())) if len(seen) else 6.0
     plot = _TimePlot.of(series, rep, top=top)
     parts = plot.frame(list(range(0, int(top) + 1, 2)), "")
-    if rep.braking_s is not None:
-        parts.append(plot.moment(rep.braking_s, "brakes", before=True))
-    if rep.arrival_s is not None:
-        parts.append(plot.moment(rep.arrival_s, "arrival"))
+    # The words of the earlier moment stand before its line, so that two close ones keep apart.
+    moments = sorted(
+        (t_s, words)
+        for t_s, words in ((rep.braking_s, "brakes"), (rep.arrival_s, "arrival"))
+        if t_s is not None
+    )
+    for number, (t_s, words) in enumerate(moments):
+        parts.append(plot.moment(t_s, words, before=len(moments) == 2 and number == 0))
     parts.append(plot.curve(series.t_s, series.speed_mps))
     parts += [
         plot.level(value, f"{words} {value:.1f} m/s {in_mph(value)}") for value, words in levels

@@ -161,3 +161,17 @@ def test_units_at_the_edge() -> None:
     # A yard is 0.9144 m and a mile 1609.344 m (international yard and pound agreement, 1959).
     assert in_yards(9.144) == "(10.0 yd)"
     assert in_mph(1609.344 / 3600 * 12) == "(12.0 mph)"
+
+
+@pytest.mark.parametrize("braking_s", [1.0, 2.1])
+def test_the_words_of_two_moments_keep_apart(braking_s: float) -> None:
+    """The earlier one's stand before its line, whichever it is: a late braker arrives first."""
+    rep = replace(make_rep_result("upright").rep, braking_s=braking_s, arrival_s=2.0)
+    tree = parsed(plots.speed_plot(make_rep_result("upright").series, rep, []))
+    words = {
+        element.text: element for element in tree.iter() if element.text in ("brakes", "arrival")
+    }
+    earlier, later = sorted(words, key=lambda word: {"brakes": braking_s, "arrival": 2.0}[word])
+    assert words[earlier].get("text-anchor") == "end"
+    assert words[later].get("text-anchor") == "start"
+    assert float(words[earlier].get("x", "nan")) < float(words[later].get("x", "nan"))
