@@ -18,7 +18,7 @@ import numpy as np
 
 from . import practice
 from . import truth as told
-from .film import Place, Studio, encode, project, tripod
+from .film import Place, Studio, encode, tripod
 from .motion import AttackerSpec, BodySpec, RepSpec, Stance, plan_attacker, plan_defender
 from .outfit import Kit, Outfit
 from .practice import CONES, FPS, Rep, Shot
@@ -133,25 +133,9 @@ def render(folder: Path, number: int) -> None:
         hand_height=hand_height,
         base_width=told.base_width(defender.joints_m),
     )
-    story = {
-        "marks": _marks(shot, number),
-        "body": number % N_BODIES,
-        "heights_m": [b.height_m for b in bodies],
-    }
+    story = {"body": number % N_BODIES}
     (truth / f"{rep.name}.scene.json").write_text(json.dumps(story))
     print(rep.name, rep.kind, rep.spot, flush=True)
-
-
-def _marks(shot: Shot, number: int) -> dict[str, list[float]]:
-    """Known points inside the picture, pixels, as a hand would click them."""
-    rng = np.random.default_rng(SEED + 900 + number)
-    track, marks = shot.track, {}
-    for name, xy in practice.known_points().items():
-        uv = project(track.k, track.rotation[0], track.centre, np.array([*xy, 0.0]))
-        ahead = ((np.array([*xy, 0.0]) - track.centre) @ track.rotation[0][2]) > 0
-        if ahead and (uv > 4).all() and (uv < np.array(SIZE) - 5).all():
-            marks[name] = [round(float(v), 1) for v in uv + rng.uniform(-0.7, 0.7, 2)]
-    return marks
 
 
 def _work(folder: str, numbers: list[int]) -> None:
