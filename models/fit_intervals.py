@@ -7,9 +7,9 @@ The sample practice takes no part: other bodies, other places of the camera, oth
 
 Stance: readings over windows around the arrival (each as long as the arrival window) against the
 truth over the same windows; a run seen from far says nothing of a stance. By view, a straight line
-takes reading to truth (a robust fit). Half of the interval is the split-conformal 90 % quantile (Lei
-et al., Distribution-free predictive inference for regression, JASA 113, 2018) of what is left over,
-each body's from a line fitted without that body.
+takes reading to truth (a robust fit). Half of the interval is the split-conformal 90 % quantile
+(Lei et al., Distribution-free predictive inference for regression, JASA 113, 2018; from memory) of
+what is left over, each body's from a line fitted without that body.
 
 The bars of speeds and places on the ground are carried over from the ground
 track and are not fitted here; their table is kept as it stands.
