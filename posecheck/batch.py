@@ -267,6 +267,8 @@ class _Worker:
     def _started(self) -> ProcessPoolExecutor:
         # "spawn": the pose model's threads do not live through a fork.
         context = mp.get_context("spawn")
+        # Each of those threads would keep a heap of its own, and a worker grow from clip to clip.
+        os.environ.setdefault("MALLOC_ARENA_MAX", "2")
         return ProcessPoolExecutor(1, context, _start_worker, self._initargs)
 
     def submit(self, job: _Job) -> Future[ClipResult]:

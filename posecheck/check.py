@@ -19,6 +19,7 @@ import numpy.typing as npt
 
 from posecheck import __version__
 from posecheck.errors import NothingToMeasure, SettingsError
+from posecheck.measures.measure import QUANTITY
 from posecheck.practice import ClipNotes, Player, Practice
 from posecheck.result import ClipResult, Provenance, RepResult, Series
 
@@ -62,7 +63,8 @@ class Settings:
 
         Where files lie does not matter.
         """
-        return _digest({"model": self.model, "reach_m": self.reach_m, "version": __version__})
+        told = {"model": self.model, "reach_m": self.reach_m, "version": __version__}
+        return _digest(told | {"quantities": list(QUANTITY)})
 
 
 @dataclass(frozen=True)
@@ -124,7 +126,6 @@ def observe_clip(
     def on_ground(pose: PoseTrack) -> GroundTrack:
         return track_on_ground(clip.t_s, pose.xy_px, pose.score, motion, ground)
 
-    defender_ground = on_ground(defender)
     defender_ground = on_ground(defender)
     return Observed(
         clip=clip,

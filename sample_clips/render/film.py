@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -128,13 +128,15 @@ class Studio:
         r2 = ((u - self.width / 2) ** 2 + (v - self.height / 2) ** 2) / (self.width / 2) ** 2
         return (1 - 0.10 * r2)[..., None].astype(np.float32)
 
-    def frames(self, outfits: list[Outfit], fps: float) -> Iterator[Array]:
-        """RGB pictures (h, w, 3) uint8, one for each frame of the motions."""
+    def frames(
+        self, outfits: list[Outfit], fps: float, which: Iterable[int] | None = None
+    ) -> Iterator[Array]:
+        """RGB pictures (h, w, 3) uint8 of the frames of the motions, by default all."""
         rng = np.random.default_rng(17)
         vignette = self.vignette()
         while len(self.maps) < len(outfits):
             self.maps.append(SunMap(512))
-        for i in range(len(self.track.rotation)):
+        for i in range(len(self.track.rotation)) if which is None else which:
             plate, empty = self._background(i, vignette)
             picture = self._with_players(i, outfits, fps, plate, empty, vignette)
             grain = self.grain[rng.integers(len(self.grain))]
