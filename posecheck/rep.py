@@ -79,7 +79,8 @@ def find_reps(
         attacker_xy_m: ``(n, 2)``, or None when no attacker is in the clip.
         t_s: ``(n,)`` seconds, strictly increasing.
         velocity_mps: ``(n, 2)`` the defender's ground velocity, NaN where not known.
-        cone_xy_m: ``(2,)`` the named cone, None when its place is not known.
+        cone_xy_m: ``(2,)`` the named cone, None when its place is not known; it stands in for
+            the attacker until he is first seen.
         reach_m: ground distance to the attacker that counts as arrival.
 
     Returns:
@@ -91,8 +92,13 @@ def find_reps(
     if not len(t):
         return ()
     source, distance = ArrivalSource.BRAKING, None
+    first_seen_s = -np.inf
     if attacker_xy_m is not None and np.isfinite(attacker_xy_m).all(axis=1).any():
         there = bridged(t_s, attacker_xy_m)[seen]
+        if cone_xy_m is not None:
+            # A small player who stands still may be noticed late; till then he is on his cone.
+            first_seen_s = float(t_s[np.isfinite(attacker_xy_m).all(axis=1)][0])
+            there = np.where((t < first_seen_s)[:, None], cone_xy_m, there)
         source, distance = ArrivalSource.ATTACKER, np.linalg.norm(xy - there, axis=1)
     elif cone_xy_m is not None:
         source, distance = ArrivalSource.CONE, np.linalg.norm(xy - cone_xy_m, axis=1)
@@ -110,7 +116,9 @@ def find_reps(
             begin = _turn(v, distance, start, stop)
             until = stop if arrival_s is None else int(np.searchsorted(t, arrival_s, "right"))
             if v[begin : until + 1].max() >= WALK_MPS:
-                reps.append(_rep(t, v, begin, stop, arrival_s, source, float(t_s[-1])))
+                early = arrival_s is not None and arrival_s < first_seen_s
+                by = ArrivalSource.CONE if early else source
+                reps.append(_rep(t, v, begin, stop, arrival_s, by, float(t_s[-1])))
     return tuple(reps)
 
 

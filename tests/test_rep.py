@@ -196,6 +196,22 @@ def test_attacker_hidden_behind_the_defender_at_arrival():
     assert rep.arrival_s == pytest.approx(2.978, abs=0.002)
 
 
+@pytest.mark.parametrize(
+    ("first_seen_s", "source"), [(2.5, ArrivalSource.ATTACKER), (3.2, ArrivalSource.CONE)]
+)
+def test_attacker_noticed_late_is_on_his_cone_till_then(first_seen_s, source):
+    # He stands half a metre beyond the cone: arrival at the cone is 0.5 m of braking earlier.
+    t_s = np.arange(0, 5, 1 / 30)
+    xy, velocity = straight(*trapezoid(t_s))
+    attacker = standing(upfield(10.4), len(t_s))
+    attacker[t_s < first_seen_s] = np.nan
+    cone = upfield(10.4 if source is ArrivalSource.ATTACKER else 9.9)
+    (rep,) = find_reps(xy, attacker, t_s, velocity, cone_xy_m=cone)
+    left_m = 0.4 if source is ArrivalSource.ATTACKER else 0.9
+    assert rep.source is source
+    assert rep.arrival_s == pytest.approx(3.425 - np.sqrt(2 * left_m / 4), abs=0.003)
+
+
 @pytest.mark.parametrize("seed", range(5))
 def test_unsteady_tracks_give_the_same_reps(seed):
     # Noise with the memory of a smoothed track: 8 cm, and 0.12 m/s to either axis.
