@@ -15,7 +15,12 @@ from typing import Any, Literal
 
 from posecheck.measures.measure import Measure, missing
 
-SIGNED = frozenset({"hip_drop", "hand_reach", "hand_height", "approach_offset_m", "bow_m"})
+SIGNED = frozenset(
+    {
+        *("hip_drop", "hand_reach", "hand_height"),
+        *("approach_offset_m", "bow_m", "heading_deg", "goal_side_m", "attacker_went_m"),
+    }
+)
 """Measures that may be negative; the others, and their intervals, end at 0."""
 
 SAME_AS = {"late_knee_bend_deg": "knee_bend_deg"}

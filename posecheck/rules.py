@@ -86,6 +86,8 @@ def rules(limits: Thresholds, side: int | str) -> tuple[Rule, ...]:
     past = over("overrun_m", limits.max_overrun_m)
     offset, margin = "approach_offset_m", limits.min_side_offset_m
     to_line = f"at least {figure(offset, margin)} to one side"
+    across = "heading_deg"
+    lean = f"{figure(across, limits.min_heading_deg)} to {figure(across, limits.max_heading_deg)}"
     wrong_side: Condition | str
     if isinstance(side, str):
         wrong_side = side
@@ -139,6 +141,13 @@ def rules(limits: Thresholds, side: int | str) -> tuple[Rule, ...]:
             core=True,
         ),
         Rule(
+            "beaten_goal_side",
+            under("goal_side_m", limits.min_goal_side_m),
+            "Beaten goal-side",
+            "Get your feet down a step earlier, then open your hips and run with him: stay between "
+            "him and the goal.",
+        ),
+        Rule(
             "high_hips",
             under("hip_drop", limits.min_hip_drop),
             "Hips high",
@@ -180,6 +189,18 @@ def rules(limits: Thresholds, side: int | str) -> tuple[Rule, ...]:
             "Came straight up",
             "Do not give him both ways: arrive half a body to the side the plan takes away.",
         ),
+        Rule(
+            "too_flat",
+            AnyOf(
+                (
+                    Fault(across, limits.min_heading_deg, True, lean),
+                    Fault(across, limits.max_heading_deg, False, lean),
+                )
+            ),
+            "Came in too flat",
+            "Get on his line to the goal early, then come up at him: your last steps go at him, "
+            "not across him.",
+        ),
     )
 
 
@@ -217,7 +238,15 @@ GROUND_FILM = (
 )
 _SIDE_FILM = "Mark four or more known points with the goal among them, so that sides can be told."
 _STANCE = ("knee_bend_deg", "late_knee_bend_deg", "trunk_lean_deg", "hip_drop", "hand_reach")
-FILMING = dict.fromkeys((*_STANCE, "base_width"), _STANCE_FILM) | {"approach_offset_m": _SIDE_FILM}
+_AFTERMATH_FILM = (
+    "Mark four or more known points with the goal among them, and keep both players in view until "
+    "a second after arrival."
+)
+FILMING = dict.fromkeys((*_STANCE, "base_width"), _STANCE_FILM) | {
+    "approach_offset_m": _SIDE_FILM,
+    "heading_deg": _SIDE_FILM,
+    "goal_side_m": _AFTERMATH_FILM,
+}
 """By measure, what filming change would settle it; for the others ``GROUND_FILM``."""
 
 

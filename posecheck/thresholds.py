@@ -11,6 +11,9 @@ from pathlib import Path
 from posecheck.toml_table import TomlTable, read_toml
 
 _RANGES = {
+    # The first ending that fits counts.
+    "heading_deg": (-180.0, 180.0),
+    "goal_side_m": (-5.0, 5.0),
     "deg": (0.0, 180.0),
     "mps": (0.0, 12.0),  # nobody sprints faster
     "m": (0.0, 20.0),
@@ -39,6 +42,9 @@ class Thresholds:
     upright_knee_bend_deg: float = 35.0
     upright_trunk_lean_deg: float = 20.0
     min_side_offset_m: float = 0.3
+    min_heading_deg: float = -45.0
+    max_heading_deg: float = 45.0
+    min_goal_side_m: float = 0.0
 
     def digest(self) -> str:
         """SHA-256 over all limits, hexadecimal; equal for equal limits."""
@@ -64,6 +70,7 @@ def read_thresholds(path: Path) -> Thresholds:
         ("min_trunk_lean_deg", "max_trunk_lean_deg"),
         ("upright_knee_bend_deg", "min_knee_bend_deg"),
         ("upright_trunk_lean_deg", "max_trunk_lean_deg"),
+        ("min_heading_deg", "max_heading_deg"),
     ):
         _in_order(table, thresholds, lower, upper)
     return thresholds

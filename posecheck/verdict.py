@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from functools import reduce
 
-from posecheck.measures.measure import QUANTITY, Measure
+from posecheck.measures.measure import QUANTITY, Measure, missing
 from posecheck.practice import Plan
 from posecheck.rules import (
     FILMING,
@@ -77,6 +77,8 @@ class Verdict:
         return tuple(finding for finding in self.findings if finding.call is Call.FLAGGED)
 
 
+NOT_THEN = "the clip was measured before this was looked at; check it again"
+
 # Three-valued logic (S. C. Kleene, Introduction to Metamathematics, 1952, section 64), with
 # flagged for true and clear for false.
 
@@ -108,12 +110,14 @@ def judge(
     """Judge one rep.
 
     Args:
-        measures: by key, every quantity.
+        measures: by key; a quantity that is not among them was not known when the rep was
+            measured.
         thresholds: limits.
         plan: for the attacker's spot, None when none is set.
         strong_hand: the attacker's, "left" or "right", None when not stated.
         spot: where the attacker stood, None when not stated.
     """
+    measures = {key: missing(key, NOT_THEN) for key in QUANTITY} | dict(measures)
     table = rules(thresholds, wanted_side(plan, strong_hand, spot))
     findings = tuple(_finding(rule, measures) for rule in table)
     flagged = [

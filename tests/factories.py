@@ -33,6 +33,9 @@ KINDS: dict[str, dict[str, tuple[float, float]]] = {
         "overrun_m": (0.0, 0.1),
         "approach_offset_m": (0.5, 0.15),
         "bow_m": (0.4, 0.1),
+        "heading_deg": (-6, 5),
+        "goal_side_m": (1.1, 0.2),
+        "attacker_went_m": (-0.2, 0.25),
     },
     "upright": {
         "knee_bend_deg": (17, 6),
@@ -50,6 +53,9 @@ KINDS: dict[str, dict[str, tuple[float, float]]] = {
         "overrun_m": (2.4, 0.3),
         "approach_offset_m": (-0.4, 0.15),
         "bow_m": (0.05, 0.1),
+        "heading_deg": (-3, 5),
+        "goal_side_m": (-3.2, 0.3),
+        "attacker_went_m": (0.1, 0.25),
     },
     # Close to the thresholds with wide intervals: nothing can be told.
     "unclear": {
@@ -68,6 +74,9 @@ KINDS: dict[str, dict[str, tuple[float, float]]] = {
         "overrun_m": (0.9, 0.6),
         "approach_offset_m": (0.1, 0.6),
         "bow_m": (0.1, 0.5),
+        "heading_deg": (-30, 25),
+        "goal_side_m": (0.2, 0.8),
+        "attacker_went_m": (0.0, 0.9),
     },
 }
 

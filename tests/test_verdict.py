@@ -107,6 +107,18 @@ def test_upright_run_out(expected, measures):
         ("straight_up", C, {"approach_offset_m": (-0.6, -0.3)}),
         ("straight_up", U, {"approach_offset_m": (0.1, 0.5)}),
         ("straight_up", U, {"approach_offset_m": None}),
+        # Kept between him and the goal, level with him, beaten.
+        ("beaten_goal_side", C, {"goal_side_m": (0.8, 1.4)}),
+        ("beaten_goal_side", C, {"goal_side_m": (0.0, 0.6)}),
+        ("beaten_goal_side", U, {"goal_side_m": (-0.2, 0.4)}),
+        ("beaten_goal_side", F, {"goal_side_m": (-1.4, -0.8)}),
+        ("beaten_goal_side", U, {"goal_side_m": None}),
+        # More across the attacker than at him, to either side.
+        ("too_flat", F, {"heading_deg": (46, 70)}),
+        ("too_flat", F, {"heading_deg": (-70, -46)}),
+        ("too_flat", C, {"heading_deg": (-45, 45)}),
+        ("too_flat", U, {"heading_deg": (30, 60)}),
+        ("too_flat", U, {"heading_deg": None}),
     ],
 )
 def test_other_rules(rule, expected, measures):
@@ -187,6 +199,17 @@ def test_the_rep_as_a_whole():
 
     # Without a plan the side stays open, but a good stance is still a good rep.
     assert judge(make_measures("breakdown"), LIMITS, None, None, None).call is C
+
+
+def test_a_quantity_that_is_not_on_record_can_not_be_told():
+    """A record made before posecheck looked at it: judged all the same, and said so."""
+    measures = make_measures("breakdown")
+    del measures["goal_side_m"]
+    found = call("beaten_goal_side", measures)
+    assert found.call is U
+    assert found.reason == (
+        "Goal side not measured (the clip was measured before this was looked at; check it again)."
+    )
 
 
 def test_a_new_threshold_changes_the_call_without_new_measures():

@@ -26,6 +26,10 @@ either side, a sloppily placed top cone but not yet a top-left one."""
 AFTERMATH_S = 1.0
 """A run past counts within this long of arrival."""
 
+HEADING_OVER_M = 1.5
+"""The heading of a run is the way of its last two or three short steps: a single stride sways, and
+feet that chop on the spot have no way at all."""
+
 
 def is_top(attacker_xy_m: FloatArray) -> bool:
     """True for an attacker ``(2,)`` at the top, straight out from the goal."""
@@ -80,6 +84,43 @@ def bow(path_xy_m: FloatArray, attacker_xy_m: FloatArray, at_top: bool) -> float
         across = -across
     distances = (path - path[0]) @ across
     return float(distances[np.argmax(np.abs(distances))])
+
+
+def heading(
+    t_s: FloatArray,
+    defender_xy_m: FloatArray,
+    attacker_xy_m: FloatArray,
+    start_s: float,
+    arrival_s: float,
+    at_top: bool,
+) -> float:
+    """Which way the run points at arrival, radians against the line goal to attacker.
+
+    0 runs up that line, straight out at the attacker; pi/2 runs square across it topside, -pi/2
+    square across it towards the alley. Beyond 45 degrees either way more of
+    the run goes across the attacker than at him: *too flat*, beaten behind the run.
+    Definition from common practice, no source.
+
+    Args:
+        t_s: ``(n,)``.
+        defender_xy_m: ``(n, 2)``.
+        attacker_xy_m: ``(2,)`` at arrival.
+        start_s, arrival_s: moments of the rep.
+        at_top: see :func:`topside`.
+
+    Returns:
+        Between -pi and pi, read over the last ``HEADING_OVER_M`` before arrival; NaN when arrival
+        was not seen, or nothing that far before it.
+    """
+    here = at_moment(t_s, defender_xy_m, arrival_s)
+    way = here - defender_xy_m
+    run = (t_s >= start_s) & (t_s <= arrival_s)
+    before = np.flatnonzero(run & (np.linalg.norm(way, axis=1) >= HEADING_OVER_M))
+    if not len(before):
+        return float("nan")
+    last_steps = way[before[-1]]
+    out = attacker_xy_m / np.linalg.norm(attacker_xy_m)
+    return float(np.arctan2(last_steps @ topside(attacker_xy_m, at_top), last_steps @ out))
 
 
 def overrun(

@@ -144,6 +144,30 @@ QUANTITIES: tuple[Quantity, ...] = (
         1,
         "Greatest distance of the path from the straight line; positive bows topside.",
     ),
+    Quantity(
+        "heading_deg",
+        "Heading at arrival",
+        "°",
+        0,
+        "Way of the last steps against the line goal to attacker: 0 is straight out at him, "
+        "positive crosses topside.",
+    ),
+    Quantity(
+        "goal_side_m",
+        "Goal side",
+        "m",
+        1,
+        "How much nearer the goal he is than the attacker, at the worst moment within a second of "
+        "arrival; negative is beaten.",
+    ),
+    Quantity(
+        "attacker_went_m",
+        "Attacker went",
+        "m",
+        1,
+        "How far the attacker moved across his line to the goal within a second of arrival; "
+        "positive is topside, negative down the alley.",
+    ),
 )
 """All quantities, in the order pages show them."""
 

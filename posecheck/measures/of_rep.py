@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
 
 from posecheck.ground.ground import Ground
-from posecheck.ground.tracks import GroundTrack
+from posecheck.ground.tracks import ACCELERATION_SD, LASTING_SD_M, GroundTrack
 from posecheck.intervals import Conditions, Intervals, default_intervals
-from posecheck.measures import approach, closeout, stance
+from posecheck.measures import aftermath, approach, closeout, stance
 from posecheck.measures.closeout import at_moment
 from posecheck.measures.measure import QUANTITIES, Measure, missing
 from posecheck.measures.stance_track import StanceTrack
@@ -25,6 +25,7 @@ START_SD_S = 0.05
 """How well the moment of leaving is known: a smoothed speed rises early by a frame or two."""
 
 NO_ARRIVAL = "the film does not show the arrival"
+NO_SIDES = "the goal is not among the marked points, so sides cannot be told"
 
 
 def measure_rep(
@@ -58,9 +59,8 @@ def measure_rep(
     if rep.arrival_s is None:
         return {q.key: found.get(q.key, missing(q.key, NO_ARRIVAL)) for q in QUANTITIES}
     run = _Run.of(rep, rep.arrival_s, defender, attacker, ground, cone_xy_m, bars)
-    found |= {
-        measure.key: measure for measure in (*_run_measures(run), *_place_measures(run, spot))
-    }
+    of_run = *_run_measures(run), *_place_measures(run, spot), *_aftermath_measures(run, spot)
+    found |= {measure.key: measure for measure in of_run}
     return {quantity.key: found[quantity.key] for quantity in QUANTITIES}
 
 
@@ -120,7 +120,7 @@ class _Run:
     """What the measures of a run share.
 
     Attributes:
-        rep, arrival_s, defender, ground, bars: as given.
+        rep, arrival_s, defender, attacker, ground, bars: as given.
         speed: ``(n,)`` m/s.
         target_xy_m: ``(2,)`` attacker or cone at arrival, None when neither is there.
         target_sd_m: its standard deviation.
@@ -130,6 +130,7 @@ class _Run:
     rep: Rep
     arrival_s: float
     defender: GroundTrack
+    attacker: GroundTrack | None
     ground: Ground
     bars: Intervals
     speed: FloatArray
@@ -151,10 +152,9 @@ class _Run:
         if attacker is not None:
             there = at_moment(attacker.t_s, bridged(attacker.t_s, attacker.xy_m), arrival_s)
             if np.isfinite(there).all():
-                seen = np.isfinite(attacker.sd_m)
-                nearest = np.argmin(np.abs(attacker.t_s[seen] - arrival_s))
-                place, sd, name = there, float(attacker.sd_m[seen][nearest]), "the attacker"
-        return _Run(rep, arrival_s, defender, ground, bars, defender.speed_mps, place, sd, name)
+                place, sd, name = there, _sd_near(attacker, arrival_s), "the attacker"
+        speed = defender.speed_mps
+        return _Run(rep, arrival_s, defender, attacker, ground, bars, speed, place, sd, name)
 
     def at_arrival(self, values: FloatArray) -> FloatArray:
         return at_moment(self.defender.t_s, values, self.arrival_s)
@@ -221,7 +221,7 @@ def _run_measures(run: _Run) -> list[Measure]:
 
 def _place_measures(run: _Run, spot: str | None) -> list[Measure]:
     track, rep, target = run.defender, run.rep, run.target_xy_m
-    keys = "overrun_m", "approach_offset_m", "bow_m"
+    keys = "overrun_m", "approach_offset_m", "bow_m", "heading_deg"
     if target is None:
         because = "neither the attacker nor his cone is there to measure to"
         return [missing(key, because) for key in keys]
@@ -235,20 +235,81 @@ def _place_measures(run: _Run, spot: str | None) -> list[Measure]:
         )
     ]
     if not run.ground.on_field:
-        because = "the goal is not among the marked points, so sides cannot be told"
-        return found + [missing(key, because) for key in keys[1:]]
-    at_top = approach.is_top(target) if spot is None else spot == "top"
+        return found + [missing(key, NO_SIDES) for key in keys[1:]]
+    at_top = _at_top(target, spot)
     during = (track.t_s >= rep.start_s) & (track.t_s <= run.arrival_s)
     ends = [at_moment(track.t_s, track.xy_m, moment) for moment in (rep.start_s, run.arrival_s)]
     path = np.vstack([ends[0], track.xy_m[during], ends[1]])
     offset = approach.approach_offset(ends[1], target, at_top)
     bow = approach.bow(path, target, at_top)
+    way = approach.heading(track.t_s, track.xy_m, target, rep.start_s, run.arrival_s, at_top)
     path_sd_m = _median(track.sd_m[during])
+    # Both ends of the last steps err, but what lasts shifts them alike and turns nothing.
+    end_sd_m = np.sqrt(max(path_sd_m**2 - LASTING_SD_M**2, 0.0))
+    way_sd = np.sqrt(2) * end_sd_m / approach.HEADING_OVER_M
     return [
         *found,
         run.measure(keys[1], offset, float(np.hypot(run.place_sd_m, run.scale_sd * offset))),
         run.measure(keys[2], bow, float(np.hypot(path_sd_m, run.scale_sd * bow))),
+        run.measure(keys[3], float(np.degrees(way)), float(np.degrees(way_sd))),
     ]
+
+
+def _aftermath_measures(run: _Run, spot: str | None) -> list[Measure]:
+    keys = "goal_side_m", "attacker_went_m"
+    t, defender, attacker = run.defender.t_s, run.defender, run.attacker
+    if attacker is None:
+        return [missing(key, "the attacker is not seen") for key in keys]
+    if not run.ground.on_field:
+        return [missing(key, NO_SIDES) for key in keys]
+    there = bridged(t, attacker.xy_m)
+    worst = aftermath.worst_moment(t, defender.xy_m, there, run.arrival_s)
+    if worst is None:
+        margin = missing(keys[0], "the two are not seen together after arrival")
+    else:
+        value = float(aftermath.goal_side(defender.xy_m, there)[worst])
+        sd = [defender.sd_m[worst], _sd_near(attacker, float(t[worst])), run.scale_sd * value]
+        margin = run.measure(keys[0], value, float(np.linalg.norm(sd)))
+        assert margin.low is not None
+        margin = replace(margin, low=margin.low - _unseen_loss(run, attacker, there))
+    at_top = spot == "top" if run.target_xy_m is None else _at_top(run.target_xy_m, spot)
+    went = aftermath.went_across(t, there, run.arrival_s, at_top)
+    if not np.isfinite(went):
+        return [margin, missing(keys[1], "the attacker is not seen until a second after arrival")]
+    ends_sd = [
+        _sd_near(attacker, moment) for moment in (run.arrival_s, run.arrival_s + AFTERMATH_S)
+    ]
+    sd = [*ends_sd, run.scale_sd * went]
+    return [margin, run.measure(keys[1], went, float(np.linalg.norm(sd)))]
+
+
+def _unseen_loss(run: _Run, attacker: GroundTrack, there: FloatArray) -> float:
+    """How much of his lead to the goal he may lose while the film no longer shows both, metres.
+
+    As when each goes on at his last speed, one away from the goal and the other at it, and the
+    attacker bursts as hard as players do.
+    """
+    t, defender = run.defender.t_s, run.defender
+    left_s = aftermath.unseen_s(t, defender.xy_m, there, run.arrival_s)
+    if left_s <= 2 * float(np.median(np.diff(t))):
+        return 0.0
+    last_s = run.arrival_s + AFTERMATH_S - left_s
+    closing = sum(
+        float(each.speed_mps[np.isfinite(each.speed_mps) & (t <= last_s + 1e-9)][-1])
+        for each in (defender, attacker)
+    )
+    return closing * left_s + ACCELERATION_SD * left_s**2 / 2
+
+
+def _at_top(target_xy_m: FloatArray, spot: str | None) -> bool:
+    return approach.is_top(target_xy_m) if spot is None else spot == "top"
+
+
+def _sd_near(track: GroundTrack, moment_s: float) -> float:
+    """Of the place in the frame nearest to a moment among those in which he was seen."""
+    seen = np.isfinite(track.sd_m)
+    nearest = np.argmin(np.abs(track.t_s[seen] - moment_s))
+    return float(track.sd_m[seen][nearest])
 
 
 def _unseen_way(run: _Run) -> float:

@@ -42,6 +42,9 @@ STRIP_RANGE: dict[str, tuple[float, float]] = {
     "overrun_m": (-0.5, 4),
     "approach_offset_m": (-3, 3),
     "bow_m": (-3, 3),
+    "heading_deg": (-90, 90),
+    "goal_side_m": (-4, 4),
+    "attacker_went_m": (-3, 3),
 }
 """What a strip spans, the same in every rep so that strips compare by eye."""
 

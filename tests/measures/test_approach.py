@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from posecheck.measures.approach import approach_offset, bow, is_top, overrun, topside
+from posecheck.measures.approach import approach_offset, bow, heading, is_top, overrun, topside
 
 TOP, TOP_LEFT, TOP_RIGHT = np.array([0.0, 15.0]), np.array([-8.0, 12.5]), np.array([8.0, 12.5])
 SIDE_LEFT, SIDE_RIGHT = np.array([-11.5, 4.5]), np.array([11.5, 4.5])
@@ -64,6 +64,51 @@ def test_bow_of_a_half_circle_is_its_radius_and_of_a_line_nothing():
 T_S = np.arange(0, 4, 1 / 30)
 
 
+def towards(attacker, turned_deg, topside_way, t_s=T_S):
+    """A straight run at 5 m/s that arrives 1 m from the attacker after 2 s, its way turned."""
+    out = attacker / np.linalg.norm(attacker)
+    way = np.cos(np.radians(turned_deg)) * out + np.sin(np.radians(turned_deg)) * topside_way
+    return attacker - out + 5.0 * (t_s[:, None] - 2.0) * way
+
+
+@pytest.mark.parametrize("turned_deg", [0.0, 20.0, -50.0, 90.0, -170.0])
+@pytest.mark.parametrize(
+    ("attacker", "topside_way"),
+    [
+        # By 3-4-5 triangles: the goal behind, the middle of the field across.
+        (np.array([-6.0, 8.0]), np.array([0.8, 0.6])),
+        (np.array([8.0, 6.0]), np.array([-0.6, 0.8])),
+        (np.array([0.0, 15.0]), np.array([1.0, 0.0])),
+    ],
+)
+def test_heading_is_the_turn_put_in(attacker, topside_way, turned_deg):
+    run = towards(attacker, turned_deg, topside_way)
+    found = heading(T_S, run, attacker, 0.0, 2.0, is_top(attacker))
+    assert np.degrees(found) == pytest.approx(turned_deg)
+
+
+def test_heading_counts_the_last_steps_only():
+    # A corner: up the field, then the last 2 m square across, towards the defender's left.
+    gone = 5.0 * T_S
+    xy = np.stack([-np.clip(gone - 8.0, 0, None), np.minimum(gone, 8.0)], axis=1)
+    attacker = np.array([-3.0, 8.0])
+    out, across = attacker / np.hypot(3, 8), np.array([8.0, 3.0]) / np.hypot(3, 8)
+    by_hand = np.arctan2(np.array([-1.0, 0.0]) @ across, np.array([-1.0, 0.0]) @ out)
+    found = heading(T_S, xy, attacker, 0.0, 2.0, at_top=False)
+    assert found == pytest.approx(by_hand)
+    assert np.degrees(found) == pytest.approx(-69.4, abs=0.1)
+
+
+def test_heading_needs_the_arrival_and_a_way_before_it():
+    run = towards(TOP_LEFT, 10.0, topside(TOP_LEFT, False))
+    assert np.isnan(heading(T_S, run, TOP_LEFT, 0.0, 9.0, at_top=False))  # after the film
+    assert np.isnan(heading(T_S, run, TOP_LEFT, 1.8, 2.0, at_top=False))  # 1 m in all
+    # Frames not seen are passed over for one that was, a little further back.
+    run[(T_S > 1.5) & (T_S < 1.9)] = np.nan
+    found = heading(T_S, run, TOP_LEFT, 0.0, 2.0, at_top=False)
+    assert np.degrees(found) == pytest.approx(10.0)
+
+
 @pytest.mark.parametrize(
     ("stops_at_m", "past_m"),
     [
@@ -106,3 +151,12 @@ def test_mirroring_the_field_keeps_topside_except_at_the_top(attacker, defender)
     here = approach_offset(defender, attacker, at_top)
     there = approach_offset(mirror * defender, mirror * attacker, at_top)
     assert there == pytest.approx(-here if at_top else here, abs=1e-9)
+
+
+@given(places, st.floats(-179, 179))
+def test_mirroring_the_field_keeps_the_heading_except_at_the_top(attacker, turned_deg):
+    at_top = is_top(attacker)
+    run = towards(attacker, turned_deg, topside(attacker, at_top))
+    mirror = np.array([-1.0, 1.0])
+    there = heading(T_S, mirror * run, mirror * attacker, 0.0, 2.0, at_top)
+    assert np.degrees(there) == pytest.approx(-turned_deg if at_top else turned_deg, abs=1e-6)

@@ -66,6 +66,9 @@ def test_every_quantity_is_there_and_right():
     assert values["braking_distance_m"] == 0.0
     assert values["overrun_m"] == 0.0
     assert values["approach_offset_m"] == pytest.approx(0.0)
+    assert values["heading_deg"] == pytest.approx(0.0)
+    assert values["goal_side_m"] == pytest.approx(13.9 - 13.0)
+    assert values["attacker_went_m"] == pytest.approx(0.0)
     for measure in measures.values():
         if measure.value is not None:
             assert measure.low <= measure.value <= measure.high
@@ -103,10 +106,48 @@ def test_film_that_ends_early_leaves_the_overrun_open_upwards():
     assert because == "the defender is seen in only 0 of the 16 frames around it"
 
 
+def test_film_that_ends_early_leaves_open_who_was_goal_side():
+    # Stopped 1.1 m in front; the film ends 0.4 s after arrival with both standing still.
+    rep, whole = measured(until_m=12.8)
+    _, cut = measured(t_s=np.arange(67) / 30, until_m=12.8)
+    assert rep.arrival_s == pytest.approx(ARRIVAL_S)
+    assert cut["goal_side_m"].value == pytest.approx(whole["goal_side_m"].value)
+    assert cut["goal_side_m"].high == pytest.approx(whole["goal_side_m"].high)
+    # An attacker who bursts at 4 m/s^2 gains 2 m/s^2 * (0.6 s)^2 in what is not shown.
+    assert whole["goal_side_m"].low - cut["goal_side_m"].low == pytest.approx(0.72, abs=0.01)
+    assert cut["attacker_went_m"].missing_because == (
+        "the attacker is not seen until a second after arrival"
+    )
+
+
+def test_an_attacker_out_of_sight_after_arrival_leaves_the_aftermath_open():
+    track = on_ground(np.tile(ATTACKER, (len(T_S), 1)))
+    gone = T_S > ARRIVAL_S - 0.1
+    hidden = GroundTrack(
+        T_S,
+        np.where(gone[:, None], np.nan, track.xy_m),
+        np.where(gone[:, None], np.nan, track.velocity_mps),
+        np.where(gone, np.nan, track.sd_m),
+        np.where(gone, np.nan, track.speed_sd_mps),
+    )
+    rep = Rep(0.0, None, ARRIVAL_S, 2.8, ArrivalSource.ATTACKER)
+    stance = stance_track(
+        seen_by(CAMERA, np.tile(squat() + np.array([0, 9, 0]), (len(T_S), 1, 1)), T_S),
+        CAMERA,
+        steady(len(T_S)),
+        np.tile([0.0, 9.0], (len(T_S), 1)),
+    )
+    measures = measure_rep(rep, stance, on_ground(run()), hidden, ground())
+    assert measures["goal_side_m"].missing_because == (
+        "the two are not seen together after arrival"
+    )
+    assert measures["attacker_went_m"].value is None
+
+
 def test_without_the_field_sides_are_missing_with_the_reason():
     _, measures = measured(known=ground(source="players", on_field=False))
     assert measures["overrun_m"].value is not None
-    for key in ("approach_offset_m", "bow_m"):
+    for key in ("approach_offset_m", "bow_m", "heading_deg", "goal_side_m", "attacker_went_m"):
         assert measures[key].missing_because == (
             "the goal is not among the marked points, so sides cannot be told"
         )
@@ -116,6 +157,7 @@ def test_without_an_attacker_the_cone_stands_in_and_without_a_cone_nobody():
     rep, measures = measured(attacker=False, cone_xy_m=ATTACKER)
     assert rep.source is ArrivalSource.CONE
     assert measures["overrun_m"].value == 0.0
+    assert measures["goal_side_m"].missing_because == "the attacker is not seen"
     _, measures = measured(attacker=False)
     for key in ("overrun_m", "approach_offset_m", "bow_m"):
         assert measures[key].missing_because == (
