@@ -170,13 +170,17 @@ def rep(
     """Show a rep's figures with their error bars, what is said of it, and what limits the film."""
     from rich.console import Console
 
+    from posecheck.judging import asked_of
+    from posecheck.on_plan import side_taken
     from posecheck.printing import counted, rep_name, say, say_rep_in_full
+    from posecheck.thresholds import DEFAULT_THRESHOLDS
 
     console = Console()
     with _record(folder) as record:
         practice, digest = _find_clip(record, clip)
         result = record.load(digest)
         verdicts = record.verdicts(digest)
+        limits = record.thresholds(digest) or DEFAULT_THRESHOLDS
     if result.fault is not None:
         say(console, result.fault)
         raise typer.Exit(ExitCode.NOTHING_USABLE)
@@ -186,10 +190,11 @@ def rep(
             f"{result.path.name}: there is no rep {number} in it; it holds "
             f"{counted(len(result.reps), 'rep')}."
         )
-    player = practice.notes_for(result.path).defender
+    notes = practice.notes_for(result.path)
     for each in chosen:
         name = rep_name(practice, result.path, each.number, alone=len(result.reps) == 1)
-        say_rep_in_full(console, name, player, each, verdicts.get(each.number))
+        side = side_taken(each.measures, limits, *asked_of(practice, notes))
+        say_rep_in_full(console, name, notes.defender, each, verdicts.get(each.number), side)
 
 
 @app.command(epilog=EPILOG)

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from posecheck.measures.measure import Measure
-from posecheck.practice import Practice
+from posecheck.practice import ClipNotes, Plan, Practice
 from posecheck.result import ClipResult
 from posecheck.store.record import MeasuredRep, Record
 from posecheck.thresholds import Thresholds
@@ -35,13 +35,15 @@ def judge_rep(
     measures: Mapping[str, Measure], practice: Practice, clip: Path, thresholds: Thresholds
 ) -> Verdict:
     """Judge one rep of a clip by what the practice says of it."""
-    notes = practice.notes_for(clip)
-    return judge(
-        measures,
-        thresholds,
-        plan=None if notes.spot is None else practice.plan.get(notes.spot),
-        strong_hand=None if notes.attacker is None else notes.attacker.strong_hand,
-        spot=notes.spot,
+    return judge(measures, thresholds, *asked_of(practice, practice.notes_for(clip)))
+
+
+def asked_of(practice: Practice, notes: ClipNotes) -> tuple[Plan | None, str | None, str | None]:
+    """What decides the side a defender should take: plan, the attacker's strong hand, spot."""
+    return (
+        None if notes.spot is None else practice.plan.get(notes.spot),
+        None if notes.attacker is None else notes.attacker.strong_hand,
+        notes.spot,
     )
 
 

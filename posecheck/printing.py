@@ -18,12 +18,15 @@ from rich.progress import (
 from rich.table import Table
 from rich.text import Text
 
+from posecheck import judging
 from posecheck.accuracy import Accuracy
 from posecheck.benchmark import Timing
 from posecheck.judging import Rejudged
 from posecheck.measures.measure import QUANTITY, Measure
+from posecheck.on_plan import SideTaken, kept, share_words, side_taken, total
 from posecheck.practice import Player, Practice
 from posecheck.result import RepResult
+from posecheck.thresholds import Thresholds
 from posecheck.verdict import Call, Verdict
 
 WORD = {Call.FLAGGED: "FLAGGED", Call.CLEAR: "clear", Call.CANT_TELL: "can't tell"}
@@ -106,6 +109,27 @@ def summary(practice: Practice, judged: Sequence[Rejudged]) -> Table:
     return table
 
 
+def plan_table(practice: Practice, judged: Sequence[Rejudged], limits: Thresholds) -> Table | None:
+    """How often the plan was kept, by spot; None when there is no plan, or no rep at its spots."""
+    sides = []
+    for each in judged:
+        notes = practice.notes_for(each.rep.clip)
+        asked = judging.asked_of(practice, notes)
+        sides.append((notes.spot, side_taken(each.rep.measures, limits, *asked).call))
+    rows = kept(practice.plan, sides)
+    if not rows:
+        return None
+    table = Table(box=box.SIMPLE)
+    table.add_column("Spot")
+    table.add_column("Take away")
+    for heading in ("On plan", "Off plan", "Can't tell", "Share"):
+        table.add_column(heading, justify="right", no_wrap=True)
+    for row in rows if len(rows) == 1 else (*rows, total(rows)):
+        counts = [str(count) for count in (row.on, row.off, row.open)]
+        table.add_row(row.spot, row.plan or "", *counts, share_words(row))
+    return table
+
+
 def say_changes(console: Console, practice: Practice, rejudged: Sequence[Rejudged]) -> None:
     """The reps of which another call is made now, each with what has changed."""
     in_clip = Counter(each.rep.clip for each in rejudged)
@@ -126,7 +150,12 @@ def say_changes(console: Console, practice: Practice, rejudged: Sequence[Rejudge
 
 
 def say_rep_in_full(
-    console: Console, name: str, player: Player | None, rep: RepResult, verdict: Verdict | None
+    console: Console,
+    name: str,
+    player: Player | None,
+    rep: RepResult,
+    verdict: Verdict | None,
+    side: SideTaken,
 ) -> None:
     """One rep's figures with their intervals, its findings, and what limits the film."""
     say(console, Text(f"{name}  {player_name(player)}", "bold"))
@@ -147,6 +176,7 @@ def say_rep_in_full(
     for measure in rep.measures.values():
         table.add_row(*_measure_cells(measure))
     console.print(table)
+    say(console, side.words)
     for finding in () if verdict is None else verdict.findings:
         fix = f" {finding.fix}" if finding.fix else ""
         say(console, called(finding.call), f"  {rule_words(finding.rule)}")

@@ -207,25 +207,34 @@ def rules(limits: Thresholds, side: int | str) -> tuple[Rule, ...]:
 def wanted_side(plan: Plan | None, strong_hand: str | None, spot: str | None) -> int | str:
     """Which sign of the approach side the plan asks for, +1 or -1, or why that is not known.
 
-    The attacker faces the goal, so his right hand is on the alley side (-) at a left spot, on
-    topside (+) at a right spot, and on the defender's left (-) at the top, where topside and
-    alley do not exist and only the strong hand can say which side is wanted.
+    At the top topside and alley do not exist, and only the strong hand can say which side is
+    wanted.
     """
     if plan is None:
         return "no plan is set for this spot"
     if spot is None:
         return "the attacker's spot is not stated"
-    left, right, top = spot.endswith("left"), spot.endswith("right"), spot == "top"
-    if plan is not Plan.WEAK_HAND and not top:
+    if plan is not Plan.WEAK_HAND and spot != "top":
         return 1 if plan is Plan.ALLEY else -1
     if plan is not Plan.WEAK_HAND:
         return "at the top both sides are an alley, so only the plan weak-hand names a side"
     if strong_hand is None:
         return "the attacker's strong hand is not stated"
-    if not (left or right or top):
+    right = right_shoulder(spot)
+    if right is None:
         return f"the spot {spot!r} does not say on which side of the goal it lies"
-    right_hand = 1 if right else -1
-    return right_hand if strong_hand == "right" else -right_hand
+    return right if strong_hand == "right" else -right
+
+
+def right_shoulder(spot: str | None) -> int | None:
+    """On which sign of the approach side the attacker has his right shoulder.
+
+    He faces the goal, so his right is on the alley side (-) at a left spot, on topside (+) at a
+    right spot, and on the defender's left (-) at the top. None when the spot does not say.
+    """
+    if spot is None or not (spot == "top" or spot.endswith(("left", "right"))):
+        return None
+    return 1 if spot.endswith("right") else -1
 
 
 _STANCE_FILM = (

@@ -19,7 +19,15 @@ from posecheck.exit_codes import ExitCode
 from posecheck.judging import Rejudged
 from posecheck.keypoints.model import pose_model_path
 from posecheck.practice import KEYPOINTS_FOLDER, PRACTICE_FILE, RECORD_FILE, Practice
-from posecheck.printing import counted, progress_bar, rep_name, say, say_rep, summary
+from posecheck.printing import (
+    counted,
+    plan_table,
+    progress_bar,
+    rep_name,
+    say,
+    say_rep,
+    summary,
+)
 from posecheck.result import ClipResult
 from posecheck.store.record import Record
 from posecheck.thresholds import Thresholds
@@ -144,6 +152,9 @@ class Run:
             say(console, f"{counted(known, 'clip')} measured before.")
         if judged:
             console.print(summary(self.practice, judged))
+            against_plan = plan_table(self.practice, judged, self.limits)
+            if against_plan is not None:
+                console.print(against_plan)
         results = [each.result for each in done if each.result is not None]
         faults = sum(result.fault is not None for result in results)
         if faults:

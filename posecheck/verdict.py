@@ -148,7 +148,7 @@ def _finding(rule: Rule, measures: Mapping[str, Measure]) -> Finding:
             "State spot, plan and the attacker's strong hand in practice.toml.",
         )
     call, faults = _weigh(rule.condition, measures)
-    reason = _sentence("; ".join(dict.fromkeys(_told(fault, measures) for fault in faults)))
+    reason = _sentence("; ".join(dict.fromkeys(told(fault, measures) for fault in faults)))
     fix = {
         Call.FLAGGED: rule.fix,
         Call.CLEAR: "",
@@ -163,7 +163,7 @@ def _weigh(condition: Condition, measures: Mapping[str, Measure]) -> tuple[Call,
     """What can be said of a condition, and the faults that decide it or leave it open."""
     match condition:
         case Fault():
-            return _fault_call(condition, measures), [condition]
+            return fault_call(condition, measures), [condition]
         case AllOf(parts):
             combine = conjunction
         case AnyOf(parts):
@@ -173,8 +173,8 @@ def _weigh(condition: Condition, measures: Mapping[str, Measure]) -> tuple[Call,
     return call, [fault for each, faults in weighed if each is call for fault in faults]
 
 
-def _fault_call(fault: Fault, measures: Mapping[str, Measure]) -> Call:
-    """Whether the whole interval is on one side."""
+def fault_call(fault: Fault, measures: Mapping[str, Measure]) -> Call:
+    """On which side of a limit the whole interval is: flagged is the bad one."""
     low, high = measures[fault.key].low, measures[fault.key].high
     if low is None or high is None:
         return Call.CANT_TELL
@@ -187,9 +187,9 @@ def _fault_call(fault: Fault, measures: Mapping[str, Measure]) -> Call:
     return Call.CLEAR if high <= limit else Call.CANT_TELL
 
 
-def _told(fault: Fault, measures: Mapping[str, Measure]) -> str:
-    """The figure beside the limit, as part of a sentence."""
-    measure, call = measures[fault.key], _fault_call(fault, measures)
+def told(fault: Fault, measures: Mapping[str, Measure]) -> str:
+    """A measure's figure beside the limit, as part of a sentence."""
+    measure, call = measures[fault.key], fault_call(fault, measures)
     name = QUANTITY[fault.key].label.lower()
     if measure.value is None or measure.low is None or measure.high is None:
         return f"{name} not measured ({measure.missing_because})"

@@ -132,6 +132,11 @@ def test_a_practice_is_checked(typed: Typed, folder: Path) -> None:
         ["#12", "Zoé", "[Vale]", "1", "1", "0", "0"],
         ["#7", "Sam", "Birch", "2", "0", "1", "1"],
         ["all", "3", "1", "1", "1"],
+        ["Spot", "Take", "away", "On", "plan", "Off", "plan", "Can't", "tell", "Share"],
+        # Half of two within 1.645 / (2 + 1.645^2) * sqrt(2 / 4 + 1.645^2 / 4) = 0.38 (Wilson).
+        ["top-left", "alley", "1", "1", "0", "12", "to", "88", "%"],
+        ["not", "stated", "0", "0", "1"],
+        ["all", "1", "1", "1", "12", "to", "88", "%"],
         ["a.mp4:", "cannot", "be", "drawn", "on."],
         ["The", "page:", str(folder / "checked" / "practice.html")],
     ]
