@@ -13,18 +13,14 @@ import numpy as np
 import numpy.typing as npt
 from markupsafe import Markup, escape
 
-from posecheck.ground.field import CREASE_RADIUS_US_M, GOAL_WIDTH_M
 from posecheck.measures.measure import QUANTITY, Measure
-from posecheck.pages.units import in_mph, in_yards
-from posecheck.practice import Layout
+from posecheck.on_plan import Kept
+from posecheck.pages.svg import polyline, svg
+from posecheck.pages.units import in_mph
 from posecheck.rep import Rep
 from posecheck.result import Series
-from posecheck.verdict import Call
 
 FloatArray = npt.NDArray[np.float64]
-
-DOT_EVERY_S = 0.2
-"""Spacing in time of the dots along the path from above."""
 
 STRIP_RANGE: dict[str, tuple[float, float]] = {
     "knee_bend_deg": (0, 100),
@@ -59,8 +55,27 @@ class Good:
 
 def interval_strip(measure: Measure, good: Good | None) -> Markup:
     """A 90 % interval as a bar, the good side as a band, thresholds as ticks."""
+    title = f"{QUANTITY[measure.key].label}, error bar"
+    bar = measure.low, measure.value, measure.high
+    return _strip(STRIP_RANGE[measure.key], bar, good, title)
+
+
+def share_strip(row: Kept) -> Markup:
+    """The 90 % interval of a share on plan, from none at the left to all at the right."""
+    low, high = row.share or (None, None)
+    value = row.on / row.told if row.told else None
+    return _strip((0.0, 1.0), (low, value, high), None, "Share on plan, error bar")
+
+
+def _strip(
+    span: tuple[float, float],
+    bar: tuple[float | None, float | None, float | None],
+    good: Good | None,
+    title: str,
+) -> Markup:
+    """A bar from low to high with a stroke at the best value, on an axis that spans ``span``."""
     width, height = 200.0, 22.0
-    first, last = STRIP_RANGE[measure.key]
+    first, last = span
 
     def x(value: float) -> float:
         return 4 + (width - 8) * float(np.clip((value - first) / (last - first), 0, 1))
@@ -77,16 +92,16 @@ def interval_strip(measure: Measure, good: Good | None) -> Markup:
             for edge in (good.low, good.high)
             if edge is not None
         ]
-    if measure.low is not None and measure.high is not None and measure.value is not None:
-        left, right = x(measure.low), x(measure.high)
+    low, value, high = bar
+    if low is not None and high is not None and value is not None:
+        left, right = x(low), x(high)
         parts.append(
             f'<rect class="bar" x="{left:.1f}" y="7.5" width="{max(2.0, right - left):.1f}" '
-            f'height="7" rx="2"/><line class="best" x1="{x(measure.value):.1f}" '
-            f'x2="{x(measure.value):.1f}" y1="5" y2="17"/>'
+            f'height="7" rx="2"/><line class="best" x1="{x(value):.1f}" '
+            f'x2="{x(value):.1f}" y1="5" y2="17"/>'
         )
-    title = f"{QUANTITY[measure.key].label}, error bar"
     # A strip takes whatever width it is given; everything in it is upright or level.
-    return _svg("strip", width, height, title, parts, stretch=True)
+    return svg("strip", width, height, title, parts, stretch=True)
 
 
 def knee_plot(
@@ -107,7 +122,7 @@ def knee_plot(
         parts.append(plot.moment(rep.arrival_s, "arrival"))
     parts.append(plot.curve(series.t_s, series.knee_bend_deg))
     parts += [plot.level(value, words) for value, words in levels]
-    return _svg("plot", plot.width, plot.height, "Knee bend over time", parts)
+    return svg("plot", plot.width, plot.height, "Knee bend over time", parts)
 
 
 def speed_plot(series: Series, rep: Rep, levels: Sequence[tuple[float, str]]) -> Markup:
@@ -128,112 +143,7 @@ def speed_plot(series: Series, rep: Rep, levels: Sequence[tuple[float, str]]) ->
     parts += [
         plot.level(value, f"{words} {value:.1f} m/s {in_mph(value)}") for value, words in levels
     ]
-    return _svg("plot", plot.width, plot.height, "Ground speed over time, m/s", parts)
-
-
-def from_above(series: Series, rep: Rep, call: Call, layout: Layout | None) -> Markup:
-    """The run-up seen from above, the goal at the bottom, equal scale both ways.
-
-    Args:
-        series: the rep over time.
-        rep: its moments.
-        call: gives the shape that marks arrival.
-        layout: known points to draw; None when positions are on the camera's own axes.
-    """
-    goal = layout is not None and layout.goal
-    cones = {name: layout.points[name] for name in sorted(layout.cones)} if layout else {}
-    path, attacker = series.defender_xy_m, series.attacker_xy_m
-    shown = np.concatenate([_finite(path), _finite(attacker)])
-    if len(shown) == 0:
-        return Markup("")
-    near = {
-        name: point for name, point in cones.items() if np.min(np.hypot(*(shown - point).T)) < 6.0
-    }  # a cone of another spot far away would only make the drawing small
-    crease_m = layout.points.get("crease-top", (0.0, CREASE_RADIUS_US_M))[1] if layout else 0.0
-    corners = [shown, *(np.array([point]) for point in near.values())]
-    if goal:
-        corners.append(crease_m * np.array([(-1.0, -1.0), (1.0, 1.0)]))
-    view = _GroundView.around(np.concatenate(corners))
-
-    parts: list[str] = []
-    if goal:
-        parts.append(view.goal(crease_m))
-    for name, point in near.items():
-        parts.append(view.cone(point, name))
-    at_arrival = None if rep.arrival_s is None else int(np.argmin(abs(series.t_s - rep.arrival_s)))
-    last = len(path) if at_arrival is None else at_arrival + 1
-    opponent = _attacker_place(attacker, at_arrival)
-    if opponent is not None and goal:
-        parts.append(view.line(np.stack([opponent, np.zeros(2)]), "to-goal"))
-    parts.append(view.line(attacker, "attacker"))
-    parts.append(view.line(path[:last], "run"))
-    parts.append(view.line(path[max(0, last - 1) :], "after"))
-    stops = np.arange(series.t_s[0], series.t_s[-1] + 1e-9, DOT_EVERY_S)
-    nearest = np.unique([int(np.argmin(abs(series.t_s - stop))) for stop in stops]).astype(int)
-    parts += [view.dot(point) for point in _finite(path[nearest])]
-    parts += view.arrow(path[:last])
-    run = _finite(path)
-    if len(run):
-        parts.append(view.word(run[0], "X", "who"))
-    if opponent is not None:
-        parts.append(view.word(opponent, "O", "who"))
-    if at_arrival is not None and np.isfinite(path[at_arrival]).all():
-        parts.append(view.mark(path[at_arrival], call))
-    parts.append(view.scale_bar())
-    return _svg("plot above", view.width, view.height, "The run seen from above", parts)
-
-
-def call_mark(call: Call, x: float = 8.0, y: float = 8.0, radius: float = 6.0) -> Markup:
-    """The shape that stands for a call, as an SVG element."""
-    kind = {Call.FLAGGED: "flagged", Call.CLEAR: "clear", Call.CANT_TELL: "unsure"}[call]
-    if call is Call.CLEAR:
-        return Markup(f'<circle class="{kind}" cx="{x:.1f}" cy="{y:.1f}" r="{radius:.1f}"/>')
-    shape = {
-        Call.FLAGGED: [(0.0, -1.1), (1.15, 0.9), (-1.15, 0.9)],
-        Call.CANT_TELL: [(0.0, -1.15), (1.15, 0.0), (0.0, 1.15), (-1.15, 0.0)],
-    }[call]
-    corners = " ".join(f"{x + radius * a:.1f},{y + radius * b:.1f}" for a, b in shape)
-    return Markup(f'<polygon class="{kind}" points="{corners}"/>')
-
-
-def _svg(
-    kind: str,
-    width: float,
-    height: float,
-    title: str,
-    parts: Sequence[str],
-    stretch: bool = False,
-) -> Markup:
-    aspect = ' preserveAspectRatio="none"' if stretch else ""
-    return Markup(
-        f'<svg class="{kind}" viewBox="0 0 {width:.0f} {height:.0f}"{aspect} role="img">'
-        f"<title>{escape(title)}</title>{''.join(parts)}</svg>"
-    )
-
-
-def _finite(points: FloatArray) -> FloatArray:
-    return points[np.isfinite(points).all(axis=1)]
-
-
-def _attacker_place(attacker: FloatArray, at_arrival: int | None) -> FloatArray | None:
-    """Where the attacker is at arrival, else where seen last; None when never seen."""
-    seen = _finite(attacker if at_arrival is None else attacker[at_arrival : at_arrival + 1])
-    if len(seen) == 0:
-        seen = _finite(attacker)
-    return np.asarray(seen[-1]) if len(seen) else None
-
-
-def _polyline(xy: FloatArray, kind: str) -> str:
-    """A line with gaps where not finite."""
-    commands: list[str] = []
-    pen_up = True
-    for x, y in xy:
-        if not (np.isfinite(x) and np.isfinite(y)):
-            pen_up = True
-            continue
-        commands.append(f"{'M' if pen_up else 'L'}{x:.1f} {y:.1f}")
-        pen_up = False
-    return f'<path class="{kind}" d="{"".join(commands)}"/>' if commands else ""
+    return svg("plot", plot.width, plot.height, "Ground speed over time, m/s", parts)
 
 
 @dataclass(frozen=True)
@@ -311,86 +221,4 @@ class _TimePlot:
 
     def curve(self, t_s: FloatArray, values: FloatArray) -> str:
         shown = np.stack([self.x(t_s), np.where(np.isfinite(values), self.y(values), np.nan)], 1)
-        return _polyline(shown, "curve")
-
-
-@dataclass(frozen=True)
-class _GroundView:
-    """Metres to the drawing: x to the right, y up."""
-
-    middle: FloatArray
-    px_per_m: float
-    width: float = 340.0
-    height: float = 300.0
-
-    @classmethod
-    def around(cls, points: FloatArray) -> _GroundView:
-        low, high = points.min(axis=0) - 1.0, points.max(axis=0) + 1.0
-        room = np.array([cls.width - 110.0, cls.height - 26.0])  # names of cones at the sides
-        scale = min(*(room / (high - low)), 40.0)
-        return cls((low + high) / 2, float(scale))
-
-    def px(self, points: FloatArray) -> FloatArray:
-        across = np.array([self.px_per_m, -self.px_per_m])
-        centre = np.array([self.width / 2, (self.height - 26) / 2])
-        return np.asarray((points - self.middle) * across + centre)
-
-    def line(self, points: FloatArray, kind: str) -> str:
-        return _polyline(self.px(points), kind) if len(points) else ""
-
-    def dot(self, point: FloatArray) -> str:
-        x, y = self.px(point)
-        return f'<circle class="dot" cx="{x:.1f}" cy="{y:.1f}" r="2.6"/>'
-
-    def word(self, point: FloatArray, words: str, kind: str) -> str:
-        x, y = self.px(point)
-        return (
-            f'<text class="{kind}" x="{x:.1f}" y="{y + 6:.1f}" text-anchor="middle">'
-            f"{escape(words)}</text>"
-        )
-
-    def mark(self, point: FloatArray, call: Call) -> str:
-        x, y = self.px(point)
-        return call_mark(call, x, y, 8.0)
-
-    def arrow(self, path: FloatArray) -> list[str]:
-        """An arrow head half way along the path, the way it runs."""
-        run = _finite(path)
-        if len(run) < 3:
-            return []
-        middle = len(run) // 2
-        step = self.px(run[middle]) - self.px(run[middle - 2])
-        turn = float(np.degrees(np.arctan2(step[1], step[0])))
-        x, y = self.px(run[middle])
-        return [
-            f'<path class="head" d="M8 0L-6 -6L-6 6Z" '
-            f'transform="translate({x:.1f} {y:.1f}) rotate({turn:.0f})"/>'
-        ]
-
-    def cone(self, point: tuple[float, float], name: str) -> str:
-        x, y = self.px(np.array(point))
-        # The name stands outside, away from the run that comes from the middle.
-        side, anchor = (-1, "end") if point[0] < 0 else (1, "start")
-        return (
-            f'<path class="cone" d="M{x:.1f} {y - 6:.1f}l5 10h-10z"/>'
-            f'<text x="{x + side * 13:.1f}" y="{y + 4:.1f}" text-anchor="{anchor}">'
-            f"{escape(name)}</text>"
-        )
-
-    def goal(self, crease_m: float) -> str:
-        x, y = self.px(np.zeros(2))
-        half, radius = GOAL_WIDTH_M / 2 * self.px_per_m, crease_m * self.px_per_m
-        return (
-            f'<circle class="crease" cx="{x:.1f}" cy="{y:.1f}" r="{radius:.1f}"/>'
-            f'<path class="goal" d="M{x - half:.1f} {y:.1f}H{x + half:.1f}L{x:.1f} '
-            f'{y + 2 * half:.1f}Z"/>'
-        )
-
-    def scale_bar(self) -> str:
-        metres = 5 if self.px_per_m * 5 < self.width / 2 else 1
-        y = self.height - 14
-        return (
-            f'<path class="scale" d="M10 {y - 4:.0f}v8M10 {y:.0f}h{metres * self.px_per_m:.1f}'
-            f'm0 -4v8"/><text x="{18 + metres * self.px_per_m:.1f}" y="{y + 4:.0f}">'
-            f"{metres} m {in_yards(metres)}</text>"
-        )
+        return polyline(shown, "curve")

@@ -19,7 +19,9 @@ import jinja2
 from markupsafe import Markup
 
 from posecheck.measures.measure import QUANTITIES, QUANTITY
+from posecheck.on_plan import Kept, kept, share_words, total
 from posecheck.pages import plots
+from posecheck.pages.from_above import Way, call_line, field
 from posecheck.pages.rep_view import (
     CALL_WORD,
     RepView,
@@ -29,6 +31,7 @@ from posecheck.pages.rep_view import (
     threshold_words,
     view_rep,
 )
+from posecheck.pages.svg import call_mark
 from posecheck.practice import Practice
 from posecheck.result import ClipResult, Provenance, RepResult
 from posecheck.rules import figure
@@ -110,6 +113,7 @@ def write_practice_page(
             upright=[rep for rep in reps if rep.upright],
             unsure=[rep for rep in reps if rep.call is Call.CANT_TELL],
             players=_player_lines(reps),
+            **_against_plan(practice, reps),
             faults=[(clip_key(practice, result), result.fault) for result in faults],
             columns=[QUANTITY[key] for key in TABLE_KEYS],
             quantities=QUANTITIES,
@@ -158,6 +162,35 @@ def _player_lines(reps: Sequence[RepView]) -> list[PlayerLine]:
     return lines
 
 
+def _against_plan(practice: Practice, reps: Sequence[RepView]) -> dict[str, object]:
+    """How often the plan was kept, and every path on one field with what it can be chosen by."""
+    sides = [(rep.spot, rep.side.call) for rep in reps if rep.side is not None]
+    rows: tuple[Kept, ...] = kept(practice.plan, sides)
+    ways = [
+        Way(
+            number=rep.number,
+            call=rep.call,
+            series=rep.rep.series,
+            rep=rep.rep.rep,
+            spot=rep.spot or "",
+            player=rep.player or "",
+            words=f"Rep {rep.number}, {rep.player or 'player not named'}: {rep.verdict.headline}",
+        )
+        for rep in reps
+        if rep.rep.on_field
+    ]
+    return {
+        "kept": rows,
+        "kept_in_all": total(rows) if rows else None,
+        "field": field(ways, practice.layout),
+        "not_on_field": len(reps) - len(ways),
+        "choices": {
+            "Spot": ("spot", sorted({way.spot for way in ways} - {""})),
+            "Player": ("player", sorted({way.player for way in ways} - {""})),
+        },
+    }
+
+
 def _knee_bend(rep: RepView) -> float:
     measure = rep.rep.measures.get("knee_bend_deg")
     return -1.0 if measure is None or measure.value is None else measure.value
@@ -192,9 +225,12 @@ def _environment() -> jinja2.Environment:
         Call=Call,
         CALL_WORD=CALL_WORD,
         CALL_ORDER=_CALL_ORDER,
-        call_mark=plots.call_mark,
+        call_line=call_line,
+        call_mark=call_mark,
         figure=figure,
         interval=interval,
+        share_strip=plots.share_strip,
+        share_words=share_words,
     )
     environment.filters["rule_words"] = rule_words
     return environment

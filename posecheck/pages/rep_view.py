@@ -10,11 +10,14 @@ from pathlib import Path, PurePosixPath
 
 from markupsafe import Markup
 
+from posecheck.judging import asked_of
 from posecheck.measures.measure import QUANTITIES, QUANTITY, Measure, Quantity, missing
 from posecheck.measures.stance import AFTER_ARRIVAL_S, BEFORE_ARRIVAL_S
+from posecheck.on_plan import SideTaken, side_taken
 from posecheck.pages import plots
 from posecheck.pages.annotated import CLIPS_FOLDER, annotated_name
 from posecheck.pages.arrival_picture import arrival_picture
+from posecheck.pages.from_above import from_above
 from posecheck.pages.units import in_mph, in_yards
 from posecheck.practice import ClipNotes, Player, Practice
 from posecheck.result import ClipResult, RepResult
@@ -64,6 +67,7 @@ class RepView:
         video: relative address of the annotated clip, None when there is none.
         judged_strips: measures that a threshold looks at.
         other_strips: the others.
+        side: which side was taken, against the plan; None when the practice has no plan.
         above, knee, speed: plots.
         notes: sentences on film, roles and scale.
     """
@@ -79,6 +83,7 @@ class RepView:
     video: str | None
     judged_strips: tuple[Strip, ...]
     other_strips: tuple[Strip, ...]
+    side: SideTaken | None
     above: Markup
     knee: Markup
     speed: Markup
@@ -137,7 +142,10 @@ def view_rep(
         video=str(video) if (out_dir / video).is_file() else None,
         judged_strips=tuple(strips[key] for key in strips if key in watched),
         other_strips=tuple(strips[key] for key in strips if key not in watched),
-        above=plots.from_above(
+        side=side_taken(rep.measures, thresholds, *asked_of(practice, notes))
+        if practice.plan
+        else None,
+        above=from_above(
             rep.series, rep.rep, verdict.call, practice.layout if rep.on_field else None
         ),
         knee=plots.knee_plot(

@@ -10,13 +10,12 @@ import numpy as np
 import pytest
 from factories import make_rep_result, make_series
 
-from posecheck.ground.field import closeout_layout
 from posecheck.measures.measure import QUANTITIES, Measure, missing
+from posecheck.on_plan import Kept
 from posecheck.pages import plots
 from posecheck.pages.plots import Good
 from posecheck.pages.units import in_mph, in_yards
 from posecheck.rep import Rep
-from posecheck.verdict import Call
 
 WINDOW = (-0.1, 0.3)
 
@@ -60,6 +59,18 @@ def test_a_strip_of_a_missing_measure_has_no_bar() -> None:
     assert len(of_class(tree, "tick")) == 1
 
 
+def test_a_share_is_drawn_from_none_to_all() -> None:
+    tree = parsed(plots.share_strip(Kept("top", None, on=1, off=3, open=2)))
+    (best,) = of_class(tree, "best")
+    assert float(best.get("x1", "")) == pytest.approx(4 + 192 * 0.25, abs=0.1)
+    (bar,) = of_class(tree, "bar")
+    left = float(bar.get("x", ""))
+    # Wilson's score interval, z = 1.645: (1 + z^2/2 -+ z sqrt(3/4 + z^2/4)) / (4 + z^2). By hand.
+    assert left == pytest.approx(4 + 192 * 0.0579, abs=0.2)
+    assert left + float(bar.get("width", "")) == pytest.approx(4 + 192 * 0.6438, abs=0.2)
+    assert not of_class(parsed(plots.share_strip(Kept("top", None, 0, 0, 2))), "bar")
+
+
 def test_a_value_beyond_the_strip_stays_at_its_edge() -> None:
     tree = parsed(plots.interval_strip(Measure("overrun_m", 90.0, 80.0, 99.0, ""), None))
     (bar,) = of_class(tree, "bar")
@@ -92,59 +103,6 @@ def test_the_speed_plot_names_its_moments_and_threshold_in_both_units() -> None:
     assert "arrive under 2.5 m/s (5.6 mph)" in markup
 
 
-def test_from_above_keeps_one_scale_both_ways() -> None:
-    series = make_series()
-    xy = np.full((len(series.t_s), 2), np.nan)
-    # Four metres right, then three up: on the drawing four to three as well.
-    xy[0], xy[1], xy[2] = (0.0, 5.0), (4.0, 5.0), (4.0, 8.0)
-    series = replace(series, defender_xy_m=xy, attacker_xy_m=np.full_like(xy, np.nan))
-    rep = Rep(0.4, None, None, 3.7, None)
-    tree = parsed(plots.from_above(series, rep, Call.CANT_TELL, None))
-    (run,) = of_class(tree, "run")
-    right, up = np.diff(points(run), axis=0)
-    assert right[1] == pytest.approx(0, abs=0.2) and up[0] == pytest.approx(0, abs=0.2)
-    assert up[1] < 0, "upfield is up"
-    assert right[0] / -up[1] == pytest.approx(4 / 3, rel=0.01)
-
-
-def test_from_above_draws_field_only_when_positions_are_on_it() -> None:
-    rep = make_rep_result()
-    on_field = parsed(plots.from_above(rep.series, rep.rep, Call.CLEAR, closeout_layout()))
-    assert of_class(on_field, "goal") and of_class(on_field, "crease")
-    names = {element.text for element in on_field.iter() if element.tag == "text"}
-    assert {"inside", "top", "X", "O"} <= names
-    off_field = parsed(plots.from_above(rep.series, rep.rep, Call.CLEAR, None))
-    assert not of_class(off_field, "goal") and not of_class(off_field, "cone")
-
-
-def test_the_crease_has_its_true_size() -> None:
-    rep = make_rep_result()
-    tree = parsed(plots.from_above(rep.series, rep.rep, Call.CLEAR, closeout_layout()))
-    (crease,) = of_class(tree, "crease")
-    (bar,) = of_class(tree, "scale")
-    length = re.search(r"h([\d.]+)", bar.get("d") or "")
-    assert length is not None
-    px_per_m = float(length[1]) / 5
-    # Radius 9 ft of 0.3048 m (NCAA Men's Lacrosse Rules, Rule 1; from memory).
-    assert float(crease.get("r", "")) == pytest.approx(9 * 0.3048 * px_per_m, abs=0.1)
-
-
-def test_dots_are_a_fifth_of_a_second_apart() -> None:
-    series = make_series(rate_hz=30.0)
-    rep = Rep(0.4, None, 2.7, 3.7, None)
-    tree = parsed(plots.from_above(series, rep, Call.CLEAR, None))
-    duration = series.t_s[-1] - series.t_s[0]
-    unseen = 1  # at most one dot falls on the frame that is not seen
-    assert abs(len(of_class(tree, "dot")) - (int(duration / 0.2) + 1)) <= unseen
-
-
-@pytest.mark.parametrize(("call", "tag"), [(Call.FLAGGED, "polygon"), (Call.CLEAR, "circle")])
-def test_arrival_is_marked_by_the_calls_shape(call: Call, tag: str) -> None:
-    rep = make_rep_result()
-    tree = parsed(plots.from_above(rep.series, rep.rep, call, None))
-    assert [element.tag for element in of_class(tree, call.value)] == [tag]
-
-
 def test_nothing_seen_makes_empty_plots_not_errors() -> None:
     series = make_series()
     blank = {
@@ -152,7 +110,6 @@ def test_nothing_seen_makes_empty_plots_not_errors() -> None:
     }
     series = replace(series, **blank)
     rep = Rep(0.4, None, 2.7, 3.7, None)
-    assert plots.from_above(series, rep, Call.CANT_TELL, closeout_layout()) == ""
     assert not of_class(parsed(plots.knee_plot(series, rep, [], WINDOW)), "curve")
     assert not of_class(parsed(plots.speed_plot(series, rep, [])), "curve")
 

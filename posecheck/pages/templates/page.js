@@ -52,6 +52,27 @@ document.addEventListener("DOMContentLoaded", () => {
     }));
   });
 
+  // The field shows the runs of the chosen spot and player, and says how they came out.
+  document.querySelectorAll(".field").forEach((field) => {
+    const ways = [...field.querySelectorAll(".way")];
+    const selects = [...field.querySelectorAll("select")];
+    const words = { flagged: "flagged", clear: "clear", unsure: "can't tell" };
+    const choose = () => {
+      const shown = ways.filter((way) => {
+        const fits = selects.every(({ value, dataset }) => !value || way.dataset[dataset.by] === value);
+        way.toggleAttribute("hidden", !fits);
+        return fits;
+      });
+      const counts = Object.entries(words).map(([call, word]) =>
+        `${shown.filter((way) => way.dataset.call === call).length} ${word}`);
+      field.querySelector("output").textContent =
+        `${shown.length} run${shown.length === 1 ? "" : "s"}: ${counts.join(", ")}`;
+    };
+    selects.forEach((select) => select.addEventListener("change", choose));
+    field.querySelector(".chooser").hidden = false;
+    choose();
+  });
+
   // The picture gives way to the film in the same place.
   document.querySelectorAll(".play").forEach((link) => link.addEventListener("click", (event) => {
     event.preventDefault();
