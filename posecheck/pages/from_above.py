@@ -201,8 +201,8 @@ class _GroundView:
     @classmethod
     def fitted(cls, points: FloatArray, width: float = 360.0) -> _GroundView:
         """As wide as given and as high as the points ask for, with room for the names of cones."""
-        low = points.min(axis=0) - np.array([3.2, 0.8])
-        high = points.max(axis=0) + np.array([3.2, 2.2])
+        low = points.min(axis=0) - np.array([2.6, 0.8])
+        high = points.max(axis=0) + np.array([2.6, 2.2])
         scale = min(width / (high[0] - low[0]), 40.0)
         return cls((low + high) / 2, float(scale), width, float((high[1] - low[1]) * scale) + 26)
 
@@ -246,17 +246,14 @@ class _GroundView:
     def cone(self, point: FloatArray, name: str, aside: bool = True) -> str:
         """A cone and its name, which keeps out of the way of runs that come from the middle.
 
-        It stands at the outer side; where there is no room ``aside``, above the cone, or below it
-        and outwards at the side of the field.
+        It stands at the outer side; where there is no room ``aside``, above the cone, or well below
+        it at the side of the field.
         """
         x, y = self.px(point)
         outwards, anchor = (-1, "end") if point[0] < 0 else (1, "start")
-        if aside:
-            word_x, word_y = x + 13 * outwards, y + 4
-        elif abs(point[0]) > point[1]:
-            word_x, word_y = x - 8 * outwards, y + 18
-        else:
-            word_x, word_y, anchor = x, y - 11, "middle"
+        word_x, word_y = x + 13 * outwards, y + 4
+        if not aside:
+            word_x, word_y, anchor = x, y + (30 if abs(point[0]) > point[1] else -11), "middle"
         return (
             f'<path class="cone" d="M{x:.1f} {y - 6:.1f}l5 10h-10z"/>'
             f'<text x="{word_x:.1f}" y="{word_y:.1f}" text-anchor="{anchor}">{escape(name)}</text>'
