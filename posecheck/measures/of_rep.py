@@ -24,6 +24,9 @@ LATER_S = (0.5, 1.0)
 START_SD_S = 0.05
 """How well the moment of leaving is known: a smoothed speed rises early by a frame or two."""
 
+VAGUE_TIMES = 2.0
+"""A place this many times less sure than the run's middle one is left out of the path's shape."""
+
 NO_ARRIVAL = "the film does not show the arrival"
 NO_SIDES = "the goal is not among the marked points, so sides cannot be told"
 
@@ -238,19 +241,22 @@ def _place_measures(run: _Run, spot: str | None) -> list[Measure]:
         return found + [missing(key, NO_SIDES) for key in keys[1:]]
     at_top = _at_top(target, spot)
     during = (track.t_s >= rep.start_s) & (track.t_s <= run.arrival_s)
-    ends = [at_moment(track.t_s, track.xy_m, moment) for moment in (rep.start_s, run.arrival_s)]
-    path = np.vstack([ends[0], track.xy_m[during], ends[1]])
-    offset = approach.approach_offset(ends[1], target, at_top)
-    bow = approach.bow(path, target, at_top)
-    way = approach.heading(track.t_s, track.xy_m, target, rep.start_s, run.arrival_s, at_top)
+    arrived = run.at_arrival(track.xy_m)
     path_sd_m = _median(track.sd_m[during])
+    # At the film's first frames a place is vague, and a chord from there would bow every path.
+    sure = during & (track.sd_m <= VAGUE_TIMES * path_sd_m)
+    offset = approach.approach_offset(arrived, target, at_top)
+    bow = approach.bow(np.vstack([track.xy_m[sure], arrived]), target, at_top)
+    # The chord errs too: between its ends by half their variance.
+    bow_sd_m = np.sqrt(1.5) * path_sd_m
+    way = approach.heading(track.t_s, track.xy_m, target, rep.start_s, run.arrival_s, at_top)
     # Both ends of the last steps err, but what lasts shifts them alike and turns nothing.
     end_sd_m = np.sqrt(max(path_sd_m**2 - LASTING_SD_M**2, 0.0))
     way_sd = np.sqrt(2) * end_sd_m / approach.HEADING_OVER_M
     return [
         *found,
         run.measure(keys[1], offset, float(np.hypot(run.place_sd_m, run.scale_sd * offset))),
-        run.measure(keys[2], bow, float(np.hypot(path_sd_m, run.scale_sd * bow))),
+        run.measure(keys[2], bow, float(np.hypot(bow_sd_m, run.scale_sd * bow))),
         run.measure(keys[3], float(np.degrees(way)), float(np.degrees(way_sd))),
     ]
 
