@@ -9,14 +9,18 @@ from __future__ import annotations
 import tomllib
 from pathlib import Path
 
+import numpy as np
 import pytest
+from approach_truth import approach_truth
 
 from posecheck.accuracy import HEADLINE_RULE, Accuracy, Truth, compare, read_truth
 from posecheck.check import Settings
 from posecheck.cli import app
-from posecheck.judging import judge_rep
+from posecheck.judging import asked_of, judge_rep
+from posecheck.on_plan import side_taken
 from posecheck.practice import read_practice
 from posecheck.result import ClipResult
+from posecheck.rules import wanted_side
 from posecheck.store.record import Record
 from posecheck.thresholds import Thresholds
 from posecheck.verdict import Call, Verdict
@@ -116,6 +120,50 @@ def test_figures_stay_as_near_to_truth_as_they_were(accuracy: Accuracy, quantity
     assert row.n >= 10
     assert row.mean_abs_error is not None
     assert row.mean_abs_error <= LIMITS["mean_abs_error"][quantity]
+
+
+@pytest.mark.parametrize("quantity", sorted(LIMITS["approach"]))
+def test_the_approach_is_as_near_to_its_true_course_as_it_was(
+    checked: Checked, quantity: str
+) -> None:
+    """Against the true tracks of both players, as in tests/approach_truth.py."""
+    errors, inside = [], []
+    for truth, result, _ in checked:
+        for rep in result.reps:
+            measure, want = rep.measures[quantity], approach_truth(FOLDER, truth.name)[quantity]
+            if measure.value is not None and measure.low is not None and measure.high is not None:
+                errors.append(abs(measure.value - want))
+                inside.append(measure.low <= want <= measure.high)
+    assert len(errors) >= 10
+    assert np.mean(errors) <= LIMITS["approach"][quantity]
+    assert np.mean(inside) >= 0.85
+
+
+def test_beaten_is_flagged_where_the_attacker_got_goal_side_and_nowhere_else(
+    checked: Checked,
+) -> None:
+    for truth, _, verdicts in checked:
+        for verdict in verdicts:
+            call = next(f.call for f in verdict.findings if f.rule == "beaten_goal_side")
+            if approach_truth(FOLDER, truth.name)["goal_side_m"] < 0:
+                assert call is Call.FLAGGED, truth.name
+            else:
+                assert call is not Call.FLAGGED, truth.name
+
+
+def test_whoever_is_said_to_be_on_plan_is_and_off_plan_is_not(checked: Checked) -> None:
+    practice, limits = read_practice(FOLDER), Thresholds()
+    told = 0
+    for truth, result, _ in (each for each in checked if each[0].has_rep):
+        asked = asked_of(practice, practice.notes_for(result.path))
+        wanted = wanted_side(*asked)
+        assert isinstance(wanted, int), truth.name
+        right = wanted * truth.told["approach_offset_m"] >= limits.min_side_offset_m
+        for rep in result.reps:
+            call = side_taken(rep.measures, limits, *asked).call
+            assert call in (Call.CANT_TELL, Call.CLEAR if right else Call.FLAGGED), truth.name
+            told += call is not Call.CANT_TELL
+    assert told >= 9
 
 
 def test_the_right_player_is_followed(accuracy: Accuracy) -> None:
