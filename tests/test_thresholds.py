@@ -24,6 +24,11 @@ def test_what_is_left_out_keeps_its_default(tmp_path):
     assert thresholds == Thresholds(min_knee_bend_deg=50.0)
 
 
+def test_limits_of_signed_measures_may_be_negative(tmp_path):
+    limits = read_thresholds(written(tmp_path, "min_goal_side_m = -0.4\nmin_heading_deg = -60"))
+    assert (limits.min_goal_side_m, limits.min_heading_deg) == (-0.4, -60.0)
+
+
 def test_digest_tells_limits_apart_and_nothing_else():
     assert Thresholds().digest() == Thresholds(min_knee_bend_deg=45.0).digest()
     assert Thresholds().digest() != Thresholds(min_knee_bend_deg=46.0).digest()
@@ -57,6 +62,15 @@ def test_digest_tells_limits_apart_and_nothing_else():
             "upright_knee_bend_deg = 50",
             "upright_knee_bend_deg is 50, above min_knee_bend_deg which is 45; "
             "no rep could be right by both; lower the one or raise the other.",
+        ),
+        (
+            "max_heading_deg = -60",
+            "min_heading_deg is -45, above max_heading_deg which is -60; "
+            "no rep could be right by both; lower the one or raise the other.",
+        ),
+        (
+            "min_goal_side_m = -7",
+            "min_goal_side_m is -7; give a number from -5 to 5.",
         ),
     ],
 )
