@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
@@ -20,7 +21,7 @@ import numpy.typing as npt
 from posecheck import __version__
 from posecheck.errors import NothingToMeasure, SettingsError
 from posecheck.measures.measure import QUANTITY
-from posecheck.practice import ClipNotes, Player, Practice
+from posecheck.practice import ClipNotes, Player, Point, Practice
 from posecheck.result import ClipResult, Provenance, RepResult, Series
 
 if TYPE_CHECKING:
@@ -228,13 +229,15 @@ class _Scene:
         self.notes: ClipNotes = practice.notes_for(clip.path)
         self.size_px = (clip.width_px, clip.height_px)
         self.faults: tuple[str, ...] = ()
+        self._looked = False
+        self._found_ground: Ground | None = None
 
     @cached_property
     def _marked(self) -> Ground | None:
         """The ground in the frame the marks were read from."""
         from posecheck.ground.from_marks import ground_from_marks
 
-        if self.notes.view is None:
+        if self.notes.view is None or not self.notes.view.marks:
             return None
         try:
             return ground_from_marks(self.notes.view, self._practice.layout, self.size_px)
@@ -243,11 +246,31 @@ class _Scene:
             return None
 
     def ground(self, motion: CameraMotion) -> Ground | None:
-        """The ground in the clip's first frame, None when no points are marked."""
-        if self._marked is None or self.notes.view is None:
+        """The ground in the clip's first frame, None when no points are marked or found."""
+        view = self.notes.view
+        if view is None or not view.marks:
+            return self._found(motion)
+        if self._marked is None:
             return None
-        marked_at = int(np.argmin(np.abs(self._clip.t_s - self.notes.view.time_s)))
+        marked_at = int(np.argmin(np.abs(self._clip.t_s - view.time_s)))
         return self._marked.carried(motion.to_reference[marked_at])
+
+    def _found(self, motion: CameraMotion) -> Ground | None:
+        """The same from points found in the picture; looked for once."""
+        from posecheck.ground.find_points import PointsNotFound, find_points
+
+        if self._looked or not self._practice.layout.points:
+            return self._found_ground
+        self._looked = True
+        try:
+            found = find_points(self._clip, self._practice.layout, motion, self.notes.spot)
+            self._found_ground = found.ground
+        except PointsNotFound as why:
+            self.faults = (
+                f"Known points were looked for in the picture but not found: {why}; "
+                "set them with posecheck points.",
+            )
+        return self._found_ground
 
     def in_picture(self, point: str | None, motion: CameraMotion) -> FloatArray | None:
         """``(2,)`` pixels of a layout point in the steadied picture, None when not known."""
@@ -257,6 +280,11 @@ class _Scene:
             return None
         pixels = ground.camera.to_image(np.array([*where, 0.0]))
         return pixels if np.isfinite(pixels).all() else None
+
+    @property
+    def points(self) -> Mapping[str, Point]:
+        """The layout's known points."""
+        return self._practice.layout.points
 
     @property
     def spot_xy_m(self) -> FloatArray | None:
@@ -284,6 +312,7 @@ def _keypoints(clip: Clip, scene: _Scene, settings: Settings, reader: PoseReader
             "model": settings.model,
             "version": __version__,
             "marks": None if view is None else [view.time_s, sorted(view.marks.items())],
+            "points": sorted(scene.points.items()),
             "spot": None if scene.spot_xy_m is None else scene.spot_xy_m.tolist(),
         }
         file = settings.keypoints_folder / f"{clip.digest[:16]}-{_digest(told)[:16]}.parquet"

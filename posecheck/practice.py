@@ -8,6 +8,8 @@ All of it stands in ``practice.toml`` in the practice's folder, and none of it i
     slow_motion = 8            # film of 240 frames a second that plays at 30
 
     [layout]
+    preset = "five-spots"      # ready-made cones, goal and crease; or "two-cones". Then the rest of
+                               # the layout may be left out
     units = "yd"               # or "m"; of the cones below
     goal = true                # the goal stands at [0, 0]
     crease = "us"              # radius 9 ft; "world" for 3 m
@@ -40,6 +42,9 @@ All of it stands in ``practice.toml`` in the practice's folder, and none of it i
     spot = "top"
     defender = 12
     attacker = 7
+
+Views and marks need not be written by hand: ``posecheck points`` sets them in a picture and keeps
+them in ``points.toml`` beside (see ``points_file``), whose views win.
 """
 
 from __future__ import annotations
@@ -47,7 +52,7 @@ from __future__ import annotations
 import datetime as dt
 import unicodedata
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from pathlib import Path, PurePath
 
@@ -56,6 +61,9 @@ from posecheck.toml_table import TomlTable, read_toml, suggestion
 Point = tuple[float, float]
 
 PRACTICE_FILE = "practice.toml"
+
+POINTS_FILE = "points.toml"
+"""Views and marks as set with ``posecheck points``."""
 
 OUTPUT_FOLDER = "checked"
 """Where results go inside a practice's folder unless another place is named."""
@@ -121,13 +129,14 @@ class View:
 
     Attributes:
         name: of the position.
-        size: width and height in pixels of the picture the marks were read from.
+        size: width and height in pixels of the picture the marks were read from, None when
+            there are none.
         time_s: moment of that picture (matters when the camera moves).
-        marks: point name to pixels.
+        marks: point name to pixels, empty when points are to be looked for.
     """
 
     name: str
-    size: tuple[int, int]
+    size: tuple[int, int] | None
     time_s: float
     marks: Mapping[str, Point]
 
@@ -144,7 +153,7 @@ class ClipNotes:
 
 @dataclass(frozen=True)
 class Practice:
-    """One practice as described in its ``practice.toml``.
+    """One practice as described in its ``practice.toml`` and ``points.toml``.
 
     Attributes:
         folder: where it lies.
@@ -152,6 +161,7 @@ class Practice:
         layout: known points, empty when not stated.
         plan: by spot, empty when not stated.
         players: the roster by number.
+        views: the camera positions by name.
         notes: by clip path relative to the folder, POSIX form.
         slow_motion: how many times slower than life the clips play.
     """
@@ -163,6 +173,7 @@ class Practice:
     layout: Layout = field(default_factory=Layout)
     plan: Mapping[str, Plan] = field(default_factory=dict)
     players: Mapping[int, Player] = field(default_factory=dict)
+    views: Mapping[str, View] = field(default_factory=dict)
     notes: Mapping[str, ClipNotes] = field(default_factory=dict)
     slow_motion: float = 1.0
 
@@ -199,6 +210,10 @@ def read_practice(folder: Path) -> Practice:
     spots = [cone for cone in layout.points if cone in layout.cones and cone != INSIDE] or SPOTS
     players = _players(top)
     slow_motion = top.number("slow_motion", 1, 100)
+    views = _views(top, layout)
+    notes = _notes(top, views, spots, players)
+    if (folder / POINTS_FILE).exists():
+        views, notes = _with_points(read_toml(folder / POINTS_FILE), layout, views, notes)
     return Practice(
         folder=folder,
         name=top.text("name") or folder.name,
@@ -207,7 +222,8 @@ def read_practice(folder: Path) -> Practice:
         layout=layout,
         plan=_plan(top.table("plan"), spots),
         players=players,
-        notes=_notes(top, _views(top, layout), spots, players),
+        views=views,
+        notes=notes,
         slow_motion=1.0 if slow_motion is None else slow_motion,
     )
 
@@ -218,23 +234,29 @@ def _key(path: PurePath) -> str:
 
 
 def _layout(table: TomlTable) -> Layout:
-    from posecheck.ground.field import CREASE_RADIUS_US_M, CREASE_RADIUS_WORLD_M, layout_points
+    from posecheck.ground.field import (
+        CREASE_RADIUS_US_M,
+        CREASE_RADIUS_WORLD_M,
+        PRESETS,
+        layout_points,
+    )
 
-    table.allow("units", "goal", "crease", "cones")
+    table.allow("preset", "units", "goal", "crease", "cones")
+    preset = table.choice("preset", PRESETS)
     unit_m = YARD_M if table.choice("units", ("m", "yd")) == "yd" else 1.0
     cones = table.table("cones")
     if cones.values and "units" not in table.values:
         table.refuse("units", "is missing", "say whether the cones are in 'm' or 'yd'")
-    goal = table.flag("goal")
+    goal = table.flag("goal") or (preset is not None and "goal" not in table.values)
     world = table.choice("crease", ("us", "world")) == "world"
     field_points = layout_points(CREASE_RADIUS_WORLD_M if world else CREASE_RADIUS_US_M)
-    points = dict(field_points) if goal else {}
+    placed = {} if preset is None else dict(PRESETS[preset])
     for name in cones.values:
         if name in field_points:
             cones.refuse(name, "is the name of a point of the goal", "call the cone otherwise")
         x, y = cones.point(name)
-        points[name] = (x * unit_m, y * unit_m)
-    return Layout(points, goal, frozenset(cones.values))
+        placed[name] = (x * unit_m, y * unit_m)
+    return Layout((dict(field_points) if goal else {}) | placed, goal, frozenset(placed))
 
 
 def _plan(table: TomlTable, spots: Collection[str]) -> dict[str, Plan]:
@@ -278,10 +300,13 @@ def _views(top: TomlTable, layout: Layout) -> dict[str, View]:
             table.refuse("name", "is missing", "give the camera position a name")
         if name in views:
             table.refuse("name", f"{name!r} is used twice", "change one")
-        if "size" not in table.values:
-            table.refuse("size", "is missing", "give the picture's width and height in pixels")
-        width, height = map(int, table.point("size"))
         marks = table.table("marks")
+        if "size" not in table.values:
+            if marks.values:
+                table.refuse("size", "is missing", "give the picture's width and height in pixels")
+            views[name] = View(name, None, 0.0, {})
+            continue
+        width, height = map(int, table.point("size"))
         for mark in marks.values:
             if mark not in layout.points:
                 marks.refuse(mark, "is not a point of the layout", suggestion(mark, layout.points))
@@ -327,3 +352,21 @@ def _notes(
             attacker=player(table, "attacker"),
         )
     return notes
+
+
+def _with_points(
+    top: TomlTable, layout: Layout, views: Mapping[str, View], notes: Mapping[str, ClipNotes]
+) -> tuple[dict[str, View], dict[str, ClipNotes]]:
+    """Views and notes with what stands in ``points.toml`` laid over them."""
+    top.allow("views", "clips")
+    merged = {**views, **_views(top, layout)}
+    placed = dict(notes)
+    clips = top.table("clips")
+    for clip in clips.values:
+        view = clips.choice(clip, merged)
+        key = _key(PurePath(clip))
+        placed[key] = replace(placed.get(key, ClipNotes()), view=merged[view or ""])
+    for key, note in placed.items():
+        if note.view is not None:
+            placed[key] = replace(note, view=merged[note.view.name])
+    return merged, placed

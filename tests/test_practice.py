@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from posecheck.errors import SettingsError
+from posecheck.ground.field import closeout_layout
 from posecheck.practice import ClipNotes, Layout, Plan, Player, Practice, View, read_practice
 
 WHOLE = """
@@ -96,6 +97,32 @@ def test_the_crease_of_the_unified_field(tmp_path: Path) -> None:
     assert points["crease-right"] == (3, 0)
 
 
+def test_a_ready_made_layout_takes_two_lines(tmp_path: Path) -> None:
+    layout = read_practice(write(tmp_path, '[layout]\npreset = "five-spots"')).layout
+    assert layout == closeout_layout()
+    layout = read_practice(write(tmp_path, '[layout]\npreset = "two-cones"')).layout
+    assert layout.cones == {"inside", "top"}
+    assert "goal-left" in layout.points
+
+
+def test_one_cone_of_a_ready_made_layout_may_stand_elsewhere(tmp_path: Path) -> None:
+    text = (
+        '[layout]\npreset = "five-spots"\ngoal = false\nunits = "yd"\n[layout.cones]\ntop = [0, 15]'
+    )
+    layout = read_practice(write(tmp_path, text)).layout
+    assert layout.points["top"] == pytest.approx((0, 13.716))
+    assert layout.points["inside"] == closeout_layout().points["inside"]
+    assert not layout.goal
+    assert set(layout.points) == layout.cones
+
+
+def test_a_view_without_marks_leaves_them_to_be_looked_for(tmp_path: Path) -> None:
+    text = "[[views]]\nname = 'side'\n[[clips]]\nfile = 'a.mp4'\nview = 'side'"
+    practice = read_practice(write(tmp_path, text))
+    assert practice.notes_for(tmp_path / "a.mp4").view == View("side", None, 0.0, {})
+    assert set(practice.views) == {"side"}
+
+
 def test_a_folder_without_a_file_is_a_practice_of_which_nothing_is_known(tmp_path: Path) -> None:
     practice = read_practice(tmp_path)
     assert practice == Practice(tmp_path, tmp_path.name)
@@ -151,6 +178,10 @@ VIEW = '[[views]]\nname = "side"\nsize = [1920, 1080]\n'
         ("layout = 3", "layout is not a table; write it under a line of its own, [layout]."),
         ("players = 3", "players is not a list of tables; start each with a line [[players]]."),
         # the layout
+        (
+            "[layout]\npreset = 'five-spot'",
+            "[layout] preset is 'five-spot'; did you mean 'five-spots'?",
+        ),
         ("[layout]\nunits = 'ft'", "[layout] units is 'ft'; choose one of m, yd."),
         (
             "[layout.cones]\ntop = [0, 15]",
@@ -214,7 +245,7 @@ VIEW = '[[views]]\nname = "side"\nsize = [1920, 1080]\n'
             "[[views]] number 1 name is missing; give the camera position a name.",
         ),
         (
-            "[[views]]\nname = 'side'",
+            LAYOUT + "[[views]]\nname = 'side'\n[views.marks]\ntop = [3, 4]",
             "[[views]] number 1 size is missing; give the picture's width and height in pixels.",
         ),
         (VIEW + VIEW, "[[views]] number 2 name 'side' is used twice; change one."),

@@ -9,18 +9,25 @@ Dimensions, from memory of the books named:
   the same in NFHS Boys Lacrosse Rules, Rule 1, and in World Lacrosse's rules (1.83 m).
 - Crease: a circle about the middle of the goal line, radius 9 ft. NCAA Men's Lacrosse Rules,
   Rule 1 (goal crease); NFHS Boys Lacrosse Rules, Rule 1. World Lacrosse's unified field has 3 m.
+- Lines: the field is 60 yd wide; the end line is 15 yd behind the goal line, the restraining line
+  20 yd before it. NCAA Men's Lacrosse Rules, Rule 1 (the field).
 """
 
 from __future__ import annotations
 
-from posecheck.practice import Layout, Point
+from posecheck.practice import YARD_M, Layout, Point
 
 FOOT_M = 0.3048
 """International foot, exact (1959 agreement of the English-speaking standards bodies)."""
 
 GOAL_WIDTH_M = 6 * FOOT_M
+GOAL_HEIGHT_M = 6 * FOOT_M
 CREASE_RADIUS_US_M = 9 * FOOT_M
 CREASE_RADIUS_WORLD_M = 3.0
+
+SIDELINE_M = 30 * YARD_M
+END_LINE_M = -15 * YARD_M
+RESTRAINING_LINE_M = 20 * YARD_M
 
 CLOSEOUT_CONES: dict[str, Point] = {
     "inside": (0.0, 3.5),
@@ -34,6 +41,10 @@ CLOSEOUT_CONES: dict[str, Point] = {
 
 Common practice, no source: spots 9 to 12 m from the inside cone.
 """
+
+
+TWO_CONES: dict[str, Point] = {"inside": (0.0, 3.5), "top": (0.0, 13.5)}
+"""Cones of a plain straight run of 10 m (11 yd): common practice, no source."""
 
 
 def layout_points(crease_radius_m: float = CREASE_RADIUS_US_M) -> dict[str, Point]:
@@ -64,11 +75,13 @@ def closeout_layout(crease_radius_m: float = CREASE_RADIUS_US_M) -> Layout:
     )
 
 
-def two_cone_layout(distance_m: float = 10.0) -> Layout:
-    """A plain drill between two cones, no goal: from "inside" at the origin to "outside".
+def two_cone_layout() -> Layout:
+    """A run between two cones straight up from the goal's middle.
 
-    Args:
-        distance_m: between the cones.
+    The goal belongs to it, because two points are too few to tell metres by.
     """
-    cones: dict[str, Point] = {"inside": (0.0, 0.0), "outside": (0.0, distance_m)}
-    return Layout(points=cones, goal=False, cones=frozenset(cones))
+    return Layout(points=layout_points() | TWO_CONES, goal=True, cones=frozenset(TWO_CONES))
+
+
+PRESETS: dict[str, dict[str, Point]] = {"five-spots": CLOSEOUT_CONES, "two-cones": TWO_CONES}
+"""Cones of ready-made layouts, all before a goal, by the name that practice.toml may give."""

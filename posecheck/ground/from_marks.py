@@ -123,7 +123,7 @@ def _checked(view: View, layout: Layout, size_px: tuple[int, int]) -> _Marks:
             near = get_close_matches(name, layout.points, n=1)
             hint = f"did you mean '{near[0]}'?" if near else f"known: {', '.join(layout.points)}."
             raise SettingsError(f"{where}: unknown point '{name}'; {hint}")
-    if len(view.marks) < MIN_MARKS:
+    if len(view.marks) < MIN_MARKS or view.size is None:
         raise SettingsError(
             f"{where}: {len(view.marks)} marked points are too few; mark at least {MIN_MARKS}."
         )

@@ -103,9 +103,8 @@ def test_spots_are_a_closeout_away_from_the_inside_cone() -> None:
     for name, place in CLOSEOUT_CONES.items():
         if name != "inside":
             assert 9 <= np.hypot(*np.subtract(place, inside)) <= 14, name
-    layout = two_cone_layout(12.0)
-    assert layout.points["outside"] == (0.0, 12.0)
-    assert not layout.goal
+    ends = [two_cone_layout().points[name] for name in ("inside", "top")]
+    assert np.hypot(*np.subtract(*ends)) == pytest.approx(10)
 
 
 def test_a_straight_run_at_constant_speed_worked_by_hand() -> None:

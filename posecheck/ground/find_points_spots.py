@@ -1,0 +1,158 @@
+"""Coloured things that stand on the field: what may be a cone, and what may be a goal post."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from posecheck.ground.find_points_picture import Rgb
+
+FloatArray = npt.NDArray[np.float64]
+Mask = npt.NDArray[np.bool_]
+
+MIN_CHROMA = 40.0
+"""Of a cone, in CIE Lab: skin reaches 35, shadows and navy cloth about the same."""
+
+MIN_FROM_GROUND = 28.0
+"""Of a cone's colour from the ground's, in CIE Lab's a and b; grass varies by about 6."""
+
+ON_GROUND = 18.0
+"""Within this of the ground's colour is ground."""
+
+MIN_ON_GROUND = 0.3
+"""Share of what lies around a cone's foot that must be ground."""
+
+GROUND_PART = 0.6
+"""The ground's colour is the middle one of this lower part of the picture."""
+
+MIN_WIDTH_PX, MAX_WIDTH = 5, 0.12
+"""Of a cone: smaller ones are no more than specks; the larger in shares of the picture's width."""
+
+HEIGHT_OVER_WIDTH = (0.2, 2.2)
+"""From a flat disc to a tall cone."""
+
+MIN_FILL = 0.3
+"""Share of its box that a cone fills: a triangle fills half, a cord or a ring hardly any."""
+
+POST_SLIMNESS = 5.0
+MIN_POST_PX = 20
+
+
+@dataclass(frozen=True)
+class Spots:
+    """Coloured things on the ground, in pixels of the picture they were looked for in.
+
+    Attributes:
+        foot_px: ``(n, 2)`` middle of the lower edge, what touches the ground nearest the camera.
+        width_px: ``(n,)``.
+        whole: ``(n,)`` False when the picture's edge cuts it.
+        post_px: ``(m, 2)`` feet of upright bars.
+        post_height_px: ``(m,)`` how tall they look.
+    """
+
+    foot_px: FloatArray
+    width_px: FloatArray
+    whole: Mask
+    post_px: FloatArray
+    post_height_px: FloatArray
+
+    @property
+    def base_sd_px(self) -> FloatArray:
+        """``(n,)`` how well the foot is seen; film halves the resolution of colour."""
+        return np.where(self.whole, 1.0, 4.0)
+
+
+def find_spots(rgb: Rgb, seen: Mask) -> Spots:
+    """Look for cones and goal posts by their colour.
+
+    Args:
+        rgb: ``(height, width, 3)`` uint8.
+        seen: ``(height, width)`` where the picture shows anything.
+    """
+    import cv2
+
+    lab = cv2.cvtColor(rgb.astype(np.float32) / 255, cv2.COLOR_RGB2Lab)
+    colour = lab[..., 1:]
+    lower = seen.copy()
+    lower[: int((1 - GROUND_PART) * len(lower))] = False
+    if not lower.any():
+        lower = seen
+    ground = np.median(colour[lower], axis=0)
+    from_ground = np.linalg.norm(colour - ground, axis=2)
+    vivid = (np.linalg.norm(colour, axis=2) >= MIN_CHROMA) & (from_ground >= MIN_FROM_GROUND) & seen
+    is_ground = (from_ground < ON_GROUND) & seen
+
+    count, labels, stats, _ = cv2.connectedComponentsWithStats(
+        vivid.astype(np.uint8), connectivity=8
+    )
+    feet, widths, whole = [], [], []
+    for label in range(1, count):
+        left, top, width, height, area = (int(value) for value in stats[label])
+        if not (
+            MIN_WIDTH_PX <= width <= MAX_WIDTH * rgb.shape[1]
+            and HEIGHT_OVER_WIDTH[0] <= height / width <= HEIGHT_OVER_WIDTH[1]
+            and area >= MIN_FILL * width * height
+            and _stands_on(is_ground, left, top, width, height)
+        ):
+            continue
+        feet.append(_foot(labels, label, left, top, width, height))
+        widths.append(width)
+        whole.append(_is_whole(seen, left, top, width, height))
+    posts, post_heights = _posts(vivid, is_ground)
+    return Spots(
+        np.array(feet, dtype=np.float64).reshape(-1, 2),
+        np.array(widths, dtype=np.float64),
+        np.array(whole, dtype=bool),
+        posts,
+        post_heights,
+    )
+
+
+def _stands_on(is_ground: Mask, left: int, top: int, width: int, height: int) -> bool:
+    """Whether there is ground below and beside the lower half."""
+    around = max(3, width // 4)
+    rows = slice(max(top + height // 2, 0), top + height + around)
+    columns = slice(max(left - around, 0), left + width + around)
+    ring = np.ones(is_ground[rows, columns].shape, dtype=bool)
+    inner_left = left - columns.start
+    ring[: top + height - rows.start, inner_left : inner_left + width] = False
+    return bool(is_ground[rows, columns][ring].mean() >= MIN_ON_GROUND) if ring.any() else False
+
+
+def _foot(
+    labels: npt.NDArray[np.int32], label: int, left: int, top: int, width: int, height: int
+) -> tuple[float, float]:
+    """Middle of the lower third, at the height of the lower edge."""
+    low = top + height - max(height // 3, 2)
+    columns = np.flatnonzero((labels[low : top + height, left : left + width] == label).any(axis=0))
+    return left + (columns[0] + columns[-1]) / 2, top + height - 0.5
+
+
+def _is_whole(seen: Mask, left: int, top: int, width: int, height: int) -> bool:
+    high, wide = seen.shape
+    if left < 2 or left + width > wide - 2 or top + height > high - 2:
+        return False
+    return bool(seen[top - 1 : top + height + 1, left - 2 : left + width + 2].all())
+
+
+def _posts(vivid: Mask, is_ground: Mask) -> tuple[FloatArray, FloatArray]:
+    """Upright bars: what is left when everything less tall than a bar is taken away."""
+    import cv2
+
+    upright = cv2.morphologyEx(
+        vivid.astype(np.uint8), cv2.MORPH_OPEN, np.ones((MIN_POST_PX, 1), np.uint8)
+    )
+    count, labels, stats, _ = cv2.connectedComponentsWithStats(upright, connectivity=8)
+    feet, heights = [], []
+    for label in range(1, count):
+        left, top, width, height, _ = (int(value) for value in stats[label])
+        if height < POST_SLIMNESS * width:
+            continue
+        columns = np.flatnonzero(labels[top + height - 2, left : left + width] == label)
+        if not len(columns):
+            continue
+        feet.append((left + (columns[0] + columns[-1]) / 2, top + height - 1.0))
+        heights.append(height)
+    return np.array(feet, dtype=np.float64).reshape(-1, 2), np.array(heights, dtype=np.float64)
