@@ -136,7 +136,7 @@ def observe_clip(
         ground=ground,
         defender_ground=defender_ground,
         attacker_ground=on_ground(attacker) if attacker else None,
-        stance=stance_track(defender, ground.camera, motion, defender_ground.xy_m),
+        stance=stance_track(defender, ground.camera, motion),
         roles=keypoints.roles,
         cone_xy_m=scene.spot_xy_m if ground.source == "marks" else None,
         faults=scene.faults,

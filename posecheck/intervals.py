@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 from importlib import resources
@@ -66,23 +66,22 @@ class Cell:
     """Error bars for a range of conditions.
 
     Attributes:
-        view_deg, height_px: ranges, the upper end excluded except for a view of 180.
-        gain, shift: best value = gain * reading + shift. A pose model draws bodies nearer to a
-            typical pose than they are, so its errors grow with the angle.
+        view_deg, height_px, reading: ranges, the upper end excluded except for a view of 180; what
+            is read counts because a deep stance is harder to read than an upright one.
         half: half the 90 % interval.
     """
 
     view_deg: tuple[float, float]
     height_px: tuple[float, float]
-    gain: float
-    shift: float
     half: float
+    reading: tuple[float, float] = (-math.inf, math.inf)
 
-    def holds(self, conditions: Conditions) -> bool:
-        """True when the conditions lie within the ranges."""
+    def holds(self, read: float, conditions: Conditions) -> bool:
+        """True when the reading and its conditions lie within the ranges."""
         (low, high), (small, tall) = self.view_deg, self.height_px
         in_view = low <= conditions.view_deg < high or conditions.view_deg == high == 180
-        return in_view and small <= conditions.height_px < tall
+        least, most = self.reading
+        return in_view and small <= conditions.height_px < tall and least <= read < most
 
 
 @dataclass(frozen=True)
@@ -123,16 +122,15 @@ class Intervals:
             return "hips, knees and ankles are too hidden or blurred"
         return None
 
-    def interval(self, key: str, read: float, conditions: Conditions) -> tuple[float, float, float]:
-        """Best value, low and high of the 90 % interval for a stance reading.
+    def interval(self, key: str, read: float, conditions: Conditions) -> tuple[float, float]:
+        """Low and high of the 90 % interval for a stance reading.
 
         Raises:
             KeyError: no cell holds the conditions; ``unfit`` conditions must be asked first.
         """
         for cell in self.stance[SAME_AS.get(key, key)]:
-            if cell.holds(conditions):
-                value = cell.gain * read + cell.shift
-                return value, value - cell.half, value + cell.half
+            if cell.holds(read, conditions):
+                return read - cell.half, read + cell.half
         raise KeyError(f"{key}: no error bars for {conditions}")
 
     def stance_measure(self, key: str, read: float, conditions: Conditions) -> Measure:
@@ -140,7 +138,7 @@ class Intervals:
         because = self.unfit(conditions)
         if because is not None:
             return missing(key, because)
-        return _measure(key, *self.interval(key, read, conditions), conditions.described)
+        return _measure(key, read, *self.interval(key, read, conditions), conditions.described)
 
     def ground_measure(
         self,
@@ -180,15 +178,17 @@ def default_intervals() -> Intervals:
     return parse_intervals(tomllib.loads(text))
 
 
+def _cell(half: float, **ranges: Sequence[float]) -> Cell:
+    ends = {name: (float(low), float(high)) for name, (low, high) in ranges.items()}
+    return Cell(half=half, **ends)
+
+
 def parse_intervals(table: Mapping[str, Any]) -> Intervals:
     """Error bars from the tables of ``intervals.toml``."""
     return Intervals(
         **table["limits"],
         stance={
-            key: tuple(
-                Cell(**cell | {name: tuple(cell[name]) for name in ("view_deg", "height_px")})
-                for cell in entry["cells"]
-            )
+            key: tuple(_cell(**cell) for cell in entry["cells"])
             for key, entry in table["stance"].items()
         },
         ground={

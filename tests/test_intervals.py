@@ -11,8 +11,9 @@ BARS = Intervals(
     min_score=0.5,
     stance={
         "knee_bend_deg": (
-            Cell((60, 120), (200, 9999), gain=1.2, shift=-6.0, half=6.0),
-            Cell((0, 180), (130, 9999), gain=1.0, shift=0.0, half=20.0),
+            Cell((60, 120), (200, 9999), half=6.0, reading=(-99, 60)),
+            Cell((60, 120), (200, 9999), half=9.0),
+            Cell((0, 180), (130, 9999), half=20.0),
         )
     },
     ground={"overrun_m": {"marks": Spread(1.645, 0.3), "players": Spread(2.0, 0.3)}},
@@ -24,19 +25,20 @@ def conditions(**changed):
 
 
 @pytest.mark.parametrize(
-    ("view_deg", "height_px", "want"),
+    ("view_deg", "height_px", "read", "half"),
     [
-        (90, 300, (54, 48, 60)),  # first cell: 1.2 * 50 - 6
-        (60, 200, (54, 48, 60)),  # on its lower ends
-        (120, 300, (50, 30, 70)),  # its upper end is excluded
-        (90, 199, (50, 30, 70)),  # too small for it
-        (180, 130, (50, 30, 70)),  # straight from behind belongs to the last cell
+        (90, 300, 50, 6),
+        (90, 300, 60, 9),  # the upper end of a reading's range is excluded
+        (60, 200, 50, 6),  # on the first cell's lower ends
+        (120, 300, 50, 20),  # its upper end is excluded
+        (90, 199, 50, 20),  # too small for it
+        (180, 130, 50, 20),  # straight from behind belongs to the last cell
     ],
 )
-def test_first_cell_that_holds_the_case_counts(view_deg, height_px, want):
+def test_first_cell_that_holds_the_case_counts(view_deg, height_px, read, half):
     case = conditions(view_deg=view_deg, height_px=height_px)
-    assert BARS.interval("knee_bend_deg", 50.0, case) == want
-    assert BARS.interval("late_knee_bend_deg", 50.0, case) == want
+    assert BARS.interval("knee_bend_deg", read, case) == (read - half, read + half)
+    assert BARS.interval("late_knee_bend_deg", read, case) == (read - half, read + half)
 
 
 @pytest.mark.parametrize(
@@ -62,7 +64,7 @@ def test_film_that_cannot_show_it_gives_a_reason_and_no_value(changed, because):
 
 def test_a_measure_says_what_it_was_read_from():
     measure = BARS.stance_measure("knee_bend_deg", 50.0, GOOD)
-    assert (measure.low, measure.value, measure.high) == (48, 54, 60)
+    assert (measure.low, measure.value, measure.high) == (44, 50, 56)
     assert measure.read_from == "13 of 13 frames, 300 px tall, seen side-on"
 
 
@@ -98,6 +100,7 @@ def test_the_shipped_table_covers_every_measure_and_every_fit_condition():
             for height_px in (bars.min_height_px, 199.9, 200, 1000):
                 case = conditions(view_deg=view_deg, height_px=height_px)
                 assert bars.unfit(case) is None
-                value, low, high = bars.interval(key, 0.5, case)
-                assert low < value < high
+                for read in (-0.2, 0.5, 30.0, 90.0):
+                    low, high = bars.interval(key, read, case)
+                    assert low < read < high
     assert all(set(spreads) == {"marks", "players"} for spreads in bars.ground.values())

@@ -68,11 +68,11 @@ def measure_rep(
 
 
 def stance_series(track: StanceTrack) -> dict[str, FloatArray]:
-    """What is read of the stance in each frame ``(n,)``, by key, before any correction."""
+    """What is read of the stance in each frame ``(n,)``, by key."""
     return {
         "knee_bend_deg": track.knee_bend_deg,
         "trunk_lean_deg": track.trunk_lean_deg,
-        "hip_drop": 1 - track.hip_height,
+        "hip_drop": track.hip_drop,
         "hand_reach": track.hand_reach,
         "hand_height": track.hand_height,
         "base_width": track.base_width,

@@ -1,5 +1,8 @@
 """How a player holds himself: angles and proportions from joints, frame by frame.
 
+What the measures of a stance mean. On film joints are never known so well that the formulas alone
+would do (:mod:`posecheck.measures.stance_net`).
+
 Pure functions of arrays. Leading axes are free; the last one holds coordinates. Any unit of
 length will do, since only angles and ratios come out. A joint that was not seen (NaN) makes
 what is read from it NaN, and nothing else.

@@ -33,6 +33,7 @@ FPS = 30
 POSES_PER_CAST = 140
 REPS_PER_CAST = 4
 """Stances a body takes; poses come from the run to each and from the stance itself."""
+CASTS_PER_PROCESS = 6
 NEAREST_M, FARTHEST_M = 4.2, 12.0
 
 
@@ -148,13 +149,17 @@ def scattered(
     )
 
 
+def _file(folder: Path, cast: int) -> Path:
+    return folder / f"cast-{cast:04d}.npz"
+
+
 def make(folder: Path, cast: int, model: Path, n_poses: int) -> None:
     """One cast's pictures, read; skipped when its file is there."""
     import cv2
 
     from posecheck.keypoints.pose import PlayerReader
 
-    out = folder / f"cast-{cast:04d}.npz"
+    out = _file(folder, cast)
     if out.exists():
         return
     rng = np.random.default_rng(SEED + cast)
@@ -177,9 +182,7 @@ def make(folder: Path, cast: int, model: Path, n_poses: int) -> None:
         pictures = Studio(track).frames([outfit], FPS, middles)
         for i, picture in zip(middles, pictures, strict=True):
             quality = int(rng.integers(45, 90))
-            _, coded = cv2.imencode(
-                ".jpg", picture[..., ::-1], [cv2.IMWRITE_JPEG_QUALITY, quality]
-            )
+            _, coded = cv2.imencode(".jpg", picture[..., ::-1], [cv2.IMWRITE_JPEG_QUALITY, quality])
             shown = cv2.imdecode(coded, cv2.IMREAD_COLOR)[..., ::-1].copy()
             seen = project(k, rotation[i], camera, motion.vertices_m[i][::5])
             low, high = seen.min(0), seen.max(0)
@@ -220,14 +223,13 @@ def make(folder: Path, cast: int, model: Path, n_poses: int) -> None:
     print(f"cast {cast}: {len(rows)} of {len(middles)} poses read", flush=True)
 
 
-def _work(folder: str, casts: list[int], model: str, n_poses: int) -> None:
+def _work(folder: Path, cast: int, model: Path, n_poses: int) -> None:
     import cv2
     import torch
 
     cv2.setNumThreads(1)
     torch.set_num_threads(1)
-    for cast in casts:
-        make(Path(folder), cast, Path(model), n_poses)
+    make(folder, cast, model, n_poses)
 
 
 def main() -> None:
@@ -244,12 +246,15 @@ def main() -> None:
     parser.add_argument("--model", default="full")
     given = parser.parse_args()
     given.folder.mkdir(parents=True, exist_ok=True)
-    numbers = list(range(given.casts))
-    model = str(pose_model_path(given.model))
-    with ProcessPoolExecutor(given.workers, mp_context=get_context("spawn")) as pool:
+    model = pose_model_path(given.model)
+    # Windows off screen are not given back while a process lives.
+    with ProcessPoolExecutor(
+        given.workers, mp_context=get_context("spawn"), max_tasks_per_child=CASTS_PER_PROCESS
+    ) as pool:
         jobs = [
-            pool.submit(_work, str(given.folder), numbers[i :: given.workers], model, given.poses)
-            for i in range(given.workers)
+            pool.submit(_work, given.folder, cast, model, given.poses)
+            for cast in range(given.casts)
+            if not _file(given.folder, cast).exists()
         ]
         for job in jobs:
             job.result()

@@ -1,0 +1,374 @@
+"""Fit the net that tells the stance from a body as it is seen, on pictures whose truth is known.
+
+    python -m sample_clips.render.stills FOLDER     # hours of processor time, can be stopped
+    python models/fit_stance.py FOLDER
+
+Writes the net into posecheck, the size of its errors for ``fit_intervals.py``, and its card. Every
+error told of is of a body that took no part in the fit it is read with: the bodies are dealt into
+folds, and each fold is read by nets fitted on the others. Neither the sample practice nor the clips
+that the error bars are fitted on have any part in this.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+import numpy.typing as npt
+from sklearn.neural_network import MLPRegressor
+
+from posecheck.ground.camera import Camera
+from posecheck.keypoints.skeleton import SKELETON
+from posecheck.measures import stance
+from posecheck.measures.body_view import BodyView, along_sight
+from posecheck.measures.measure import QUANTITY
+from posecheck.measures.stance_net import NET_FILE, OUTPUTS, Perceptron, StanceNet, arrays_of
+
+FloatArray = npt.NDArray[np.float64]
+
+HERE = Path(__file__).parent
+NET = HERE.parent / "posecheck" / "measures" / NET_FILE
+ERRORS = HERE / "stance_errors.json"
+CARD = HERE / "STANCE_CARD.md"
+
+MEASURES = OUTPUTS[2:]
+UNIT = np.array([20, 20, 20, 15, 0.1, 0.2, 0.25, 0.6])
+"""About the spread of each output, so that all weigh alike."""
+HIDDEN, ALPHA, EPOCHS, MEMBERS, FOLDS = (160, 64), 0.3, 60, 4, 5
+
+VIEWS = ((0, 45), (45, 75), (75, 105), (105, 135), (135, 180))
+HEIGHTS = ((0, 200), (200, 300), (300, 9999))
+READINGS = {"knee_bend_deg": ((-99, 28), (28, 45), (45, 999))}
+ANY_READING = ((-9999, 9999),)
+MIN_READINGS = 60
+COVER = 0.9
+TALL_PX = 200
+
+
+@dataclass(frozen=True)
+class Cast:
+    """One body's pictures.
+
+    Attributes:
+        number: of the cast.
+        view: what the pose model read.
+        truth: ``(n, 8)`` the outputs as they were.
+        height_px: ``(n,)``.
+        about: who it is.
+    """
+
+    number: int
+    view: BodyView
+    truth: FloatArray
+    height_px: FloatArray
+    about: dict[str, float | str]
+
+
+def main() -> None:
+    """Read the command line, fit, write."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("folder", type=Path)
+    casts = [_cast(path) for path in sorted(parser.parse_args().folder.glob("cast-????.npz"))]
+    folds = [casts[k::FOLDS] for k in range(FOLDS)]
+    read: dict[int, FloatArray] = {}
+    for fold in folds:
+        inside = {cast.number for cast in fold}
+        net = fit([cast for cast in casts if cast.number not in inside])
+        read |= {cast.number: _outputs(net, cast.view) for cast in fold}
+    held_out = _HeldOut.of(casts, np.concatenate([read[cast.number] for cast in casts]))
+    ERRORS.write_text(json.dumps(list(error_cells(held_out)), indent=0) + "\n")
+    CARD.write_text(_card(casts, held_out))
+    print(CARD.read_text())
+    np.savez_compressed(NET, **arrays_of(fit(casts)))
+
+
+def _cast(path: Path) -> Cast:
+    arrays = np.load(path)
+    seen = [
+        along_sight(Camera(arrays["camera_matrix"], rotation, arrays["camera_centre_m"]), xy, world)
+        for rotation, xy, world in zip(
+            arrays["camera_rotation"], arrays["xy_px"], arrays["world_m"], strict=True
+        )
+    ]
+    knees = arrays["knee_flexion_deg"]
+    truth = [*knees.T, knees.min(axis=1), *(arrays[key] for key in MEASURES[1:])]
+    r, g, b = arrays["skin_rgb"]
+    return Cast(
+        number=int(path.stem[-4:]),
+        view=BodyView(*(np.array(part) for part in zip(*seen, strict=True))),
+        truth=np.stack(truth, axis=1),
+        height_px=np.ptp(arrays["xy_px"][..., 1], axis=1),
+        about={
+            "sex": str(arrays["sex"]),
+            "age_years": float(arrays["age_years"]),
+            "skin": float(0.21 * r + 0.72 * g + 0.07 * b),
+            "build": float(arrays["weight"]),
+            "stature_m": float(arrays["stature_m"]),
+        },
+    )
+
+
+def fit(casts: Sequence[Cast]) -> StanceNet:
+    """A net fitted on every body and its mirror image."""
+    inputs = np.concatenate(
+        [view.features() for cast in casts for view in (cast.view, cast.view.mirrored)]
+    )
+    swapped = [1, 0, *range(2, len(OUTPUTS))]
+    truth = np.concatenate([t for cast in casts for t in (cast.truth, cast.truth[:, swapped])])
+    centre, spread = inputs.mean(axis=0), inputs.std(axis=0) + 1e-6
+    members = []
+    for seed in range(MEMBERS):
+        fitted = MLPRegressor(
+            hidden_layer_sizes=HIDDEN, alpha=ALPHA, max_iter=EPOCHS, batch_size=128,
+            random_state=seed, n_iter_no_change=EPOCHS,
+        ).fit((inputs - centre) / spread, truth / UNIT)  # fmt: skip
+        members.append(Perceptron(tuple(fitted.coefs_), tuple(fitted.intercepts_)))
+    return StanceNet(tuple(members), centre, spread, UNIT)
+
+
+def _outputs(net: StanceNet, view: BodyView) -> FloatArray:
+    return np.stack([*net.read(view).values()], axis=1)
+
+
+# -- how good it is ------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class _HeldOut:
+    """All casts' pictures in a row, each read by nets that never saw the body.
+
+    Attributes:
+        read, truth: ``(n, 8)``.
+        height_px, view_deg: ``(n,)``.
+        view: all bodies as seen.
+        who: for each picture, who is in it.
+    """
+
+    read: FloatArray
+    truth: FloatArray
+    height_px: FloatArray
+    view_deg: FloatArray
+    view: BodyView
+    who: list[dict[str, float | str]]
+
+    @staticmethod
+    def of(casts: Sequence[Cast], read: FloatArray) -> _HeldOut:
+        view = BodyView(
+            *(
+                np.concatenate([getattr(cast.view, name) for cast in casts])
+                for name in ("sight_xy", "body_m", "elevation")
+            )
+        )
+        return _HeldOut(
+            read,
+            np.concatenate([cast.truth for cast in casts]),
+            np.concatenate([cast.height_px for cast in casts]),
+            view.view_deg,
+            view,
+            [cast.about for cast in casts for _ in cast.truth],
+        )
+
+    def errors(self, key: str) -> FloatArray:
+        return self.column(self.read, key) - self.column(self.truth, key)
+
+    @staticmethod
+    def column(rows: FloatArray, key: str) -> FloatArray:
+        return np.asarray(rows[:, OUTPUTS.index(key)])
+
+
+def error_cells(held: _HeldOut) -> Iterator[dict[str, object]]:
+    """For every measure and condition the error that nine pictures in ten stay below.
+
+    A condition with too few pictures borrows from the same view at any size and reading.
+    """
+    for key in MEASURES:
+        off, read = np.abs(held.errors(key)), held.column(held.read, key)
+        for view in VIEWS:
+            seen = _within(held.view_deg, view)
+            for height in HEIGHTS:
+                for reading in READINGS.get(key, ANY_READING):
+                    here = seen & _within(held.height_px, height) & _within(read, reading)
+                    chosen = here if here.sum() >= MIN_READINGS else seen
+                    yield {
+                        "key": key,
+                        "view_deg": view,
+                        "height_px": height,
+                        "reading": reading,
+                        "q90": round(float(np.quantile(off[chosen], COVER)), 4),
+                    }
+
+
+def _within(values: FloatArray, limits: tuple[float, float]) -> npt.NDArray[np.bool_]:
+    low, high = limits
+    return np.asarray((values >= low) & ((values < high) | (high == 180)))
+
+
+def _card(casts: Sequence[Cast], held: _HeldOut) -> str:
+    n, tall = len(held.read), held.height_px >= TALL_PX
+    lines = [
+        "# Stance net: what it is and how far off it is",
+        "",
+        "Written by `models/fit_stance.py`; fit anew rather than edit.",
+        "",
+        f"- **Does**: tells knee bend, trunk lean, hip drop, hands and base of a player in one "
+        f"picture from the pose model's landmarks ({len(held.view.features()[0])} numbers, "
+        f"{MEMBERS} perceptrons of {' and '.join(map(str, HIDDEN))} units).",
+        f"- **Fitted on**: {n} rendered pictures of {len(casts)} invented bodies "
+        "(`sample_clips/render/stills.py`): ages 12 to 32, both sexes, all skin tones, slight to "
+        "heavy, shorts and jersey, helmet, gloves, short and long stick; views all round; camera "
+        "1.2 to 5.5 m high; knees, trunk and hands drawn independently of one another.",
+        "- **Not in it**: real film, long trousers, rain, night, other players in front, children "
+        "under 12. Whether real cloth and real light change the figures is not known.",
+        "- **Errors below** are of bodies left out of the fit, single pictures. Over the half "
+        "second of a rep they are smaller; how much is for `fit_intervals.py` to find.",
+        "",
+        "## Ways to tell the knee bend and the trunk lean",
+        "",
+        "Mean absolute error (bias), degrees, over all pictures and over players "
+        f"{TALL_PX} px and taller.",
+        "",
+        "| | knee bend, all | knee bend, tall | trunk lean, all | trunk lean, tall |",
+        "|---|---|---|---|---|",
+    ]
+    for name, way in _WAYS.items():
+        cells = [
+            _mean_and_bias(off[chosen])
+            for off in way(held)
+            for chosen in (np.ones(n, dtype=bool), tall)
+        ]
+        lines.append(f"| {name} | " + " | ".join(cells) + " |")
+    lines += ["", "## Errors by what the film is like (players of all sizes)", ""]
+    lines += ["| | pictures | " + " | ".join(QUANTITY[k].label for k in MEASURES) + " |"]
+    lines += ["|---|" + "---|" * (1 + len(MEASURES))]
+    for name, chosen in _conditions(held):
+        if chosen.sum() >= MIN_READINGS:
+            lines.append(f"| {name} | {chosen.sum()} | " + " | ".join(_row(held, chosen)) + " |")
+    spread = _fairness(held)
+    lines += [
+        "",
+        "Groups of bodies differ in the mean absolute error of knee bend by up to "
+        f"{max(spread.values()):.1f}° ({', '.join(f'{k} {v:.1f}°' for k, v in spread.items())}).",
+    ]
+    return "\n".join(lines) + "\n"
+
+
+def _row(held: _HeldOut, chosen: npt.NDArray[np.bool_]) -> list[str]:
+    cells = []
+    for key in MEASURES:
+        off, digits = held.errors(key)[chosen], QUANTITY[key].decimals + 1
+        cells.append(f"{np.abs(off).mean():.{digits}f} ({off.mean():+.{digits}f})")
+    return cells
+
+
+_GROUPS: dict[str, tuple[tuple[str, Callable[[dict[str, float | str]], bool]], ...]] = {
+    "sex": (("male", lambda a: a["sex"] == "male"), ("female", lambda a: a["sex"] == "female")),
+    "age": (
+        ("under 16", lambda a: float(a["age_years"]) < 16),
+        ("16 to 20", lambda a: 16 <= float(a["age_years"]) < 20),
+        ("20 and over", lambda a: float(a["age_years"]) >= 20),
+    ),
+    "skin tone": (
+        ("dark skin", lambda a: float(a["skin"]) < 0.35),
+        ("medium skin", lambda a: 0.35 <= float(a["skin"]) < 0.52),
+        ("light skin", lambda a: float(a["skin"]) >= 0.52),
+    ),
+    "build": (
+        ("slight", lambda a: float(a["build"]) < 0.42),
+        ("medium build", lambda a: 0.42 <= float(a["build"]) < 0.62),
+        ("heavy", lambda a: float(a["build"]) >= 0.62),
+    ),
+}
+
+
+def _conditions(held: _HeldOut) -> Iterator[tuple[str, npt.NDArray[np.bool_]]]:
+    yield "all", np.ones(len(held.read), dtype=bool)
+    for view in VIEWS:
+        yield f"view {view[0]} to {view[1]}°", _within(held.view_deg, view)
+    for low, high in ((0, 130), (130, 200), (200, 300), (300, 9999)):
+        chosen = _within(held.height_px, (low, high))
+        yield f"{low} to {high} px" if high < 9999 else f"{low} px and more", chosen
+    bend = held.column(held.truth, "knee_bend_deg")
+    for low, high in ((0, 20), (20, 35), (35, 50), (50, 65), (65, 999)):
+        text = f"knee bend {low} to {high}°" if high < 999 else f"knee bend {low}° and more"
+        yield text, _within(bend, (low, high))
+    for group in _GROUPS.values():
+        for name, belongs in group:
+            yield name, np.array([belongs(about) for about in held.who])
+
+
+def _fairness(held: _HeldOut) -> dict[str, float]:
+    """By what bodies differ in: the greatest difference in knee error between two groups."""
+    off = np.abs(held.errors("knee_bend_deg"))
+    found = {}
+    for name, group in _GROUPS.items():
+        chosen = [np.array([belongs(about) for about in held.who]) for _, belongs in group]
+        means = [float(off[each].mean()) for each in chosen if each.sum() >= MIN_READINGS]
+        found[name] = max(means) - min(means)
+    return found
+
+
+# -- the plain ways, for comparison --------------------------------------------------------------
+
+
+def _by_formulas(body_m: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Straighter leg's flexion and trunk lean of bodies ``(n, 33, 3)``, degrees."""
+    at = {name: body_m[:, SKELETON.index(name)] for name in SKELETON.names}
+    knees = [
+        stance.knee_flexion(*(at[f"{side}_{part}"] for part in ("hip", "knee", "ankle")))
+        for side in ("left", "right")
+    ]
+    hips, shoulders = (
+        (at[f"left_{part}"] + at[f"right_{part}"]) / 2 for part in ("hip", "shoulder")
+    )
+    lean = stance.trunk_lean(hips, shoulders, np.broadcast_to([0.0, 0.0, 1.0], hips.shape))
+    return np.degrees(stance.straighter_leg(*knees)), np.degrees(lean)
+
+
+def _off(held: _HeldOut, told: tuple[FloatArray, FloatArray]) -> tuple[FloatArray, FloatArray]:
+    bend, lean = told
+    return (
+        bend - held.column(held.truth, "knee_bend_deg"),
+        lean - held.column(held.truth, "trunk_lean_deg"),
+    )
+
+
+def _in_picture(held: _HeldOut) -> FloatArray:
+    """The landmarks as a flat body that stands across the view."""
+    flat = np.zeros_like(held.view.body_m)
+    flat[..., 0], flat[..., 2] = held.view.sight_xy[..., 0], -held.view.sight_xy[..., 1]
+    return flat
+
+
+def _joined(held: _HeldOut) -> FloatArray:
+    """Across the view as in the picture, along it as the model's body, sized to fit that."""
+    c, s = np.cos(held.view.elevation)[:, None], np.sin(held.view.elevation)[:, None]
+    x, y, z = np.moveaxis(held.view.body_m, -1, 0)
+    along, up = y * c - z * s, y * s + z * c
+    across = np.stack([x, -up], axis=-1)
+    body, sight = across[:, 11:], held.view.sight_xy[:, 11:]
+    distance = np.sqrt(
+        (body - sight * along[:, 11:, None]).var(axis=1).sum(axis=1) / sight.var(axis=1).sum(axis=1)
+    )
+    wide = held.view.sight_xy * (distance[:, None] + along)[..., None]
+    up = -wide[..., 1]
+    return np.stack([wide[..., 0], along * c + up * s, up * c - along * s], axis=-1)
+
+
+_WAYS: dict[str, Callable[[_HeldOut], tuple[FloatArray, FloatArray]]] = {
+    "(a) the pose model's body": lambda h: _off(h, _by_formulas(h.view.body_m)),
+    "(b) angles in the picture": lambda h: _off(h, _by_formulas(_in_picture(h))),
+    "(c) picture across, model's depth": lambda h: _off(h, _by_formulas(_joined(h))),
+    "(d) learned, as used": lambda h: (h.errors("knee_bend_deg"), h.errors("trunk_lean_deg")),
+}
+
+
+def _mean_and_bias(off: FloatArray) -> str:
+    return f"{np.abs(off).mean():.1f} ({off.mean():+.1f})"
+
+
+if __name__ == "__main__":
+    main()

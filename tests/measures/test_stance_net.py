@@ -1,0 +1,80 @@
+"""The learned reading of a stance: its arithmetic, its symmetry, and bodies it never saw."""
+
+import numpy as np
+import pytest
+from bodies import camera_at, faces, seen_by, squat, steady
+from hypothesis import given
+from hypothesis import strategies as st
+from sklearn.neural_network import MLPRegressor
+
+from posecheck.measures.body_view import body_view
+from posecheck.measures.stance_net import (
+    OUTPUTS,
+    Perceptron,
+    StanceNet,
+    arrays_of,
+    default_net,
+    net_from_arrays,
+)
+
+T_S = np.arange(2) / 30
+SIDELINE = camera_at((12.0, 9.0, 1.8), (0.0, 9.0, 1.0))
+
+
+def viewed(yaw=0.0, **stance):
+    body = faces(squat(**stance), yaw) + np.array([0.0, 9.0, 0.0])
+    return body_view(seen_by(SIDELINE, np.tile(body, (2, 1, 1)), T_S), SIDELINE, steady(2))
+
+
+@pytest.mark.parametrize("hidden", [(5,), (8, 4)])
+def test_a_perceptron_says_what_scikit_learn_s_own_says(hidden):
+    rng = np.random.default_rng(3)
+    inputs, wanted = rng.normal(size=(200, 6)), rng.normal(size=(200, 3))
+    fitted = MLPRegressor(hidden_layer_sizes=hidden, max_iter=2000, random_state=0).fit(
+        inputs, wanted
+    )
+    ours = Perceptron(tuple(fitted.coefs_), tuple(fitted.intercepts_))
+    assert ours(inputs) == pytest.approx(fitted.predict(inputs), abs=1e-5)
+
+
+def test_a_net_comes_back_from_its_arrays():
+    net = default_net()
+    again = net_from_arrays(arrays_of(net))
+    view = viewed()
+    for name, values in net.read(view).items():
+        assert again.read(view)[name] == pytest.approx(values)
+
+
+@given(yaw=st.floats(-np.pi, np.pi), knee=st.floats(0, 90), lean=st.floats(0, 60))
+def test_the_mirror_image_reads_the_same_with_left_and_right_changed(yaw, knee, lean):
+    view = viewed(yaw, knee_bend_deg=knee, trunk_lean_deg=lean)
+    here, there = default_net().read(view), default_net().read(view.mirrored)
+    for name in OUTPUTS:
+        side, _, part = name.partition("_")
+        twin = {"left": "right", "right": "left"}.get(side)
+        other = there[f"{twin}_{part}" if twin else name]
+        assert here[name] == pytest.approx(other, abs=1e-9)
+
+
+def test_frames_not_seen_read_nothing():
+    view = viewed()
+    view.sight_xy[1] = np.nan
+    read = default_net().read(view)
+    assert all(np.isnan(values[1]) and np.isfinite(values[0]) for values in read.values())
+
+
+def test_members_are_averaged():
+    flat = [
+        Perceptron((np.zeros((view_features(), 8)),), (np.full(8, value),)) for value in (1.0, 2.0)
+    ]
+    width = view_features()
+    net = StanceNet(tuple(flat), np.zeros(width), np.ones(width), np.arange(8.0))
+    # Each output is 1.5 of its unit; the two knees are averaged with each other in the mirror.
+    read = net.read(viewed())
+    assert [values[0] for values in read.values()] == pytest.approx(
+        [0.75, 0.75, 3.0, 4.5, 6.0, 7.5, 9.0, 10.5]
+    )
+
+
+def view_features():
+    return viewed().features().shape[1]
