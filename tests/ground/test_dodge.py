@@ -55,15 +55,11 @@ def delayed(run: Run, by_s: float) -> Run:
 
 
 @cache
-def played(dodge: str) -> tuple[Run, Run, float]:
-    """Defender and attacker over the same frames, and the true moment of arrival."""
+def played(dodge: str) -> tuple[Run, Run]:
+    """Defender and attacker over the same frames."""
     defender = closeout(target_m=(-5.2, 10.9), top_mps=5.0, crouch_m=0.2)
     apart = np.linalg.norm(defender.ground_m - np.array(STANDS), axis=1)
-    near = int(np.argmax(apart <= REACH_M))
-    share = (apart[near - 1] - REACH_M) / (apart[near - 1] - apart[near])
-    arrival_s = float(
-        defender.t_s[near - 1] + share * (defender.t_s[near] - defender.t_s[near - 1])
-    )
+    arrival_s = float(defender.t_s[np.argmax(apart <= REACH_M)])
     # A run of its own stands for half a second first.
     away = closeout(STANDS, DODGES[dodge], top_mps=6.0, speed_up_mps2=6.0, braking_mps2=8.0)
     attacker = delayed(away, arrival_s - LEAVES_BEFORE_S - 0.5)
@@ -72,12 +68,12 @@ def played(dodge: str) -> tuple[Run, Run, float]:
         Run(each.t_s[:n], each.ground_m[:n], each.speed_mps[:n], each.joints_m[:n])
         for each in (defender, attacker)
     ]
-    return both[0], both[1], arrival_s
+    return both[0], both[1]
 
 
 def measured(dodge: str, where: str, seed: int) -> tuple[dict[str, Measure], dict[str, float]]:
     """What is measured of the dodge, and what it is."""
-    defender, attacker, _ = played(dodge)
+    defender, attacker = played(dodge)
     ground = Ground(CAMERAS[where], "marks", "", scale_sd=0.005, depth_sd=0.005, on_field=True)
     rng = np.random.default_rng(seed)
 
