@@ -172,7 +172,7 @@ def _table(expected: dict[str, list[Cell]], factors: dict[str, float], before: s
         "# [limits]          below these nothing is said of a stance at all.",
         "# [stance.KEY]      cells by view (0 from the front, 90 side-on, 180 from behind), by",
         "#                   the player's height in the picture and by the reading: interval =",
-        "#                   reading plus or minus half. The first cell that holds the case counts.",
+        "#                   reading plus or minus half. The first cell that holds counts.",
         "# [ground.KEY]      by where metres come from: half = factor * sqrt(floor^2 + sd^2), with",
         "#                   sd carried over from the ground track. 1.645 is the normal law's.",
         "",

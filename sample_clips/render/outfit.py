@@ -41,6 +41,7 @@ class Kit:
     socks: RGB = (0.90, 0.90, 0.90)
     shaft: RGB = (0.16, 0.16, 0.17)
     stick_m: float = 1.05
+    trousers: bool = False  # long and loose, in the colour of the shorts
 
 
 @dataclass(frozen=True)
@@ -312,6 +313,10 @@ def _tailor(
     )
     shorts_cover = (region["pelvis"] & (z < hip_z + 0.13)) | (region["thigh"] & (leg < 0.86))
     shorts_offset = 0.016 + 0.034 * np.clip(leg, 0, 1)
+    if kit.trousers:
+        shorts_cover = (region["pelvis"] & (z < hip_z + 0.13)) | region["thigh"]
+        shorts_cover |= region["shin"] & (shin < 0.93)
+        shorts_offset = np.where(region["shin"], 0.030, 0.016 + 0.014 * np.clip(leg, 0, 1))
     pad_cover = (region["upper_arm"] & (arm > 0.66)) | (region["forearm"] & (fore < 0.42))
     glove_cover = region["hand"] | (region["forearm"] & (fore > 0.74))
     glove_offset = np.where(

@@ -34,6 +34,8 @@ POSES_PER_CAST = 140
 REPS_PER_CAST = 4
 """Stances a body takes; poses come from the run to each and from the stance itself."""
 CASTS_PER_PROCESS = 6
+TROUSERS_FROM = 60
+"""From this cast on every third wears long trousers."""
 NEAREST_M, FARTHEST_M = 4.2, 12.0
 
 
@@ -168,7 +170,8 @@ def make(folder: Path, cast: int, model: Path, n_poses: int) -> None:
     camera = np.array([*rng.uniform(-12, 12, 2), height])
     azimuth = float(rng.uniform(0, 2 * np.pi))
     motion = scattered(rng, album(rng, spec, n_poses), camera, azimuth)
-    outfit = Outfit(motion, _kit(rng), SEED + cast)
+    kit = replace(_kit(rng), trousers=cast >= TROUSERS_FROM and cast % 3 == 0)
+    outfit = Outfit(motion, kit, SEED + cast)
     middles = np.arange(len(motion.t_s) // 3) * 3 + 1
     hips = told.middle(motion.joints_m, "hip")
     aims = hips + rng.normal(0, 0.12, hips.shape)
@@ -217,6 +220,7 @@ def make(folder: Path, cast: int, model: Path, n_poses: int) -> None:
         skin_rgb=spec.skin_rgb,
         muscle=spec.muscle,
         weight=spec.weight,
+        trousers=kit.trousers,
         poses=len(middles),
     )
     scratch.replace(out)
