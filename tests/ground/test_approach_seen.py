@@ -1,7 +1,7 @@
-"""The second after arrival as cameras see it: an attacker who dodges a stopping defender.
+"""Heading and aftermath as cameras see them: straight runs, and an attacker who dodges.
 
-Both run in straight lines worked by hand (tests/ground/runner.py), so who is goal-side, by how
-much, and to which side he went is known.
+All run in straight lines worked by hand (tests/ground/runner.py), so which way they head, who is
+goal-side, by how much, and to which side he went is known.
 """
 
 from __future__ import annotations
@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 from runner import Run, camera_at, closeout, still
 
+from posecheck.ground.camera import Camera
 from posecheck.ground.ground import Ground
 from posecheck.ground.tracks import GroundTrack, track_on_ground
 from posecheck.intervals import default_intervals
@@ -71,28 +72,38 @@ def played(dodge: str) -> tuple[Run, Run]:
     return both[0], both[1]
 
 
+def ground_of(camera: Camera) -> Ground:
+    return Ground(camera, "marks", "", scale_sd=0.005, depth_sd=0.005, on_field=True)
+
+
+def measures_of(defender: GroundTrack, attacker: GroundTrack, ground: Ground) -> dict[str, Measure]:
+    """Everything read from places on the ground, of the first rep in two tracks."""
+    rep = find_reps(defender.xy_m, attacker.xy_m, defender.t_s, defender.velocity_mps)[0]
+    assert rep.arrival_s is not None
+    measures = run_measures(
+        rep,
+        rep.arrival_s,
+        defender,
+        attacker,
+        ground,
+        cone_xy_m=None,
+        spot="top-left",
+        bars=default_intervals(),
+    )
+    return {each.key: each for each in measures}
+
+
 def measured(dodge: str, where: str, seed: int) -> tuple[dict[str, Measure], dict[str, float]]:
     """What is measured of the dodge, and what it is."""
     defender, attacker = played(dodge)
-    ground = Ground(CAMERAS[where], "marks", "", scale_sd=0.005, depth_sd=0.005, on_field=True)
+    ground = ground_of(CAMERAS[where])
     rng = np.random.default_rng(seed)
 
     def followed(run: Run) -> GroundTrack:
         xy_px, score = run.seen(CAMERAS[where], 2.0, rng)
         return track_on_ground(run.t_s, xy_px, score, still(len(run.t_s)), ground)
 
-    tracks = followed(defender), followed(attacker)
-    rep = find_reps(tracks[0].xy_m, tracks[1].xy_m, tracks[0].t_s, tracks[0].velocity_mps)[0]
-    assert rep.arrival_s is not None
-    measures = run_measures(
-        rep,
-        rep.arrival_s,
-        *tracks,
-        ground,
-        cone_xy_m=None,
-        spot="top-left",
-        bars=default_intervals(),
-    )
+    measures = measures_of(followed(defender), followed(attacker), ground)
     t_s, d, a = defender.t_s, defender.ground_m, attacker.ground_m
     (true_rep,) = find_reps(d, a, t_s, np.gradient(d, t_s, axis=0))
     assert true_rep.arrival_s is not None
@@ -102,7 +113,32 @@ def measured(dodge: str, where: str, seed: int) -> tuple[dict[str, Measure], dic
         "goal_side_m": float(aftermath.goal_side(d, a)[worst]),
         "attacker_went_m": aftermath.went_across(t_s, a, true_rep.arrival_s, False),
     }
-    return {each.key: each for each in measures if each.key in truth}, truth
+    return {key: measures[key] for key in truth}, truth
+
+
+@pytest.mark.parametrize("start", [(0.0, 3.5), (6.0, 6.0)])
+def test_the_heading_of_a_straight_run(start: tuple[float, float]) -> None:
+    """At an attacker top left, 0.8 m topside of him: the way of the line, from four cameras."""
+    attacker = np.array(STANDS)
+    out = attacker / np.linalg.norm(attacker)
+    across = np.array([2.0, 1.0]) / np.sqrt(5.0)
+    run = closeout(start, tuple(attacker - 0.5 * out + 0.8 * across), top_mps=4.5)
+    way = run.ground_m[-1] - run.ground_m[0]
+    by_hand = np.degrees(np.arctan2(way @ across, way @ out))
+    n = len(run.t_s)
+    stands = GroundTrack(
+        run.t_s, np.tile(attacker, (n, 1)), np.zeros((n, 2)), np.full(n, 0.1), np.full(n, 0.1)
+    )
+    inside = []
+    for camera in CAMERAS.values():
+        ground = ground_of(camera)
+        xy_px, score = run.seen(camera, 2.0, np.random.default_rng(0))
+        track = track_on_ground(run.t_s, xy_px, score, still(n), ground)
+        heading = measures_of(track, stands, ground)["heading_deg"]
+        assert heading.value == pytest.approx(by_hand, abs=6.0)
+        assert heading.low is not None and heading.high is not None
+        inside.append(heading.low <= by_hand <= heading.high)
+    assert np.mean(inside) >= 0.85
 
 
 @pytest.mark.parametrize("where", CAMERAS)
