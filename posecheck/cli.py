@@ -238,6 +238,38 @@ def model(
 
 
 @app.command(epilog=EPILOG)
+def points(
+    folder: Annotated[
+        Path, typer.Argument(metavar="FOLDER", help="The folder of a practice with a layout.")
+    ],
+    port: Annotated[
+        int | None,
+        typer.Option(
+            "--port", min=1, max=65535, help="Where to serve. [default: any that is free]"
+        ),
+    ] = None,
+) -> None:
+    """Show where cones, crease and goal are seen: found, checked and set in a page of this machine.
+
+    Needed once for each place the camera stood; kept in points.toml beside practice.toml.
+    """
+    import webbrowser
+
+    from posecheck.web.points_page import points_server
+
+    if not folder.is_dir():
+        raise UsageError(f"{folder}: there is no such folder; check the name.")
+    with points_server(folder, port or 0) as server:
+        typer.echo(f"Open {server.address}\nCtrl-C ends it. Nobody but this machine can see it.")
+        if sys.stdout.isatty():
+            webbrowser.open(server.address)
+        try:
+            server.serve_forever()
+        except KeyboardInterrupt:
+            typer.echo("")
+
+
+@app.command(epilog=EPILOG)
 def accuracy(
     folder: Annotated[
         Path | None,

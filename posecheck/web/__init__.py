@@ -1,0 +1,1 @@
+"""Pages served on this machine only."""

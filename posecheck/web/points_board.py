@@ -1,0 +1,319 @@
+"""What the points page shows and does, without the serving: frames, fits, finding, saving.
+
+Everything that goes in and out is plain values, ready for JSON. Pixels are the clip's own.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from posecheck.clip import Clip, find_clips, open_clip
+from posecheck.errors import SettingsError, UsageError
+from posecheck.ground.camera import Camera
+from posecheck.ground.field import GOAL_HEIGHT_M
+from posecheck.ground.find_points import PointsNotFound, find_points
+from posecheck.ground.find_points_picture import motion_of
+from posecheck.ground.from_marks import MIN_MARKS, ground_from_marks
+from posecheck.points_file import write_points
+from posecheck.practice import PRACTICE_FILE, Layout, Point, Practice, View, read_practice
+
+FloatArray = npt.NDArray[np.float64]
+
+FRAME_WIDTH_PX = 1920
+"""Of the picture sent to the page at most."""
+
+GRID_STEP_M = 2.0
+GRID_MARGIN_M = 2.0
+"""The grid drawn over the picture: its squares, and how far it goes beyond the layout."""
+
+KEPT_FRAMES = 24
+
+
+class PointsBoard:
+    """One practice's camera positions while points are set in them.
+
+    Args:
+        folder: of the practice.
+
+    Raises:
+        SettingsError: practice.toml or points.toml cannot be used.
+        UsageError: there is no layout, or there are no clips.
+    """
+
+    def __init__(self, folder: Path) -> None:
+        self.practice: Practice = read_practice(folder)
+        if not self.practice.layout.points:
+            raise UsageError(
+                f"{self.practice.folder / PRACTICE_FILE}: it has no layout, so there are no points "
+                'to set; write [layout] and, below it, preset = "five-spots" into it.'
+            )
+        paths = find_clips([self.practice.folder])
+        if not paths:
+            raise UsageError(
+                f"{self.practice.folder}: there are no clips in it; name their folder."
+            )
+        self._paths = {self.practice.clip_key(path): path for path in paths}
+        self._clips: dict[str, Clip] = {}
+        self._frames: dict[tuple[str, int], bytes] = {}
+        # Film is decoded by one at a time: a browser asks for several pictures at once.
+        self._lock = threading.Lock()
+
+    def state(self) -> dict[str, Any]:
+        """All that the page starts from."""
+        practice = self.practice
+        notes = {key: practice.notes_for(path) for key, path in self._paths.items()}
+        return {
+            "name": practice.name,
+            "need": MIN_MARKS,
+            "points": [
+                {"name": name, "at": list(at), "cone": name in practice.layout.cones}
+                for name, at in _in_reading_order(practice.layout)
+            ],
+            "crease_m": practice.layout.points.get("crease-top", (0.0, None))[1],
+            "clips": [
+                {"key": key, "view": note.view.name if note.view else None, "spot": note.spot}
+                for key, note in notes.items()
+            ],
+            "views": [
+                {
+                    "name": view.name,
+                    "size": view.size,
+                    "time_s": view.time_s,
+                    "marks": {name: list(at) for name, at in view.marks.items()},
+                }
+                for view in practice.views.values()
+            ],
+        }
+
+    def about(self, key: str) -> dict[str, Any]:
+        """A clip's picture size, its length, and the time of each frame.
+
+        Raises:
+            ClipError: it cannot be read.
+            UsageError: there is no such clip.
+        """
+        with self._lock:
+            clip = self._clip(key)
+        return {"size": [clip.width_px, clip.height_px], "t_s": clip.t_s.round(4).tolist()}
+
+    def frame(self, key: str, time_s: float) -> bytes:
+        """The frame nearest to a moment, as JPEG.
+
+        Raises:
+            ClipError: it cannot be read.
+            UsageError: there is no such clip.
+        """
+        import cv2
+
+        with self._lock:
+            clip = self._clip(key)
+            index = int(np.argmin(np.abs(clip.t_s - time_s)))
+            if (key, index) not in self._frames:
+                which = np.arange(clip.n_frames) == index
+                picture = next(clip.frames(which=which)).rgb
+                shrink = min(1.0, FRAME_WIDTH_PX / clip.width_px)
+                size = (round(clip.width_px * shrink), round(clip.height_px * shrink))
+                small = cv2.resize(picture, size, interpolation=cv2.INTER_AREA)
+                _, jpeg = cv2.imencode(".jpg", cv2.cvtColor(small, cv2.COLOR_RGB2BGR))
+                while len(self._frames) >= KEPT_FRAMES:
+                    self._frames.pop(next(iter(self._frames)))
+                self._frames[key, index] = jpeg.tobytes()
+            return self._frames[key, index]
+
+    def fit(self, key: str, view: Mapping[str, Any]) -> dict[str, Any]:
+        """Fit a camera to marks and draw the field as it sees it.
+
+        Args:
+            key: of the clip the marks are shown in.
+            view: as in :meth:`state`.
+
+        Returns:
+            ``sentence``, and when the marks fit ``errors_cm`` by point and ``drawing``.
+        """
+        with self._lock:
+            clip = self._clip(key)
+        size = (clip.width_px, clip.height_px)
+        try:
+            marked = _view(view)
+            ground = ground_from_marks(marked, self.practice.layout, size)
+        except SettingsError as error:
+            return {"fits": False, "sentence": _without_view(str(error))}
+        scale = np.array(size) / np.array(marked.size)
+        errors = {}
+        for name, at in marked.marks.items():
+            seen = ground.camera.to_ground((np.array(at) + 0.5) * scale - 0.5)
+            off = float(np.linalg.norm(seen - np.array(self.practice.layout.points[name])))
+            errors[name] = round(100 * off, 1) if np.isfinite(off) else None
+        height = ground.camera.centre_m[2]
+        return {
+            "fits": True,
+            "sentence": f"{ground.described}; the phone is {height:.1f} m above the ground.",
+            "errors_cm": errors,
+            "drawing": drawing(ground.camera, self.practice.layout, size),
+        }
+
+    def find(self, key: str) -> dict[str, Any]:
+        """Look for the points in a clip.
+
+        Returns:
+            ``found`` (what, in words), ``time_s`` and ``marks`` of the moment that shows most of
+            them; or ``sentence`` when nothing was found.
+        """
+        with self._lock:
+            clip = self._clip(key)
+            motion = motion_of(clip)
+            spot = self.practice.notes_for(self._paths[key]).spot
+            try:
+                found = find_points(clip, self.practice.layout, motion, spot)
+            except PointsNotFound as why:
+                return {"found": None, "sentence": f"Not found: {why}. Set them by hand."}
+        names = list(found.view.marks)
+        first = np.column_stack([np.array(list(found.view.marks.values())), np.ones(len(names))])
+        there = np.einsum("nij,kj->nki", np.linalg.inv(motion.to_reference), first)
+        xy_px = there[..., :2] / there[..., 2:]
+        inside = np.all((xy_px >= 0) & (xy_px < [clip.width_px, clip.height_px]), axis=2)
+        inside &= (there[..., 2] > 0) & motion.tracked[:, None]
+        best = int(np.argmax(inside.sum(axis=1)))
+        return {
+            "found": found.described,
+            "time_s": float(clip.t_s[best]),
+            "marks": {
+                name: xy_px[best, i].round(1).tolist()
+                for i, name in enumerate(names)
+                if inside[best, i]
+            },
+        }
+
+    def save(self, views: list[Mapping[str, Any]], view_of_clip: Mapping[str, str]) -> str:
+        """Write points.toml and read the practice anew.
+
+        Args:
+            views: all camera positions, as in :meth:`state`.
+            view_of_clip: by clip, the name of its position.
+
+        Returns:
+            The name of the file.
+
+        Raises:
+            SettingsError: an unknown name, or a point outside its picture.
+            RecordError: the file cannot be written.
+        """
+        made = [_view(view) for view in views]
+        names = {view.name for view in made}
+        if len(names) < len(made):
+            raise SettingsError("Two camera positions have the same name; change one.")
+        for view in made:
+            for mark, (x, y) in view.marks.items():
+                if mark not in self.practice.layout.points:
+                    raise SettingsError(
+                        f"{view.name}: {mark} is not a point of the layout; reload."
+                    )
+                if view.size is None or not (0 <= x < view.size[0] and 0 <= y < view.size[1]):
+                    raise SettingsError(f"{view.name}: {mark} is outside the picture; move it.")
+        for clip, name in view_of_clip.items():
+            if clip not in self._paths or name not in names:
+                raise SettingsError(f"{clip} cannot be given to {name}; reload the page.")
+        with self._lock:
+            path = write_points(self.practice.folder, made, view_of_clip)
+            self.practice = read_practice(self.practice.folder)
+        return path.name
+
+    def _clip(self, key: str) -> Clip:
+        if key not in self._paths:
+            raise UsageError(f"{key}: there is no such clip; reload the page.")
+        if key not in self._clips:
+            self._clips[key] = open_clip(self._paths[key], self.practice.slow_motion)
+        return self._clips[key]
+
+
+def drawing(camera: Camera, layout: Layout, size_px: tuple[int, int]) -> dict[str, Any]:
+    """The field as a camera sees it: grid, crease, goal, points; pixels of the clip.
+
+    Lines are broken where they leave the ground that the camera sees.
+    """
+    places = np.array(list(layout.points.values()))
+    low = np.floor((places.min(axis=0) - GRID_MARGIN_M) / GRID_STEP_M) * GRID_STEP_M
+    high = np.ceil((places.max(axis=0) + GRID_MARGIN_M) / GRID_STEP_M) * GRID_STEP_M
+    along = [np.linspace(low[axis], high[axis], 60) for axis in (0, 1)]
+    grid = []
+    for x in np.arange(low[0], high[0] + 0.1, GRID_STEP_M):
+        grid.append(np.column_stack([np.full(60, x), along[1], np.zeros(60)]))
+    for y in np.arange(low[1], high[1] + 0.1, GRID_STEP_M):
+        grid.append(np.column_stack([along[0], np.full(60, y), np.zeros(60)]))
+    lines: dict[str, list[list[list[float]]]] = {
+        "grid": [piece for line in grid for piece in _pieces(camera, line, size_px)],
+        "crease": [],
+        "goal": [],
+    }
+    if layout.goal:
+        angle = np.linspace(0, 2 * np.pi, 121)
+        radius = layout.points["crease-top"][1]
+        ring = np.column_stack([radius * np.cos(angle), radius * np.sin(angle), np.zeros(121)])
+        lines["crease"] = _pieces(camera, ring, size_px)
+        half = layout.points["goal-right"][0]
+        corners = np.array(
+            [[-half, 0, 0], [-half, 0, GOAL_HEIGHT_M], [half, 0, GOAL_HEIGHT_M], [half, 0, 0]]
+        )
+        lines["goal"] = _pieces(camera, corners, size_px)
+    seen = camera.to_image(np.column_stack([places, np.zeros(len(places))]))
+    points = {
+        name: [round(float(x), 1), round(float(y), 1)]
+        for name, (x, y) in zip(layout.points, seen, strict=True)
+        if np.isfinite(x)
+    }
+    return {**lines, "points": points}
+
+
+def _pieces(
+    camera: Camera, line_m: FloatArray, size_px: tuple[int, int]
+) -> list[list[list[float]]]:
+    """The parts of a line that are in or near the picture."""
+    xy = camera.to_image(line_m)
+    with np.errstate(invalid="ignore"):
+        near = np.all(np.abs(xy - np.array(size_px) / 2) < 1.5 * np.array(size_px), axis=1)
+    breaks = np.flatnonzero(np.diff(near.astype(int))) + 1
+    return [
+        part.round(1).tolist()
+        for part, inside in zip(np.split(xy, breaks), np.split(near, breaks), strict=True)
+        if inside[0] and len(part) > 1
+    ]
+
+
+def _in_reading_order(layout: Layout) -> list[tuple[str, Point]]:
+    """Cones first, from the inside one outwards; then crease and goal."""
+
+    def place(item: tuple[str, Point]) -> tuple[bool, float, float]:
+        name, (x, y) = item
+        return (name not in layout.cones, float(np.hypot(x, y)) if name in layout.cones else y, x)
+
+    return sorted(layout.points.items(), key=place)
+
+
+def _view(given: Mapping[str, Any]) -> View:
+    """A view as it came from the page.
+
+    Raises:
+        SettingsError: it is not one.
+    """
+    try:
+        marks = {str(name): (float(x), float(y)) for name, (x, y) in dict(given["marks"]).items()}
+        size = None if given["size"] is None else (int(given["size"][0]), int(given["size"][1]))
+        view = View(str(given["name"]).strip(), size, float(given["time_s"]), marks)
+    except (KeyError, TypeError, ValueError, IndexError):
+        raise SettingsError("The page sent something unreadable; reload it.") from None
+    if not view.name or not np.isfinite([view.time_s, *np.ravel(list(marks.values()))]).all():
+        raise SettingsError("A camera position has no name; give it one.")
+    return view
+
+
+def _without_view(sentence: str) -> str:
+    """The page says which position it is; the sentence need not."""
+    where, _, rest = sentence.partition(": ")
+    said = rest if where.startswith("view '") else sentence
+    return said[:1].upper() + said[1:]
