@@ -34,6 +34,11 @@ GRID_MARGIN_M = 2.0
 
 KEPT_FRAMES = 24
 
+FEW_MARKS_WARNING = (
+    "Four points can fit and be wrong: see that the lines lie right, or place one more."
+)
+"""Seven unknowns of a camera against eight numbers: hardly anything is left to disagree."""
+
 
 class PointsBoard:
     """One practice's camera positions while points are set in them.
@@ -150,10 +155,14 @@ class PointsBoard:
             seen = ground.camera.to_ground((np.array(at) + 0.5) * scale - 0.5)
             off = float(np.linalg.norm(seen - np.array(self.practice.layout.points[name])))
             errors[name] = round(100 * off, 1) if np.isfinite(off) else None
-        height = ground.camera.centre_m[2]
+        sentence = (
+            f"{ground.described}; the phone is {ground.camera.centre_m[2]:.1f} m above the ground."
+        )
+        if len(errors) == MIN_MARKS:
+            sentence += f" {FEW_MARKS_WARNING}"
         return {
             "fits": True,
-            "sentence": f"{ground.described}; the phone is {height:.1f} m above the ground.",
+            "sentence": sentence,
             "errors_cm": errors,
             "drawing": drawing(ground.camera, self.practice.layout, size),
         }
@@ -179,7 +188,9 @@ class PointsBoard:
         xy_px = there[..., :2] / there[..., 2:]
         inside = np.all((xy_px >= 0) & (xy_px < [clip.width_px, clip.height_px]), axis=2)
         inside &= (there[..., 2] > 0) & motion.tracked[:, None]
-        best = int(np.argmax(inside.sum(axis=1)))
+        # Amid the run most cones stand free: the defender has left his, and has not arrived.
+        most = np.flatnonzero(inside.sum(axis=1) == inside.sum(axis=1).max())
+        best = int(most[len(most) // 2])
         return {
             "found": found.described,
             "time_s": float(clip.t_s[best]),
@@ -316,4 +327,5 @@ def _without_view(sentence: str) -> str:
     """The page says which position it is; the sentence need not."""
     where, _, rest = sentence.partition(": ")
     said = rest if where.startswith("view '") else sentence
+    said = said.replace("its marks", "the marks")
     return said[:1].upper() + said[1:]

@@ -29,7 +29,7 @@ MAX_BODY_BYTES = 1_000_000
 HEADERS = {
     "Cache-Control": "no-store",
     "Content-Security-Policy": (
-        "default-src 'none'; img-src 'self'; style-src 'self'; script-src 'self'; "
+        "default-src 'none'; img-src 'self' data:; style-src 'self'; script-src 'self'; "
         "connect-src 'self'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
     ),
     "Cross-Origin-Resource-Policy": "same-origin",

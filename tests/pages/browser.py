@@ -15,7 +15,7 @@ _BROWSER = next(
 needs_browser = pytest.mark.skipif(_BROWSER is None, reason="no Chromium here")
 
 
-def dump_dom(page: Path, profile: Path) -> str:
+def dump_dom(page: Path | str, profile: Path) -> str:
     """The document as it stands after its scripts have run for four seconds of its own time."""
     assert _BROWSER is not None
     done = subprocess.run(
@@ -28,7 +28,7 @@ def dump_dom(page: Path, profile: Path) -> str:
             "--hide-scrollbars",
             "--virtual-time-budget=4000",
             "--dump-dom",
-            page.as_uri(),
+            page.as_uri() if isinstance(page, Path) else page,
         ],
         capture_output=True,
         text=True,

@@ -443,15 +443,16 @@ $("name").onchange = () => {
   page.unsaved = true;
   drawAll();
 };
-for (const button of document.querySelectorAll("[data-zoom]")) {
+for (const button of document.querySelectorAll("button[data-zoom]")) {
   button.onclick = () => {
     const stage = $("stage"), before = page.zoom;
     page.zoom = Number(button.dataset.zoom);
     const middle = [stage.scrollLeft + stage.clientWidth / 2, stage.scrollTop + stage.clientHeight / 2];
     $("sheet").style.width = `${100 * page.zoom}%`;
+    $("sheet").dataset.zoom = page.zoom;
     stage.scrollLeft = (middle[0] * page.zoom) / before - stage.clientWidth / 2;
     stage.scrollTop = (middle[1] * page.zoom) / before - stage.clientHeight / 2;
-    for (const each of document.querySelectorAll("[data-zoom]")) each.setAttribute("aria-pressed", String(each === button));
+    for (const each of document.querySelectorAll("button[data-zoom]")) each.setAttribute("aria-pressed", String(each === button));
   };
 }
 window.addEventListener("beforeunload", (event) => { if (page.unsaved) event.preventDefault(); });
