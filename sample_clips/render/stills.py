@@ -1,7 +1,7 @@
 """Single pictures of single poses at scale, read by the pose model beside their exact truth.
 
 `python -m sample_clips.render.stills FOLDER --casts 100` makes what is missing, one file a cast: a
-body with his kit, on a patch of the field, in a hundred poses of closeouts. Every picture has its
+body with his kit, on a patch of the field, in some poses of many closeouts. Every picture has its
 own view, distance and place in the picture, so poses and views are independent of one another,
 which no number of clips filmed from tripods would give. What the model reads and the truth are
 kept, the pictures are not.
@@ -30,10 +30,15 @@ SEED = 90_000
 SIZE = (600, 600)
 FOCAL_PX = 1000.0
 FPS = 30
-POSES_PER_CAST = 140
-REPS_PER_CAST = 4
+POSES_PER_CAST = 80
+REPS_PER_CAST = 16
 """Stances a body takes; poses come from the run to each and from the stance itself."""
+REP_S = 3.4
 CASTS_PER_PROCESS = 6
+COLUMNS = (
+    "xy_px", "world_m", "camera_matrix", "camera_rotation", "camera_centre_m", "knee_flexion_deg",
+    "trunk_lean_deg", "hip_drop", "hand_reach", "hand_height", "base_width",
+)  # fmt: skip
 TROUSERS_FROM = 60
 """From this cast on every third wears long trousers."""
 NEAREST_M, FARTHEST_M = 4.2, 12.0
@@ -90,26 +95,21 @@ def _rep(rng: np.random.Generator, duration_s: float) -> RepSpec:
 
 def album(rng: np.random.Generator, spec: BodySpec, n_poses: int) -> PlayerMotion:
     """Poses of several reps strung together: three film frames for each, the middle one meant."""
-    pieces: list[tuple[PlayerMotion, Array]] = []
+    pieces: list[PlayerMotion] = []
+    last = round(REP_S * FPS) - 2
+    each = n_poses // REPS_PER_CAST
     while len(pieces) < REPS_PER_CAST:
+        # Half of them from the end, where stances are.
+        late = rng.integers(int(0.6 * last), last, each // 2)
+        chosen = np.concatenate([late, rng.integers(1, last, each - len(late))])
         try:
-            motion = plan_defender(spec, _rep(rng, 3.4))
+            only = (chosen[:, None] + [-1, 0, 1]).ravel()
+            pieces.append(plan_defender(spec, _rep(rng, REP_S), only))
         except ValueError:  # a body that cannot take the stance asked for
             continue
-        number = n_poses // REPS_PER_CAST
-        last = len(motion.t_s) - 2
-        # Half of them from the end, where stances are.
-        late = rng.integers(int(0.6 * last), last, number // 2)
-        chosen = np.concatenate([late, rng.integers(1, last, number - len(late))])
-        pieces.append((motion, chosen))
-    first = pieces[0][0]
 
     def strung(name: str) -> Array:
-        rows = [
-            getattr(motion, name)[(chosen[:, None] + [-1, 0, 1]).ravel()]
-            for motion, chosen in pieces
-        ]
-        return np.concatenate(rows)
+        return np.concatenate([getattr(piece, name) for piece in pieces])
 
     arrays = {
         name: strung(name)
@@ -119,7 +119,7 @@ def album(rng: np.random.Generator, spec: BodySpec, n_poses: int) -> PlayerMotio
         )
     }  # fmt: skip
     n = len(arrays["joints_m"])
-    return replace(first, t_s=np.arange(n) / FPS, **arrays)
+    return replace(pieces[0], t_s=np.arange(n) / FPS, **arrays)
 
 
 def scattered(
@@ -227,6 +227,26 @@ def make(folder: Path, cast: int, model: Path, n_poses: int) -> None:
     print(f"cast {cast}: {len(rows)} of {len(middles)} poses read", flush=True)
 
 
+def gather(folder: Path, out: Path) -> None:
+    """Every picture's landmarks, camera and truth as one Parquet table, a row for each."""
+    import pyarrow as pa
+    import pyarrow.parquet as pq
+
+    tables = []
+    for path in sorted(folder.glob("cast-????.npz")):
+        with np.load(path) as arrays:
+            n = len(arrays["xy_px"])
+            columns: dict[str, Any] = {"cast": [int(path.stem[-4:])] * n}
+            for name in COLUMNS:
+                rows = np.asarray(arrays[name], dtype=np.float32)
+                if name in ("camera_matrix", "camera_centre_m"):  # one for the whole cast
+                    rows = np.broadcast_to(rows, (n, *rows.shape))
+                flat = rows.reshape(n, -1)
+                columns[name] = list(flat) if flat.shape[1] > 1 else flat[:, 0]
+        tables.append(pa.table(columns))
+    pq.write_table(pa.concat_tables(tables), out, compression="zstd")
+
+
 def _work(folder: Path, cast: int, model: Path, n_poses: int) -> None:
     import cv2
     import torch
@@ -245,6 +265,8 @@ def main() -> None:
     )
     parser.add_argument("folder", type=Path)
     parser.add_argument("--casts", type=int, default=100)
+    parser.add_argument("--first", type=int, default=0, help="number of the first cast")
+    parser.add_argument("--gather", type=Path, help="write all that is there to a Parquet file")
     parser.add_argument("--poses", type=int, default=POSES_PER_CAST, help="for each cast")
     parser.add_argument("--workers", type=int, default=2)
     parser.add_argument("--model", default="full")
@@ -257,11 +279,13 @@ def main() -> None:
     ) as pool:
         jobs = [
             pool.submit(_work, given.folder, cast, model, given.poses)
-            for cast in range(given.casts)
+            for cast in range(given.first, given.first + given.casts)
             if not _file(given.folder, cast).exists()
         ]
         for job in jobs:
             job.result()
+    if given.gather:
+        gather(given.folder, given.gather)
 
 
 if __name__ == "__main__":
