@@ -33,6 +33,8 @@ FPS = 30
 POSES_PER_CAST = 80
 REPS_PER_CAST = 16
 """Stances a body takes; poses come from the run to each and from the stance itself."""
+UPRIGHT_SHARE = 0.3
+"""Of the reps; these are what must not be missed."""
 REP_S = 3.4
 CASTS_PER_PROCESS = 6
 COLUMNS = (
@@ -80,7 +82,7 @@ def _rep(rng: np.random.Generator, duration_s: float) -> RepSpec:
     )  # fmt: skip
     return RepSpec(
         attacker_m=(float(rng.uniform(-3, 3)), float(rng.uniform(9.5, 10.5))),
-        stance=None if rng.uniform() < 0.2 else stance,
+        stance=None if rng.uniform() < UPRIGHT_SHARE else stance,
         duration_s=duration_s,
         start_s=0.15,
         peak_speed_mps=float(rng.uniform(4.2, 6.5)),
