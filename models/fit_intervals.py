@@ -148,8 +148,9 @@ def _expected() -> dict[str, list[Cell]]:
     """By measure: cells whose half is the error that nine single pictures in ten stay below."""
     expected: dict[str, list[Cell]] = defaultdict(list)
     for told in json.loads(ERRORS.read_text()):
-        ranges = (tuple(told[name]) for name in ("view_deg", "height_px"))
-        expected[told["key"]].append(Cell(*ranges, told["q90"], tuple(told["reading"])))
+        view, height, reading = (told[name] for name in ("view_deg", "height_px", "reading"))
+        cell = Cell(tuple(view), tuple(height), told["q90"], tuple(reading))
+        expected[told["key"]].append(cell)
     return expected
 
 
