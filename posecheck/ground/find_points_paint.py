@@ -46,9 +46,14 @@ MIN_LOOKS = 5
 
 @dataclass(frozen=True)
 class PaintPicture:
-    """A picture made ready for looking at lines in it."""
+    """A picture made ready for looking at lines in it.
 
-    light: FloatArray
+    Attributes:
+        light: ``(height, width)`` CIE Lab's L, 0 to 100.
+        seen: ``(height, width)`` where the picture shows anything.
+    """
+
+    light: npt.NDArray[np.float32]
     seen: Mask
 
 
@@ -61,8 +66,9 @@ def paint_picture(rgb: Rgb, seen: Mask) -> PaintPicture:
     """
     import cv2
 
-    lab = np.asarray(cv2.cvtColor(rgb.astype(np.float32) / 255, cv2.COLOR_RGB2Lab))
-    return PaintPicture(lab[..., 0].astype(np.float64), seen)
+    lab = np.asarray(cv2.cvtColor(rgb, cv2.COLOR_RGB2Lab))
+    # Eight bits hold L in 255ths (OpenCV's documentation of the conversion).
+    return PaintPicture(lab[..., 0] * np.float32(100 / 255), seen)
 
 
 def paint_evidence(picture: PaintPicture, camera: Camera, layout: Layout) -> float:

@@ -13,6 +13,7 @@ from posecheck.players.track import CameraMotion
 
 FloatArray = npt.NDArray[np.float64]
 Rgb = npt.NDArray[np.uint8]
+Mask = npt.NDArray[np.bool_]
 
 N_FRAMES = 9
 """The median over so many frames, spread over the clip, holds nobody who runs."""
@@ -40,7 +41,7 @@ class FieldPicture:
     """
 
     rgb: Rgb
-    seen: npt.NDArray[np.bool_]
+    seen: Mask
     origin_px: FloatArray
     shrink: float
     frame_size_px: tuple[int, int]
@@ -82,30 +83,33 @@ def field_picture(clip: Clip, motion: CameraMotion) -> FieldPicture:
     )
     ways = to_small @ motion.to_reference[chosen] @ np.linalg.inv(to_small)
     left, top, right, bottom = _extent(ways, size)
-    canvas = (right - left, bottom - top)
-    shift = np.array([[1.0, 0, -left], [0, 1, -top], [0, 0, 1]])
-    layers: list[Rgb] = []
-    covers = []
-    for way, frame in zip(ways, clip.frames(which=which), strict=True):
-        small = np.asarray(cv2.resize(frame.rgb, size, interpolation=cv2.INTER_AREA), np.uint8)
-        moved = not np.array_equal(way, np.eye(3)) or canvas != size
-        cover = np.full(small.shape[:2], 255, np.uint8)
-        if moved:
-            warp = shift @ way
-            small = np.asarray(cv2.warpPerspective(small, warp, canvas), np.uint8)
-            cover = np.asarray(
-                cv2.warpPerspective(cover, warp, canvas, flags=cv2.INTER_NEAREST), np.uint8
-            )
-        layers.append(small)
-        covers.append(cover > 0)
-    cover_all: npt.NDArray[np.bool_] = np.array(covers, dtype=bool)
-    return FieldPicture(
-        _median(layers, cover_all),
-        np.asarray(cover_all.any(axis=0)),
-        np.array([left, top], dtype=np.float64),
-        shrink,
-        size,
-    )
+    frames = [
+        np.asarray(cv2.resize(frame.rgb, size, interpolation=cv2.INTER_AREA), np.uint8)
+        for frame in clip.frames(which=which)
+    ]
+    rgb = np.zeros((bottom - top, right - left, 3), np.uint8)
+    seen = np.zeros(rgb.shape[:2], dtype=bool)
+    for first in range(0, len(rgb), STRIP_PX):
+        rows = slice(first, min(first + STRIP_PX, len(rgb)))
+        shift = np.array([[1.0, 0, -left], [0, 1, -top - first], [0, 0, 1]])
+        strip = (right - left, rows.stop - first)
+        layers = [_laid(frame, shift @ way, strip) for frame, way in zip(frames, ways, strict=True)]
+        rgb[rows], seen[rows] = _median(layers)
+    return FieldPicture(rgb, seen, np.array([left, top], dtype=np.float64), shrink, size)
+
+
+def _laid(frame: Rgb, way: FloatArray, size: tuple[int, int]) -> tuple[Rgb, Mask]:
+    """A frame drawn into a strip, and where it covers it."""
+    import cv2
+
+    whole = np.full(frame.shape[:2], 255, np.uint8)
+    cover = cv2.warpPerspective(whole, way, size, flags=cv2.INTER_NEAREST)
+    if np.array_equal(way[:, :2], np.eye(3)[:, :2]) and not (way[:2, 2] % 1).any():
+        # The camera stood still: nothing is to be smoothed.
+        drawn = cv2.warpPerspective(frame, way, size, flags=cv2.INTER_NEAREST)
+    else:
+        drawn = cv2.warpPerspective(frame, way, size)
+    return np.asarray(drawn, np.uint8), np.asarray(cover) > 0
 
 
 def _extent(ways: FloatArray, size: tuple[int, int]) -> tuple[int, int, int, int]:
@@ -121,17 +125,13 @@ def _extent(ways: FloatArray, size: tuple[int, int]) -> tuple[int, int, int, int
     return int(low[0]), int(low[1]), int(high[0]), int(high[1])
 
 
-def _median(layers: list[Rgb], covers: npt.NDArray[np.bool_]) -> Rgb:
-    """The lower middle value of the layers that cover a pixel, 0 where none does."""
-    height, width = layers[0].shape[:2]
-    out = np.zeros((height, width, 3), np.uint8)
-    for top in range(0, height, STRIP_PX):
-        rows = slice(top, top + STRIP_PX)
-        covered = covers[:, rows]
-        stack = np.array([layer[rows] for layer in layers])
-        stack[~covered] = 255  # sorts behind what is covered
-        stack.sort(axis=0)
-        middle = np.maximum(covered.sum(axis=0) - 1, 0) // 2
-        picked = np.take_along_axis(stack, middle[None, ..., None], axis=0)[0]
-        out[rows] = np.where(np.any(covered, axis=0)[..., None], picked, 0)
-    return out
+def _median(layers: list[tuple[Rgb, Mask]]) -> tuple[Rgb, Mask]:
+    """The lower middle value of the layers that cover a pixel, 0 where none does; and where."""
+    stack = np.array([drawn for drawn, _ in layers])
+    covered = np.array([cover for _, cover in layers])
+    stack[~covered] = 255  # sorts behind what is covered
+    stack.sort(axis=0)
+    middle = np.maximum(covered.sum(axis=0) - 1, 0) // 2
+    picked = np.take_along_axis(stack, middle[None, ..., None], axis=0)[0]
+    seen = np.asarray(np.any(covered, axis=0))
+    return np.where(seen[..., None], picked, np.uint8(0)), seen

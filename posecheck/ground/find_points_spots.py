@@ -8,6 +8,7 @@ import numpy as np
 import numpy.typing as npt
 
 from posecheck.ground.find_points_picture import Rgb
+from posecheck.practice import Point
 
 FloatArray = npt.NDArray[np.float64]
 Mask = npt.NDArray[np.bool_]
@@ -73,15 +74,16 @@ def find_spots(rgb: Rgb, seen: Mask) -> Spots:
     """
     import cv2
 
-    lab = cv2.cvtColor(rgb.astype(np.float32) / 255, cv2.COLOR_RGB2Lab)
-    colour = lab[..., 1:]
+    # Eight bits hold a and b with 128 added (OpenCV's documentation of the conversion).
+    colour = cv2.cvtColor(rgb, cv2.COLOR_RGB2Lab)[..., 1:].astype(np.float32) - 128
     lower = seen.copy()
     lower[: int((1 - GROUND_PART) * len(lower))] = False
     if not lower.any():
         lower = seen
     ground = np.median(colour[lower], axis=0)
-    from_ground = np.linalg.norm(colour - ground, axis=2)
-    vivid = (np.linalg.norm(colour, axis=2) >= MIN_CHROMA) & (from_ground >= MIN_FROM_GROUND) & seen
+    from_ground = np.hypot(colour[..., 0] - ground[0], colour[..., 1] - ground[1])
+    chroma = np.hypot(colour[..., 0], colour[..., 1])
+    vivid = (chroma >= MIN_CHROMA) & (from_ground >= MIN_FROM_GROUND) & seen
     is_ground = (from_ground < ON_GROUND) & seen
 
     count, labels, stats, _ = cv2.connectedComponentsWithStats(
@@ -97,7 +99,7 @@ def find_spots(rgb: Rgb, seen: Mask) -> Spots:
             and _stands_on(is_ground, left, top, width, height)
         ):
             continue
-        feet.append(_foot(labels, label, left, top, width, height))
+        feet.append(_foot(rgb, labels == label, left, top, width, height))
         widths.append(width)
         whole.append(_is_whole(seen, left, top, width, height))
     posts, post_heights = _posts(vivid, is_ground)
@@ -121,13 +123,31 @@ def _stands_on(is_ground: Mask, left: int, top: int, width: int, height: int) ->
     return bool(is_ground[rows, columns][ring].mean() >= MIN_ON_GROUND) if ring.any() else False
 
 
-def _foot(
-    labels: npt.NDArray[np.int32], label: int, left: int, top: int, width: int, height: int
-) -> tuple[float, float]:
-    """Middle of the lower third, at the height of the lower edge."""
-    low = top + height - max(height // 3, 2)
-    columns = np.flatnonzero((labels[low : top + height, left : left + width] == label).any(axis=0))
-    return left + (columns[0] + columns[-1]) / 2, top + height - 0.5
+def _foot(rgb: Rgb, inside: Mask, left: int, top: int, width: int, height: int) -> Point:
+    """Middle of the lower third, at the height of the lower edge.
+
+    Film halves the resolution of colour. The edge matters most, since a pixel up or down is far
+    on the ground: it is read, finer than a pixel, from how all three channels go from the cone's
+    colour to that of the ground below.
+    """
+    low = slice(top + height - max(height // 3, 2), top + height)
+    columns = np.flatnonzero(inside[low, left : left + width].any(axis=0))
+    middle = left + (columns[0] + columns[-1]) / 2
+
+    below = max(4, width // 4)
+    rows = slice(top, top + height + below)
+    part = rgb[rows, left : left + width].astype(np.float64)
+    cone = np.median(part[inside[rows, left : left + width]], axis=0)
+    if len(part) <= height + 2:
+        return middle, top + height - 0.5
+    ground = np.median(part[height + 2 :].reshape(-1, 3), axis=0)
+    way = (cone - ground) / np.sum((cone - ground) ** 2)
+    share = ((part - ground) @ way)[:, width // 3 : width - width // 3].mean(axis=1)
+    gone = np.flatnonzero(share[height // 2 :] < 0.5)
+    if not len(gone) or gone[0] == 0:
+        return middle, top + height - 0.5
+    last = height // 2 + int(gone[0]) - 1
+    return middle, top + last + float((share[last] - 0.5) / (share[last] - share[last + 1]))
 
 
 def _is_whole(seen: Mask, left: int, top: int, width: int, height: int) -> bool:

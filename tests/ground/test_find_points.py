@@ -149,8 +149,8 @@ def test_spots_are_cones_on_the_ground_only() -> None:
 
 # -- the sample practice -------------------------------------------------------------------------
 
-# Measured: 2.5, 3.0, 3.1, 7.0 and 3.3 cm; half as much again is allowed for other decoders.
-WORST_MEDIAN_CM = {"rep-01": 4, "rep-03": 5, "rep-05": 5, "rep-12": 11, "rep-13": 5}
+# Measured: 1.0, 3.8, 1.8, 8.8 and 3.7 cm; half as much again is allowed for other decoders.
+WORST_MEDIAN_CM = {"rep-01": 1.5, "rep-03": 6, "rep-05": 3, "rep-12": 13, "rep-13": 6}
 
 
 @pytest.mark.film
@@ -166,8 +166,8 @@ def test_every_camera_place_of_the_sample_practice(clip: str) -> None:
     )
     off = off_m(found.ground.camera, true)
     assert np.median(off) * 100 < WORST_MEDIAN_CM[clip]
-    # The corners of the drill, furthest from every cone: a step of a run, not a run elsewhere.
-    assert off.max() < 0.4
+    # The corners of the drill, furthest from every cone; measured at most 36 cm.
+    assert off.max() < 0.5
     assert found.ground.source == "marks"
     assert found.ground.on_field
     assert "found in the picture, fit to " in found.ground.described
