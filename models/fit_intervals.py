@@ -187,12 +187,13 @@ def _table(expected: dict[str, list[Cell]], factors: dict[str, float], before: s
         lines += ["", f"[stance.{key}]", "cells = ["]
         for cell in expected[key]:
             view, height, reading = (
-                [int(end) for end in ends] for ends in (cell.view_deg, cell.height_px, cell.reading)
+                [f"{end:g}" for end in ends]
+                for ends in (cell.view_deg, cell.height_px, cell.reading)
             )
             half = cell.half * factors[key]
             lines.append(
-                f"    {{ view_deg = {view}, height_px = {height}, reading = {reading}, "
-                f"half = {half:.{digits}f} }},"
+                f"    {{ view_deg = [{', '.join(view)}], height_px = [{', '.join(height)}], "
+                f"reading = [{', '.join(reading)}], half = {half:.{digits}f} }},"
             )
         lines += ["]"]
     ground = before[before.index("# Carried over from the ground track") :]

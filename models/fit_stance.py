@@ -44,7 +44,11 @@ HIDDEN, ALPHA, EPOCHS, MEMBERS, FOLDS = (160, 64), 0.3, 60, 4, 5
 
 VIEWS = ((0, 45), (45, 75), (75, 105), (105, 135), (135, 180))
 HEIGHTS = ((0, 200), (200, 300), (300, 9999))
-READINGS = {"knee_bend_deg": ((-99, 28), (28, 45), (45, 999))}
+READINGS = {
+    "knee_bend_deg": ((-99, 28), (28, 45), (45, 999)),
+    "trunk_lean_deg": ((-99, 15), (15, 30), (30, 999)),
+    "hip_drop": ((-99, 0.1), (0.1, 0.2), (0.2, 99)),
+}
 ANY_READING = ((-9999, 9999),)
 MIN_READINGS = 60
 COVER = 0.9
