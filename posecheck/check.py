@@ -20,6 +20,7 @@ import numpy.typing as npt
 
 from posecheck import __version__
 from posecheck.errors import NothingToMeasure, SettingsError
+from posecheck.film import Aspect
 from posecheck.measures.measure import QUANTITY
 from posecheck.practice import ClipNotes, Player, Point, Practice
 from posecheck.result import ClipResult, Provenance, RepResult, Series
@@ -38,9 +39,6 @@ FloatArray = npt.NDArray[np.float64]
 
 START_CONE = "inside"
 """Name in a layout of the cone that defenders leave."""
-
-PICTURE_WIDTH_PX = 1920
-"""Of the arrival picture at most: the players fill only a part of it."""
 
 
 @dataclass(frozen=True)
@@ -65,7 +63,7 @@ class Settings:
         Where files lie does not matter.
         """
         told = {"model": self.model, "reach_m": self.reach_m, "version": __version__}
-        return _digest(told | {"quantities": list(QUANTITY)})
+        return _digest(told | {"quantities": list(QUANTITY), "graded": list(Aspect)})
 
 
 @dataclass(frozen=True)
@@ -189,10 +187,12 @@ def measure_clip(
 
 
 def _rep_result(seen: Observed, rep: Rep, number: int, spot: str | None) -> RepResult:
-    from posecheck.film import film_remarks
+    from posecheck.arrival_frames import see_arrival
+    from posecheck.film_grading import grade_film
     from posecheck.measures.of_rep import measure_rep
 
-    picture = _arrival_picture(seen.clip, rep)
+    clip = seen.clip
+    picture, looks = see_arrival(clip, rep, seen.defender.xy_px)
     return RepResult(
         number=number,
         rep=rep,
@@ -204,16 +204,34 @@ def _rep_result(seen: Observed, rep: Rep, number: int, spot: str | None) -> RepR
             seen.ground,
             cone_xy_m=seen.cone_xy_m,
             spot=spot,
+            looks=looks,
         ),
         series=_series(seen, rep),
-        film=(*film_remarks(seen.clip, rep, seen.stance, seen.motion), *seen.faults),
+        film=seen.faults,
         roles=seen.roles,
         scale=seen.ground.described,
         on_field=seen.ground.on_field,
         picture=picture.jpeg if picture else None,
         picture_scale=picture.scale if picture else 1.0,
         picture_t_s=picture.t_s if picture else None,
+        quality=grade_film(
+            rep,
+            seen.stance,
+            seen.motion,
+            looks,
+            size_px=(clip.width_px, clip.height_px),
+            distance_m=_distance_m(seen, rep),
+        ),
     )
+
+
+def _distance_m(seen: Observed, rep: Rep) -> float:
+    """From the camera to the defender at arrival, NaN when not known."""
+    if rep.arrival_s is None:
+        return float("nan")
+    arrival = int(np.argmin(np.abs(seen.clip.t_s - rep.arrival_s)))
+    there = np.append(seen.defender_ground.xy_m[arrival], 0.0)
+    return float(np.linalg.norm(there - seen.ground.camera.centre_m))
 
 
 class _Scene:
@@ -382,31 +400,6 @@ def _series(seen: Observed, rep: Rep) -> Series:
         defender_xy_px=seen.defender.xy_px[during],
         attacker_xy_px=attacker.xy_px[during] if attacker else np.full((n, 33, 2), np.nan),
     )
-
-
-@dataclass(frozen=True)
-class _Picture:
-    jpeg: bytes
-    scale: float
-    t_s: float
-
-
-def _arrival_picture(clip: Clip, rep: Rep) -> _Picture | None:
-    """The frame nearest to arrival."""
-    import cv2
-
-    if rep.arrival_s is None:
-        return None
-    nearest = np.zeros(clip.n_frames, dtype=bool)
-    nearest[np.argmin(np.abs(clip.t_s - rep.arrival_s))] = True
-    frame = next(clip.frames(which=nearest))
-    scale = min(1.0, PICTURE_WIDTH_PX / clip.width_px)
-    size = (round(clip.width_px * scale), round(clip.height_px * scale))
-    small = cv2.resize(frame.rgb, size, interpolation=cv2.INTER_AREA)
-    _, jpeg = cv2.imencode(
-        ".jpg", cv2.cvtColor(small, cv2.COLOR_RGB2BGR), [cv2.IMWRITE_JPEG_QUALITY, 88]
-    )
-    return _Picture(jpeg.tobytes(), scale, frame.t_s)
 
 
 def _digest(told: dict[str, object]) -> str:

@@ -1,50 +1,137 @@
-"""What limits a film, in words a coach can act on."""
+"""How good the film of a rep is, in words a coach can act on.
+
+What is *too poor* is not measured; what is *usable* widens the error bars.
+"""
 
 from __future__ import annotations
 
-import numpy as np
-
-from posecheck.clip import Clip
-from posecheck.measures.stance_track import StanceTrack
-from posecheck.players.track import CameraMotion
-from posecheck.rep import Rep
-
-GOOD_HEIGHT_PX = 200
-"""The pose model measures well from here up; below 130 hardly at all."""
-GOOD_RATE_HZ = 25.0
-"""At a closing speed of 6 m/s a slower film moves 25 cm and more between frames."""
-SEEN_SHARE = 0.8
-"""Of the frames between start and end in which the defender should be seen."""
+from collections.abc import Iterable
+from dataclasses import dataclass
+from enum import StrEnum
 
 
-def film_remarks(
-    clip: Clip, rep: Rep, stance: StanceTrack, motion: CameraMotion
-) -> tuple[str, ...]:
-    """Say what in this film widens the error bars of a rep, and what would help.
+class Grade(StrEnum):
+    """What a film, or one side of it, is good for."""
 
-    Empty when nothing does.
+    GOOD = "good"
+    USABLE = "usable"
+    """Measured, with wider error bars."""
+    TOO_POOR = "too poor"
+    """Not measured: can't tell."""
+
+
+_BY_GRADE = list(Grade)
+
+
+class Aspect(StrEnum):
+    """What is looked at, in a coach's words."""
+
+    SIZE = "size"
+    VIEW = "view"
+    SHARPNESS = "sharpness"
+    RATE = "frames a second"
+    LEGS = "legs in sight"
+    LIGHT = "light"
+    STEADINESS = "steadiness"
+
+
+ADVICE = {
+    Aspect.SIZE: "film from nearer",
+    Aspect.VIEW: "film from the side",
+    Aspect.SHARPNESS: "press on the defender so that the phone focuses there, and film in more "
+    "light",
+    Aspect.RATE: "set the phone to 60 frames a second",
+    Aspect.LEGS: "film from where nobody stands in front of the defender",
+    Aspect.LIGHT: "hold the sun behind you",
+    Aspect.STEADINESS: "hold the phone still or use a tripod",
+}
+"""What would help a whole practice."""
+
+
+@dataclass(frozen=True)
+class Graded:
+    """One side of a film.
+
+    Attributes:
+        aspect: which.
+        grade: how good.
+        found: what was found ("he is 150 px tall at arrival").
+        fix: one sentence on what would mend the filming, empty when good.
     """
-    during = (stance.t_s >= rep.start_s) & (stance.t_s <= rep.end_s)
-    remarks: list[str] = []
-    heights = stance.height_px[during & np.isfinite(stance.height_px)]
-    if len(heights) and (height := float(np.median(heights))) < GOOD_HEIGHT_PX:
-        remarks.append(
-            f"The defender is only {height:.0f} pixels tall; film from nearer, "
-            f"so that he is {GOOD_HEIGHT_PX} or more."
-        )
-    if clip.rate_hz < GOOD_RATE_HZ:
-        remarks.append(
-            f"The film has only {clip.rate_hz:.0f} frames a second; set the phone to 30 or 60."
-        )
-    seen = float(np.mean(np.isfinite(stance.knee_bend_deg[during]))) if during.any() else 0.0
-    if seen < SEEN_SHARE:
-        remarks.append(
-            f"The defender's legs are read in only {seen:.0%} of the rep; "
-            "film from where nobody stands in front of him."
-        )
-    if not motion.tracked[during].all():
-        remarks.append(
-            "The background could not be followed all through; hold the phone still or use a "
-            "tripod."
-        )
-    return tuple(remarks)
+
+    aspect: Aspect
+    grade: Grade
+    found: str
+    fix: str
+
+
+@dataclass(frozen=True)
+class FilmQuality:
+    """How good the film of a rep is.
+
+    Attributes:
+        aspects: every side that could be looked at; none for a rep measured before film was
+            graded.
+    """
+
+    aspects: tuple[Graded, ...] = ()
+
+    @property
+    def grade(self) -> Grade | None:
+        """The worst of all, None when nothing was graded."""
+        return max((each.grade for each in self.aspects), key=_BY_GRADE.index, default=None)
+
+    @property
+    def limits(self) -> tuple[Graded, ...]:
+        """What is not good, the worst first."""
+        short = [each for each in self.aspects if each.grade is not Grade.GOOD]
+        return tuple(sorted(short, key=lambda each: -_BY_GRADE.index(each.grade)))
+
+
+NOT_GRADED = FilmQuality()
+
+
+@dataclass(frozen=True)
+class Help:
+    """Over many reps: how often the film was good enough, and what would help most.
+
+    Attributes:
+        enough: reps whose film is not too poor.
+        of: reps graded.
+        advice: the one change of filming, None when every film is good.
+        helps: how many reps it would help.
+    """
+
+    enough: int
+    of: int
+    advice: str | None
+    helps: int
+
+    @property
+    def words(self) -> str:
+        """Both in a line."""
+        reps = f"{self.of} rep{'' if self.of == 1 else 's'}"
+        line = f"The film is good enough for {self.enough} of {reps}."
+        if self.advice is None:
+            return line
+        return f"{line} What would help most ({self.helps} of {self.of}): {self.advice}."
+
+
+def most_help(qualities: Iterable[FilmQuality]) -> Help | None:
+    """What to tell of the film of many reps; None when none of them was graded."""
+    graded = [quality for quality in qualities if quality.aspects]
+    if not graded:
+        return None
+    short = [each for quality in graded for each in quality.limits]
+
+    def weight(aspect: Aspect) -> tuple[int, int]:
+        grades = [each.grade for each in short if each.aspect is aspect]
+        return len(grades), grades.count(Grade.TOO_POOR)
+
+    aspect = max(Aspect, key=weight)
+    return Help(
+        enough=sum(quality.grade is not Grade.TOO_POOR for quality in graded),
+        of=len(graded),
+        advice=ADVICE[aspect] if short else None,
+        helps=weight(aspect)[0],
+    )

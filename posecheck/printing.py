@@ -181,6 +181,10 @@ def say_rep_in_full(
         fix = f" {finding.fix}" if finding.fix else ""
         say(console, called(finding.call), f"  {rule_words(finding.rule)}")
         say(console, f"    {finding.reason}{fix}")
+    if rep.quality.grade is not None:
+        say(console, f"Film: {rep.quality.grade}.")
+    for each in rep.quality.limits:
+        say(console, f"    {each.aspect}: {each.grade}, {each.found}. {each.fix}")
     for remark in rep.film:
         say(console, f"Film: {remark}")
 

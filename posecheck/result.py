@@ -8,6 +8,7 @@ from pathlib import Path
 import numpy as np
 import numpy.typing as npt
 
+from posecheck.film import NOT_GRADED, FilmQuality
 from posecheck.measures.measure import Measure
 from posecheck.rep import Rep
 
@@ -66,13 +67,15 @@ class RepResult:
         rep: its moments.
         measures: by key, every quantity of ``measures.measure.QUANTITIES``.
         series: the rep over time.
-        film: sentences on what limits the film ("the defender is only 120 px tall").
+        film: sentences on what the practice says of the film but cannot be used; in records from
+            before film was graded, on what limits it.
         roles: how the defender was told from the others.
         scale: where metres come from ("6 marked points, fit to 4 cm" / "players' height").
         on_field: True when positions are on the field's axes.
         picture: the arrival frame as JPEG bytes, unmarked, at most 1920 px wide;
             ``picture_scale`` takes clip pixels to its pixels. None when arrival was not seen.
         picture_t_s: time of that frame.
+        quality: how good the film of the rep is.
     """
 
     number: int
@@ -86,6 +89,7 @@ class RepResult:
     picture: bytes | None
     picture_scale: float
     picture_t_s: float | None
+    quality: FilmQuality = NOT_GRADED
 
 
 @dataclass(frozen=True)

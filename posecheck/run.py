@@ -16,6 +16,7 @@ from posecheck.check import Settings
 from posecheck.clip import find_clips
 from posecheck.errors import RecordError, UsageError
 from posecheck.exit_codes import ExitCode
+from posecheck.film import most_help
 from posecheck.judging import Rejudged
 from posecheck.keypoints.model import pose_model_path
 from posecheck.practice import KEYPOINTS_FOLDER, PRACTICE_FILE, RECORD_FILE, Practice
@@ -156,6 +157,9 @@ class Run:
             if against_plan is not None:
                 console.print(against_plan)
         results = [each.result for each in done if each.result is not None]
+        film = most_help(rep.quality for result in results for rep in result.reps)
+        if film is not None:
+            say(console, film.words)
         faults = sum(result.fault is not None for result in results)
         if faults:
             say(console, f"{faults} of {counted(len(results), 'clip')} could not be measured.")

@@ -11,6 +11,7 @@ from pathlib import Path
 
 import numpy as np
 
+from posecheck.film import Aspect, FilmQuality, Grade, Graded
 from posecheck.measures.measure import QUANTITIES, Measure, missing
 from posecheck.rep import ArrivalSource, Rep
 from posecheck.result import ClipResult, Provenance, RepResult, Series
@@ -89,6 +90,19 @@ _FIGURE = np.array(
     + [(-0.04, 0.50), (0.0, 0.50), (0.02, 0.27), (0.10, 0.28), (-0.08, 0.04), (0.08, 0.04)]
     + [(-0.10, 0.0), (0.06, 0.0), (0.0, 0.0), (0.16, 0.0)]
 )  # fmt: skip
+
+
+FILM = FilmQuality(
+    (
+        Graded(
+            Aspect.SIZE,
+            Grade.USABLE,
+            "he is 160 px tall at arrival",
+            "Move 3 m nearer, so that he is 200 px tall.",
+        ),
+        Graded(Aspect.VIEW, Grade.GOOD, "he is seen side-on, 88° from straight on", ""),
+    )
+)
 
 
 @cache
@@ -184,6 +198,7 @@ def make_rep_result(
         picture=jpeg() if picture else None,
         picture_scale=1280 / 1920,
         picture_t_s=arrival_s if picture else None,
+        quality=FILM,
     )
 
 

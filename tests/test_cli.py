@@ -126,7 +126,12 @@ def test_a_practice_is_checked(typed: Typed, folder: Path) -> None:
     assert lines[1].startswith("unclear-1.mp4  #7 Sam Birch  can't tell  ")
     assert lines[2].startswith("upright-1.mp4  #12 Zoé [Vale]  FLAGGED  ")
     assert "17°" in lines[2]  # the one reason, with its figure
-    table = [line.split() for line in lines[3:] if line.strip() and "─" not in line]
+    film = (
+        "The film is good enough for 3 of 3 reps. What would help most (3 of 3): film from nearer."
+    )
+    assert film in lines
+    shown = (line for line in lines[3:] if line.strip() and "─" not in line and line != film)
+    table = [line.split() for line in shown]
     assert table == [
         ["Defender", "Reps", "FLAGGED", "clear", "can't", "tell"],
         ["#12", "Zoé", "[Vale]", "1", "1", "0", "0"],
@@ -520,6 +525,11 @@ def test_a_rep_in_full(typed: Typed, folder: Path) -> None:
         assert ["Arrival speed", "5.6 m/s", "5.4 to 5.8 m/s", "38 of 41 frames"] in cells
         assert ["Base", "1.0", "0.8 to 1.1", "38 of 41 frames"] in cells
         assert "FLAGGED  Upright run out" in lines
+        film = lines.index("Film: usable.")
+        assert lines[film + 1] == (
+            "    size: usable, he is 160 px tall at arrival. Move 3 m nearer, so that he is 200 px "
+            "tall."
+        )
 
 
 @pytest.mark.parametrize(

@@ -1,6 +1,7 @@
 import pytest
 
 from posecheck.intervals import Cell, Conditions, Intervals, Spread, default_intervals
+from posecheck.look import NOT_LOOKED, Look
 from posecheck.measures.measure import QUANTITY
 
 GOOD = Conditions(view_deg=90, height_px=300, score=0.9, seen=13, of=13)
@@ -55,11 +56,25 @@ def test_first_cell_that_holds_the_case_counts(view_deg, height_px, read, half):
         ),
         ({"score": 0.49}, "hips, knees and ankles are too hidden or blurred"),
         ({"score": float("nan")}, "hips, knees and ankles are too hidden or blurred"),
+        (
+            {"look": Look(0.08, 0.3, 0.0)},
+            "the defender is blurred: his edges are 8% of his height wide, 5% is the most",
+        ),
+        (
+            {"look": Look(0.01, 0.9, 0.4)},
+            "40% of the defender is burnt out, 30% is the most",
+        ),
+        ({"look": Look(0.01, 0.01, 0.0)}, "the defender is too dark in the picture"),
     ],
 )
 def test_film_that_cannot_show_it_gives_a_reason_and_no_value(changed, because):
     measure = BARS.stance_measure("knee_bend_deg", 50.0, conditions(**changed))
     assert (measure.value, measure.missing_because) == (None, because)
+
+
+@pytest.mark.parametrize("look", [NOT_LOOKED, Look(0.05, 0.02, 0.3)])
+def test_a_picture_at_its_limits_or_not_looked_at_hinders_nothing(look):
+    assert BARS.unfit(conditions(look=look)) is None
 
 
 def test_a_measure_says_what_it_was_read_from():

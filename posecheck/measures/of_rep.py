@@ -7,7 +7,8 @@ import numpy.typing as npt
 
 from posecheck.ground.ground import Ground
 from posecheck.ground.tracks import GroundTrack
-from posecheck.intervals import Conditions, Intervals, default_intervals
+from posecheck.intervals import MIN_RATE_HZ, Conditions, Intervals, default_intervals
+from posecheck.look import NO_LOOKS, Looks
 from posecheck.measures import stance
 from posecheck.measures.measure import QUANTITIES, Measure, missing
 from posecheck.measures.of_run import run_measures
@@ -31,6 +32,7 @@ def measure_rep(
     *,
     cone_xy_m: FloatArray | None = None,
     spot: str | None = None,
+    looks: Looks = NO_LOOKS,
     intervals: Intervals | None = None,
 ) -> dict[str, Measure]:
     """Measure one rep.
@@ -42,6 +44,7 @@ def measure_rep(
         ground: where metres come from.
         cone_xy_m: ``(2,)`` the named cone, stands in for an attacker who is not there.
         spot: its name; "top" decides how sides are told. Without it the place decides.
+        looks: how the defender looks in the pictures around the arrival.
         intervals: error bars, by default those that come with posecheck.
 
     Returns:
@@ -49,7 +52,11 @@ def measure_rep(
         with the reason.
     """
     bars = intervals or default_intervals()
-    found = _stance_measures(rep, stance_track, bars)
+    rate_hz = round(1 / float(np.median(np.diff(stance_track.t_s))), 1)
+    if rate_hz < MIN_RATE_HZ:
+        because = f"the film has only {rate_hz:.0f} frames a second, {MIN_RATE_HZ:.0f} are needed"
+        return {q.key: missing(q.key, because) for q in QUANTITIES}
+    found = _stance_measures(rep, stance_track, looks, bars)
     if rep.arrival_s is None:
         return {q.key: found.get(q.key, missing(q.key, NO_ARRIVAL)) for q in QUANTITIES}
     of_run = run_measures(
@@ -72,7 +79,10 @@ def stance_series(track: StanceTrack) -> dict[str, FloatArray]:
 
 
 def stance_reading(
-    values: FloatArray, track: StanceTrack, window_s: tuple[float, float]
+    values: FloatArray,
+    track: StanceTrack,
+    window_s: tuple[float, float],
+    looks: Looks = NO_LOOKS,
 ) -> tuple[float, Conditions]:
     """The median over a stretch of time, and the conditions under which it was read.
 
@@ -80,6 +90,7 @@ def stance_reading(
         values: ``(n,)`` one of :func:`stance_series`.
         track: the stance they are from.
         window_s: first and last moment.
+        looks: how he looks in the pictures.
     """
     window = stance.in_window(track.t_s, *window_s)
     seen = window & np.isfinite(values)
@@ -91,22 +102,30 @@ def stance_reading(
         score=_median(track.score[seen]),
         seen=int(seen.sum()),
         of=max(round((window_s[1] - window_s[0]) / step_s) + 1, int(window.sum())),
+        look=looks.between(*window_s),
     )
     return _median(values[seen]), conditions
 
 
-def _stance_measures(rep: Rep, track: StanceTrack, bars: Intervals) -> dict[str, Measure]:
+def arrival_window(arrival_s: float) -> tuple[float, float]:
+    """First and last moment of the stretch over which the stance at arrival is read."""
+    return arrival_s - stance.BEFORE_ARRIVAL_S, arrival_s + stance.AFTER_ARRIVAL_S
+
+
+def _stance_measures(
+    rep: Rep, track: StanceTrack, looks: Looks, bars: Intervals
+) -> dict[str, Measure]:
     if rep.arrival_s is None:
         return {}
-    arrival = rep.arrival_s - stance.BEFORE_ARRIVAL_S, rep.arrival_s + stance.AFTER_ARRIVAL_S
+    arrival = arrival_window(rep.arrival_s)
     later = rep.arrival_s + LATER_S[0], rep.arrival_s + LATER_S[1]
     series = stance_series(track)
     found = {
-        key: bars.stance_measure(key, *stance_reading(values, track, arrival))
+        key: bars.stance_measure(key, *stance_reading(values, track, arrival, looks))
         for key, values in series.items()
     }
     key = "late_knee_bend_deg"
-    reading = stance_reading(series["knee_bend_deg"], track, later)
+    reading = stance_reading(series["knee_bend_deg"], track, later, looks)
     return found | {key: bars.stance_measure(key, *reading)}
 
 

@@ -18,6 +18,7 @@ from pathlib import Path
 import jinja2
 from markupsafe import Markup
 
+from posecheck.film import most_help
 from posecheck.measures.measure import QUANTITIES, QUANTITY
 from posecheck.on_plan import Kept, kept, share_words, total
 from posecheck.pages import plots
@@ -114,6 +115,7 @@ def write_practice_page(
             unsure=[rep for rep in reps if rep.call is Call.CANT_TELL],
             players=_player_lines(reps),
             **_against_plan(practice, reps),
+            film=most_help(rep.rep.quality for rep in reps),
             faults=[(clip_key(practice, result), result.fault) for result in faults],
             columns=[QUANTITY[key] for key in TABLE_KEYS],
             quantities=QUANTITIES,

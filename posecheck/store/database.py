@@ -12,7 +12,7 @@ from posecheck.errors import RecordError
 APPLICATION_ID = 0x706F7365
 """Marks a database as posecheck's: "pose" in ASCII."""
 
-SCHEMA_VERSION = 1
+SCHEMA_VERSION = 2
 
 PATIENCE_S = 10.0
 """How long to wait for another program that is writing to the record."""
@@ -54,6 +54,7 @@ CREATE TABLE reps (
     has_picture INTEGER NOT NULL,
     picture_scale REAL NOT NULL,
     picture_t_s REAL,
+    quality TEXT NOT NULL DEFAULT '[]', -- JSON list: the film's aspects, graded
     UNIQUE (clip_digest, number)
 );
 CREATE TABLE measures (
@@ -87,6 +88,11 @@ CREATE TABLE findings (
     PRIMARY KEY (rep_id, place)
 ) WITHOUT ROWID;
 """
+
+_UPDATES = {
+    1: "ALTER TABLE reps ADD COLUMN quality TEXT NOT NULL DEFAULT '[]'",
+}
+"""By version, what takes a record of that version to the next."""
 
 _REMEDIES = {
     "SQLITE_BUSY": ("another program is writing to it", "wait for it to end, then try again"),
@@ -169,8 +175,17 @@ def _check_or_create(db: sqlite3.Connection, path: Path) -> None:
         raise RecordError(
             f"{path}: this is a database of another program; move it away or use --out."
         )
-    version = db.execute("PRAGMA user_version").fetchone()[0]
-    if version > SCHEMA_VERSION:
+    if _version(db) > SCHEMA_VERSION:
         raise RecordError(
             f"{path}: this record was made by a newer posecheck; update posecheck, or use --out."
         )
+    if _version(db) < SCHEMA_VERSION:
+        with transaction(db, path):
+            # Another run may have updated it since.
+            for version in range(_version(db), SCHEMA_VERSION):
+                db.execute(_UPDATES[version])
+            db.execute(f"PRAGMA user_version = {SCHEMA_VERSION}")
+
+
+def _version(db: sqlite3.Connection) -> int:
+    return int(db.execute("PRAGMA user_version").fetchone()[0])

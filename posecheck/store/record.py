@@ -33,6 +33,7 @@ from posecheck.rep import ArrivalSource, Rep
 from posecheck.result import ClipResult, Provenance, RepResult
 from posecheck.store.database import explained, open_database, transaction
 from posecheck.store.files import write_whole
+from posecheck.store.film_quality import quality_from_json, quality_to_json
 from posecheck.store.series import read_series, write_series
 from posecheck.thresholds import Thresholds
 from posecheck.verdict import Call, Finding, Verdict
@@ -307,6 +308,7 @@ class Record:
                 has_picture=rep.picture is not None,
                 picture_scale=rep.picture_scale,
                 picture_t_s=rep.picture_t_s,
+                quality=quality_to_json(rep.quality),
             )
             for place, measure in enumerate(rep.measures.values()):
                 self._insert("measures", rep_id=rep_id, place=place, **vars(measure))
@@ -344,6 +346,7 @@ class Record:
                 picture=self._picture(stem, number) if rep["has_picture"] else None,
                 picture_scale=rep["picture_scale"],
                 picture_t_s=rep["picture_t_s"],
+                quality=quality_from_json(rep["quality"]),
             )
 
         return ClipResult(

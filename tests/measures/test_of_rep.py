@@ -6,6 +6,7 @@ from bodies import camera_at
 
 from posecheck.ground.ground import Ground
 from posecheck.ground.tracks import GroundTrack
+from posecheck.look import Look, Looks
 from posecheck.measures.measure import QUANTITIES
 from posecheck.measures.of_rep import measure_rep
 from posecheck.measures.stance_track import StanceTrack
@@ -210,3 +211,23 @@ def test_a_ground_known_less_well_widens_what_is_read_from_it():
         for name, each in (("sure", sure), ("vague", vague))
     }
     assert width["vague"] > width["sure"]
+
+
+def test_a_blurred_player_s_stance_is_not_told_but_his_run_is():
+    blurred = Looks(np.array([ARRIVAL_S]), (Look(blur=0.09, light=0.3, burnt=0.0),))
+    _, measures = measured(looks=blurred)
+    knee = measures["knee_bend_deg"]
+    assert knee.value is None
+    assert knee.missing_because.startswith("the defender is blurred")
+    # Half a second later nobody looked.
+    assert measures["late_knee_bend_deg"].value == pytest.approx(60)
+    assert measures["closeout_speed_mps"].value == pytest.approx(5.0)
+
+
+@pytest.mark.parametrize(("rate_hz", "told"), [(8, False), (10, True)])
+def test_nothing_is_told_from_too_few_frames_a_second(rate_hz, told):
+    _, measures = measured(t_s=np.arange(0, 5, 1 / rate_hz))
+    assert (measures["closeout_speed_mps"].value is not None) == told
+    if not told:
+        because = {measure.missing_because for measure in measures.values()}
+        assert because == {"the film has only 8 frames a second, 10 are needed"}

@@ -14,6 +14,7 @@ import pytest
 from browser import dump_dom, needs_browser
 from factories import make_clip_result, make_rep_result
 
+from posecheck.film import NOT_GRADED
 from posecheck.ground.field import closeout_layout
 from posecheck.measures.measure import QUANTITIES
 from posecheck.pages.annotated import annotated_name
@@ -186,6 +187,26 @@ def test_every_number_has_its_interval(tmp_path: Path) -> None:
     words = Outline(written(tmp_path, judged)).words
     # Knee bend 17 within 11 to 23 in the invented upright rep.
     assert "17° 11 to 23" in words
+
+
+def test_the_film_is_graded_for_each_rep_and_for_the_practice(tmp_path: Path) -> None:
+    words = Outline(written(tmp_path, judged_reps("upright", "breakdown"))).words
+    assert (
+        "The film is good enough for 2 of 2 reps. What would help most (2 of 2): film from nearer."
+        in words
+    )
+    assert words.count("Film: usable. Move 3 m nearer, so that he is 200 px tall.") == 2
+    assert words.count("Size: usable. He is 160 px tall at arrival. Move 3 m nearer") == 2
+    assert words.count("View: good. He is seen side-on, 88° from straight on.") == 2
+
+
+def test_film_that_was_never_graded_is_not_spoken_of(tmp_path: Path) -> None:
+    judged = [
+        (result, replace(rep, quality=NOT_GRADED), verdict)
+        for result, rep, verdict in judged_reps("upright")
+    ]
+    words = Outline(written(tmp_path, judged)).words
+    assert "Film:" not in words and "film is good enough" not in words
 
 
 def test_thresholds_used_are_printed(tmp_path: Path) -> None:

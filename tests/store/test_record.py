@@ -16,6 +16,7 @@ import pytest
 from factories import make_clip_result, make_provenance, make_rep_result
 
 from posecheck.errors import RecordError
+from posecheck.film import NOT_GRADED
 from posecheck.measures.measure import Measure
 from posecheck.practice import Practice
 from posecheck.rep import Rep
@@ -291,6 +292,26 @@ def test_a_database_of_another_program(tmp_path: Path) -> None:
     assert complaint(path) == (
         f"{path}: this is a database of another program; move it away or use --out."
     )
+
+
+def test_a_record_from_before_film_was_graded_is_read_and_goes_on(
+    record: Record, practice: Practice
+) -> None:
+    result = make_clip_result(practice.folder / "a.mp4")
+    record.save(practice, result)
+    record.close()
+    with sqlite3.connect(record.path) as db:  # as version 1 was
+        db.execute("ALTER TABLE reps DROP COLUMN quality")
+        db.execute("PRAGMA user_version = 1")
+    db.close()
+    for _ in range(2):  # updated once, then left alone
+        with Record(record.path) as again:
+            (rep,) = again.load(result.clip_digest).reps
+            assert rep.quality == NOT_GRADED
+            assert rep.measures == result.reps[0].measures
+    with Record(record.path) as again:
+        again.save(practice, result)
+        assert_same(again.load(result.clip_digest), result)
 
 
 def test_a_record_of_a_newer_posecheck(tmp_path: Path) -> None:
