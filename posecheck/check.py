@@ -11,7 +11,8 @@ import hashlib
 import json
 from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cache, cached_property
+from importlib import resources
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -22,6 +23,7 @@ from posecheck import __version__
 from posecheck.errors import NothingToMeasure, SettingsError
 from posecheck.film import Aspect
 from posecheck.measures.measure import QUANTITY
+from posecheck.measures.stance_net import NET_FILE
 from posecheck.practice import ClipNotes, Player, Point, Practice
 from posecheck.result import ClipResult, Provenance, RepResult, Series
 
@@ -62,8 +64,15 @@ class Settings:
 
         Where files lie does not matter.
         """
-        told = {"model": self.model, "reach_m": self.reach_m, "version": __version__}
-        return _digest(told | {"quantities": list(QUANTITY), "graded": list(Aspect)})
+        told = {
+            "model": self.model,
+            "reach_m": self.reach_m,
+            "version": __version__,
+            "quantities": list(QUANTITY),
+            "graded": list(Aspect),
+            "fitted": _fitted(),
+        }
+        return _digest(told)
 
 
 @dataclass(frozen=True)
@@ -400,6 +409,14 @@ def _series(seen: Observed, rep: Rep) -> Series:
         defender_xy_px=seen.defender.xy_px[during],
         attacker_xy_px=attacker.xy_px[during] if attacker else np.full((n, 33, 2), np.nan),
     )
+
+
+@cache
+def _fitted() -> str:
+    """Digest of what was fitted, which may change without the version: stance net, error bars."""
+    package = resources.files("posecheck")
+    files = (package / "measures" / NET_FILE, package / "intervals.toml")
+    return hashlib.sha256(b"".join(file.read_bytes() for file in files)).hexdigest()
 
 
 def _digest(told: dict[str, object]) -> str:
