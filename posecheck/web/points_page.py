@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from functools import partial
 from pathlib import Path
 from typing import Any
 
 from posecheck.web.points_board import PointsBoard
 from posecheck.web.server import Answer, LocalServer, Query, Routes, file_answer, json_answer
+
+OWN_FILES = ("points.css", "points_drawing.js", "points.js")
 
 
 def points_server(folder: Path, port: int = 0) -> LocalServer:
@@ -22,6 +25,10 @@ def points_server(folder: Path, port: int = 0) -> LocalServer:
     return LocalServer(_routes(PointsBoard(folder)), port)
 
 
+def _own_file(name: str, query: Query) -> Answer:
+    return file_answer(name)
+
+
 def _routes(board: PointsBoard) -> Routes:
     def frame(query: Query) -> Answer:
         return Answer("image/jpeg", board.frame(query["clip"], float(query["time_s"])))
@@ -32,8 +39,7 @@ def _routes(board: PointsBoard) -> Routes:
     return Routes(
         get={
             "": lambda query: file_answer("points.html"),
-            "points.css": lambda query: file_answer("points.css"),
-            "points.js": lambda query: file_answer("points.js"),
+            **{name: partial(_own_file, name) for name in OWN_FILES},
             "state": lambda query: json_answer(board.state()),
             "about": lambda query: json_answer(board.about(query["clip"])),
             "frame": frame,

@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 from browser import dump_dom, needs_browser
 
-from posecheck.web.points_page import points_server
+from posecheck.web.points_page import OWN_FILES, points_server
 from posecheck.web.server import LocalServer
 
 SAMPLES = Path(__file__).parents[2] / "sample_clips"
@@ -51,7 +51,7 @@ def test_marks_and_the_fitted_field_are_shown(server: LocalServer, tmp_path: Pat
 
 
 def test_the_page_s_files_name_no_outside_place() -> None:
-    for name in ("points.html", "points.css", "points.js"):
+    for name in ("points.html", *OWN_FILES):
         text = (files("posecheck.web") / "templates" / name).read_text("utf-8")
         addresses = re.findall(r"https?://[^\s\"']+|url\((?!\"\$)[^)]*\)", text)
         assert set(addresses) <= {"http://www.w3.org/2000/svg"}, name

@@ -39,6 +39,10 @@ function addView() {
   while (page.views.some((view) => view.name === `position ${number}`)) number += 1;
   const view = { name: `position ${number}`, size: null, time_s: 0, marks: {} };
   page.views.push(view);
+  // One clip only: marks given to film from another place would measure it wrongly.
+  const free = page.clips.find((clip) => clip.view === null);
+  if (free) free.view = view.name;
+  page.unsaved = true;
   return view;
 }
 
@@ -203,148 +207,16 @@ function say(sentence, kind) {
   $("verdict").className = kind;
 }
 
-// -- drawing ------------------------------------------------------------------------------------------
-
-function make(tag, attributes = {}, ...inside) {
-  const element = document.createElement(tag);
-  for (const [name, value] of Object.entries(attributes)) element.setAttribute(name, value);
-  element.append(...inside);
-  return element;
-}
-
-function draw(tag, attributes, parent) {
-  const element = document.createElementNS(SVG, tag);
-  for (const [name, value] of Object.entries(attributes)) element.setAttribute(name, value);
-  parent.append(element);
-  return element;
-}
-
-function drawAll() {
-  drawViews();
-  drawPoints();
-  drawMap();
-  drawMarks();
-  drawClips();
-  $("save").disabled = !page.unsaved;
-  if (page.unsaved) $("kept").textContent = "Not saved yet";
-}
-
-function drawViews() {
-  const free = page.clips.filter((clip) => clip.view === null).length;
-  const buttons = page.views.map((view) => {
-    const points = Object.keys(view.marks).length, clips = clipsOf(view).length;
-    const about = `${clips} clip${clips === 1 ? "" : "s"}, ${points ? `${points} points` : "no points"}`;
-    const button = make("button", {}, view.name, make("small", {}, about));
-    if (view === page.view) button.setAttribute("aria-current", "true");
-    button.onclick = () => showView(view);
-    return button;
-  });
-  const more = make("button", {}, "New position", make("small", {}, free ? `${free} clips have none` : "for some clips"));
-  more.onclick = () => { page.unsaved = true; showView(addView()); };
-  $("views").replaceChildren(...buttons, more);
-  if ($("name") !== document.activeElement) $("name").value = page.view.name;
-}
-
-function drawPoints() {
-  const rows = page.points.map((point) => {
-    const placed = point.name in page.view.marks;
-    const off = page.fit && page.fit.fits ? page.fit.errors_cm[point.name] : undefined;
-    const told = !placed ? "not placed" : off === undefined ? "placed" : off === null ? "far off" : `${off < 10 ? off.toFixed(1) : off.toFixed(0)} cm off`;
-    const pick = make("button", { class: "pick" }, point.name, make("span", {}, told));
-    pick.onclick = () => { page.chosen = point.name; drawAll(); };
-    const row = make("li", { class: point.name === page.chosen ? "chosen" : "" }, pick);
-    if (placed) {
-      const off = make("button", { class: "off", "aria-label": `Remove ${point.name}`, title: "Remove" }, "×");
-      off.onclick = () => remove(point.name);
-      row.append(off);
-    }
-    return row;
-  });
-  $("points").replaceChildren(...rows);
-  $("hint").textContent = page.chosen
-    ? `Click the picture where ${page.chosen} touches the ground. Left and right are the defender's, looking out from the goal.`
-    : "Choose a point to move it; drag it, or use the arrow keys.";
-}
-
-function drawMap() {
-  const xs = page.points.map((p) => p.at[0]), ys = page.points.map((p) => p.at[1]);
-  const left = Math.min(...xs) - 1.5, right = Math.max(...xs) + 1.5;
-  const low = Math.min(...ys, -(page.crease_m || 0)) - 1, high = Math.max(...ys) + 1;
-  const map = $("map");
-  map.replaceChildren();
-  map.setAttribute("viewBox", `${left} ${-high} ${right - left} ${high - low}`);
-  if (page.crease_m) draw("circle", { class: "outline", cx: 0, cy: 0, r: page.crease_m }, map);
-  for (const point of page.points) {
-    const [x, y] = point.at;
-    const classes = ["place", point.name in page.view.marks ? "placed" : "", point.name === page.chosen ? "chosen" : ""];
-    draw("circle", { class: classes.join(" "), cx: x, cy: -y, r: point.cone ? 0.4 : 0.25 }, map);
-    const touch = draw("circle", { class: "touch", cx: x, cy: -y, r: 0.8 }, map);
-    draw("title", {}, touch).textContent = point.name;
-    touch.onclick = () => { page.chosen = point.name; drawAll(); };
-  }
-}
-
-const percent = (value, whole) => `${(100 * (value + 0.5)) / whole}%`;
-
-function drawMarks() {
-  const lines = $("lines"), layer = $("marks"), focused = document.activeElement?.dataset?.mark;
-  lines.replaceChildren();
-  if (dragged === null) layer.replaceChildren();
-  if (page.about === null) return;
-  const [width, height] = page.about.size;
-  const seen = page.fit && page.fit.fits ? page.fit.drawing : null;
-  for (const kind of seen ? ["grid", "crease", "goal"] : []) {
-    for (const line of seen[kind]) {
-      draw("polyline", { class: kind, points: line.map((at) => at.join(",")).join(" ") }, lines);
-    }
-  }
-  for (const old of layer.querySelectorAll(".ghost")) old.remove();
-  for (const [name, [x, y]] of Object.entries(seen ? seen.points : {})) {
-    if (name in page.view.marks || x < 0 || y < 0 || x >= width || y >= height) continue;
-    const ghost = make("div", { class: "ghost" }, make("span", {}, name));
-    ghost.style.left = percent(x, width);
-    ghost.style.top = percent(y, height);
-    layer.prepend(ghost);
-  }
-  if (dragged !== null) return;
-  for (const [name, [x, y]] of Object.entries(page.view.marks)) {
-    const mark = make("button", { class: `mark${name === page.chosen ? " chosen" : ""}`, "data-mark": name, "aria-label": `${name}: drag or use the arrow keys` }, make("span", {}, name));
-    mark.style.left = percent(x, width);
-    mark.style.top = percent(y, height);
-    layer.append(mark);
-    if (name === focused) mark.focus({ preventScroll: true });
-  }
-}
-
-function drawClips() {
-  const select = $("clip"), own = clipsOf(page.view), offered = own.length ? own : page.clips;
-  if (!offered.some((clip) => clip.key === page.clip)) offered.push(page.clips.find((clip) => clip.key === page.clip));
-  select.replaceChildren(...offered.map((clip) => make("option", { value: clip.key }, clip.key)));
-  select.value = page.clip;
-  $("count").textContent = own.length;
-  $("rest").hidden = !page.clips.some((clip) => clip.view === null);
-  const scrolled = $("clips").scrollTop;
-  $("clips").replaceChildren(...page.clips.map((clip) => {
-    const box = make("input", { type: "checkbox" });
-    box.checked = clip.view === page.view.name;
-    // A clip is moved by ticking it elsewhere; only one never given away can be let go.
-    box.disabled = box.checked && clip.given;
-    box.onchange = () => { clip.view = box.checked ? page.view.name : null; changed(); };
-    const elsewhere = clip.view !== null && !box.checked ? ` (now ${clip.view})` : "";
-    return make("li", {}, make("label", {}, box, make("span", {}, clip.key, make("small", {}, elsewhere))));
-  }));
-  $("clips").scrollTop = scrolled;
-}
-
 // -- pointer and keys -----------------------------------------------------------------------------------
 
 let dragged = null;
 
-function pixelAt(event) {
+// A click comes in whole pixels of the screen, cut off: its middle is half of one further on.
+function pixelAt(event, more = 0) {
   const box = $("sheet").getBoundingClientRect(), [width, height] = page.about.size;
   return [
-    ((event.clientX - box.left) / box.width) * width - 0.5,
-    ((event.clientY - box.top) / box.height) * height - 0.5,
+    ((event.clientX + more - box.left) / box.width) * width - 0.5,
+    ((event.clientY + more - box.top) / box.height) * height - 0.5,
   ];
 }
 
@@ -399,7 +271,7 @@ for (const end of ["pointerup", "pointercancel"]) {
 $("sheet").addEventListener("click", (event) => {
   if (event.target.closest(".mark") || page.about === null || page.chosen === null) return;
   const name = page.chosen, isNew = !(name in page.view.marks);
-  place(name, ...pixelAt(event));
+  place(name, ...pixelAt(event, 0.5));
   if (isNew) page.chosen = nextToPlace();
   drawAll();
 });
@@ -429,7 +301,8 @@ $("save").onclick = save;
 $("clear").onclick = () => { page.view.marks = {}; page.chosen = nextToPlace(); changed(); };
 $("rest").onclick = () => {
   for (const clip of page.clips) if (clip.view === null) clip.view = page.view.name;
-  changed();
+  page.unsaved = true;
+  drawAll();
 };
 $("name").onchange = () => {
   const name = $("name").value.trim();
@@ -467,10 +340,9 @@ async function start() {
   $("practice").textContent = page.name;
   for (const clip of page.clips) clip.given = clip.view !== null;
   if (!page.views.length) {
-    const first = addView();
-    for (const clip of page.clips) clip.view = first.name;
-    page.unsaved = true;
+    addView();
   }
+  $("whose").open = page.clips.some((clip) => clip.view === null);
   await showView(page.views.find((view) => clipsOf(view).length) || page.views[0]);
 }
 start();
