@@ -96,6 +96,7 @@ def find_spots(rgb: Rgb, seen: Mask) -> Spots:
             MIN_WIDTH_PX <= width <= MAX_WIDTH * rgb.shape[1]
             and HEIGHT_OVER_WIDTH[0] <= height / width <= HEIGHT_OVER_WIDTH[1]
             and area >= MIN_FILL * width * height
+            and _foot_shown(seen, left, top, width, height)
             and _stands_on(is_ground, left, top, width, height)
         ):
             continue
@@ -150,11 +151,16 @@ def _foot(rgb: Rgb, inside: Mask, left: int, top: int, width: int, height: int) 
     return middle, top + last + float((share[last] - 0.5) / (share[last] - share[last + 1]))
 
 
+def _foot_shown(seen: Mask, left: int, top: int, width: int, height: int) -> bool:
+    """Whether the lower edge is a cone's own, not the picture's."""
+    below = top + height + 1
+    return bool(below < len(seen) and seen[below, left : left + width].all())
+
+
 def _is_whole(seen: Mask, left: int, top: int, width: int, height: int) -> bool:
-    high, wide = seen.shape
-    if left < 2 or left + width > wide - 2 or top + height > high - 2:
+    if left < 2 or left + width > seen.shape[1] - 2:
         return False
-    return bool(seen[top - 1 : top + height + 1, left - 2 : left + width + 2].all())
+    return bool(seen[top : top + height, left - 2 : left + width + 2].all())
 
 
 def _posts(vivid: Mask, is_ground: Mask) -> tuple[FloatArray, FloatArray]:

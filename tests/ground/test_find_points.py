@@ -147,6 +147,15 @@ def test_spots_are_cones_on_the_ground_only() -> None:
     assert not len(spots.post_px)
 
 
+def test_a_cone_cut_by_the_lower_edge_shows_no_foot() -> None:
+    layout = Layout({"top": (0.0, 8.0)}, cones=frozenset({"top"}))
+    picture = draw_field(CAMERAS["side"], layout, rng())
+    _, y = CAMERAS["side"].to_image(np.array([0.0, 8.0, 0.0]))
+    cut = round(y) - 5
+    assert len(find_spots(picture.rgb[: cut + 30], picture.seen[: cut + 30]).foot_px) == 1
+    assert not len(find_spots(picture.rgb[:cut], picture.seen[:cut]).foot_px)
+
+
 # -- the sample practice -------------------------------------------------------------------------
 
 # Measured: 1.0, 3.8, 1.8, 8.8 and 3.7 cm; half as much again is allowed for other decoders.
