@@ -1,26 +1,22 @@
-"""Measured against truth: how far off posecheck is on film whose truth is known.
-
-A folder with truth holds, beside ``clips/NAME.mp4``, ``truth/NAME.json`` (moments, stance, speeds
-and the flags that are right) and ``truth/NAME.npz`` (joints and camera of every frame).
-"""
+"""Measured against truth: how far off posecheck is on film whose truth is known."""
 
 from __future__ import annotations
 
-import json
 import tempfile
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
+from posecheck.accuracy_groups import FrameErrors, Reading, frame_errors_of, readings_of
 from posecheck.check import Settings
 from posecheck.errors import UsageError
 from posecheck.keypoints.skeleton import SKELETON
 from posecheck.practice import Practice
 from posecheck.result import ClipResult, RepResult
+from posecheck.truth import Truth, read_truth
 from posecheck.verdict import Call, Verdict
 
 FloatArray = npt.NDArray[np.float64]
@@ -30,34 +26,6 @@ HEADLINE_RULE = "upright_run_out"
 
 FOLLOWED_WITHIN = 0.15
 """The hips count as followed within this share of the player's height in the picture."""
-
-
-@dataclass(frozen=True)
-class Truth:
-    """What really happened in one clip.
-
-    Attributes:
-        name: of the clip, without ending.
-        told: the JSON part as read.
-        t_s: ``(n,)`` frame times.
-        knee_bend_deg: ``(n,)`` flexion of the straighter leg.
-        trunk_lean_deg: ``(n,)``.
-        hip_px: ``(n, 2)`` the defender's mid-hip in the picture, NaN without a defender.
-        height_px: ``(n,)`` vertical extent of the defender's joints in the picture.
-    """
-
-    name: str
-    told: dict[str, Any]
-    t_s: FloatArray
-    knee_bend_deg: FloatArray
-    trunk_lean_deg: FloatArray
-    hip_px: FloatArray
-    height_px: FloatArray
-
-    @property
-    def has_rep(self) -> bool:
-        """True when somebody closes out in this clip."""
-        return self.told.get("arrival_s") is not None
 
 
 @dataclass(frozen=True)
@@ -104,13 +72,25 @@ class FlagCount:
 
 @dataclass(frozen=True)
 class Accuracy:
-    """Everything the accuracy table prints."""
+    """Results set beside truth.
+
+    Attributes:
+        rows: the table of all quantities.
+        flag: the headline flag against truth.
+        followed: share of frames from start to arrival in which the defender's hips are followed.
+        right_player: reps in which he was chosen, of all reps.
+        arrival_within_two_frames: reps, of all reps.
+        readings: every figure of every rep that was read.
+        frames: errors in single frames of the reps.
+    """
 
     rows: tuple[Row, ...]
     flag: FlagCount
     followed: float
     right_player: tuple[int, int]
     arrival_within_two_frames: tuple[int, int]
+    readings: tuple[Reading, ...]
+    frames: tuple[FrameErrors, ...]
 
 
 def measure_accuracy(practice: Practice, settings: Settings, jobs: int = 1) -> Accuracy:
@@ -157,40 +137,6 @@ def measure_accuracy(practice: Practice, settings: Settings, jobs: int = 1) -> A
             )
             for result in results
         ]
-    )
-
-
-def read_truth(folder: Path, clip_name: str) -> Truth:
-    """Read the truth of one clip.
-
-    Raises:
-        UsageError: there is none.
-    """
-    base = folder / "truth" / clip_name
-    try:
-        told = json.loads(base.with_suffix(".json").read_text("utf-8"))
-        arrays = np.load(base.with_suffix(".npz"))
-    except FileNotFoundError as error:
-        raise UsageError(
-            f"{Path(error.filename).name}: there is no truth to compare {clip_name} with; "
-            "name a folder that holds clips and their truth, such as sample_clips."
-        ) from None
-    t_s = arrays["t_s"].astype(float)
-    n = len(t_s)
-    if "defender_joints_m" not in arrays:
-        nothing = np.full(n, np.nan)
-        return Truth(clip_name, told, t_s, nothing, nothing, np.full((n, 2), np.nan), nothing)
-    joints_px = _project(arrays)
-    names = [str(name) for name in arrays["joint_names"]]
-    hips = [names.index("left_hip"), names.index("right_hip")]
-    return Truth(
-        clip_name,
-        told,
-        t_s,
-        np.min(arrays["knee_flexion_deg"], axis=1).astype(float),
-        arrays["trunk_lean_deg"].astype(float),
-        joints_px[:, hips].mean(axis=1),
-        np.ptp(joints_px[..., 1], axis=1),
     )
 
 
@@ -243,20 +189,9 @@ def compare(pairs: Sequence[tuple[Truth, ClipResult, Sequence[Verdict]]]) -> Acc
         followed=float(np.mean(np.concatenate(close))) if close else float("nan"),
         right_player=(sum(bool(np.mean(each) > 0.5) for each in close), with_rep),
         arrival_within_two_frames=(sum(abs(e) <= 2 for e in arrival_errors), with_rep),
+        readings=tuple(r for truth, rep, _ in matched for r in readings_of(truth, rep)),
+        frames=tuple(f for truth, rep, _ in matched for f in frame_errors_of(truth, rep)),
     )
-
-
-def _project(arrays: Any) -> FloatArray:
-    """Truth joints ``(n, J, 3)`` in metres to pixels ``(n, J, 2)``."""
-    in_camera = np.einsum(
-        "nij,nkj->nki",
-        arrays["camera_rotation"].astype(float),
-        arrays["defender_joints_m"].astype(float)
-        - arrays["camera_centre_m"][:, None].astype(float),
-    )
-    in_picture = np.einsum("nij,nkj->nki", arrays["camera_matrix"].astype(float), in_camera)
-    pixels: FloatArray = in_picture[..., :2] / in_picture[..., 2:]
-    return pixels
 
 
 def _matching_rep(

@@ -280,6 +280,10 @@ def accuracy(
     jobs: Jobs = None,
     model: Model = "full",
     models: Models = None,
+    page: Annotated[
+        Path | None,
+        typer.Option("--page", metavar="FILE", help="Write a page with plots as well."),
+    ] = None,
 ) -> None:
     """See how far off the figures are, on film whose truth is known."""
     from rich.console import Console
@@ -291,7 +295,13 @@ def accuracy(
     from posecheck.printing import say_accuracy
 
     practice = read_practice(folder or sample_practice_folder())
-    say_accuracy(Console(), measure_accuracy(practice, Settings(model, models), jobs or 1))
+    found = measure_accuracy(practice, Settings(model, models), jobs or 1)
+    say_accuracy(Console(), found)
+    if page is not None:
+        from posecheck.pages.accuracy_page import write_accuracy_page
+
+        write_accuracy_page(found, practice.name, page)
+        typer.echo(f"The page: {page}")
 
 
 @app.command(epilog=EPILOG)

@@ -15,15 +15,13 @@ from dataclasses import dataclass
 from posecheck.measures.measure import Measure
 from posecheck.practice import Plan
 from posecheck.rules import Fault, right_shoulder, wanted_side
+from posecheck.shares import share_interval
 from posecheck.thresholds import Thresholds
 from posecheck.verdict import Call, fault_call, told
 
 OFFSET = "approach_offset_m"
 
 NO_SPOT = "not stated"
-
-LEVEL = 0.9
-"""Of the interval about a share: the same as of every measure."""
 
 WORD = {Call.CLEAR: "on plan", Call.FLAGGED: "off plan", Call.CANT_TELL: "can't tell"}
 
@@ -66,17 +64,9 @@ class Kept:
     def share(self) -> tuple[float, float] | None:
         """90 % interval of the share on plan, None when it can be told of no rep.
 
-        Wilson's score interval (E. B. Wilson, Probable inference, the law of succession, and
-        statistical inference, J. American Statistical Association 22, 1927), which stays honest
-        for a handful of reps and for none or all of them on plan. It speaks of the reps that can
-        be told, as if each were run afresh.
+        It speaks of the reps that can be told, as if each were run afresh.
         """
-        from scipy.stats import binomtest
-
-        if not self.told:
-            return None
-        found = binomtest(self.on, self.told).proportion_ci(LEVEL, method="wilson")
-        return float(found.low), float(found.high)
+        return share_interval(self.on, self.told)
 
 
 def side_taken(

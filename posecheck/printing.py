@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from collections.abc import Sequence
 from pathlib import Path
@@ -20,6 +21,7 @@ from rich.text import Text
 
 from posecheck import judging
 from posecheck.accuracy import Accuracy
+from posecheck.accuracy_groups import FRAME_KEYS, groups, unit_of
 from posecheck.benchmark import Timing
 from posecheck.judging import Rejudged
 from posecheck.measures.measure import QUANTITY, Measure
@@ -223,22 +225,50 @@ def say_accuracy(console: Console, accuracy: Accuracy) -> None:
             inside,
         )
     console.print(table)
+    for key in FRAME_KEYS:
+        console.print(_groups_table(accuracy, key))
     right, reps = accuracy.right_player
     say(console, f"Right defender chosen: {right} of {reps}.")
-    say(console, f"Defender followed from start to arrival: {accuracy.followed:.1%} of frames.")
+    if not math.isnan(accuracy.followed):
+        say(console, f"Defender followed from start to arrival: {accuracy.followed:.1%} of frames.")
     near, reps = accuracy.arrival_within_two_frames
     say(console, f"Arrival within 2 frames: {near} of {reps}.")
     flag = accuracy.flag
-    say(
-        console,
-        f"Upright run-outs: {flag.hits} flagged, {flag.misses} called clear, "
-        f"{flag.open} can't tell or not measured.",
-    )
-    say(
-        console,
-        f"Other clips: {flag.false_flags} flagged as upright, {flag.clear} clear of it, "
-        f"{flag.open_others} can't tell or not measured.",
-    )
+    calls = Table(box=box.SIMPLE)
+    calls.add_column("Upright run-out")
+    for heading in ("flagged", "clear", "can't tell or not measured"):
+        calls.add_column(heading, justify="right")
+    calls.add_row("is one", *map(str, (flag.hits, flag.misses, flag.open)))
+    calls.add_row("is none", *map(str, (flag.false_flags, flag.clear, flag.open_others)))
+    console.print(calls)
+
+
+def _groups_table(accuracy: Accuracy, key: str) -> Table:
+    """A measure's errors by view, size and defender: of reps, and of single frames."""
+    table = Table(box=box.SIMPLE)
+    table.add_column(QUANTITY[key].label)
+    for heading in ("n", "error", "bias", "in bar", "frames", "error", "bias"):
+        table.add_column(heading, justify="right")
+    unit, decimals = unit_of(key)
+
+    def shown(value: float | None, sign: str = "") -> str:
+        return "" if value is None else f"{value:{sign}.{decimals}f}{unit}"
+
+    for heading, rows in groups(key, accuracy.readings, accuracy.frames).items():
+        table.add_row(Text(heading, "bold"))
+        for row in rows:
+            table.add_row(
+                f"  {row.name}",
+                str(row.n),
+                shown(row.mean_abs_error),
+                shown(row.bias, "+"),
+                f"{row.inside} of {row.n}" if row.n else "",
+                str(row.n_frames),
+                shown(row.frame_error),
+                shown(row.frame_bias, "+"),
+            )
+        table.add_section()
+    return table
 
 
 def say_timing(console: Console, timing: Timing) -> None:

@@ -9,13 +9,17 @@ from pathlib import Path
 import numpy as np
 import pytest
 from factories import make_clip_result
+from hypothesis import given
+from hypothesis import strategies as st
 
-from posecheck.accuracy import Accuracy, Truth, compare, read_truth
+from posecheck.accuracy import Accuracy, compare
+from posecheck.accuracy_groups import FrameErrors, Group, Reading, groups
 from posecheck.errors import UsageError
 from posecheck.judging import judge_rep
 from posecheck.practice import Practice
 from posecheck.result import ClipResult
 from posecheck.thresholds import Thresholds
+from posecheck.truth import Truth, read_truth
 
 
 def truth_of(result: ClipResult, **changed: object) -> Truth:
@@ -32,6 +36,7 @@ def truth_of(result: ClipResult, **changed: object) -> Truth:
         series.trunk_lean_deg,
         series.defender_xy_px[:, [23, 24]].mean(axis=1),
         np.ptp(series.defender_xy_px[..., 1], axis=1),
+        np.full(len(series.t_s), 80.0),
     )
 
 
@@ -113,18 +118,18 @@ def test_a_clip_without_a_result_leaves_its_flag_open() -> None:
 
 
 def test_truth_is_projected_by_its_camera(tmp_path: Path) -> None:
-    """A hip 2 m ahead and 0.5 m right of a camera with 1000 px focal length: 250 px right."""
+    """Hips 2 m ahead and 0.5 m right of a camera with 1000 px focal length: 250 px right."""
     (tmp_path / "truth").mkdir()
     (tmp_path / "truth" / "a.json").write_text(json.dumps({"arrival_s": 1.0}))
-    joints = np.zeros((2, 2, 3))
-    joints[:, :, 0] = 0.5
+    joints = np.zeros((2, 4, 3))
+    joints[:, :, 0] = [0.4, 0.6, 0.4, 0.6]
     joints[:, :, 1] = 2.0
     camera = np.array([[1000.0, 0, 960], [0, 1000, 540], [0, 0, 1]])
     look_along_y = np.array([[1.0, 0, 0], [0, 0, -1], [0, 1, 0]])
     np.savez(
         tmp_path / "truth" / "a.npz",
         t_s=[0.0, 0.1],
-        joint_names=["left_hip", "right_hip"],
+        joint_names=["left_hip", "right_hip", "left_shoulder", "right_shoulder"],
         defender_joints_m=joints,
         camera_matrix=np.tile(camera, (2, 1, 1)),
         camera_rotation=np.tile(look_along_y, (2, 1, 1)),
@@ -135,8 +140,72 @@ def test_truth_is_projected_by_its_camera(tmp_path: Path) -> None:
     truth = read_truth(tmp_path, "a")
     np.testing.assert_allclose(truth.hip_px, [[1210, 540]] * 2)
     np.testing.assert_allclose(truth.knee_bend_deg, [10, 30])
+    # His left is on the left, so his back is to the camera, atan(0.5 / 2) off straight behind him.
+    np.testing.assert_allclose(truth.view_deg, [180 - np.degrees(np.arctan(0.25))] * 2)
 
 
 def test_no_truth_is_told_of(tmp_path: Path) -> None:
     with pytest.raises(UsageError, match="there is no truth to compare a with"):
         read_truth(tmp_path, "a")
+
+
+def reading(**changed: object) -> Reading:
+    known: dict[str, object] = {
+        "key": "knee_bend_deg", "clip": "a", "defender": "#4", "view_deg": 90.0,
+        "height_px": 250.0, "truth": 40.0, "value": 44.0, "low": 34.0, "high": 54.0,
+    }  # fmt: skip
+    return Reading(**(known | changed))  # type: ignore[arg-type]
+
+
+def test_readings_are_sorted_by_view_size_and_defender() -> None:
+    own = [
+        reading(view_deg=45.0, value=42.0),  # 2 off; 45 begins the second range
+        reading(view_deg=60.0, value=34.0, low=30.0, high=38.0),  # 6 under, its bar too
+        reading(view_deg=180.0, height_px=129.9, defender="#11"),  # 180 belongs to the last
+        reading(key="trunk_lean_deg"),
+    ]
+    single = [
+        FrameErrors(
+            "knee_bend_deg",
+            "#4",
+            np.array([10.0, 50.0, 70.0]),
+            np.array([310.0, 210.0, 190.0]),
+            np.array([9.0, 3.0, -5.0]),
+        )
+    ]
+    tables = groups("knee_bend_deg", own, single)
+    assert tables["View"] == (
+        Group("0 to 45°", 0, None, None, 0, 1, 9.0, 9.0),
+        Group("45 to 75°", 2, 4.0, -2.0, 1, 2, 4.0, -1.0),
+        Group("135 to 180°", 1, 4.0, 4.0, 1, 0, None, None),
+    )
+    assert [(each.name, each.n, each.n_frames) for each in tables["Player's height"]] == [
+        ("0 to 130 px", 1, 0), ("130 to 200 px", 0, 1), ("200 to 300 px", 2, 1),
+        ("from 300 px", 0, 1),
+    ]  # fmt: skip
+    assert [(each.name, each.n, each.n_frames) for each in tables["Defender"]] == [
+        ("#4", 2, 3), ("#11", 1, 0),
+    ]  # fmt: skip
+
+
+@given(
+    st.lists(
+        st.tuples(st.floats(0, 180), st.floats(1, 2000), st.floats(0, 90)), min_size=1, max_size=30
+    )
+)
+def test_every_reading_falls_into_one_range(spread: list[tuple[float, float, float]]) -> None:
+    own = [reading(view_deg=v, height_px=h, value=k, low=0, high=90) for v, h, k in spread]
+    mean = np.mean([each.error for each in own])
+    for rows in groups("knee_bend_deg", own, []).values():
+        assert sum(row.n for row in rows) == len(own)
+        assert sum(row.n * (row.bias or 0) for row in rows) / len(own) == pytest.approx(mean)
+
+
+def test_a_later_knee_bend_counts_as_a_knee_bend() -> None:
+    result = make_clip_result(Path("a.mp4"), kind="breakdown")
+    found = compared((truth_of(result, knee_bend_deg=50.0, defender=7), result))
+    own = [each for each in found.readings if each.key == "knee_bend_deg"]
+    assert [each.error for each in own] == [8.0, 0.0]
+    assert {each.defender for each in own} == {"#7"}
+    assert {each.view_deg for each in own} == {80.0}
+    assert [len(each.error) for each in found.frames] == [98, 98]  # one of 99 frames is not seen

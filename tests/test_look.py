@@ -10,12 +10,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from posecheck.accuracy import read_truth
 from posecheck.clip import open_clip
 from posecheck.film_grading import GOOD_BLUR
 from posecheck.intervals import MAX_BLUR
 from posecheck.keypoints.pose import PlayerReader
 from posecheck.look import NO_LOOKS, NOT_LOOKED, Look, Looks, edge_width_px, look_at
+from posecheck.truth import read_truth
 
 SAMPLES = Path(__file__).parents[1] / "sample_clips"
 EDGE_OF_GAUSSIAN = np.sqrt(2 * np.pi)

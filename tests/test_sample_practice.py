@@ -13,9 +13,11 @@ import numpy as np
 import pytest
 from approach_truth import approach_truth
 
-from posecheck.accuracy import HEADLINE_RULE, Accuracy, Truth, compare, read_truth
+from posecheck.accuracy import HEADLINE_RULE, Accuracy, compare
+from posecheck.accuracy_groups import groups
 from posecheck.check import Settings
 from posecheck.cli import app
+from posecheck.film import Aspect, Grade
 from posecheck.judging import asked_of, judge_rep
 from posecheck.on_plan import side_taken
 from posecheck.practice import read_practice
@@ -23,6 +25,7 @@ from posecheck.result import ClipResult
 from posecheck.rules import wanted_side
 from posecheck.store.record import Record
 from posecheck.thresholds import Thresholds
+from posecheck.truth import Truth, read_truth
 from posecheck.verdict import Call, Verdict
 
 pytestmark = pytest.mark.film
@@ -171,6 +174,33 @@ def test_the_right_player_is_followed(accuracy: Accuracy) -> None:
     right, reps = accuracy.right_player
     assert right >= 12 and reps == 13
     assert accuracy.followed >= LIMITS["followed"]
+
+
+def test_every_reading_is_counted_once_by_view_size_and_defender(accuracy: Accuracy) -> None:
+    """Two knee bends of each rep that is large enough, and its single frames."""
+    own = [each for each in accuracy.readings if each.key == "knee_bend_deg"]
+    frames = sum(len(each.error) for each in accuracy.frames if each.key == "knee_bend_deg")
+    assert len(own) >= 20 and frames >= 1000
+    tables = groups("knee_bend_deg", accuracy.readings, accuracy.frames)
+    for rows in tables.values():
+        assert sum(row.n for row in rows) == len(own)
+        assert sum(row.inside for row in rows) == sum(each.inside for each in own)
+        assert sum(row.n_frames for row in rows) == frames
+    assert len(tables["Defender"]) >= 5
+
+
+def test_the_film_of_every_rep_is_graded(checked: Checked) -> None:
+    """All sharp, steady and light; rep-13 is filmed from 30 m, and 17 m nearer would do."""
+    grades = {truth.name: rep.quality for truth, result, _ in checked for rep in result.reps}
+    assert len(grades) >= 12
+    for name, quality in grades.items():
+        short = {each.aspect for each in quality.limits}
+        assert short <= {Aspect.SIZE, Aspect.VIEW}, name
+        assert (quality.grade is Grade.TOO_POOR) == (name == "rep-13"), name
+    if "rep-13" in grades:
+        (size, *_) = grades["rep-13"].limits
+        metres = int(size.fix.split()[1])
+        assert abs(metres - 17) <= 2
 
 
 def test_the_page_and_the_annotated_clips_are_there(out: Path) -> None:

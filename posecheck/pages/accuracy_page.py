@@ -1,0 +1,100 @@
+"""How far off the figures are, as one page that opens offline."""
+
+from __future__ import annotations
+
+from importlib.resources import files
+from pathlib import Path
+
+import jinja2
+from markupsafe import Markup
+
+from posecheck.accuracy import Accuracy
+from posecheck.accuracy_groups import Group, groups, unit_of
+from posecheck.errors import UsageError
+from posecheck.measures.measure import QUANTITIES
+from posecheck.pages import accuracy_plots as plots
+from posecheck.pages.svg import call_mark
+from posecheck.verdict import Call
+
+
+def write_accuracy_page(accuracy: Accuracy, practice: str, path: Path) -> None:
+    """Write the page.
+
+    Args:
+        accuracy: results set beside truth.
+        practice: name of the practice with truth.
+        path: of the page.
+
+    Raises:
+        UsageError: it cannot be written.
+    """
+    environment = jinja2.Environment(
+        loader=jinja2.PackageLoader("posecheck.pages"),
+        autoescape=True,
+        undefined=jinja2.StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    environment.globals.update(Call=Call, call_mark=call_mark, amount=amount)
+    environment.filters["fixed"] = fixed
+    style = files("posecheck.pages") / "templates" / "style.css"
+    compared = [
+        quantity
+        for quantity in QUANTITIES
+        if any(each.key == quantity.key for each in accuracy.readings)
+    ]
+    page = environment.get_template("accuracy.html").render(
+        practice=practice,
+        accuracy=accuracy,
+        clips=len({each.clip for each in accuracy.readings}),
+        coverage=plots.coverage(
+            [
+                (quantity.label, sum(each.inside for each in own), len(own))
+                for quantity in compared
+                for own in [[each for each in accuracy.readings if each.key == quantity.key]]
+            ]
+        ),
+        measures=[_measure(accuracy, quantity.key, quantity.label) for quantity in compared],
+        style=Markup(style.read_text(encoding="utf-8")),
+    )
+    try:
+        path.write_text(page, encoding="utf-8")
+    except OSError as error:
+        raise UsageError(
+            f"{path}: it cannot be written ({error.strerror}); name another place."
+        ) from None
+
+
+def amount(key: str, value: float | None, signed: bool = False) -> str:
+    """An error with its unit, empty when there is none."""
+    if value is None:
+        return ""
+    unit, decimals = unit_of(key)
+    return f"{fixed(value, decimals, signed)}{unit}"
+
+
+def fixed(value: float, decimals: int, signed: bool = False) -> str:
+    """A figure with so many digits; no sign before zero."""
+    text = f"{value:{'+' if signed else ''}.{decimals}f}"
+    if float(text) == 0:
+        text = text.lstrip("+-")
+    return text.replace("-", "\N{MINUS SIGN}")
+
+
+def _measure(accuracy: Accuracy, key: str, label: str) -> dict[str, object]:
+    """One measure's plots and tables."""
+    readings = [each for each in accuracy.readings if each.key == key]
+    frames = [each for each in accuracy.frames if each.key == key]
+    tables: dict[str, tuple[Group, ...]] = groups(key, readings, frames)
+    return {
+        "key": key,
+        "label": label,
+        "n_frames": sum(len(each.error) for each in frames),
+        "tables": tables,
+        "plots": (
+            ("Read over true, with error bars", plots.read_against_true(readings)),
+            ("Error by view", plots.error_by_view(readings, frames)),
+            ("Error by height", plots.error_by_height(readings, frames)),
+            ("Error by defender", plots.error_by_defender(readings)),
+        ),
+    }
