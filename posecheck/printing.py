@@ -207,7 +207,7 @@ def say_accuracy(console: Console, accuracy: Accuracy) -> None:
     """How far off the figures are from truth: mean absolute error, bias, the worst single one, and
     how often the truth lies in the 90 % interval."""
     table = Table(box=box.SIMPLE)
-    for heading in ("", "n", "mean error", "bias", "worst", "in interval"):
+    for heading in ("", "n", "error", "bias", "worst", "in bar"):
         table.add_column(heading, justify="left" if not heading else "right")
     for row in accuracy.rows:
         decimals = 1 if row.unit in ("°", "frames") else 2

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from posecheck.measures.measure import QUANTITY
+from posecheck.measures.measure import QUANTITY, Measure
 from posecheck.practice import Plan
 from posecheck.thresholds import Thresholds
 
@@ -271,3 +271,15 @@ def digits(key: str, value: float) -> str:
     if float(text) == 0:
         text = text.lstrip("-")
     return text.replace("-", "\N{MINUS SIGN}")
+
+
+def span(measure: Measure) -> str:
+    """An interval with its unit, 8 to 20°, joined by a dash where no minus sign is about.
+
+    Raises:
+        ValueError: the measure is missing.
+    """
+    if measure.low is None or measure.high is None:
+        raise ValueError(f"{measure.key}: there is no interval ({measure.missing_because})")
+    joint = " to " if measure.low < 0 else "\N{EN DASH}"
+    return f"{digits(measure.key, measure.low)}{joint}{figure(measure.key, measure.high)}"

@@ -20,9 +20,9 @@ from posecheck.rules import (
     Condition,
     Fault,
     Rule,
-    digits,
     figure,
     rules,
+    span,
     wanted_side,
 )
 from posecheck.thresholds import Thresholds
@@ -135,7 +135,7 @@ def judge(
         return Verdict(call, f"Can't tell: {open_one.reason}", findings)
     knees = measures["knee_bend_deg"]
     assert knees.value is not None  # the core rules rest on it
-    stance = f"knee bend {figure(knees.key, knees.value)} ({_range(knees)})"
+    stance = f"knee bend {figure(knees.key, knees.value)} ({span(knees)})"
     return Verdict(call, f"Broken down and under control: {stance}.", findings)
 
 
@@ -193,21 +193,13 @@ def told(fault: Fault, measures: Mapping[str, Measure]) -> str:
     name = QUANTITY[fault.key].label.lower()
     if measure.value is None or measure.low is None or measure.high is None:
         return f"{name} not measured ({measure.missing_because})"
-    read = f"{name} {figure(fault.key, measure.value)} ({_range(measure)})"
+    read = f"{name} {figure(fault.key, measure.value)} ({span(measure)})"
     limit = figure(fault.key, fault.limit)
     if call is Call.CANT_TELL:
         return f"{read} may lie on either side of {limit}"
     if call is Call.FLAGGED:
         return f"{read}, wants {fault.wants}"
     return f"{read}, {'not under' if fault.below else 'not over'} {limit}"
-
-
-def _range(measure: Measure) -> str:
-    """An interval with its unit, 8 to 20°, joined by a dash where no minus sign is about."""
-    assert measure.low is not None and measure.high is not None
-    low = digits(measure.key, measure.low)
-    joint = " to " if measure.low < 0 else "\N{EN DASH}"
-    return f"{low}{joint}{figure(measure.key, measure.high)}"
 
 
 def _sentence(words: str) -> str:

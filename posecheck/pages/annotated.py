@@ -12,6 +12,7 @@ import numpy.typing as npt
 
 from posecheck.clip import Clip, Frame
 from posecheck.errors import UnreadableClip
+from posecheck.film import Grade
 from posecheck.pages import overlay
 from posecheck.pages.cut import Cut, cut_around
 from posecheck.result import ClipResult, RepResult
@@ -123,14 +124,23 @@ def _painted(frame: Frame, rep: RepResult, cut: Cut) -> Picture:
     # Half a frame off is the same frame; further off the body was not measured (the lead-in).
     if near is None or abs(series.t_s[near] - t_s) > 0.51 * _spacing(series.t_s):
         return overlay.draw_caption(picture, caption)
+    told = rep.quality.grade is not Grade.TOO_POOR
     figures = overlay.Figures(
-        knee_bend_deg=float(series.knee_bend_deg[near]),
-        trunk_lean_deg=float(series.trunk_lean_deg[near]),
-        speed_mps=float(series.speed_mps[near]),
+        knee=about(series.knee_bend_deg[near], 5, "°") if told else "",
+        trunk=about(series.trunk_lean_deg[near], 5, "°") if told else "",
+        speed=about(series.speed_mps[near], 0.5, " m/s") if told else "",
     )
     defender = cut.points(series.defender_xy_px[near])
     attacker = cut.points(series.attacker_xy_px[near])
     return overlay.draw_moment(picture, defender, attacker, figures, caption)
+
+
+def about(value: float, step: float, unit: str) -> str:
+    """A single frame's reading, coarsely: it has no error bar of its own."""
+    if not np.isfinite(value):
+        return ""
+    rounded = step * round(value / step)
+    return f"~{rounded:.{0 if step >= 1 else 1}f}{unit}"
 
 
 def _clock(t_s: float, arrival_s: float | None) -> str:

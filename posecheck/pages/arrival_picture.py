@@ -10,6 +10,7 @@ import numpy as np
 from posecheck.pages import overlay
 from posecheck.pages.cut import cut_around
 from posecheck.result import RepResult
+from posecheck.rules import span
 from posecheck.verdict import Call
 
 JPEG_QUALITY = 75
@@ -44,11 +45,11 @@ def arrival_picture(rep: RepResult, knee_call: Call | None, width_px: int) -> Ar
         defender = (rep.series.defender_xy_px[moment] + 0.5) * rep.picture_scale - 0.5
         attacker = (rep.series.attacker_xy_px[moment] + 0.5) * rep.picture_scale - 0.5
     cut = cut_around(np.concatenate([defender, attacker]), frame.shape[1], frame.shape[0], width_px)
-    # The rep's own figures, those of the page's strips, not the single frame's.
+    # The rep's own error bars, those of the page's strips, not the single frame's figures.
     figures = overlay.Figures(
-        knee_bend_deg=_value(rep, "knee_bend_deg"),
-        trunk_lean_deg=_value(rep, "trunk_lean_deg"),
-        speed_mps=_value(rep, "arrival_speed_mps"),
+        knee=_span(rep, "knee_bend_deg"),
+        trunk=_span(rep, "trunk_lean_deg"),
+        speed=_span(rep, "arrival_speed_mps"),
         knee_call=knee_call,
     )
     picture = overlay.draw_moment(
@@ -59,6 +60,8 @@ def arrival_picture(rep: RepResult, knee_call: Call | None, width_px: int) -> Ar
     return ArrivalPicture(data.tobytes(), cut.width_px, cut.height_px) if done else None
 
 
-def _value(rep: RepResult, key: str) -> float:
+def _span(rep: RepResult, key: str) -> str:
     measure = rep.measures.get(key)
-    return float("nan") if measure is None or measure.value is None else measure.value
+    if measure is None or measure.value is None:
+        return ""
+    return span(measure).replace("\N{EN DASH}", " to ")  # the pictures' font has no dash

@@ -57,19 +57,19 @@ def draw_body(frame: Picture, xy_px: FloatArray, colour: Rgb = DEFENDER) -> Pict
 def draw_knee(
     frame: Picture,
     xy_px: FloatArray,
-    knee_bend_deg: float,
+    figure: str,
     side: int = -1,
     call: Call | None = None,
 ) -> Picture:
     """Show the bend at the straighter leg's knee: how far the shin turns off the thigh's line.
 
-    The number is the measured one, in degrees; the arc is as the picture shows it, which from
-    in front or behind is less than the true bend. The number stands beside the body, to its
-    right (``side`` 1) or left (-1), after the shape of the ``call`` if there is one.
+    The figure is the measured one, nothing is drawn without it; the arc is as the picture shows
+    it, which from in front or behind is less than the true bend. The figure stands beside the
+    body, to its right (``side`` 1) or left (-1), after the shape of the ``call`` if there is one.
     """
     painted = frame.copy()
     leg = straighter_leg(xy_px)
-    if leg is None or not np.isfinite(knee_bend_deg):
+    if leg is None or not figure:
         return painted
     hip, knee, ankle = leg
     thigh, shin = knee - hip, ankle - knee
@@ -84,18 +84,18 @@ def draw_knee(
     arc = knee + 0.8 * reach * np.stack([np.cos(angles), np.sin(angles)], axis=1)
     for tone, extra in ((SHADE, 4), (colour, 0)):
         cv2.polylines(painted, [_fixed(arc)], False, tone, width + extra, cv2.LINE_AA, _SHIFT)
-    _label(painted, f"knee {knee_bend_deg:.0f}°", xy_px, knee[1], side, call)
+    _label(painted, f"knee {figure}", xy_px, knee[1], side, call)
     return painted
 
 
-def draw_trunk(frame: Picture, xy_px: FloatArray, trunk_lean_deg: float, side: int = -1) -> Picture:
+def draw_trunk(frame: Picture, xy_px: FloatArray, figure: str, side: int = -1) -> Picture:
     """Show the trunk's line against the upright through the hips, with the measured lean.
 
-    The number, in degrees, stands beside the body as in :func:`draw_knee`.
+    The figure stands beside the body as in :func:`draw_knee`.
     """
     painted = frame.copy()
     hips, shoulders = xy_px[list(HIPS)].mean(axis=0), xy_px[list(SHOULDERS)].mean(axis=0)
-    if not np.isfinite([*hips, *shoulders, trunk_lean_deg]).all():
+    if not (figure and np.isfinite([*hips, *shoulders]).all()):
         return painted
     width = max(2, _line_width(xy_px) * 2 // 3)
     length = float(np.linalg.norm(shoulders - hips))
@@ -104,7 +104,7 @@ def draw_trunk(frame: Picture, xy_px: FloatArray, trunk_lean_deg: float, side: i
         _line(painted, hips, shoulders, tone, width + extra)
     _dashes(painted, hips, top, GUIDE, width)
     middle = (hips[1] + shoulders[1]) / 2
-    _label(painted, f"trunk {trunk_lean_deg:.0f}°", xy_px, middle, side)
+    _label(painted, f"trunk {figure}", xy_px, middle, side)
     return painted
 
 
@@ -139,14 +139,14 @@ def draw_mark(frame: Picture, centre: FloatArray, radius: float, call: Call) -> 
 
 @dataclass(frozen=True)
 class Figures:
-    """What is written into a picture; NaN is left out.
+    """What is written into a picture, as words with their unit; what is empty is left out.
 
-    ``knee_call`` puts its shape before the knee's number.
+    ``knee_call`` puts its shape before the knee's figure.
     """
 
-    knee_bend_deg: float
-    trunk_lean_deg: float
-    speed_mps: float
+    knee: str
+    trunk: str
+    speed: str
     knee_call: Call | None = None
 
 
@@ -157,10 +157,9 @@ def draw_moment(
     side = free_side(defender, attacker)
     painted = draw_body(frame, attacker, ATTACKER)
     painted = draw_body(painted, defender)
-    painted = draw_trunk(painted, defender, figures.trunk_lean_deg, side)
-    painted = draw_knee(painted, defender, figures.knee_bend_deg, side, figures.knee_call)
-    speed = f"{figures.speed_mps:.1f} m/s" if np.isfinite(figures.speed_mps) else ""
-    return draw_caption(painted, caption, speed)
+    painted = draw_trunk(painted, defender, figures.trunk, side)
+    painted = draw_knee(painted, defender, figures.knee, side, figures.knee_call)
+    return draw_caption(painted, caption, figures.speed)
 
 
 def free_side(xy_px: FloatArray, other_xy_px: FloatArray) -> int:

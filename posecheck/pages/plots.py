@@ -104,8 +104,21 @@ def _strip(
     return svg("strip", width, height, title, parts, stretch=True)
 
 
+@dataclass(frozen=True)
+class Over:
+    """A measure and the stretch of time it was read over."""
+
+    start_s: float
+    end_s: float
+    measure: Measure
+
+
 def knee_plot(
-    series: Series, rep: Rep, levels: Sequence[tuple[float, str]], window_s: tuple[float, float]
+    series: Series,
+    rep: Rep,
+    levels: Sequence[tuple[float, str]],
+    window_s: tuple[float, float],
+    measured: Sequence[Over] = (),
 ) -> Markup:
     """Knee bend over time.
 
@@ -114,19 +127,27 @@ def knee_plot(
         rep: its moments.
         levels: thresholds in degrees, each with the words beside its line.
         window_s: the arrival window about arrival, which is shaded.
+        measured: what was read, drawn with its error bar.
     """
     plot = _TimePlot.of(series, rep, top=100.0)
     parts = plot.frame([0, 30, 60, 90], "°")
     if rep.arrival_s is not None:
         parts.insert(0, plot.shade(rep.arrival_s + window_s[0], rep.arrival_s + window_s[1]))
         parts.append(plot.moment(rep.arrival_s, "arrival"))
+    parts += plot.intervals(measured)
     parts.append(plot.curve(series.t_s, series.knee_bend_deg))
     parts += [plot.level(value, words) for value, words in levels]
     return svg("plot", plot.width, plot.height, "Knee bend over time", parts)
 
 
-def speed_plot(series: Series, rep: Rep, levels: Sequence[tuple[float, str]]) -> Markup:
-    """Ground speed over time with braking onset, arrival and the arrival-speed threshold."""
+def speed_plot(
+    series: Series,
+    rep: Rep,
+    levels: Sequence[tuple[float, str]],
+    measured: Sequence[Over] = (),
+) -> Markup:
+    """Ground speed over time with braking onset, arrival, the arrival-speed threshold, and what
+    was ``measured`` with its error bar."""
     seen = series.speed_mps[np.isfinite(series.speed_mps)]
     top = max(6.0, 1.15 * float(seen.max())) if len(seen) else 6.0
     plot = _TimePlot.of(series, rep, top=top)
@@ -139,6 +160,7 @@ def speed_plot(series: Series, rep: Rep, levels: Sequence[tuple[float, str]]) ->
     )
     for number, (t_s, words) in enumerate(moments):
         parts.append(plot.moment(t_s, words, before=len(moments) == 2 and number == 0))
+    parts += plot.intervals(measured)
     parts.append(plot.curve(series.t_s, series.speed_mps))
     parts += [
         plot.level(value, f"{words} {value:.1f} m/s {in_mph(value)}") for value, words in levels
@@ -203,6 +225,23 @@ class _TimePlot:
             f'<rect class="window" x="{left:.1f}" y="18" '
             f'width="{right - left:.1f}" height="{self.floor - 18:.0f}"/>'
         )
+
+    def intervals(self, measured: Sequence[Over]) -> list[str]:
+        """Error bars, each over the time it was read."""
+        parts = []
+        for each in measured:
+            low, value, high = each.measure.low, each.measure.value, each.measure.high
+            if low is None or value is None or high is None:
+                continue
+            left, right = self.x(each.start_s), self.x(each.end_s)
+            top, foot, best = self.y(high), self.y(low), self.y(value)
+            parts.append(
+                f'<rect class="interval" x="{left:.1f}" y="{top:.1f}" '
+                f'width="{right - left:.1f}" height="{foot - top:.1f}"/>'
+                f'<line class="best" x1="{left:.1f}" x2="{right:.1f}" y1="{best:.1f}" '
+                f'y2="{best:.1f}"/>'
+            )
+        return parts
 
     def moment(self, t_s: float, words: str, before: bool = False) -> str:
         x = self.x(t_s)

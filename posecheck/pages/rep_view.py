@@ -4,14 +4,17 @@ from __future__ import annotations
 
 import base64
 import math
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path, PurePosixPath
 
+import numpy as np
 from markupsafe import Markup
 
+from posecheck.film import Aspect, Grade
 from posecheck.judging import asked_of
 from posecheck.measures.measure import QUANTITIES, QUANTITY, Measure, Quantity, missing
+from posecheck.measures.of_rep import LATER_S
 from posecheck.measures.stance import AFTER_ARRIVAL_S, BEFORE_ARRIVAL_S
 from posecheck.on_plan import SideTaken, side_taken
 from posecheck.pages import plots
@@ -20,7 +23,7 @@ from posecheck.pages.arrival_picture import arrival_picture
 from posecheck.pages.from_above import from_above
 from posecheck.pages.units import in_mph, in_yards
 from posecheck.practice import ClipNotes, Player, Practice
-from posecheck.result import ClipResult, RepResult
+from posecheck.result import ClipResult, RepResult, Series
 from posecheck.rules import digits, figure
 from posecheck.thresholds import Thresholds
 from posecheck.verdict import Call, Finding, Verdict
@@ -29,11 +32,15 @@ CALL_WORD = {Call.FLAGGED: "Flagged", Call.CLEAR: "Clear", Call.CANT_TELL: "Can'
 
 UPRIGHT = "upright_run_out"
 
+MOMENT_S = 0.05
+"""Half the width that is given to the error bar of what was read at one moment."""
+
 
 @dataclass(frozen=True)
 class Strip:
     """One measure's line in a card."""
 
+    key: str
     label: str
     call: Call | None
     value: str
@@ -100,6 +107,11 @@ class RepView:
         return any(finding.rule == UPRIGHT for finding in self.verdict.flags)
 
     @property
+    def strips(self) -> dict[str, Strip]:
+        """All strips, by measure."""
+        return {strip.key: strip for strip in (*self.judged_strips, *self.other_strips)}
+
+    @property
     def unsure(self) -> tuple[Finding, ...]:
         """Findings that can't be told, the one that matters most first."""
         return tuple(f for f in self.verdict.findings if f.call is Call.CANT_TELL)
@@ -149,10 +161,23 @@ def view_rep(
             rep.series, rep.rep, verdict.call, practice.layout if rep.on_field else None
         ),
         knee=plots.knee_plot(
-            rep.series, rep.rep, _knee_levels(thresholds), (-BEFORE_ARRIVAL_S, AFTER_ARRIVAL_S)
+            _told(rep),
+            rep.rep,
+            _knee_levels(thresholds),
+            (-BEFORE_ARRIVAL_S, AFTER_ARRIVAL_S),
+            _over(
+                rep,
+                {
+                    "knee_bend_deg": (-BEFORE_ARRIVAL_S, AFTER_ARRIVAL_S),
+                    "late_knee_bend_deg": LATER_S,
+                },
+            ),
         ),
         speed=plots.speed_plot(
-            rep.series, rep.rep, [(thresholds.max_arrival_speed_mps, "arrive under")]
+            _told(rep),
+            rep.rep,
+            [(thresholds.max_arrival_speed_mps, "arrive under")],
+            _over(rep, {"arrival_speed_mps": (-MOMENT_S, MOMENT_S)}),
         ),
         notes=tuple(sentence for sentence in (*rep.film, who, where) if sentence),
     )
@@ -219,6 +244,7 @@ def _strip(quantity: Quantity, measure: Measure | None, good: plots.Good | None)
     if measure is None:
         measure = missing(quantity.key, "not measured")
     return Strip(
+        key=quantity.key,
         label=quantity.label,
         call=stands(measure, good),
         value="" if measure.value is None else figure(measure.key, measure.value),
@@ -243,6 +269,26 @@ def _with_yards(key: str, value: float) -> str:
     """A figure with its unit, and in miles an hour or yards where it has such a unit."""
     beside = {"m/s": in_mph, "m": in_yards}.get(QUANTITY[key].unit)
     return figure(key, value) + ("" if beside is None else f" {beside(value)}")
+
+
+def _told(rep: RepResult) -> Series:
+    """The rep over time, without what its film is too poor to tell."""
+    series = rep.series
+    unseen = np.full(len(series.t_s), np.nan)
+    short = {each.aspect for each in rep.quality.limits if each.grade is Grade.TOO_POOR}
+    if short:
+        series = replace(series, knee_bend_deg=unseen)
+    return replace(series, speed_mps=unseen) if Aspect.RATE in short else series
+
+
+def _over(rep: RepResult, windows_s: Mapping[str, tuple[float, float]]) -> list[plots.Over]:
+    """Measures with the time about arrival over which each was read."""
+    arrival_s = rep.rep.arrival_s
+    return [
+        plots.Over(arrival_s + start_s, arrival_s + end_s, rep.measures[key])
+        for key, (start_s, end_s) in windows_s.items()
+        if arrival_s is not None and key in rep.measures
+    ]
 
 
 def _knee_levels(thresholds: Thresholds) -> Sequence[tuple[float, str]]:

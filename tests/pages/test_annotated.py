@@ -15,6 +15,7 @@ from factories import make_clip_result, make_rep_result
 
 from posecheck.clip import Clip, open_clip
 from posecheck.errors import UnreadableClip
+from posecheck.film import Aspect, FilmQuality, Grade, Graded
 from posecheck.pages import annotated
 from posecheck.pages.annotated import annotated_name, write_annotated_clip
 from posecheck.pages.cut import cut_around
@@ -89,6 +90,31 @@ def test_the_body_is_drawn_only_while_it_was_measured(tmp_path: Path) -> None:
     for time, picture in zip(times[:40], pictures, strict=False):
         yellow = (picture[..., 0] > 200) & (picture[..., 1] > 170) & (picture[..., 2] < 130)
         assert yellow.any() == (time > 0.499), time
+
+
+def test_film_too_poor_to_read_carries_no_figures(tmp_path: Path) -> None:
+    """The same body, but without plates and angles, as if nothing had been read."""
+    clip = film(tmp_path / "in.mp4", [i / 30 for i in range(30)])
+    rep = rep_on(clip, start_s=0.2, arrival_s=None, end_s=0.6)
+    poor = FilmQuality((Graded(Aspect.SIZE, Grade.TOO_POOR, "85 px", "Move nearer."),))
+    unread = np.full(len(rep.series.t_s), np.nan)
+    unread_series = replace(
+        rep.series, knee_bend_deg=unread, trunk_lean_deg=unread, speed_mps=unread
+    )
+    shown = []
+    for each in (rep, replace(rep, quality=poor), replace(rep, series=unread_series)):
+        write_annotated_clip(clip, each, tmp_path / "out.mp4")
+        shown.append(read(tmp_path / "out.mp4")[1][-1])
+    assert (shown[0] != shown[1]).any()
+    assert (shown[1] == shown[2]).all()
+
+
+@pytest.mark.parametrize(
+    ("value", "step", "words"),
+    [(32.6, 5, "~35°"), (0.4, 5, "~0°"), (5.26, 0.5, "~5.5°"), (float("nan"), 5, "")],
+)
+def test_a_single_frame_is_told_coarsely(value: float, step: float, words: str) -> None:
+    assert annotated.about(value, step, "°") == words
 
 
 def test_a_fast_film_is_thinned_to_what_phones_play(tmp_path: Path) -> None:

@@ -62,15 +62,15 @@ def test_nothing_is_drawn_of_a_body_not_seen() -> None:
     nobody = np.full((33, 2), np.nan)
     frame = grass()
     painted = overlay.draw_body(frame, nobody)
-    painted = overlay.draw_knee(painted, nobody, 30.0)
-    painted = overlay.draw_trunk(painted, nobody, 10.0)
+    painted = overlay.draw_knee(painted, nobody, "30°")
+    painted = overlay.draw_trunk(painted, nobody, "10°")
     assert not changed(frame, painted).any()
 
 
 def test_an_angle_not_measured_is_not_drawn() -> None:
     frame = grass()
-    painted = overlay.draw_knee(frame, body(30.0), float("nan"))
-    painted = overlay.draw_trunk(painted, body(30.0), float("nan"))
+    painted = overlay.draw_knee(frame, body(30.0), "")
+    painted = overlay.draw_trunk(painted, body(30.0), "")
     assert not changed(frame, painted).any()
 
 
@@ -91,7 +91,7 @@ def test_the_straighter_leg_is_chosen() -> None:
 def test_the_arc_lies_between_the_thighs_line_and_the_shin(turn_deg: float) -> None:
     xy = body(turn_deg)
     frame = grass()
-    painted = overlay.draw_knee(frame, xy, abs(turn_deg))
+    painted = overlay.draw_knee(frame, xy, f"{abs(turn_deg):.0f}°")
     leg = overlay.straighter_leg(xy)
     assert leg is not None
     half = np.radians(turn_deg / 2)  # the arc's middle, by hand: half the turn off straight down
@@ -107,7 +107,7 @@ def test_the_arc_lies_between_the_thighs_line_and_the_shin(turn_deg: float) -> N
 def test_labels_stand_on_the_asked_side_of_the_body(side: int) -> None:
     xy = body(0.0)
     frame = grass()
-    marks = changed(frame, overlay.draw_trunk(frame, xy, 12.0, side))
+    marks = changed(frame, overlay.draw_trunk(frame, xy, "12°", side))
     left, right = marks[:, :300].any(), marks[:, 340:].any()
     assert (left, right) == ((True, False) if side < 0 else (False, True))
 
@@ -115,7 +115,7 @@ def test_labels_stand_on_the_asked_side_of_the_body(side: int) -> None:
 def test_a_label_goes_to_the_other_side_when_the_picture_ends() -> None:
     xy = body(0.0, x=20.0)
     frame = grass()
-    marks = changed(frame, overlay.draw_trunk(frame, xy, 12.0, side=-1))
+    marks = changed(frame, overlay.draw_trunk(frame, xy, "12°", side=-1))
     assert marks[:, 40:].any()
 
 

@@ -87,6 +87,32 @@ def test_the_knee_curve_has_a_gap_where_the_leg_was_not_seen() -> None:
     assert len(of_class(tree, "level")) == 1
 
 
+def test_an_error_bar_spans_its_interval_and_the_time_it_was_read_over() -> None:
+    """Levels at the bar's own ends lie on its edges; what is missing is not drawn."""
+    rep = make_rep_result()
+    arrival_s = rep.rep.arrival_s
+    assert arrival_s is not None
+    knee = rep.measures["knee_bend_deg"]
+    assert knee.low is not None and knee.high is not None
+    over = [
+        plots.Over(arrival_s + WINDOW[0], arrival_s + WINDOW[1], knee),
+        plots.Over(arrival_s, arrival_s + 0.5, missing("late_knee_bend_deg", "hidden")),
+    ]
+    ends = [(knee.high, "high"), (knee.low, "low")]
+    tree = parsed(plots.knee_plot(rep.series, rep.rep, ends, WINDOW, over))
+    (bar,) = of_class(tree, "interval")
+    (window,) = of_class(tree, "window")
+    high, low = (float(line.get("y1", "nan")) for line in of_class(tree, "level"))
+    top, tall = (float(bar.get(name, "nan")) for name in ("y", "height"))
+    assert (top, top + tall) == pytest.approx((high, low), abs=0.11)
+    for name in ("x", "width"):
+        assert float(bar.get(name, "nan")) == pytest.approx(
+            float(window.get(name, "nan")), abs=0.11
+        )
+    (best,) = of_class(tree, "best")
+    assert high < float(best.get("y1", "nan")) < low
+
+
 def test_without_arrival_there_is_no_window_and_no_moment() -> None:
     series = make_series()
     rep = Rep(0.4, None, None, 3.7, None)

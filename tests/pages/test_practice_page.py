@@ -14,7 +14,7 @@ import pytest
 from browser import dump_dom, needs_browser
 from factories import make_clip_result, make_rep_result
 
-from posecheck.film import NOT_GRADED
+from posecheck.film import NOT_GRADED, Aspect, FilmQuality, Grade, Graded
 from posecheck.ground.field import closeout_layout
 from posecheck.measures.measure import QUANTITIES
 from posecheck.pages.annotated import annotated_name
@@ -187,6 +187,27 @@ def test_every_number_has_its_interval(tmp_path: Path) -> None:
     words = Outline(written(tmp_path, judged)).words
     # Knee bend 17 within 11 to 23 in the invented upright rep.
     assert "17° 11 to 23" in words
+
+
+def test_every_figure_in_the_table_has_its_bar_against_the_threshold(tmp_path: Path) -> None:
+    page = written(tmp_path, judged_reps("upright", "unclear", overrun_m=None))
+    table = page.split('<table class="all">')[1].split("</thead>")[1]
+    rows = re.findall(r"<tr>(.*?)</tr>\s*(?:<tr class=\"detail|</tbody>)", table, re.S)
+    assert len(rows) == 2
+    for row in rows:
+        cells = re.findall(r'<td class="number.*?</td>', row, re.S)
+        assert len(cells) == 5
+        for cell in cells:
+            assert ('class="bar"' in cell and 'class="good"' in cell) != ("not seen" in cell)
+        assert sum("not seen" in cell for cell in cells) == 1
+
+
+def test_film_too_poor_to_read_a_stance_draws_no_knee_curve(tmp_path: Path) -> None:
+    poor = FilmQuality((Graded(Aspect.SHARPNESS, Grade.TOO_POOR, "smeared", "Wipe the lens."),))
+    judged = judged_reps("upright")
+    assert written(tmp_path, judged).count('class="curve"') == 2
+    judged = [(result, replace(rep, quality=poor), verdict) for result, rep, verdict in judged]
+    assert written(tmp_path, judged).count('class="curve"') == 1  # the speed's
 
 
 def test_the_film_is_graded_for_each_rep_and_for_the_practice(tmp_path: Path) -> None:
