@@ -192,7 +192,7 @@ def test_every_number_has_its_interval(tmp_path: Path) -> None:
 def test_every_figure_in_the_table_has_its_bar_against_the_threshold(tmp_path: Path) -> None:
     page = written(tmp_path, judged_reps("upright", "unclear", overrun_m=None))
     table = page.split('<table class="all">')[1].split("</thead>")[1]
-    rows = re.findall(r"<tr>(.*?)</tr>\s*(?:<tr class=\"detail|</tbody>)", table, re.S)
+    rows = [row.split("</tr>")[0] for row in table.split("<tbody>")[1:]]
     assert len(rows) == 2
     for row in rows:
         cells = re.findall(r'<td class="number.*?</td>', row, re.S)
