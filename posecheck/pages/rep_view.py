@@ -116,6 +116,13 @@ class RepView:
         """Findings that can't be told, the one that matters most first."""
         return tuple(f for f in self.verdict.findings if f.call is Call.CANT_TELL)
 
+    @property
+    def next_time(self) -> str:
+        """What filming change would help most to tell: what made the film too poor, else what the
+        finding asks for that matters most."""
+        poor = [each.fix for each in self.rep.quality.limits if each.grade is Grade.TOO_POOR]
+        return next(iter([*poor, *(finding.fix for finding in self.unsure)]), "")
+
 
 def view_rep(
     number: int,

@@ -274,6 +274,16 @@ def test_cant_tell_names_the_filming_change(tmp_path: Path) -> None:
     assert first.fix in section
 
 
+def test_what_made_the_film_too_poor_is_asked_for_first(tmp_path: Path) -> None:
+    poor = FilmQuality((Graded(Aspect.SHARPNESS, Grade.TOO_POOR, "smeared", "Wipe the lens."),))
+    judged = [
+        (result, replace(rep, quality=poor), verdict)
+        for result, rep, verdict in judged_reps("unclear", knee_bend_deg=None)
+    ]
+    words = Outline(written(tmp_path, judged)).words
+    assert "Next time Wipe the lens." in words
+
+
 def test_two_hundred_reps_in_ten_seconds_and_fifteen_megabytes(tmp_path: Path) -> None:
     judged = judged_reps(*(["upright", "breakdown", "unclear", "breakdown"] * 50))
     start = time.process_time()
