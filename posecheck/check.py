@@ -113,20 +113,45 @@ def observe_clip(
         ClipError: the clip cannot be read, or shows nobody who closes out.
     """
     from posecheck.clip import open_clip
+
+    clip = open_clip(path, practice.slow_motion)
+    scene = _Scene(clip, practice)
+    return _observed(scene, _keypoints(clip, scene, settings, reader))
+
+
+def read_clip(
+    clip: Clip, practice: Practice, settings: Settings, reader: PoseReader
+) -> ClipKeypoints:
+    """The players' landmarks: the only work on pixels, read back where they are kept.
+
+    Raises:
+        ClipError: the clip shows nobody who closes out.
+    """
+    return _keypoints(clip, _Scene(clip, practice), settings, reader)
+
+
+def observe_keypoints(clip: Clip, keypoints: ClipKeypoints, practice: Practice) -> Observed:
+    """Go on from landmarks that are read, whatever the practice said when they were.
+
+    Raises:
+        ClipError: the players are nowhere seen on the ground.
+    """
+    return _observed(_Scene(clip, practice), keypoints)
+
+
+def _observed(scene: _Scene, keypoints: ClipKeypoints) -> Observed:
     from posecheck.ground.tracks import track_on_ground
     from posecheck.keypoints.smooth import smooth_track
     from posecheck.measures.stance_track import stance_track
 
-    clip = open_clip(path, practice.slow_motion)
-    scene = _Scene(clip, practice)
-    keypoints = _keypoints(clip, scene, settings, reader)
+    clip = scene.clip
     motion = keypoints.camera_motion
     defender = smooth_track(keypoints.defender)
     attacker = smooth_track(keypoints.attacker) if keypoints.attacker else None
     ground = scene.ground(motion) or _ground_from_players(scene, defender, attacker, motion)
     if ground is None:
         raise NothingToMeasure(
-            path,
+            clip.path,
             "the defender's feet are nowhere seen on the ground",
             "film so that the whole body is in the picture",
         )
@@ -247,11 +272,12 @@ class _Scene:
     """What the practice says of a clip's field and people.
 
     Attributes:
+        clip: the film.
         faults: sentences on what was said but cannot be used.
     """
 
     def __init__(self, clip: Clip, practice: Practice) -> None:
-        self._clip = clip
+        self.clip = clip
         self._practice = practice
         self.notes: ClipNotes = practice.notes_for(clip.path)
         self.size_px = (clip.width_px, clip.height_px)
@@ -279,7 +305,7 @@ class _Scene:
             return self._found(motion)
         if self._marked is None:
             return None
-        marked_at = int(np.argmin(np.abs(self._clip.t_s - view.time_s)))
+        marked_at = int(np.argmin(np.abs(self.clip.t_s - view.time_s)))
         return self._marked.carried(motion.to_reference[marked_at])
 
     def _found(self, motion: CameraMotion) -> Ground | None:
@@ -290,7 +316,7 @@ class _Scene:
             return self._found_ground
         self._looked = True
         try:
-            found = find_points(self._clip, self._practice.layout, motion, self.notes.spot)
+            found = find_points(self.clip, self._practice.layout, motion, self.notes.spot)
             self._found_ground = found.ground
         except PointsNotFound as why:
             self.faults = (
@@ -321,7 +347,7 @@ class _Scene:
 
 
 def _keypoints(clip: Clip, scene: _Scene, settings: Settings, reader: PoseReader) -> ClipKeypoints:
-    """The only work on pixels: done once, then read back."""
+    """See :func:`read_clip`."""
     from posecheck.keypoints.clip_keypoints import ClipKeypoints
     from posecheck.keypoints.model import pose_model_path
     from posecheck.keypoints.reading import read_keypoints, when_to_read
