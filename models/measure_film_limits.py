@@ -1,6 +1,6 @@
 """Find how blurred, dark or burnt out a film may be: the limits in ``posecheck/intervals.py``.
 
-    python models/measure_film_limits.py          # a quarter of an hour; writes the card
+    python models/measure_film_limits.py          # ten minutes or more; writes the card
 
 The sample clips are spoilt on purpose around each arrival, by kernels and light of known amount,
 their landmarks read anew and the stance told from them. Who is where is taken from the film as it

@@ -30,22 +30,19 @@ SAME_AS = {"late_knee_bend_deg": "knee_bend_deg"}
 MAX_BLUR = 0.05
 """Wider edges than this, in heights of the player, and nothing is said of his stance.
 
-Found on the sample clips, their arrivals blurred on purpose and read anew. As they are, edges are
-0.01 wide and knee bend is off by 4.6 degrees. At 0.04 (a lens out of focus) 5.5, and knees come
-out 4 degrees too straight; at 0.06 (a smear) 6.1, single reps shift by 14, and out of focus four
-frames in ten are lost; at 0.08 (a smear) 13, with legs the pose model is still sure of.
+Found on sample clips blurred by known kernels (models/FILM_CARD.md): as filmed edges are 0.01 wide;
+at 0.04 knees come out 4 degrees too straight; beyond 0.05 single reps shift by as much as their
+error bar, and some are read wrong by far with legs the pose model is sure of.
 """
 MAX_BURNT = 0.3
 """More of the player burnt out than this, and nothing is said of his stance.
 
-Found as above, by letting in more light: at 0.09 burnt out knee bend is off as before, at 0.27 by
-7.4 degrees, at 0.40 by 8.9.
+Found likewise: up to 0.1 knee bend is off as before, from 0.25 on by twice as much.
 """
 MIN_LIGHT = 0.02
 """A player darker than this, of 1, and nothing is said of his stance.
 
-Found as above, by letting in less light, with grain of 4 in 255: down to 0.03 knee bend is off as
-before, at 0.02 half of all frames are lost.
+Found likewise: down to 0.03 knee bend is off as before, at 0.02 half of all frames are lost.
 """
 MIN_RATE_HZ = 10.0
 """Fewer frames a second than this, and nothing is said of a rep.
