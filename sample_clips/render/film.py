@@ -19,6 +19,7 @@ from .scene import Plate, make_plate, rays
 Array = NDArray[Any]
 
 SHUTTER_S = 1 / 240
+TREMBLE_DEG = 0.18  # standard deviation of a calm hand's sway, each of two ways
 # Offsets inside the pixel, one for each sub-frame: edges in any direction come out smooth.
 JITTER = ((-0.33, -0.13), (0.0, 0.33), (0.33, -0.20))
 
@@ -59,7 +60,7 @@ def project(k: Array, rotation: Array, centre: Array, points: Array) -> Array:
     return local[..., :2] / local[..., 2:] * (k[0, 0], k[1, 1]) + k[:2, 2]
 
 
-def hand_tremble(n: int, fps: float, seed: int, degrees: float = 0.18) -> Array:
+def hand_tremble(n: int, fps: float, seed: int, degrees: float = TREMBLE_DEG) -> Array:
     """Small camera rotations (n, 3) rad about its own axes: slow sway and an 8 Hz tremor."""
     rng = np.random.default_rng(seed)
     f = np.fft.rfftfreq(4 * n, 1 / fps)
@@ -73,13 +74,34 @@ def hand_tremble(n: int, fps: float, seed: int, degrees: float = 0.18) -> Array:
 
 @dataclass(frozen=True)
 class Track:
-    """The camera over a clip: k (3, 3), rotation (n, 3, 3), centre (3,), size; still or not."""
+    """The camera over a clip: k (3, 3), rotation (n, 3, 3), centre (3,), size; still or not.
+
+    zoom (n,) lengthens the focal length of each frame, None leaves it alone.
+    """
 
     k: Array
     rotation: Array
     centre: Array
     size: tuple[int, int]
     still: bool
+    zoom: Array | None = None
+
+    @property
+    def matrices(self) -> Array:
+        """(n, 3, 3) intrinsics of every frame."""
+        return np.stack([self.matrix(i) for i in range(len(self.rotation))])
+
+    def matrix(self, i: int) -> Array:
+        """(3, 3) intrinsics of one frame."""
+        k = self.k.copy()
+        if self.zoom is not None:
+            k[[0, 1], [0, 1]] *= self.zoom[i]
+        return k
+
+    def only(self, i: int) -> Track:
+        """One frame of it."""
+        zoom = None if self.zoom is None else self.zoom[i : i + 1]
+        return replace(self, rotation=self.rotation[i : i + 1], zoom=zoom)
 
 
 def tripod(place: Place, n: int) -> Track:
@@ -89,10 +111,12 @@ def tripod(place: Place, n: int) -> Track:
     )
 
 
-def handheld(place: Place, targets: Array, fps: float, seed: int) -> Track:
+def handheld(
+    place: Place, targets: Array, fps: float, seed: int, degrees: float = TREMBLE_DEG
+) -> Track:
     """A camera held in the hand, turned after targets (n, 3) m with a trembling wrist."""
     centre = np.array(place.centre_m)
-    tremble = hand_tremble(len(targets), fps, seed)
+    tremble = hand_tremble(len(targets), fps, seed, degrees)
     turns = [
         cv2.Rodrigues(r)[0] @ look_at(centre, t) for r, t in zip(tremble, targets, strict=True)
     ]
@@ -147,8 +171,8 @@ class Studio:
     def _background(self, i: int, vignette: Array) -> tuple[Plate, Array]:
         if self.track.still:
             return self.plate, self.empty
-        p, k, r = self.plate, self.track.k, self.track.rotation[i]
-        # The centre stays put, so the turn is an exact homography of the plate.
+        p, k, r = self.plate, self.track.matrix(i), self.track.rotation[i]
+        # The centre stays put, so turn and zoom are an exact homography of the plate.
         h = p.k @ p.rotation @ r.T @ np.linalg.inv(k)
         flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
         warped = [
@@ -303,13 +327,14 @@ def plate_for(track: Track) -> Plate:
         return make_plate(track.k, track.rotation[0], track.centre, track.size)
     ahead = track.rotation[:, 2].mean(0)
     base = look_at(track.centre, track.centre + ahead)
-    corners = (
-        np.array([[x, y, 1.0] for x in (-8, w + 8) for y in (-8, h + 8)]) @ np.linalg.inv(track.k).T
-    )
-    world = np.einsum("nij,cj->nci", track.rotation.transpose(0, 2, 1), corners).reshape(-1, 3)
-    uv = project(track.k, base, np.zeros(3), world)
-    low, high = np.floor(uv.min(0)), np.ceil(uv.max(0))
+    corners = np.array([[x, y, 1.0] for x in (-8, w + 8) for y in (-8, h + 8)])
+    to_world = np.linalg.inv(track.matrices @ track.rotation)
+    world = np.einsum("nij,cj->nci", to_world, corners).reshape(-1, 3)
     k = track.k.copy()
+    if track.zoom is not None:  # neither the widest nor the longest is drawn far from its scale
+        k[[0, 1], [0, 1]] *= np.sqrt(track.zoom.min() * track.zoom.max())
+    uv = project(k, base, np.zeros(3), world)
+    low, high = np.floor(uv.min(0)), np.ceil(uv.max(0))
     k[:2, 2] -= low
     wide, tall = (int(2 * np.ceil((b - a + 1) / 2)) for a, b in zip(low, high, strict=True))
     return make_plate(k, base, track.centre, (wide, tall))

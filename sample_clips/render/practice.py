@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-from dataclasses import asdict, dataclass, replace
+from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
@@ -65,17 +65,23 @@ def act_out(rep: Rep) -> Shot:
         )
     place = VIEWS[rep.view]
     if rep.view == "hand" and defender is not None:
-        followed = told.ground_track(defender.joints_m) * 0.55 + np.array(CONES[rep.spot]) * 0.45
-        smooth = np.ones(25) / 25
-        path = np.stack(
-            [np.convolve(np.pad(followed[:, i], 12, mode="edge"), smooth, "valid") for i in (0, 1)],
-            1,
-        )
-        targets = np.column_stack([path, np.full(len(path), 1.0)])
-        track = handheld(place, targets, FPS, rep.seed)
+        track = handheld(place, follow(defender, rep.spot), FPS, rep.seed)
     else:
         track = tripod(place, len(attacker.t_s))
     return Shot(defender, attacker, waiting, track)
+
+
+def follow(defender: PlayerMotion, spot: str) -> Array:
+    """Where somebody aims (n, 3) who turns the phone after the defender, m.
+
+    A little behind him and always with an eye on the cone he runs to.
+    """
+    between = told.ground_track(defender.joints_m) * 0.55 + np.array(CONES[spot]) * 0.45
+    smooth = np.ones(25) / 25
+    path = np.stack(
+        [np.convolve(np.pad(between[:, i], 12, mode="edge"), smooth, "valid") for i in (0, 1)], 1
+    )
+    return np.column_stack([path, np.full(len(path), 1.0)])
 
 
 def dress(rep: Rep, shot: Shot) -> list[Outfit]:
@@ -123,7 +129,7 @@ def visible(joints: Array, others: list[Array], track: Track) -> Array:
     n = len(joints)
     seen = np.zeros(joints.shape[:2], bool)
     for i in range(n):
-        uv = project(track.k, track.rotation[i], track.centre, joints[i])
+        uv = project(track.matrix(i), track.rotation[i], track.centre, joints[i])
         ahead = (joints[i] - track.centre) @ track.rotation[i][2] > 0
         seen[i] = ahead & (uv >= -0.5).all(1) & (uv <= np.array(track.size) - 0.5).all(1)
         for other in others:
@@ -189,7 +195,7 @@ def write_truth(folder: Path, rep: Rep, shot: Shot, digest: str) -> None:
     arrays: dict[str, Any] = {
         "t_s": motion.t_s,
         "joint_names": np.array(JOINTS),
-        "camera_matrix": np.tile(track.k, (n, 1, 1)),
+        "camera_matrix": track.matrices,
         "camera_rotation": track.rotation,
         "camera_centre_m": np.tile(track.centre, (n, 1)),
         "attacker_joints_m": motion.joints_m.astype(np.float32),
@@ -296,15 +302,14 @@ def marks_of(rep: Rep, shot: Shot) -> tuple[float, dict[str, list[float]]]:
 
 def _in_sight(shot: Shot, frame: int) -> dict[str, Array]:
     """Pixels of the known points inside the picture and not behind a player."""
-    track = shot.track
-    now = replace(track, rotation=track.rotation[frame : frame + 1])
+    now = shot.track.only(frame)
     players = [m for m in (shot.defender, shot.attacker, shot.waiting) if m is not None]
     others = [m.joints_m[frame : frame + 1] for m in players]
     found = {}
     for name, (x, y) in known_points().items():
         point = np.array([[[x, y, 0.0]]])
-        uv = project(track.k, now.rotation[0], track.centre, point[0, 0])
-        inside = (uv > 4).all() and (uv < np.array(track.size) - 5).all()
+        uv = project(now.matrix(0), now.rotation[0], now.centre, point[0, 0])
+        inside = (uv > 4).all() and (uv < np.array(now.size) - 5).all()
         # A shoe may hide a cone's base although no limb reaches the ground.
         heights = (point, point + np.array([0, 0, 0.12]))
         if inside and all(visible(p, others, now)[0, 0] for p in heights):

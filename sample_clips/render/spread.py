@@ -19,7 +19,15 @@ import numpy as np
 from . import practice
 from . import truth as told
 from .film import Place, Studio, encode, tripod
-from .motion import AttackerSpec, BodySpec, RepSpec, Stance, plan_attacker, plan_defender
+from .motion import (
+    AttackerSpec,
+    BodySpec,
+    PlayerMotion,
+    RepSpec,
+    Stance,
+    plan_attacker,
+    plan_defender,
+)
 from .outfit import Kit, Outfit
 from .practice import CONES, FPS, Rep, Shot
 
@@ -113,12 +121,7 @@ def render(folder: Path, number: int) -> None:
         ),
     )
     shot = Shot(defender, attacker, None, tripod(place, len(attacker.t_s)))
-    outfits = [
-        Outfit(motion, Kit(n, jersey, colours[0], colours[1], (0.9, 0.9, 0.9), colours[1],
-                           stick_m=stick), number)
-        for motion, n, jersey, stick in (
-            (defender, 10 + number % 40, colours[0], 1.55), (attacker, 50, colours[1], 1.05))
-    ]  # fmt: skip
+    outfits = dress(defender, attacker, colours, number)
     path = folder / "clips" / f"{rep.name}.mp4"
     encode(path, Studio(shot.track).frames(outfits, FPS), FPS, SIZE, BIT_RATE)
     practice.write_truth(truth, rep, shot, "spread")
@@ -133,9 +136,26 @@ def render(folder: Path, number: int) -> None:
         hand_height=hand_height,
         base_width=told.base_width(defender.joints_m),
     )
-    story = {"body": number % N_BODIES}
-    (truth / f"{rep.name}.scene.json").write_text(json.dumps(story))
+    write_bodies(truth, rep, bodies)
     print(rep.name, rep.kind, rep.spot, flush=True)
+
+
+def dress(
+    defender: PlayerMotion, attacker: PlayerMotion, colours: tuple[Any, Any], number: int
+) -> list[Outfit]:
+    """Outfits of the two: a long pole and a short stick."""
+    return [
+        Outfit(motion, Kit(n, jersey, colours[0], colours[1], (0.9, 0.9, 0.9), colours[1],
+                           stick_m=stick), number)
+        for motion, n, jersey, stick in (
+            (defender, 10 + number % 40, colours[0], 1.55), (attacker, 50, colours[1], 1.05))
+    ]  # fmt: skip
+
+
+def write_bodies(truth: Path, rep: Rep, bodies: tuple[BodySpec, BodySpec]) -> None:
+    """NAME.scene.json: the defender's body by number, and how tall both are."""
+    story = {"body": rep.defender, "heights_m": [each.height_m for each in bodies]}
+    (truth / f"{rep.name}.scene.json").write_text(json.dumps(story))
 
 
 def _work(folder: str, numbers: list[int]) -> None:
