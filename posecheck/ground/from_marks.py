@@ -201,7 +201,8 @@ def _studentised(misses: FloatArray, jacobian: FloatArray) -> FloatArray:
         miss @ np.linalg.pinv(np.eye(2) - hat[2 * i : 2 * i + 2, 2 * i : 2 * i + 2]) @ miss
         for i, miss in enumerate(misses)
     ]
-    return np.sqrt(np.asarray(squared, dtype=np.float64))
+    # Where a mark alone fixes what the others leave open, rounding may put it below nought.
+    return np.sqrt(np.maximum(np.asarray(squared, dtype=np.float64), 0.0))
 
 
 def _project(parameters: FloatArray, marks: _Marks) -> FloatArray:
