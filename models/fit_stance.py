@@ -40,7 +40,7 @@ CARD = HERE / "STANCE_CARD.md"
 MEASURES = OUTPUTS[2:]
 UNIT = np.array([20, 20, 20, 15, 0.1, 0.2, 0.25, 0.6])
 """About the spread of each output, so that all weigh alike."""
-HIDDEN, ALPHA, EPOCHS, MEMBERS, FOLDS = (160, 64), 0.3, 60, 4, 5
+HIDDEN, ALPHA, EPOCHS, MEMBERS, FOLDS = (256, 96), 0.3, 60, 4, 5
 
 VIEWS = ((0, 45), (45, 75), (75, 105), (105, 135), (135, 180))
 HEIGHTS = ((0, 200), (200, 300), (300, 9999))
