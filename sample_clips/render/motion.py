@@ -140,8 +140,8 @@ _REST = Style(5, 2, 1.15, reach=0.24, height=0.30, shaft=(0.30, 0.12, 0.95), gri
               across=0.10)  # fmt: skip
 
 
-def plan_defender(body: BodySpec, rep: RepSpec) -> PlayerMotion:
-    """The defender's closeout."""
+def plan_defender(body: BodySpec, rep: RepSpec, only: Floats | None = None) -> PlayerMotion:
+    """The defender's closeout; with `only`, just these frames of it."""
     t = clock(rep.duration_s, rep.fps)
     start, attacker = np.array(rep.start_m, float), np.array(rep.attacker_m, float)
     way = (attacker - start) / np.linalg.norm(attacker - start)
@@ -164,7 +164,10 @@ def plan_defender(body: BodySpec, rep: RepSpec) -> PlayerMotion:
         course = _face(course, attacker, settled)
         keys += [(settled - 0.65, _RUNNING), (settled, _style(rep.stance))]
         keys[-1] = (settled, _settle(_rig(body), course, keys, rep, attacker))
-    return _film(act(_rig(body), course, keys, attacker, rep.seed))
+    times, rig, pose = act(_rig(body), course, keys, attacker, rep.seed)
+    if only is not None:
+        times, pose = times[only], Pose(pose.turns[only], pose.places[only], pose.palms[only])
+    return _film((times, rig, pose))
 
 
 def _face(course: Course, attacker: Floats, from_s: float) -> Course:

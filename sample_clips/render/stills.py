@@ -275,17 +275,21 @@ def main() -> None:
     given = parser.parse_args()
     given.folder.mkdir(parents=True, exist_ok=True)
     model = pose_model_path(given.model)
-    # Windows off screen are not given back while a process lives.
-    with ProcessPoolExecutor(
-        given.workers, mp_context=get_context("spawn"), max_tasks_per_child=CASTS_PER_PROCESS
-    ) as pool:
-        jobs = [
-            pool.submit(_work, given.folder, cast, model, given.poses)
-            for cast in range(given.first, given.first + given.casts)
-            if not _file(given.folder, cast).exists()
-        ]
-        for job in jobs:
-            job.result()
+    missing = [
+        cast
+        for cast in range(given.first, given.first + given.casts)
+        if not _file(given.folder, cast).exists()
+    ]
+    # Windows off screen are not given back while a process lives, so workers are taken anew.
+    step = CASTS_PER_PROCESS * given.workers
+    for start in range(0, len(missing), step):
+        with ProcessPoolExecutor(given.workers, mp_context=get_context("spawn")) as pool:
+            jobs = [
+                pool.submit(_work, given.folder, cast, model, given.poses)
+                for cast in missing[start : start + step]
+            ]
+            for job in jobs:
+                job.result()
     if given.gather:
         gather(given.folder, given.gather)
 
