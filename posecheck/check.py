@@ -403,7 +403,8 @@ def _ground_from_players(
     ):
         if pose is not None:
             steady = motion.steadied(pose.xy_px)
-            standing += standing_players(who, steady, pose.score, *_stature(player))
+            stature = _stature(player)
+            standing += standing_players(who, steady, pose.world_m, pose.score, *stature)
     return ground_from_players(standing, scene.size_px)
 
 

@@ -108,6 +108,7 @@ def typical_stature(age: float, sex: Literal["male", "female"]) -> tuple[float, 
 def standing_players(
     who: int,
     steady_px: FloatArray,
+    world_m: FloatArray,
     score: FloatArray,
     stature_m: float = UNKNOWN_STATURE_M[0],
     stature_sd_m: float = UNKNOWN_STATURE_M[1],
@@ -115,33 +116,47 @@ def standing_players(
     """Read from one player's landmarks how tall he would stand, frame by frame.
 
     Running and crouched players count too: their height is put together from ankle to knee to
-    hip to shoulder to ear, along the straighter-looking leg, so that bending in the picture's
-    plane does not shorten them.
+    hip to shoulder to ear, along the straighter-looking leg. Bending in the picture's plane does
+    not shorten that; how much bending towards the camera does, the landmarks in metres tell.
 
     Args:
         who: number of the player.
         steady_px: ``(n, 33, 2)`` landmarks in pixels of the clip's reference frame.
+        world_m: ``(n, 33, 3)`` the same in metres, on the camera's axes; only their proportions
+            count.
         score: ``(n, 33)``.
         stature_m, stature_sd_m: his height.
     """
     seen = np.where((np.nan_to_num(score) >= MIN_SCORE)[..., None], steady_px, np.nan)
-    chains, soles = [], []
-    for side in ("left", "right"):
-        chain = seen[:, SKELETON.indices(*(f"{side}_{p}" for p in ("ankle", "knee", "hip")))]
-        chains.append(np.linalg.norm(np.diff(chain, axis=1), axis=2).sum(axis=1))
-        soles.append(seen[:, SKELETON.indices(f"{side}_heel", f"{side}_foot_index")].mean(axis=1))
-    trunk = [
-        seen[:, SKELETON.indices(f"left_{part}", f"right_{part}")].mean(axis=1)
-        for part in ("hip", "shoulder", "ear")
+    length_px = _ankle_to_ear(seen)
+    across_view = _ankle_to_ear(world_m[..., :2]) / _ankle_to_ear(world_m)
+    straighter = (length_px[1] > length_px[0]).astype(int)
+    frame = np.arange(len(seen))
+    tall = length_px[straighter, frame] / across_view[straighter, frame] / EAR_ABOVE_ANKLE
+    soles = [
+        seen[:, SKELETON.indices(f"{side}_heel", f"{side}_foot_index")].mean(axis=1)
+        for side in ("left", "right")
     ]
-    above = sum(np.linalg.norm(b - a, axis=1) for a, b in pairwise(trunk))
-    tall = (np.maximum(*chains) + above) / EAR_ABOVE_ANKLE
     lower = np.where((soles[0][:, 1] > soles[1][:, 1])[:, None], soles[0], soles[1])
-    good = np.isfinite(tall) & np.isfinite(lower[:, 0])
+    good = np.isfinite(length_px).all(axis=0) & np.isfinite(tall) & np.isfinite(lower[:, 0])
     return [
         Standing(who, (float(x), float(y)), (float(x), float(y - h)), stature_m, stature_sd_m)
         for (x, y), h in zip(lower[good], tall[good], strict=True)
     ]
+
+
+def _ankle_to_ear(points: FloatArray) -> FloatArray:
+    """``(2 legs, n)`` lengths of the way from ankle to ear over knee, hip and shoulder."""
+    middles = [
+        points[:, SKELETON.indices(f"left_{part}", f"right_{part}")].mean(axis=1)
+        for part in ("hip", "shoulder", "ear")
+    ]
+    above = sum(np.linalg.norm(b - a, axis=1) for a, b in pairwise(middles))
+    legs = []
+    for side in ("left", "right"):
+        chain = points[:, SKELETON.indices(*(f"{side}_{p}" for p in ("ankle", "knee", "hip")))]
+        legs.append(np.linalg.norm(np.diff(chain, axis=1), axis=2).sum(axis=1))
+    return np.asarray(np.stack(legs) + above)
 
 
 def ground_from_players(standing: Sequence[Standing], size_px: tuple[int, int]) -> Ground | None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from runner import camera_at, closeout
+from runner import Run, camera_at, closeout
 
 from posecheck.ground.camera import Camera
 from posecheck.ground.from_players import (
@@ -27,6 +27,11 @@ def stood_at(
         feet, head = camera.to_image(np.array([[x, y, 0.0], [x, y, stature_m]]))
         people.append(Standing(who, tuple(feet), tuple(head), stature_m, 0.01))
     return people
+
+
+def on_camera_axes(run: Run, camera: Camera) -> np.ndarray:
+    """The joints as a pose model gives them in metres: x right, y down, z away from the camera."""
+    return np.asarray(run.joints_m @ camera.rotation.T)
 
 
 def spread(n: int = 30) -> list[tuple[float, float]]:
@@ -104,11 +109,29 @@ def test_a_bent_player_is_put_together_again() -> None:
     camera = camera_at((13.0, 9.0, 1.0), (0.0, 9.0, 1.0))
     run = closeout(target_m=(0.0, 14.0))
     xy_px, score = run.seen(camera, 0.0, np.random.default_rng(0))
-    tall_px = np.array([s.feet_px[1] - s.head_px[1] for s in standing_players(0, xy_px, score)])
+    people = standing_players(0, xy_px, on_camera_axes(run, camera), score)
+    tall_px = np.array([s.feet_px[1] - s.head_px[1] for s in people])
     standing, crouched = tall_px[0], tall_px[-1]
     assert crouched == pytest.approx(standing, rel=0.03)
     # By hand: thigh, shin, trunk and neck of 0.43, 0.43, 0.50 and 0.22 m, 13 m in front.
     assert standing == pytest.approx(1.58 / EAR_ABOVE_ANKLE * camera.focal_px / 13, rel=0.02)
+
+
+def test_bending_towards_the_camera_is_told_by_the_landmarks_in_metres() -> None:
+    """The same closeout from straight ahead, where crouching shortens thigh and trunk."""
+    camera = camera_at((0.0, 27.0, 1.0), (0.0, 9.0, 1.0))
+    run = closeout(target_m=(0.0, 14.0))
+    xy_px, score = run.seen(camera, 0.0, np.random.default_rng(0))
+    world_m = on_camera_axes(run, camera)
+    people = standing_players(0, xy_px, world_m, score)
+    tall_px = np.array([s.feet_px[1] - s.head_px[1] for s in people])
+    range_m = np.linalg.norm(run.ground_m - camera.centre_m[:2], axis=1)
+    tall_m = tall_px * range_m / camera.focal_px
+    # By hand: thigh, shin, trunk and neck of 0.43, 0.43, 0.50 and 0.22 m.
+    assert tall_m[[0, -1]] == pytest.approx(1.58 / EAR_ABOVE_ANKLE, rel=0.06)
+    flat = world_m * (1, 1, 0)
+    misled = standing_players(0, xy_px, flat, score)
+    assert misled[-1].feet_px[1] - misled[-1].head_px[1] < 0.9 * tall_px[-1]
 
 
 def test_frames_that_do_not_show_the_whole_player_are_left_out() -> None:
@@ -117,7 +140,7 @@ def test_frames_that_do_not_show_the_whole_player_are_left_out() -> None:
     xy_px, score = run.seen(camera, 0.0, np.random.default_rng(0))
     score[10:] = 0.1
     score[3] = np.nan
-    assert len(standing_players(0, xy_px, score)) == 9
+    assert len(standing_players(0, xy_px, on_camera_axes(run, camera), score)) == 9
 
 
 def test_typical_stature_is_the_table_s_and_between_its_rows_by_line() -> None:
