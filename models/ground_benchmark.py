@@ -72,10 +72,18 @@ def sides_right(reads: Sequence[Read]) -> tuple[int, int]:
     return sum(read.value * read.truth > 0 for read in told), len(told)
 
 
-def factor_asked(reads: Sequence[Read], floor: float) -> float:
-    """The factor that covers nine in ten: the split-conformal quantile of what each asks for."""
-    asked = sorted(read.asked(floor) for read in reads)
-    return asked[min(int(np.ceil((len(asked) + 1) * 0.9)), len(asked)) - 1]
+def factor_asked(reads: Sequence[tuple[Outcome, Read]], floor: float) -> float | None:
+    """The factor that covers nine clips in ten, each with all its readings.
+
+    The split-conformal quantile over clips, as readings of one clip err together. Nothing read
+    where nothing was to be read (no overrun) tells nothing and is left out; None when all is.
+    """
+    worst: dict[str, float] = {}
+    for outcome, read in reads:
+        if read.value or read.truth:
+            worst[outcome.clip] = max(read.asked(floor), worst.get(outcome.clip, 0.0))
+    asked = sorted(worst.values())
+    return asked[min(int(np.ceil((len(asked) + 1) * 0.9)), len(asked)) - 1] if asked else None
 
 
 def fair(outcome: Outcome) -> bool:
@@ -164,12 +172,13 @@ def fitted(table: str, outcomes: Sequence[Outcome]) -> str:
     """
     for key in KEYS:
         for kind in KINDS:
-            reads = [read for each, read in _pairs(outcomes, key) if _of(each) == kind]
-            if not reads:
-                continue
             floor = default_intervals().ground[key][kind].floor
+            reads = [pair for pair in _pairs(outcomes, key) if _of(pair[0]) == kind]
+            asked = factor_asked(reads, floor)
+            if asked is None:
+                continue
             # Rounded up, so that rounding does not cost coverage.
-            factor = np.ceil(20 * factor_asked(reads, floor)) / 20
+            factor = np.ceil(20 * asked) / 20
             line = re.compile(rf"(\[ground\.{key}\]\n(?:.*\n)*?{kind} = \{{ factor = )[\d.]+")
             table, n = line.subn(rf"\g<1>{factor:.2f}", table, count=1)
             assert n == 1, f"no factor of {key} from {kind}"

@@ -22,11 +22,12 @@ from posecheck.ground.field import CLOSEOUT_CONES, closeout_layout
 from posecheck.intervals import Intervals, Spread, default_intervals
 from posecheck.keypoints.clip_keypoints import ClipKeypoints
 from posecheck.keypoints.pose import PoseReader
+from posecheck.keypoints.reading import STANDING_SPACING_S
 from posecheck.keypoints.skeleton import SKELETON
 from posecheck.measures.measure import Measure
 from posecheck.measures.of_rep import measure_rep
 from posecheck.practice import ClipNotes, Layout, Player, Point, Practice, View, read_practice
-from posecheck.rep import find_reps
+from posecheck.rep import AFTERMATH_S, find_reps
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -122,8 +123,10 @@ class Outcome:
         clip, collection, way: of the film.
         source: where metres were to come from.
         refused: why that was not possible, None when it was.
-        shown, followed: shares of the frames from start to arrival in which the film shows the
-            defender, inside the picture and not hidden, and in which the landmarks sit on him.
+        shown: share of the frames from start to arrival in which the film shows the defender,
+            inside the picture and not hidden.
+        followed: share of the frames, until a second after arrival, in which no landmarks sit on
+            somebody else, nor are missing though he is shown.
         arrival_off_s: of the arrival moment, None when none was found.
         place_off_m: middle distance of the defender from his true place, start to arrival.
         reads: by measure, those that could be read.
@@ -313,23 +316,28 @@ def measured(
 
 
 def _shares(film: Film, clip: Clip, keypoints: ClipKeypoints) -> tuple[float, float]:
-    """Of the frames from start to arrival: the film shows him, landmarks sit on him."""
+    """Of a rep's frames: those that show the defender, and those without landmarks gone astray."""
     arrays = np.load(film.truth_arrays)
+    true_s = arrays["t_s"]
+    shown = arrays["defender_visible"].mean(axis=1) >= SHOWN_JOINTS
     joints = arrays["defender_joints_m"].astype(float)
     seen = np.stack([_camera(arrays, i).to_image(each) for i, each in enumerate(joints)])
-    shown = arrays["defender_visible"].mean(axis=1) >= SHOWN_JOINTS
-    true_s = arrays["t_s"]
-    last_s = film.told["arrival_s"] + ARRIVING_S
-    during = (true_s >= film.told["start_s"]) & (true_s <= last_s)
     names = [str(name) for name in arrays["joint_names"]]
     hips = seen[:, [names.index("left_hip"), names.index("right_hip")]].mean(axis=1)
     read = keypoints.defender.xy_px[:, SKELETON.indices("left_hip", "right_hip")].mean(axis=1)
-    known = np.isfinite(read[:, 0])
-    read = np.column_stack([np.interp(true_s, clip.t_s[known], read[known, i]) for i in (0, 1)])
-    first, last = clip.t_s[known][[0, -1]]
-    near = np.linalg.norm(read - hips, axis=1) <= FOLLOWED_WITHIN * np.ptp(seen[..., 1], axis=1)
-    near &= (true_s >= first) & (true_s <= last)
-    return float(shown[during].mean()), float(near[during].mean())
+    known_s = clip.t_s[np.isfinite(read[:, 0])]
+    read = read[np.isfinite(read[:, 0])]
+    there = np.column_stack([np.interp(true_s, known_s, read[:, i]) for i in (0, 1)])
+    near = np.linalg.norm(there - hips, axis=1) <= FOLLOWED_WITHIN * np.ptp(seen[..., 1], axis=1)
+    # A player who stands is read every tenth of a second.
+    known = np.abs(true_s[:, None] - known_s).min(axis=1) <= STANDING_SPACING_S
+    astray = np.where(known, ~near, shown)
+
+    def during(after_s: float) -> npt.NDArray[np.bool_]:
+        last_s = film.told["arrival_s"] + after_s
+        return np.asarray((true_s >= film.told["start_s"]) & (true_s <= last_s))
+
+    return float(shown[during(ARRIVING_S)].mean()), float(1 - astray[during(AFTERMATH_S)].mean())
 
 
 def _plain_bars(factor: float) -> Intervals:

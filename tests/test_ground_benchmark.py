@@ -30,8 +30,8 @@ def read(value: float, truth: float, sd: float = 1.0) -> Any:
     return readings.Read(value, sd, value, value, truth)
 
 
-def outcome(source: str, **reads: Any) -> Any:
-    return readings.Outcome("a", "spread", "tripod", source, None, 1.0, 1.0, 0.0, 0.1, reads)
+def outcome(source: str, clip: str = "a", **reads: Any) -> Any:
+    return readings.Outcome(clip, "spread", "tripod", source, None, 1.0, 1.0, 0.0, 0.1, reads)
 
 
 def test_places_as_a_camera_sees_them():
@@ -61,12 +61,14 @@ def test_side_counts_only_where_there_is_one():
     assert benchmark.sides_right(reads) == (2, 3)
 
 
-def test_nine_in_ten_of_nineteen_are_covered_by_the_eighteenth():
+def test_nine_in_ten_of_nineteen_clips_are_covered_by_the_eighteenth():
     """Split conformal: the ceil(20 * 0.9) = 18th smallest of 19 scores, here 1.8."""
-    reads = [read(0.1 * n, 0.0) for n in range(1, 20)]
-    factor = benchmark.factor_asked(reads, floor=0.0)
-    assert factor == pytest.approx(1.8)
-    assert sum(each.covered(Spread(factor + 1e-9, 0.0)) for each in reads) == 18
+    reads = [(outcome("found", str(n)), read(0.1 * n, 0.0)) for n in range(1, 20)]
+    assert benchmark.factor_asked(reads, floor=0.0) == pytest.approx(1.8)
+    again = [(each, read(0.01, 0.0)) for each, _ in reads]  # better readings of the same clips
+    empty = [(outcome("found", "b"), read(0.0, 0.0))]  # no overrun, and none read
+    assert benchmark.factor_asked(reads + again + empty, floor=0.0) == pytest.approx(1.8)
+    assert benchmark.factor_asked(empty, floor=0.0) is None
 
 
 def test_missing_film_widens_one_end_only():
@@ -111,7 +113,7 @@ def test_fit_sets_factors_of_measures_that_were_read_and_nothing_else():
     before = (ROOT / "posecheck" / "intervals.toml").read_text("utf-8")
     floor = default_intervals().ground["bow_m"]["marks"].floor
     sd = float(np.sqrt(1 - floor**2))  # so that floor and deviation make 1
-    reads = [outcome("6 marks", bow_m=read(0.1 * n, 0.0, sd)) for n in range(1, 20)]
+    reads = [outcome("6 marks", str(n), bow_m=read(0.1 * n, 0.0, sd)) for n in range(1, 20)]
     after = benchmark.fitted(before, reads)
     was, now = (parse_intervals(tomllib.loads(each)) for each in (before, after))
     assert now.ground["bow_m"]["marks"] == Spread(pytest.approx(1.8, abs=0.051), floor)
