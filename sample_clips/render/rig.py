@@ -101,9 +101,7 @@ class Rig:
         self.shank = float(np.linalg.norm(h("foot.R") - h("lowerleg01.R")))
         self.leg = self.thigh + self.shank
         # What the line through the turning points reads when the leg is straight.
-        self.rest_flexion = float(
-            knee_flexion(h("upperleg01.R"), h("lowerleg01.R"), h("foot.R"))
-        )
+        self.rest_flexion = float(knee_flexion(h("upperleg01.R"), h("lowerleg01.R"), h("foot.R")))
         self.upper_arm = float(np.linalg.norm(h("lowerarm01.R") - h("upperarm01.R")))
         self.forearm = float(np.linalg.norm(h("wrist.R") - h("lowerarm01.R")))
         self.arm = self.upper_arm + self.forearm
