@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import importlib
 import sys
-import tomllib
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
@@ -14,7 +13,7 @@ import numpy as np
 import pytest
 
 from posecheck.ground.camera import Camera
-from posecheck.intervals import Spread, default_intervals, parse_intervals
+from posecheck.intervals import Spread
 
 ROOT = Path(__file__).parents[1]
 sys.path.append(str(ROOT / "models"))
@@ -107,21 +106,6 @@ def test_marks_are_where_opencv_projects_them_give_or_take_a_click(tmp_path: Pat
     assert 0 < np.abs(off).max() < 4 * readings.CLICK_SD_PX
     assert readings.marked(film, clip, 8) == view  # the same draw every time
     assert readings.marked(film, clip, 999) is None
-
-
-def test_fit_sets_factors_of_measures_that_were_read_and_nothing_else():
-    before = (ROOT / "posecheck" / "intervals.toml").read_text("utf-8")
-    floor = default_intervals().ground["bow_m"]["marks"].floor
-    sd = float(np.sqrt(1 - floor**2))  # so that floor and deviation make 1
-    reads = [outcome("6 marks", str(n), bow_m=read(0.1 * n, 0.0, sd)) for n in range(1, 20)]
-    after = benchmark.fitted(before, reads)
-    was, now = (parse_intervals(tomllib.loads(each)) for each in (before, after))
-    assert now.ground["bow_m"]["marks"] == Spread(pytest.approx(1.8, abs=0.051), floor)
-    assert now.ground["bow_m"]["players"] == was.ground["bow_m"]["players"]
-    assert {k: v for k, v in now.ground.items() if k != "bow_m"} == {
-        k: v for k, v in was.ground.items() if k != "bow_m"
-    }
-    assert now.stance == was.stance
 
 
 def test_row_of_the_table():

@@ -40,6 +40,9 @@ MAX_MISS = 4.0
 """A mark further off than this many of its own standard deviations spoils the fit: by chance
 alone one practice in five hundred would be refused (six marks, two directions)."""
 
+MIN_TOLD = 1e-4
+"""Of a mark's miss; less is rounding, as when it alone fixes what the others leave open."""
+
 MIN_SPREAD_M = 0.4
 """Marks must spread at least this much (standard deviation) across their main direction."""
 
@@ -197,12 +200,14 @@ def _studentised(misses: FloatArray, jacobian: FloatArray) -> FloatArray:
     (Cook and Weisberg, Residuals and Influence in Regression, 1982, chapter 2).
     """
     hat = jacobian @ np.linalg.pinv(jacobian.T @ jacobian) @ jacobian.T
-    squared = [
-        miss @ np.linalg.pinv(np.eye(2) - hat[2 * i : 2 * i + 2, 2 * i : 2 * i + 2]) @ miss
-        for i, miss in enumerate(misses)
-    ]
-    # Where a mark alone fixes what the others leave open, rounding may put it below nought.
-    return np.sqrt(np.maximum(np.asarray(squared, dtype=np.float64), 0.0))
+    squared = []
+    for i, miss in enumerate(misses):
+        block = slice(2 * i, 2 * i + 2)
+        unpulled, ways = np.linalg.eigh(np.eye(2) - hat[block, block])
+        # What a mark alone fixes, no other mark can gainsay.
+        told = unpulled > MIN_TOLD
+        squared.append(np.sum((ways.T @ miss)[told] ** 2 / unpulled[told]))
+    return np.sqrt(np.asarray(squared, dtype=np.float64))
 
 
 def _project(parameters: FloatArray, marks: _Marks) -> FloatArray:

@@ -30,7 +30,6 @@ ZOOM_S = (0.8, 2.8)
 PLACES = {
     903: Place((8.5, 17.0, 1.8), (0.0, 12.0, 0.8), spread.SIZE, 66.0),  # top: from the corner
     907: Place((-13.5, -2.5, 2.6), (-8.2, 4.2, 0.7), spread.SIZE, 66.0),  # side-left: end line
-    909: Place((14.5, 11.5, 1.8), (10.3, 5.0, 0.8), spread.SIZE, 66.0),  # side-right: sideline
     915: Place((-6.5, 19.8, 2.4), (-5.0, 8.0, 0.8), spread.SIZE, 66.0),  # top-left: front
 }
 

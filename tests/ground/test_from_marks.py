@@ -167,3 +167,16 @@ def test_unlike_names_are_answered_with_the_known_ones() -> None:
         "view 'stand': unknown point 'zzz'; "
         "known: goal-left, goal-right, crease-left, crease-right, crease-top."
     )
+
+
+def test_a_mark_that_alone_fixes_the_camera_is_not_refused_for_rounding() -> None:
+    """Five points on one line and one off it: nothing can gainsay the sixth."""
+    points = {f"{y}": (0.0, float(y)) for y in (2, 5, 8, 11, 14)} | {"off": (-6.0, 9.0)}
+    camera = CAMERAS["oblique"]
+    rng = np.random.default_rng(2)
+    marks = {}
+    for name, (x, y) in points.items():
+        pixel = camera.to_image(np.array([x, y, 0.0])) + rng.normal(0, 0.7, 2)
+        marks[name] = (float(pixel[0]), float(pixel[1]))
+    ground = ground_from_marks(View("line", SIZE, 0.0, marks), Layout(points, True), SIZE)
+    assert ground.camera.centre_m == pytest.approx(camera.centre_m, abs=1.5)
