@@ -41,6 +41,15 @@ COLLECTIONS = {"spread": "spread", "moving": "moving", "rep": "the sample practi
 SAMPLE = "rep"
 KINDS: tuple[Literal["marks", "players"], ...] = ("marks", "players")
 CHANGED = (
+    "## What is not good enough",
+    "",
+    "- Arrival speed comes out high where a defender brakes hard into a stop: the track's "
+    "smoothing rounds the corner that the speed has there.",
+    "- An attacker with his back to the camera is sometimes noticed late or not at all; arrival is "
+    "then told from his cone, and from players alone not found.",
+    "- From players alone, film that begins zoomed out belies the usual field of view: places come "
+    "out metres off, speeds long.",
+    "",
     "## What this changed",
     "",
     "- Players bent towards the camera were taken for short ones, so metres from stated heights "
