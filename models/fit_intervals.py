@@ -92,7 +92,7 @@ def main() -> None:
             clips += 1
             for key, reading in _stance_readings(given.folder, name, told["body"], seen):
                 readings[key].append(reading)
-    expected = _expected()
+    expected = expected_cells()
     factors = {key: _factor(expected[key], readings[key]) for key in STANCE}
     CARD.write_text(_card(readings, expected, factors, clips))
     print(CARD.read_text())
@@ -144,7 +144,7 @@ def _stance_readings(
                 yield key, Reading(body, read, truth, conditions)
 
 
-def _expected() -> dict[str, list[Cell]]:
+def expected_cells() -> dict[str, list[Cell]]:
     """By measure: cells whose half is the error that nine single pictures in ten stay below."""
     expected: dict[str, list[Cell]] = defaultdict(list)
     for told in json.loads(ERRORS.read_text()):

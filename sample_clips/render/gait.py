@@ -23,7 +23,7 @@ _COLUMNS = {
     "root": (4, 8), "chest": (8, 12), "right_hip": (16, 20), "right_knee": (20, 21),
     "right_ankle": (21, 25),
 }  # fmt: skip
-_TO_BODY = np.array([[0.0, 0, 1], [1, 0, 0], [0, 1, 0]])  # x fwd, y up, z right -> right, fwd, up
+TO_BODY = np.array([[0.0, 0, 1], [1, 0, 0], [0, 1, 0]])  # x fwd, y up, z right -> right, fwd, up
 _HARMONICS = 5  # the capture jumps a little where its halves meet; five harmonics smooth it
 
 
@@ -91,8 +91,8 @@ def load_gait() -> Gait:
     lean = np.arctan2(up[:, 0], up[:, 1])
     return Gait(
         contact=0.27,
-        thigh=curve(thigh_turn.apply(down) @ _TO_BODY.T),
-        shank=curve(shank_turn.apply(down) @ _TO_BODY.T),
+        thigh=curve(thigh_turn.apply(down) @ TO_BODY.T),
+        shank=curve(shank_turn.apply(down) @ TO_BODY.T),
         foot_pitch=curve(np.arcsin(foot_turn.apply([1.0, 0.0, 0.0])[:, 1])),
         pelvis_yaw=curve(yaw(root)),
         chest_yaw=curve(yaw(chest)),

@@ -163,11 +163,11 @@ def plan_defender(body: BodySpec, rep: RepSpec, only: Floats | None = None) -> P
         settled = arrival_s - rep.settled_before_arrival_s
         course = _face(course, attacker, settled)
         keys += [(settled - 0.65, _RUNNING), (settled, _style(rep.stance))]
-        keys[-1] = (settled, _settle(_rig(body), course, keys, rep, attacker))
-    times, rig, pose = act(_rig(body), course, keys, attacker, rep.seed)
+        keys[-1] = (settled, _settle(rig_of(body), course, keys, rep, attacker))
+    times, rig, pose = act(rig_of(body), course, keys, attacker, rep.seed)
     if only is not None:
         times, pose = times[only], Pose(pose.turns[only], pose.places[only], pose.palms[only])
-    return _film((times, rig, pose))
+    return film((times, rig, pose))
 
 
 def _face(course: Course, attacker: Floats, from_s: float) -> Course:
@@ -233,7 +233,7 @@ def plan_attacker(body: BodySpec, spec: AttackerSpec) -> PlayerMotion:
     if spec.catch_s is not None:
         keys = [(spec.catch_s - 0.25, _CALL), (spec.catch_s + 0.35, _DODGE)]
     keys += [(max(leaves, keys[-1][0] + 0.01), _DODGE), (leaves + 0.6, _JOG)]
-    return _film(act(_rig(body), course, keys, looks_at, spec.seed))
+    return film(act(rig_of(body), course, keys, looks_at, spec.seed))
 
 
 def plan_waiting(body: BodySpec, spec: WaitingSpec) -> PlayerMotion:
@@ -241,14 +241,14 @@ def plan_waiting(body: BodySpec, spec: WaitingSpec) -> PlayerMotion:
     t = clock(spec.duration_s, spec.fps)
     place, looks_at = np.array(spec.place_m, float), np.array(spec.looks_at_m, float)
     course = run(t, bowed_path(place, looks_at, 0.0), spec.duration_s + 1.0, 1.0, 0.1, 0.0, 0.0)
-    return _film(act(_rig(body), course, [(0.0, _REST)], looks_at, spec.seed))
+    return film(act(rig_of(body), course, [(0.0, _REST)], looks_at, spec.seed))
 
 
-def _rig(spec: BodySpec) -> Rig:
+def rig_of(spec: BodySpec) -> Rig:
     return Rig(build_body(spec))
 
 
-def _film(acted: tuple[Floats, Rig, Pose]) -> PlayerMotion:
+def film(acted: tuple[Floats, Rig, Pose]) -> PlayerMotion:
     """Skin the poses."""
     t_s, rig, pose = acted
     body = rig.body

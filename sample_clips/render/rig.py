@@ -41,6 +41,35 @@ class Handles:
 
 
 @dataclass(frozen=True)
+class Followed:
+    """Turns to be followed, n frames each; [0] is left and [1] right in pairs.
+
+    All are turns from a body that stands straight, arms and legs down, facing ahead.
+    """
+
+    pelvis: Floats  # (n, 3, 3)
+    chest: Floats  # (n, 3, 3)
+    head: Floats  # (n, 3, 3)
+    thigh: Floats  # (n, 2, 3, 3)
+    shank: Floats  # (n, 2, 3, 3)
+    foot: Floats  # (n, 2, 3, 3)
+    reach: Floats  # (n,) wrists ahead of the shoulders, arm lengths
+    height: Floats  # (n,) of the wrists, hips 0, shoulders 1
+    shaft: Floats  # (n, 3) unit vector along the shaft, the chest's axes
+    grip_m: Floats  # (n,)
+
+
+@dataclass(frozen=True)
+class _Held:
+    """The part of the handles that the arms need."""
+
+    wrists_m: Floats
+    shaft: Floats
+    grip_m: Floats
+    right_hand_top: bool = True
+
+
+@dataclass(frozen=True)
 class Pose:
     """Bone turns (n, B, 3, 3) and origins (n, B, 3), and the palms' frames (n, 2, 4, 4)."""
 
@@ -171,6 +200,32 @@ class Rig:
             self._leg(k, i, s, turns, places)
         return Pose(turns, places, self._arms(k, turns, places))
 
+    def follow(self, k: Followed) -> Pose:
+        """The pose of all bones when trunk and legs turn as told; both hands hold the stick."""
+        body, n = self.body, len(k.reach)
+        turns = np.tile(np.eye(3), (n, len(body.bones), 1, 1))
+        places = np.zeros((n, len(body.bones), 3))
+        self._set(turns, places, 0, k.pelvis, np.zeros((n, 3)))
+        for i, bone in enumerate(_SPINE):
+            self._turn(turns, places, bone, _between(k.pelvis, k.chest, (i + 1) / len(_SPINE)))
+        for i, bone in enumerate(("neck01", "neck02", "neck03", "head")):
+            self._turn(turns, places, bone, _between(k.chest, k.head, (i + 1) / 4))
+        for i, s in enumerate(SIDES):
+            self._turn(turns, places, "upperleg01" + s, k.thigh[:, i])
+            self._turn(turns, places, "lowerleg01" + s, k.shank[:, i])
+            self._turn(turns, places, "foot" + s, k.foot[:, i])
+        shoulders, hips = (
+            (places[:, body.bone(bone + ".L")] + places[:, body.bone(bone + ".R")]) / 2
+            for bone in ("upperarm01", "upperleg01")
+        )
+        ahead = k.chest @ np.array([0.0, 1.0, 0.0])
+        wrists = (
+            hips + k.height[:, None] * (shoulders - hips) + (k.reach * self.arm)[:, None] * ahead
+        )
+        shaft = np.einsum("nij,nj->ni", k.chest, k.shaft)
+        held = _Held(wrists, shaft, k.grip_m)
+        return Pose(turns, places, self._arms(held, turns, places))
+
     def _set(self, turns: Floats, places: Floats, bone: int, turn: Floats, at: Floats) -> None:
         """Turn a bone and carry everything that hangs on it along rigidly."""
         turns[:, bone], places[:, bone] = turn, at
@@ -219,7 +274,7 @@ class Rig:
         for toe in range(1, 6):
             self._turn(turns, places, f"toe{toe}-1{s}", pitched(yaw, k.toe_pitch[:, i]))
 
-    def _arms(self, k: Handles, turns: Floats, places: Floats) -> Floats:
+    def _arms(self, k: Handles | _Held, turns: Floats, places: Floats) -> Floats:
         """Both palms on the shaft, the wrists' middle as near as the arms allow to the wish."""
         chest = turns[:, self.body.bone("spine01")]
         middle = k.wrists_m.copy()

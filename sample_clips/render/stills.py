@@ -20,6 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from . import truth as told
+from .captured import Name, plan_captured
 from .film import Place, Studio, Track, look_at, project
 from .motion import BodySpec, PlayerMotion, RepSpec, Stance, plan_defender
 from .outfit import Kit, Outfit
@@ -37,6 +38,12 @@ UPRIGHT_SHARE = 0.3
 """Of the reps; these are what must not be missed."""
 REP_S = 3.4
 CASTS_PER_PROCESS = 6
+MOVEMENTS: dict[str, tuple[Name, ...]] = {
+    "varied": ("run", "walk", "dance_a", "dance_b", "punch", "kick"),
+    "captured": ("run", "walk", "jump"),
+}
+"""Captured movements: what the net learns from besides closeouts, every pose varied; and what it is
+tried on as captured. Jumping is kept out of the first."""
 COLUMNS = (
     "xy_px", "world_m", "camera_matrix", "camera_rotation", "camera_centre_m", "knee_flexion_deg",
     "trunk_lean_deg", "hip_drop", "hand_reach", "hand_height", "base_width",
@@ -110,18 +117,38 @@ def album(rng: np.random.Generator, spec: BodySpec, n_poses: int) -> PlayerMotio
         except ValueError:  # a body that cannot take the stance asked for
             continue
 
-    def strung(name: str) -> Array:
-        return np.concatenate([getattr(piece, name) for piece in pieces])
+    return _strung(pieces)
 
-    arrays = {
-        name: strung(name)
-        for name in (
-            "vertices_m", "joints_m", "head_pose", "left_hand_pose", "right_hand_pose",
-            "chest_pose",
-        )
-    }  # fmt: skip
-    n = len(arrays["joints_m"])
-    return replace(pieces[0], t_s=np.arange(n) / FPS, **arrays)
+
+def captured_album(
+    rng: np.random.Generator, spec: BodySpec, n_poses: int, varied: bool
+) -> PlayerMotion:
+    """The same of captured movements, as many poses of each."""
+    pieces = []
+    names = MOVEMENTS["varied" if varied else "captured"]
+    each = n_poses // len(names)
+    for name in names:
+        seed = int(rng.integers(1 << 30))
+        motion = plan_captured(spec, name, seed, each if varied else None)
+        if varied:  # a pose stands alone: nothing moves in its picture
+            only = np.repeat(np.arange(each), 3)
+        else:
+            chosen = rng.integers(1, len(motion.t_s) - 1, each)
+            only = (chosen[:, None] + [-1, 0, 1]).ravel()
+        rows = {name: getattr(motion, name)[only] for name in ("t_s", *_BY_FRAME)}
+        pieces.append(replace(motion, **rows))
+    return _strung(pieces)
+
+
+_BY_FRAME = (
+    "vertices_m", "joints_m", "head_pose", "left_hand_pose", "right_hand_pose", "chest_pose",
+)  # fmt: skip
+
+
+def _strung(pieces: list[PlayerMotion]) -> PlayerMotion:
+    rows = {name: np.concatenate([getattr(piece, name) for piece in pieces]) for name in _BY_FRAME}
+    n = len(rows["joints_m"])
+    return replace(pieces[0], t_s=np.arange(n) / FPS, **rows)
 
 
 def scattered(
@@ -157,7 +184,7 @@ def _file(folder: Path, cast: int) -> Path:
     return folder / f"cast-{cast:04d}.npz"
 
 
-def make(folder: Path, cast: int, model: Path, n_poses: int) -> None:
+def make(folder: Path, cast: int, model: Path, n_poses: int, movement: str = "closeout") -> None:
     """One cast's pictures, read; skipped when its file is there."""
     import cv2
 
@@ -171,7 +198,12 @@ def make(folder: Path, cast: int, model: Path, n_poses: int) -> None:
     height = float(np.exp(rng.uniform(np.log(1.2), np.log(5.5))))
     camera = np.array([*rng.uniform(-12, 12, 2), height])
     azimuth = float(rng.uniform(0, 2 * np.pi))
-    motion = scattered(rng, album(rng, spec, n_poses), camera, azimuth)
+    names = MOVEMENTS.get(movement, ("closeout",))
+    if movement == "closeout":
+        poses = album(rng, spec, n_poses)
+    else:
+        poses = captured_album(rng, spec, n_poses, varied=movement == "varied")
+    motion = scattered(rng, poses, camera, azimuth)
     kit = replace(_kit(rng), trousers=cast >= TROUSERS_FROM and cast % 3 == 0)
     outfit = Outfit(motion, kit, SEED + cast)
     middles = np.arange(len(motion.t_s) // 3) * 3 + 1
@@ -224,6 +256,7 @@ def make(folder: Path, cast: int, model: Path, n_poses: int) -> None:
         weight=spec.weight,
         trousers=kit.trousers,
         poses=len(middles),
+        movement=np.repeat(names, len(middles) // len(names))[at // 3],
     )
     scratch.replace(out)
     print(f"cast {cast}: {len(rows)} of {len(middles)} poses read", flush=True)
@@ -249,13 +282,13 @@ def gather(folder: Path, out: Path) -> None:
     pq.write_table(pa.concat_tables(tables), out, compression="zstd")
 
 
-def _work(folder: Path, cast: int, model: Path, n_poses: int) -> None:
+def _work(folder: Path, cast: int, model: Path, n_poses: int, movement: str) -> None:
     import cv2
     import torch
 
     cv2.setNumThreads(1)
     torch.set_num_threads(1)
-    make(folder, cast, model, n_poses)
+    make(folder, cast, model, n_poses, movement)
 
 
 def main() -> None:
@@ -268,6 +301,9 @@ def main() -> None:
     parser.add_argument("folder", type=Path)
     parser.add_argument("--casts", type=int, default=100)
     parser.add_argument("--first", type=int, default=0, help="number of the first cast")
+    parser.add_argument(
+        "--movement", choices=("closeout", "varied", "captured"), default="closeout"
+    )
     parser.add_argument("--gather", type=Path, help="write all that is there to a Parquet file")
     parser.add_argument("--poses", type=int, default=POSES_PER_CAST, help="for each cast")
     parser.add_argument("--workers", type=int, default=2)
@@ -285,7 +321,7 @@ def main() -> None:
     for start in range(0, len(missing), step):
         with ProcessPoolExecutor(given.workers, mp_context=get_context("spawn")) as pool:
             jobs = [
-                pool.submit(_work, given.folder, cast, model, given.poses)
+                pool.submit(_work, given.folder, cast, model, given.poses, given.movement)
                 for cast in missing[start : start + step]
             ]
             for job in jobs:

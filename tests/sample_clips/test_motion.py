@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import dataclasses
+import json
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -13,6 +15,7 @@ pytest.importorskip("torch")
 pytest.importorskip("pybullet_data")
 
 from sample_clips.render import truth
+from sample_clips.render.captured import plan_captured
 from sample_clips.render.gait import captured, knee_flexion
 from sample_clips.render.motion import (
     JOINTS,
@@ -191,3 +194,15 @@ def _moved(like: PlayerMotion, t_s: np.ndarray, joints_m: np.ndarray) -> PlayerM
         like, t_s=t_s, joints_m=joints_m, vertices_m=np.zeros((n, v, 3), np.float32),
         head_pose=pose, left_hand_pose=pose, right_hand_pose=pose, chest_pose=pose,
     )  # fmt: skip
+
+
+@pytest.mark.parametrize(("name", "first_column"), [("walk", 20), ("walk", 34), ("jump", 20)])
+def test_captured_knees_bend_as_they_were_captured(name: str, first_column: int) -> None:
+    """Against the hinge angles in pybullet's own motion files."""
+    import pybullet_data as data
+
+    path = Path(data.getDataPath()) / "data" / "motions" / f"humanoid3d_{name}.txt"
+    hinge = np.degrees(np.abs(np.array(json.loads(path.read_text())["Frames"])[:, first_column]))
+    motion = plan_captured(BodySpec(), name)
+    knees = truth.knee_flexion_deg(motion)[:, 1 if first_column == 20 else 0]
+    assert knees == pytest.approx(hinge, abs=1.5)
