@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import re
-import xml.etree.ElementTree as ET
 from dataclasses import replace
 
 import numpy as np
 import pytest
+from drawings import of_class, parsed, points
 from factories import make_rep_result, make_series
 
 from posecheck.ground.field import closeout_layout
@@ -15,19 +15,6 @@ from posecheck.pages.from_above import Way, field, from_above
 from posecheck.rep import Rep
 from posecheck.result import Series
 from posecheck.verdict import Call
-
-
-def parsed(markup: str) -> ET.Element:
-    return ET.fromstring(markup)
-
-
-def of_class(tree: ET.Element, name: str) -> list[ET.Element]:
-    return [element for element in tree.iter() if name in (element.get("class") or "").split()]
-
-
-def points(path: ET.Element) -> np.ndarray:
-    pairs = re.findall(r"[ML](-?[\d.]+) (-?[\d.]+)", path.get("d") or "")
-    return np.array(pairs, dtype=float)
 
 
 def test_from_above_keeps_one_scale_both_ways() -> None:

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import re
-import xml.etree.ElementTree as ET
 from dataclasses import replace
 
 import numpy as np
 import pytest
+from drawings import of_class, parsed, points
 from factories import make_rep_result, make_series
 
 from posecheck.measures.measure import QUANTITIES, Measure, missing
@@ -18,19 +17,6 @@ from posecheck.pages.units import in_mph, in_yards
 from posecheck.rep import Rep
 
 WINDOW = (-0.1, 0.3)
-
-
-def parsed(markup: str) -> ET.Element:
-    return ET.fromstring(markup)
-
-
-def of_class(tree: ET.Element, name: str) -> list[ET.Element]:
-    return [element for element in tree.iter() if name in (element.get("class") or "").split()]
-
-
-def points(path: ET.Element) -> np.ndarray:
-    pairs = re.findall(r"[ML](-?[\d.]+) (-?[\d.]+)", path.get("d") or "")
-    return np.array(pairs, dtype=float)
 
 
 def test_every_quantity_has_a_strip_and_its_range_holds_what_is_usual() -> None:
