@@ -60,8 +60,8 @@ class BodySpec:
     skin_rgb: tuple[float, float, float] = (0.80, 0.60, 0.48)
 
     def __post_init__(self) -> None:
-        if not 12 <= self.age_years <= 45:
-            raise ValueError(f"age_years: want 12 to 45, got {self.age_years}")
+        if not 10 <= self.age_years <= 45:
+            raise ValueError(f"age_years: want 10 to 45, got {self.age_years}")
         if not 1.3 <= self.height_m <= 2.1:
             raise ValueError(f"height_m: want 1.3 to 2.1, got {self.height_m}")
 

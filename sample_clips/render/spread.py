@@ -29,12 +29,16 @@ from .motion import (
     plan_defender,
 )
 from .outfit import Kit, Outfit
+from .poses import body as anybody
 from .practice import CONES, FPS, Rep, Shot
 
 SEED = 7000
 SIZE = (1280, 720)
 BIT_RATE = 2_500_000
-N_BODIES = 12
+N_BODIES, N_ATTACKERS = 12, 4
+WIDER_FROM = 40
+"""From this clip on also children of ten and adults of thirty, and film from further off."""
+WIDER_BODIES = 24
 SPOTS = ("top", "top-left", "top-right", "side-left", "side-right")
 COLOURS = (
     (0.07, 0.15, 0.30), (0.86, 0.87, 0.87), (0.50, 0.08, 0.10), (0.10, 0.35, 0.18),
@@ -45,6 +49,8 @@ COLOURS = (
 def body(number: int) -> BodySpec:
     """One of the bodies: teenagers and adults, both sexes, slight to strong, all skin tones."""
     rng = np.random.default_rng(SEED + number)
+    if number >= N_BODIES + N_ATTACKERS:
+        return anybody(rng)
     sex = "male" if number % 3 else "female"
     age = float(rng.uniform(13, 24))
     grown = min((age - 13) / 4, 1.0)
@@ -86,7 +92,8 @@ def script(number: int) -> tuple[Rep, Place, tuple[BodySpec, BodySpec], tuple[An
     )
     # All round the place of arrival, at a phone's usual heights and ranges, the run in view.
     azimuth = 2 * np.pi * (number % 16 + rng.uniform(0, 1)) / 16
-    away = float(rng.uniform(4.5, 8.5))
+    wider = number >= WIDER_FROM
+    away = float(rng.uniform(4.5, 11.0 if wider else 8.5))
     height = float(np.exp(rng.uniform(np.log(1.3), np.log(4.5))))
     look = cone - way * float(rng.uniform(1.0, 2.5))
     centre = cone - way * 1.0 + away * np.array([np.cos(azimuth), np.sin(azimuth)])
@@ -95,11 +102,14 @@ def script(number: int) -> tuple[Rep, Place, tuple[BodySpec, BodySpec], tuple[An
         float(rng.uniform(58, 74)),
     )  # fmt: skip
     kind = "upright" if upright else "stance"
+    defender = number % N_BODIES
+    if wider:
+        defender = N_BODIES + N_ATTACKERS + number % WIDER_BODIES
     rep = Rep(
-        f"spread-{number:03d}", kind, spot, f"spread-{number:03d}", number % N_BODIES, 7, kind, run,
+        f"spread-{number:03d}", kind, spot, f"spread-{number:03d}", defender, 7, kind, run,
         number, 3.0 if upright else None,
     )  # fmt: skip
-    bodies = body(number % N_BODIES), body(N_BODIES + int(rng.integers(4)))
+    bodies = body(defender), body(N_BODIES + int(rng.integers(N_ATTACKERS)))
     first, second = rng.choice(len(COLOURS), 2, replace=False)
     return rep, place, bodies, (COLOURS[first], COLOURS[second])
 
@@ -177,10 +187,11 @@ def main() -> None:
         prog="python -m sample_clips.render.spread", description=__doc__
     )
     parser.add_argument("folder")
-    parser.add_argument("--clips", type=int, default=60)
+    parser.add_argument("--clips", type=int, default=90)
+    parser.add_argument("--first", type=int, default=0, help="number of the first clip")
     parser.add_argument("--workers", type=int, default=2)
     given = parser.parse_args()
-    numbers = list(range(given.clips))
+    numbers = list(range(given.first, given.first + given.clips))
     shares = [numbers[i :: given.workers] for i in range(given.workers)]
     with ProcessPoolExecutor(given.workers, mp_context=get_context("spawn")) as pool:
         for job in [pool.submit(_work, given.folder, share) for share in shares]:

@@ -1,0 +1,184 @@
+"""Bodies and poses by chance: who stands in a single picture, how, and where.
+
+Poses come three film frames each, the middle one meant: the others tell how it moves.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from . import truth as told
+from .captured import Name, plan_captured, plan_varied
+from .motion import BodySpec, PlayerMotion, RepSpec, Stance, plan_defender
+from .outfit import Kit
+
+Array = NDArray[Any]
+
+FPS = 30
+POSES_PER_REP = 5
+"""Many reps of few poses: poses come from the run to a stance and from the stance itself."""
+UPRIGHT_SHARE = 0.3
+"""Of the reps; these are what must not be missed."""
+REP_S = 3.4
+VARIED: tuple[Name, ...] = ("run", "walk", "dance_a", "dance_b", "punch", "kick", "spin")
+CAPTURED: tuple[Name, ...] = ("run", "walk", "jump")
+"""Captured movements: what the net learns from besides closeouts, every pose put together by
+chance; and what it is tried on as captured. Jumping is kept out of the first."""
+NEAREST_M, FARTHEST_M = 4.2, 12.0
+
+
+def body(rng: np.random.Generator) -> BodySpec:
+    """From ten years on, both sexes, slight to strong, light to heavy, all skin tones."""
+    sex = "male" if rng.uniform() < 0.6 else "female"
+    age = float(rng.uniform(10, 32))
+    grown = min((age - 12) / 5, 1.0)
+    tall, short = (1.78, 1.53) if sex == "male" else (1.66, 1.51)
+    height = short + (tall - short) * grown + float(rng.normal(0, 0.065))
+    light, dark = np.array([0.87, 0.68, 0.57]), np.array([0.22, 0.14, 0.10])
+    skin = light + (dark - light) * rng.uniform(0, 1)
+    return BodySpec(
+        sex, age, round(float(np.clip(height, 1.32, 2.0)), 3),
+        float(rng.uniform(0.3, 0.9)), float(rng.uniform(0.25, 0.8)),
+        tuple(float(v) for v in skin.round(3)),
+    )  # fmt: skip
+
+
+def kit(rng: np.random.Generator) -> Kit:
+    """Any colours, a short stick or a long one."""
+
+    def colour() -> tuple[float, float, float]:
+        hue = rng.uniform(0.02, 0.9, 3)
+        return tuple(float(v) for v in hue * rng.uniform(0.3, 1.0))  # type: ignore[return-value]
+
+    return Kit(
+        int(rng.integers(1, 99)), colour(), colour(), colour(), colour(), colour(), colour(),
+        (0.9, 0.9, 0.9) if rng.uniform() < 0.6 else colour(),
+        stick_m=float(rng.choice([1.05, 1.55])),
+    )  # fmt: skip
+
+
+def _rep(rng: np.random.Generator, duration_s: float) -> RepSpec:
+    """Any depth of stance with any lean of the trunk, so that neither tells the other."""
+    stance = Stance(
+        float(rng.uniform(8, 88)), float(rng.uniform(2, 50)), float(rng.uniform(1.0, 2.4)),
+        float(rng.uniform(0.15, 0.7)), float(rng.uniform(0.15, 0.8)),
+    )  # fmt: skip
+    return RepSpec(
+        attacker_m=(float(rng.uniform(-3, 3)), float(rng.uniform(9.5, 10.5))),
+        stance=None if rng.uniform() < UPRIGHT_SHARE else stance,
+        duration_s=duration_s,
+        start_s=0.15,
+        peak_speed_mps=float(rng.uniform(4.2, 6.5)),
+        braking_distance_m=float(rng.uniform(1.2, 3.6)),
+        past_m=float(rng.uniform(-1.6, 1.5)),
+        side_offset_m=float(rng.uniform(-1, 1)),
+        settled_before_arrival_s=float(rng.uniform(-0.3, 0.4)),
+        slide_mps=float(rng.uniform(-0.9, 0.9)),
+        seed=int(rng.integers(1 << 30)),
+    )
+
+
+def album(rng: np.random.Generator, spec: BodySpec, n_poses: int) -> PlayerMotion:
+    """Poses of several reps strung together: three film frames for each, the middle one meant."""
+    pieces: list[PlayerMotion] = []
+    last = round(REP_S * FPS) - 2
+    while len(pieces) < n_poses // POSES_PER_REP:
+        # Half of them from the end, where stances are.
+        late = rng.integers(int(0.6 * last), last, POSES_PER_REP // 2)
+        chosen = np.concatenate([late, rng.integers(1, last, POSES_PER_REP - len(late))])
+        try:
+            only = (chosen[:, None] + [-1, 0, 1]).ravel()
+            pieces.append(plan_defender(spec, _rep(rng, REP_S), only))
+        except ValueError:  # a body that cannot take the stance asked for
+            continue
+
+    return _strung(pieces)
+
+
+def captured_album(rng: np.random.Generator, spec: BodySpec, n_poses: int) -> PlayerMotion:
+    """The same of movements as they were captured, as many poses of each."""
+    pieces = []
+    each = n_poses // len(CAPTURED)
+    for name in CAPTURED:
+        motion = plan_captured(spec, name, int(rng.integers(1 << 30)))
+        chosen = rng.integers(1, len(motion.t_s) - 1, each)
+        pieces.append(_rows(motion, (chosen[:, None] + [-1, 0, 1]).ravel()))
+    return _strung(pieces)
+
+
+def varied_album(rng: np.random.Generator, spec: BodySpec, n_poses: int) -> PlayerMotion:
+    """Poses put together by chance; each stands alone, so nothing moves in its picture."""
+    motion = plan_varied(spec, VARIED, n_poses, int(rng.integers(1 << 30)))
+    return _strung([_rows(motion, np.repeat(np.arange(n_poses), 3))])
+
+
+def _rows(motion: PlayerMotion, chosen: Array) -> PlayerMotion:
+    return replace(motion, **{name: getattr(motion, name)[chosen] for name in ("t_s", *_BY_FRAME)})
+
+
+_BY_FRAME = (
+    "vertices_m", "joints_m", "head_pose", "left_hand_pose", "right_hand_pose", "chest_pose",
+)  # fmt: skip
+
+
+def _strung(pieces: list[PlayerMotion]) -> PlayerMotion:
+    rows = {name: np.concatenate([getattr(piece, name) for piece in pieces]) for name in _BY_FRAME}
+    n = len(rows["joints_m"])
+    return replace(pieces[0], t_s=np.arange(n) / FPS, **rows)
+
+
+def scattered(
+    rng: np.random.Generator, motion: PlayerMotion, camera_m: Array, azimuth: float
+) -> PlayerMotion:
+    """Every pose turned about the vertical and put somewhere in front of the camera."""
+    n = len(motion.t_s) // 3
+    turn = rng.uniform(0, 2 * np.pi, n)
+    away = np.exp(rng.uniform(np.log(NEAREST_M), np.log(FARTHEST_M), n))
+    aside = azimuth + rng.uniform(-0.12, 0.12, n)
+    goal = camera_m[:2] + away[:, None] * np.stack([np.cos(aside), np.sin(aside)], 1)
+    return _placed(motion, turn, goal)
+
+
+def in_front(rng: np.random.Generator, motion: PlayerMotion, camera_m: Array) -> PlayerMotion:
+    """Another player for every pose: the same poses in another order, between it and the camera."""
+    n = len(motion.t_s) // 3
+    order = np.roll(np.arange(3 * n), 3 * int(rng.integers(1, n)))
+    here = told.ground_track(motion.joints_m)[1::3]
+    way = here - camera_m[:2]
+    far = np.linalg.norm(way, axis=1)
+    ahead = rng.uniform(0.5, np.minimum(2.5, 0.5 * far))
+    across = np.stack([-way[:, 1], way[:, 0]], axis=1) / far[:, None]
+    aside = rng.choice([-1, 1], n) * rng.uniform(0.1, 0.55, n)
+    goal = here - ahead[:, None] * way / far[:, None] + aside[:, None] * across
+    return _placed(_rows(motion, order), rng.uniform(0, 2 * np.pi, n), goal)
+
+
+def _placed(motion: PlayerMotion, turn: Array, goal: Array) -> PlayerMotion:
+    """Every pose turned by turn (n,) rad about the vertical, its hips over goal (n, 2) m."""
+    n = len(turn)
+    here = told.ground_track(motion.joints_m)[1::3]
+    move = np.tile(np.eye(4), (n, 1, 1))
+    c, s = np.cos(turn), np.sin(turn)
+    move[:, 0, 0], move[:, 0, 1], move[:, 1, 0], move[:, 1, 1] = c, -s, s, c
+    move[:, :2, 3] = goal - np.einsum("nij,nj->ni", move[:, :2, :2], here)
+    each = np.repeat(move, 3, axis=0)
+
+    def carried(points: Array) -> Array:
+        turned = np.einsum("nij,nvj->nvi", each[:, :3, :3], points) + each[:, None, :3, 3]
+        return turned.astype(points.dtype)
+
+    poses = ("head_pose", "left_hand_pose", "right_hand_pose", "chest_pose")
+    return replace(
+        motion,
+        vertices_m=carried(motion.vertices_m),
+        joints_m=carried(motion.joints_m),
+        **{name: each @ getattr(motion, name) for name in poses},
+    )
+
+
+ALBUMS = {"closeout": album, "varied": varied_album, "captured": captured_album}
+"""By kind of movement: n poses of a body."""
