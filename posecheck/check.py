@@ -87,7 +87,7 @@ class Observed:
         defender_ground, attacker_ground: places on it.
         stance: the defender's.
         roles: how the two were told apart.
-        cone_xy_m: ``(2,)`` the named cone on the ground's axes, None when not known.
+        cone_xy_m: ``(2,)`` where an attacker waits at the named cone, None when not known.
         faults: sentences on what the practice says of the clip but cannot be used.
     """
 
@@ -142,6 +142,7 @@ def observe_keypoints(clip: Clip, keypoints: ClipKeypoints, practice: Practice) 
 def _observed(scene: _Scene, keypoints: ClipKeypoints) -> Observed:
     from posecheck.ground.tracks import track_on_ground
     from posecheck.keypoints.smooth import smooth_track
+    from posecheck.measures.body_view import body_view
     from posecheck.measures.stance_track import stance_track
 
     clip = scene.clip
@@ -157,7 +158,8 @@ def _observed(scene: _Scene, keypoints: ClipKeypoints) -> Observed:
         )
 
     def on_ground(pose: PoseTrack) -> GroundTrack:
-        return track_on_ground(clip.t_s, pose.xy_px, pose.score, motion, ground)
+        facing = body_view(pose, ground.camera, motion).facing[:, :2]
+        return track_on_ground(clip.t_s, pose.xy_px, pose.score, motion, ground, facing)
 
     defender_ground = on_ground(defender)
     return Observed(
@@ -170,7 +172,7 @@ def _observed(scene: _Scene, keypoints: ClipKeypoints) -> Observed:
         attacker_ground=on_ground(attacker) if attacker else None,
         stance=stance_track(defender, ground.camera, motion),
         roles=keypoints.roles,
-        cone_xy_m=scene.spot_xy_m if ground.source == "marks" else None,
+        cone_xy_m=scene.waiting_xy_m if ground.source == "marks" else None,
         faults=scene.faults,
     )
 
@@ -344,6 +346,14 @@ class _Scene:
         """``(2,)`` the attackers' cone, None when not stated."""
         where = self._practice.layout.points.get(self.notes.spot or "")
         return None if where is None else np.array(where)
+
+    @property
+    def waiting_xy_m(self) -> FloatArray | None:
+        """``(2,)`` where an attacker waits at that cone."""
+        from posecheck.ground.field import waiting_at
+
+        cone = self.spot_xy_m
+        return waiting_at(cone) if cone is not None and self._practice.layout.goal else cone
 
 
 def _keypoints(clip: Clip, scene: _Scene, settings: Settings, reader: PoseReader) -> ClipKeypoints:

@@ -15,6 +15,9 @@ Dimensions, from memory of the books named:
 
 from __future__ import annotations
 
+import numpy as np
+import numpy.typing as npt
+
 from posecheck.practice import YARD_M, Layout, Point
 
 FOOT_M = 0.3048
@@ -81,6 +84,17 @@ def two_cone_layout() -> Layout:
     The goal belongs to it, because two points are too few to tell metres by.
     """
     return Layout(points=layout_points() | TWO_CONES, goal=True, cones=frozenset(TWO_CONES))
+
+
+BEHIND_CONE_M, BEHIND_CONE_SD_M = 0.4, 0.25
+"""How far behind his cone, seen from the goal, the hips are of somebody who waits with his toes at
+it: a cone's radius and more than half a foot. Common practice, no source."""
+
+
+def waiting_at(cone_xy_m: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:
+    """``(2,)`` where the hips are of an attacker who waits at a cone ``(2,)`` before the goal."""
+    out = cone_xy_m / np.linalg.norm(cone_xy_m)
+    return np.asarray(cone_xy_m + BEHIND_CONE_M * out)
 
 
 PRESETS: dict[str, dict[str, Point]] = {"five-spots": CLOSEOUT_CONES, "two-cones": TWO_CONES}

@@ -42,11 +42,20 @@ SWEEP_S = 0.035
 """Times speed: how far the hips sweep over the standing foot, standard deviation; contact lasts
 0.12 s in a sprint, and a length evenly swept has a standard deviation of 0.29 of itself."""
 
-LEAD_S2, LEAD_SD_S2 = 0.075, 0.04
+LEAD_S2, LEAD_SD_S2 = 0.07, 0.04
 """Times acceleration: how far the standing foot trails while speeding up and leads while braking.
 The ground's push passes through the body's middle, so that this would be its height over gravity,
-0.9 / 9.8 s^2 = 0.09 s^2; of the hips it is less, as the trunk leans, and gait fitted to motion
-capture has 0.06."""
+0.9 / 9.8 s^2 = 0.09 s^2; of the hips it is less, as the trunk leans. Rendered closeouts have only
+0.03, which no weight on real ground could have, so they do not decide it."""
+
+HIPS_AHEAD_M = 0.035
+"""How far before the joints, the way the player faces, the pose model puts the hips: 0.03 to
+0.04 on rendered bodies, standing, running and braking alike."""
+
+FEET_AHEAD_M = 0.04
+"""How far before the hips the middle between heel and toe stands. The ankle is 0.25 of a foot's
+length from the heel, so 0.065 m behind that middle, and the hips stand 0.02 to 0.03 m before the
+ankle (Winter, Biomechanics and Motor Control of Human Movement, on quiet standing, from memory)."""
 
 CONTACT_LASTS_S = 0.15
 """Readings of one contact err together; so long a stretch counts as one reading."""
@@ -110,6 +119,7 @@ class Sight:
         steady_px: ``(n, 33, 2)`` pixels of the reference frame, NaN where unsure.
         out: ``(n, 2)`` unit, level, from the camera towards the hips.
         level: ``(n,)`` cosine of how far above or below level the hips are seen.
+        facing: ``(n, 2)`` unit, level: which way he faces, 0 where not known.
         soles_m: ``(n, 2 feet, 2)`` where the soles are if they are on the ground.
         spacing_s: usual time between two sightings.
         landmark_sd: ``(n,)`` radians.
@@ -120,13 +130,23 @@ class Sight:
     steady_px: FloatArray
     out: FloatArray
     level: FloatArray
+    facing: FloatArray
     soles_m: FloatArray
     spacing_s: float
     landmark_sd: FloatArray
 
     @staticmethod
-    def of(t_s: FloatArray, camera: Camera, steady_px: FloatArray, score: FloatArray) -> Sight:
-        """Look at landmarks ``(n, 33, 2)`` that score ``(n, 33)`` well enough."""
+    def of(
+        t_s: FloatArray,
+        camera: Camera,
+        steady_px: FloatArray,
+        score: FloatArray,
+        facing: FloatArray | None = None,
+    ) -> Sight:
+        """Look at landmarks ``(n, 33, 2)`` that score ``(n, 33)`` well enough.
+
+        ``facing`` is ``(n, 2)``, to the right across the view and away from the camera.
+        """
         sure = np.nan_to_num(score) >= MIN_SCORE
         steady_px = np.where(sure[..., None], steady_px, np.nan)
         hips = steady_px[:, SKELETON.indices("left_hip", "right_hip")].mean(axis=1)
@@ -141,15 +161,19 @@ class Sight:
         spacing = float(np.median(np.diff(at))) if len(at) > 1 else np.inf
         one_sd = LANDMARK_SD * _height_px(steady_px) / camera.focal_px
         together = max(1.0, LANDMARK_LASTS_S / spacing)
+        out = ray[:, :2] / level[:, None]
+        if facing is None:
+            facing = np.zeros_like(out)
+        right, away = np.nan_to_num(facing).T[..., None]
         return Sight(
-            t_s, camera, steady_px, ray[:, :2] / level[:, None], level, soles, spacing,
+            t_s, camera, steady_px, out, level, away * out - right * _left_of(out), soles, spacing,
             one_sd * np.sqrt(together),
         )  # fmt: skip
 
     @property
     def across(self) -> FloatArray:
         """``(n, 2)`` unit, level, a quarter turn from ``out``."""
-        return np.column_stack([-self.out[:, 1], self.out[:, 0]])
+        return _left_of(self.out)
 
     def reach(self, xy_m: FloatArray) -> FloatArray:
         """Level distance of ``(n, 2)`` places from the camera along the bearing, ``(n,)``."""
@@ -181,7 +205,8 @@ def bearings(sight: Sight, reach_m: FloatArray) -> Readings:
     across = sight.across[frame]
     # Both hip landmarks err together, so their mean is no better than one.
     sd = reach_m[frame] * sight.landmark_sd[frame]
-    return Readings(frame, across, 0.0, 0 * sd, across @ sight.camera.centre_m[:2], sd)
+    ahead = HIPS_AHEAD_M * np.einsum("ni,ni->n", across, sight.facing[frame])
+    return Readings(frame, across, 0.0, 0 * sd, across @ sight.camera.centre_m[:2] - ahead, sd)
 
 
 def ranges(sight: Sight, reach_m: FloatArray, moves: Moves) -> Readings:
@@ -203,7 +228,8 @@ def ranges(sight: Sight, reach_m: FloatArray, moves: Moves) -> Readings:
         + (SWEEP_S * moves.speed_mps) ** 2
     )
     out = sight.out[frame]
-    base = out @ sight.camera.centre_m[:2]
+    ahead = FEET_AHEAD_M * np.einsum("ni,ni->n", out, sight.facing[frame])
+    base = out @ sight.camera.centre_m[:2] - ahead
     sd = np.sqrt(variance[frame])
     return Readings(frame, out, LEAD_S2, 0 * sd, base + value[frame], sd)
 
@@ -227,6 +253,11 @@ def sizes(sight: Sight, reach_m: FloatArray) -> Readings:
     noise = LOOKS_NOISE * sight.landmark_sd[frame] * distance[frame] / THIGH_M
     out = sight.out[frame]
     return Readings(frame, out, 0.0, -value, out @ sight.camera.centre_m[:2] + value, value * noise)
+
+
+def _left_of(way: FloatArray) -> FloatArray:
+    """``(n, 2)`` a quarter turn from ``(n, 2)`` directions."""
+    return np.column_stack([-way[:, 1], way[:, 0]])
 
 
 def _standing(sight: Sight, reach_m: FloatArray) -> npt.NDArray[np.bool_]:

@@ -114,6 +114,7 @@ def track_on_ground(
     score: FloatArray,
     camera_motion: CameraMotion,
     ground: Ground,
+    facing: FloatArray | None = None,
 ) -> GroundTrack:
     """Follow the middle of a player's hips over the ground.
 
@@ -123,13 +124,15 @@ def track_on_ground(
         score: ``(n, 33)`` 0 to 1, NaN where not seen.
         camera_motion: of the clip, for the same frames.
         ground: for the clip's reference frame.
+        facing: ``(n, 2)`` which way he faces, unit: to the right across the view and away from
+            the camera. Where it is not known the hips are taken to be where their landmarks are.
 
     Returns:
         The track; all NaN when the player is never seen on the ground.
     """
     n = len(t_s)
     score = np.where(camera_motion.tracked[:, None], score, np.nan)
-    sight = Sight.of(t_s, ground.camera, camera_motion.steadied(xy_px), score)
+    sight = Sight.of(t_s, ground.camera, camera_motion.steadied(xy_px), score, facing)
     seen = np.isfinite(sight.level)
     reach = sight.first_reach()
     moves = Moves(np.full(n, USUAL_SPEED_MPS), np.full(n, ACCELERATION_SD))

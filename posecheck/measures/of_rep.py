@@ -42,7 +42,8 @@ def measure_rep(
         stance_track: the defender's, over the clip's frames.
         defender, attacker: ground tracks over the same frames; attacker None when not there.
         ground: where metres come from.
-        cone_xy_m: ``(2,)`` the named cone, stands in for an attacker who is not there.
+        cone_xy_m: ``(2,)`` where one waits at the named cone; stands in for an attacker who is
+            not there.
         spot: its name; "top" decides how sides are told. Without it the place decides.
         looks: how the defender looks in the pictures around the arrival.
         intervals: error bars, by default those that come with posecheck.

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import numpy.typing as npt
 
+from posecheck.ground.field import BEHIND_CONE_SD_M
 from posecheck.ground.ground import Ground
 from posecheck.ground.tracks import ACCELERATION_SD, LASTING_SD_M, GroundTrack
 from posecheck.intervals import Intervals
@@ -79,7 +80,7 @@ class _Run:
         cone_xy_m: FloatArray | None,
         bars: Intervals,
     ) -> _Run:
-        place, sd, name = cone_xy_m, 0.0, "the cone"
+        place, sd, name = cone_xy_m, BEHIND_CONE_SD_M, "the cone"
         if attacker is not None:
             there = at_moment(attacker.t_s, bridged(attacker.t_s, attacker.xy_m), arrival_s)
             if np.isfinite(there).all():

@@ -181,6 +181,9 @@ def test_without_an_attacker_the_cone_stands_in_and_without_a_cone_nobody():
     assert rep.source is ArrivalSource.CONE
     assert measures["overrun_m"].value == 0.0
     assert measures["goal_side_m"].missing_because == "the attacker is not seen"
+    # Where he waits at his cone is known to 0.25 m, and with it everything measured from there.
+    side = measures["approach_offset_m"]
+    assert side.high - side.low > 2 * 1.645 * 0.25
     _, measures = measured(attacker=False)
     for key in ("overrun_m", "approach_offset_m", "bow_m"):
         assert measures[key].missing_because == (
