@@ -405,7 +405,7 @@ def _keypoints(clip: Clip, scene: _Scene, settings: Settings, reader: PoseReader
 def _ground_from_players(
     scene: _Scene, defender: PoseTrack, attacker: PoseTrack | None, motion: CameraMotion
 ) -> Ground | None:
-    from posecheck.ground.from_players import ground_from_players, standing_players
+    from posecheck.ground.from_players import ground_from_players, standing_players, zoom_range
 
     standing = []
     for who, (pose, player) in enumerate(
@@ -415,7 +415,7 @@ def _ground_from_players(
             steady = motion.steadied(pose.xy_px)
             stature = _stature(player)
             standing += standing_players(who, steady, pose.world_m, pose.score, *stature)
-    return ground_from_players(standing, scene.size_px)
+    return ground_from_players(standing, scene.size_px, zoom_range(motion, scene.size_px))
 
 
 def _stature(player: Player | None) -> tuple[float, float]:

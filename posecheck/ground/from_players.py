@@ -20,6 +20,7 @@ from posecheck.ground.camera import Camera, FloatArray
 from posecheck.ground.ground import Ground
 from posecheck.ground.scale import length_sd
 from posecheck.keypoints.skeleton import SKELETON
+from posecheck.players.track import CameraMotion
 
 STATURE_CM: dict[Literal["male", "female"], dict[int, tuple[float, float]]] = {
     "male": {
@@ -52,7 +53,7 @@ EAR_ABOVE_ANKLE = 0.936 - 0.039
 1966, as given in Winter, Biomechanics and Motor Control of Human Movement (from memory)."""
 
 HFOV_DEG, HFOV_SD_DEG = 65.0, 8.0
-"""Across the longer side: main cameras of phones."""
+"""Across the longer side: main cameras of phones, at one moment of the clip, any, if they zoom."""
 
 TILT_DEG, TILT_SD_DEG = 8.0, 8.0
 """Downwards; a phone on a tripod or in the hand that films a field."""
@@ -159,7 +160,28 @@ def _ankle_to_ear(points: FloatArray) -> FloatArray:
     return np.asarray(np.stack(legs) + above)
 
 
-def ground_from_players(standing: Sequence[Standing], size_px: tuple[int, int]) -> Ground | None:
+def zoom_range(motion: CameraMotion, size_px: tuple[int, int]) -> tuple[float, float]:
+    """How far out and in the clip is zoomed, over the focal length of its reference frame.
+
+    Read from the background's homographies as by a camera of the usual field of view, which is
+    near enough for a zoom whatever the true one. One frame in twenty is left out at either end,
+    as some are followed badly.
+    """
+    usual = _camera(np.array([_log_focal(HFOV_DEG), 0.0, 0.0, 0.0]), size_px)
+    zooms = [
+        usual.turned(back).focal_px / usual.focal_px for back in motion.to_reference[motion.tracked]
+    ]
+    if not zooms:
+        return 1.0, 1.0
+    out, close = np.quantile(zooms, [0.05, 0.95])
+    return float(out), float(close)
+
+
+def ground_from_players(
+    standing: Sequence[Standing],
+    size_px: tuple[int, int],
+    zoomed: tuple[float, float] = (1.0, 1.0),
+) -> Ground | None:
     """Find the camera's height, tilt and scale from people on the ground.
 
     Robust least squares with mild beliefs about phones: field of view, tilt, hardly any roll,
@@ -168,6 +190,7 @@ def ground_from_players(standing: Sequence[Standing], size_px: tuple[int, int]) 
     Args:
         standing: views of people, all in pixels of one frame.
         size_px: width and height of the clip.
+        zoomed: least and greatest focal length of the clip over that of the frame.
 
     Returns:
         The ground, or None when nobody is seen to stand on it.
@@ -193,12 +216,18 @@ def ground_from_players(standing: Sequence[Standing], size_px: tuple[int, int]) 
         off = np.where(np.isfinite(looks), (looks - tall_px) / sd_px, 10.0)
         return np.asarray(off)
 
+    # The moment of the usual field of view lies evenly between the ends of the zoom.
+    log_zoom = np.mean(np.log(zoomed))
+    log_zoom_sd = np.ptp(np.log(zoomed)) / np.sqrt(12)
+    focal_sd = HFOV_SD_DEG / np.degrees(np.sin(np.radians(HFOV_DEG)))  # of its logarithm
+    hfov_sd = HFOV_SD_DEG * np.hypot(1.0, log_zoom_sd / focal_sd)
+
     def beliefs(parameters: FloatArray) -> FloatArray:
-        hfov = 2 * np.degrees(np.arctan(0.5 / np.exp(parameters[0])))
+        hfov = 2 * np.degrees(np.arctan(0.5 / np.exp(parameters[0] + log_zoom)))
         tilt, roll = np.degrees(parameters[1:3])
         return np.array(
             [
-                (hfov - HFOV_DEG) / HFOV_SD_DEG,
+                (hfov - HFOV_DEG) / hfov_sd,
                 (tilt - TILT_DEG) / TILT_SD_DEG,
                 roll / ROLL_SD_DEG,
                 (parameters[3] - np.log(HEIGHT_M)) / HEIGHT_SD_LOG,
@@ -215,7 +244,7 @@ def ground_from_players(standing: Sequence[Standing], size_px: tuple[int, int]) 
 
     start = np.concatenate(
         [
-            [-np.log(2 * np.tan(np.radians(HFOV_DEG / 2)))],
+            [_log_focal(HFOV_DEG) - log_zoom],
             [np.radians(TILT_DEG), 0.0, np.log(HEIGHT_M)],
             np.zeros(len(people)),
         ]
@@ -257,6 +286,11 @@ def _camera(geometry: FloatArray, size_px: tuple[int, int]) -> Camera:
     level = np.array([[1.0, 0, 0], [0, 0, -1], [0, 1, 0]])
     turn = Rotation.from_euler("xz", [geometry[1], geometry[2]]).as_matrix()
     return Camera(matrix, turn @ level, np.array([0, 0, np.exp(geometry[3])]))
+
+
+def _log_focal(hfov_deg: float) -> float:
+    """Over the longer side."""
+    return float(-np.log(2 * np.tan(np.radians(hfov_deg / 2))))
 
 
 def _level_tilt(feet: FloatArray, log_focal: float, size_px: tuple[int, int]) -> float:

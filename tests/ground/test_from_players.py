@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from runner import Run, camera_at, closeout
+from scipy.spatial.transform import Rotation
 
 from posecheck.ground.camera import Camera
 from posecheck.ground.from_players import (
@@ -13,7 +14,9 @@ from posecheck.ground.from_players import (
     ground_from_players,
     standing_players,
     typical_stature,
+    zoom_range,
 )
+from posecheck.players.track import CameraMotion
 
 SIZE = (1920, 1080)
 
@@ -96,6 +99,37 @@ def test_a_few_misread_people_do_not_matter() -> None:
     assert ground is not None
     there = ground.camera.to_ground(camera.to_image(np.array([[-2.0, 10, 0], [2.0, 10, 0]])))
     assert np.linalg.norm(there[1] - there[0]) == pytest.approx(4, rel=0.05)
+
+
+def zooming(reference: Camera, zooms: np.ndarray, turn_deg: float = 0.0) -> CameraMotion:
+    """A camera that turns and zooms on the spot: K0 R0 R^T K^-1, Hartley and Zisserman 8.4.2."""
+    back = []
+    for share, zoom in zip(np.linspace(0, 1, len(zooms)), zooms, strict=True):
+        turn = Rotation.from_euler("y", share * turn_deg, degrees=True).as_matrix()
+        matrix = reference.matrix @ np.diag([1, 1, 1 / zoom])
+        back.append(reference.matrix @ turn.T @ np.linalg.inv(matrix))
+    return CameraMotion(np.array(back), np.ones(len(zooms), dtype=np.bool_))
+
+
+@pytest.mark.parametrize(("hfov_deg", "turn_deg"), [(65.0, 25.0), (82.0, 0.0), (82.0, 10.0)])
+def test_how_far_the_film_zooms(hfov_deg: float, turn_deg: float) -> None:
+    camera = camera_at((0.0, 0.0, 2.5), (0.0, 14.0, 0.3), hfov_deg)
+    motion = zooming(camera, np.repeat([1.0, 1.2, 1.5], 20), turn_deg)
+    assert zoom_range(motion, SIZE) == pytest.approx((1.0, 1.5), rel=0.05)
+    lost = CameraMotion(motion.to_reference, np.zeros(60, dtype=np.bool_))
+    assert zoom_range(lost, SIZE) == (1.0, 1.0)
+
+
+def test_film_that_begins_zoomed_out_is_not_taken_for_the_usual_field_of_view() -> None:
+    """From 82 degrees in by 1.5 to 60: tan 41 = 0.87, tan 30 = 0.58. 65 degrees lie between."""
+    camera = camera_at((0.0, 0.0, 1.8), (0.0, 14.0, 0.8), 82.0)
+    people = stood_at(camera, [(x, 13.0) for x in (-5, -2, 0, 3, 6)])  # they tell no focal length
+    blind, told = (ground_from_players(people, SIZE, (1.0, most)) for most in (1.0, 1.5))
+    assert blind is not None and told is not None
+    off = [abs(np.log(g.camera.focal_px / camera.focal_px)) for g in (blind, told)]
+    assert off[1] < 0.4 * off[0]
+    away = [g.camera.to_ground(np.array(people[2].feet_px))[1] for g in (blind, told)]
+    assert abs(away[1] - 13) < 0.5 * abs(away[0] - 13)
 
 
 def test_nobody_gives_no_ground() -> None:
