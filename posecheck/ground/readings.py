@@ -52,11 +52,6 @@ HIPS_AHEAD_M = 0.035
 """How far before the joints, the way the player faces, the pose model puts the hips: 0.03 to
 0.04 on rendered bodies, standing, running and braking alike."""
 
-FEET_AHEAD_M = 0.04
-"""How far before the hips the middle between heel and toe stands. The ankle is 0.25 of a foot's
-length from the heel, so 0.065 m behind that middle, and the hips stand 0.02 to 0.03 m before the
-ankle (Winter, Biomechanics and Motor Control of Human Movement, on quiet standing, from memory)."""
-
 CONTACT_LASTS_S = 0.15
 """Readings of one contact err together; so long a stretch counts as one reading."""
 
@@ -228,8 +223,7 @@ def ranges(sight: Sight, reach_m: FloatArray, moves: Moves) -> Readings:
         + (SWEEP_S * moves.speed_mps) ** 2
     )
     out = sight.out[frame]
-    ahead = FEET_AHEAD_M * np.einsum("ni,ni->n", out, sight.facing[frame])
-    base = out @ sight.camera.centre_m[:2] - ahead
+    base = out @ sight.camera.centre_m[:2]
     sd = np.sqrt(variance[frame])
     return Readings(frame, out, LEAD_S2, 0 * sd, base + value[frame], sd)
 
