@@ -14,15 +14,22 @@ from posecheck.intervals import Intervals
 from posecheck.measures import aftermath, approach, closeout
 from posecheck.measures.closeout import at_moment
 from posecheck.measures.measure import Measure, missing
-from posecheck.rep import AFTERMATH_S, STILL_MPS, Rep, bridged
+from posecheck.rep import AFTERMATH_S, STILL_MPS, WALK_MPS, Rep, bridged
 
 FloatArray = npt.NDArray[np.float64]
 
 START_SD_S = 0.05
 """How well the moment of leaving is known: a smoothed speed rises early by a frame or two."""
 
+AT_ONCE_S = 0.3
+"""Who brakes so soon after he comes into sight running may have been faster before."""
+
 VAGUE_TIMES = 2.0
 """A place this many times less sure than the run's middle one is left out of the path's shape."""
+
+PEAK_UNSEEN = "he is already braking when first seen, and was faster before"
+
+NO_START = "he is already running when first seen, so the path lacks its beginning"
 
 NO_SIDES = "the goal is not among the marked points, so sides cannot be told"
 
@@ -88,6 +95,14 @@ class _Run:
         speed = defender.speed_mps
         return _Run(rep, arrival_s, defender, attacker, ground, bars, speed, place, sd, name)
 
+    @property
+    def entered_mps(self) -> float:
+        """How fast he is already when first seen, 0 when the film shows him set off."""
+        first_s = float(self.defender.t_s[np.isfinite(self.speed)][0])
+        if self.rep.start_s > first_s:
+            return 0.0
+        return float(at_moment(self.defender.t_s, self.speed, self.rep.start_s))
+
     def at_arrival(self, values: FloatArray) -> FloatArray:
         return at_moment(self.defender.t_s, values, self.arrival_s)
 
@@ -133,8 +148,7 @@ def _speed_measures(run: _Run) -> list[Measure]:
     )
     distance_sd_m = np.linalg.norm([run.place_sd_m, run.scale_sd * distance, top * onset_sd_s])
     braking_sd = np.sqrt(2) * top_sd / closeout.BRAKING_OVER_S
-    started = at_moment(t, v, rep.start_s)
-    if rep.start_s <= t[np.isfinite(v)][0] and started > STILL_MPS:
+    if run.entered_mps > STILL_MPS:
         duration = missing("time_to_arrival_s", "he is already running when first seen")
     else:
         duration = run.measure(
@@ -142,10 +156,18 @@ def _speed_measures(run: _Run) -> list[Measure]:
             run.arrival_s - rep.start_s,
             float(np.hypot(run.arrival_sd_s, START_SD_S)),
         )
+    keys = "closeout_speed_mps", "braking_distance_m"
+    at_once = rep.braking_s is not None and rep.braking_s - rep.start_s < AT_ONCE_S
+    if at_once and run.entered_mps > WALK_MPS:
+        of_peak = [missing(key, PEAK_UNSEEN) for key in keys]
+    else:
+        of_peak = [
+            run.measure(keys[0], top, top_sd),
+            run.measure(keys[1], distance, float(distance_sd_m)),
+        ]
     return [
-        run.measure("closeout_speed_mps", top, top_sd),
+        *of_peak,
         run.measure("arrival_speed_mps", arrival, float(arrival_sd_mps)),
-        run.measure("braking_distance_m", distance, float(distance_sd_m)),
         run.measure("peak_braking_mps2", braking, float(braking_sd)),
         duration,
     ]
@@ -178,6 +200,10 @@ def _place_measures(run: _Run, spot: str | None) -> list[Measure]:
     bow = approach.bow(np.vstack([track.xy_m[sure], arrived]), target, at_top)
     # The chord errs too: between its ends by half their variance.
     bow_sd_m = np.sqrt(1.5) * path_sd_m
+    if run.entered_mps > WALK_MPS:
+        bowed = missing(keys[2], NO_START)
+    else:
+        bowed = run.measure(keys[2], bow, float(np.hypot(bow_sd_m, run.scale_sd * bow)))
     way = approach.heading(track.t_s, track.xy_m, target, rep.start_s, run.arrival_s, at_top)
     # Both ends of the last steps err, but what lasts shifts them alike and turns nothing.
     end_sd_m = np.sqrt(max(path_sd_m**2 - LASTING_SD_M**2, 0.0))
@@ -185,7 +211,7 @@ def _place_measures(run: _Run, spot: str | None) -> list[Measure]:
     return [
         *found,
         run.measure(keys[1], offset, float(np.hypot(run.place_sd_m, run.scale_sd * offset))),
-        run.measure(keys[2], bow, float(np.hypot(bow_sd_m, run.scale_sd * bow))),
+        bowed,
         run.measure(keys[3], float(np.degrees(way)), float(np.degrees(way_sd))),
     ]
 

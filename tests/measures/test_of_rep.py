@@ -96,6 +96,23 @@ def test_already_running_when_the_film_begins_has_no_time_to_arrive():
     assert because == "he is already running when first seen"
 
 
+def test_a_run_first_seen_while_he_brakes_has_no_peak_and_no_path_but_an_arrival():
+    """From 7 m/s at first sight down by 2 m/s^2: after 9 m at the root of 49 - 36 = 13."""
+    xy = np.stack([0 * T_S, 3.1 + np.where(T_S < 3.5, 7 * T_S - T_S**2, 12.25)], axis=1)
+    track = on_ground(xy)
+    attacker = on_ground(np.tile(ATTACKER, (len(T_S), 1)))
+    (rep,) = find_reps(xy, attacker.xy_m, T_S, track.velocity_mps)
+    measures = measure_rep(rep, stance(), track, attacker, ground(), spot="top")
+    for key in ("closeout_speed_mps", "braking_distance_m"):
+        assert measures[key].missing_because == (
+            "he is already braking when first seen, and was faster before"
+        )
+    assert measures["bow_m"].missing_because == (
+        "he is already running when first seen, so the path lacks its beginning"
+    )
+    assert measures["arrival_speed_mps"].value == pytest.approx(np.sqrt(13), abs=0.05)
+
+
 def test_a_stance_that_comes_late_shows_in_the_later_window_only():
     _, early = measured(bends_at_s=1.5)
     _, late = measured(bends_at_s=ARRIVAL_S + 0.4)
@@ -156,7 +173,8 @@ def test_a_vague_beginning_does_not_bow_the_path():
     first = T_S < 0.3
     xy[first, 0], sd[first] = 0.5, 0.6
     track = on_ground(xy)
-    track = GroundTrack(T_S, xy, track.velocity_mps, sd, track.speed_sd_mps)
+    velocity = np.where(first[:, None], 0.0, track.velocity_mps)  # he is seen to set off
+    track = GroundTrack(T_S, xy, velocity, sd, track.speed_sd_mps)
     attacker = on_ground(np.tile(ATTACKER, (len(T_S), 1)))
     rep = Rep(0.0, None, ARRIVAL_S, 2.8, ArrivalSource.ATTACKER)
     measures = measure_rep(rep, stance(), track, attacker, ground(), spot="top")
