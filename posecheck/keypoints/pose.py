@@ -200,22 +200,25 @@ class PlayerReader:
     def __exit__(self, *_: object) -> None:
         self._landmarker.close()
 
-    def read(self, frame_rgb: Rgb, box_xyxy: npt.ArrayLike) -> PlayerPose | None:
+    def read(
+        self, frame_rgb: Rgb, box_xyxy: npt.ArrayLike, others: Sequence[FloatArray] = ()
+    ) -> PlayerPose | None:
         """The landmarks of the player in the box, or None when they cannot be read.
 
         Args:
             frame_rgb: ``(height, width, 3)`` uint8.
             box_xyxy: ``(4,)`` the player's box in pixels, which moves with the player.
+            others: boxes of other players in the picture, who may stand in front of this one.
         """
         box = np.asarray(box_xyxy, dtype=np.float64)
         if not np.all(np.isfinite(box)) or np.any(box[2:] <= box[:2]):
             raise ValueError(f"box_xyxy: want left < right and top < bottom, got {box.tolist()}")
         pose = self._look(frame_rgb, box)
-        if pose is None or not _belongs(pose, box):
+        if pose is None or not _belongs(pose, box, others):
             # Someone else's body, or none: look for this player alone, with the rest painted out.
             self._landmarker.let_go()
             pose = self._look(_only(frame_rgb, box), box)
-            if pose is not None and not _belongs(pose, box):
+            if pose is not None and not _belongs(pose, box, others):
                 self._landmarker.let_go()
                 pose = None
         return pose
@@ -385,9 +388,11 @@ def _only(frame_rgb: Rgb, box: FloatArray) -> Rgb:
     return alone
 
 
-def _belongs(pose: PlayerPose, box: FloatArray) -> bool:
-    """Whether the body read is the one the box is about: it covers the same ground."""
-    return _overlap(pose.box_xyxy, box) >= 0.3
+def _belongs(pose: PlayerPose, box: FloatArray, others: Sequence[FloatArray]) -> bool:
+    """Whether the body read is the one the box is about: it covers the same ground, and more of
+    this than of anybody else's."""
+    own = _overlap(pose.box_xyxy, box)
+    return own >= 0.3 and all(own > _overlap(pose.box_xyxy, other) for other in others)
 
 
 def _same_person(one: PlayerPose, other: PlayerPose) -> bool:

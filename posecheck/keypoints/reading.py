@@ -35,6 +35,11 @@ STANDING_SPACING_S = 0.1
 """How often a player is read who stands."""
 
 
+MOST_HIDDEN = 0.5
+"""More of a player's box than this behind the box of one who stands nearer, and he is not read: the
+model would give the nearer one's limbs for his."""
+
+
 @dataclass(frozen=True)
 class Wanted:
     """Whom to read, and when.
@@ -61,7 +66,10 @@ def when_to_read(
     others = _places(attacker, motion)
     apart = np.linalg.norm(steady.feet_px - others.feet_px, axis=-1)
     near = apart <= NEAR_HEIGHTS * (steady.height_px + others.height_px) / 2
-    return [Wanted(defender, busy | near | sparse), Wanted(attacker, sparse)]
+    return [
+        Wanted(defender, (busy | near | sparse) & ~_hidden(defender, attacker)),
+        Wanted(attacker, sparse & ~_hidden(attacker, defender)),
+    ]
 
 
 def read_keypoints(clip: Clip, wanted: Sequence[Wanted], model_path: Path) -> list[PoseTrack]:
@@ -74,16 +82,23 @@ def read_keypoints(clip: Clip, wanted: Sequence[Wanted], model_path: Path) -> li
     Raises:
         UnreadableClip: the file has changed since it was opened.
     """
-    due: BoolArray = np.array([each.due & _followed(each.track) for each in wanted])
+    followed = [_followed(each.track) for each in wanted]
+    due: BoolArray = np.array([each.due for each in wanted]) & followed
     any_due: BoolArray = np.logical_or.reduce(due)
     poses: list[list[PlayerPose | None]] = [[None] * clip.n_frames for _ in wanted]
     with ExitStack() as stack:
         readers = [stack.enter_context(PlayerReader(model_path)) for _ in wanted]
         for frame in clip.frames(which=any_due):
-            for number, each in enumerate(wanted):
-                if due[number, frame.index]:
-                    box = each.track.box_xyxy[frame.index]
-                    poses[number][frame.index] = readers[number].read(frame.rgb, box)
+            i = frame.index
+            boxes = [each.track.box_xyxy[i] for each in wanted]
+            for number, box in enumerate(boxes):
+                others = [
+                    boxes[other]
+                    for other in range(len(boxes))
+                    if other != number and followed[other][i]
+                ]
+                if due[number, i]:
+                    poses[number][i] = readers[number].read(frame.rgb, box, others)
     return [PoseTrack.from_poses(clip.t_s, each) for each in poses]
 
 
@@ -114,6 +129,15 @@ def _moving(t_s: FloatArray, places: _Places) -> BoolArray:
             limit = STILL_HEIGHTS_PER_S * 2 * STILL_OVER_S * places.height_px[i]
             moving[i] = max(shifted, grown) > limit
     return moving
+
+
+def _hidden(track: PlayerTrack, other: PlayerTrack) -> BoolArray:
+    """``(n,)`` True where most of him is behind one who stands nearer: lower in the picture."""
+    box, front = track.box_xyxy, other.box_xyxy
+    sides = np.minimum(box[:, 2:], front[:, 2:]) - np.maximum(box[:, :2], front[:, :2])
+    behind = np.prod(np.maximum(sides, 0.0), axis=1) / np.prod(box[:, 2:] - box[:, :2], axis=1)
+    hidden: BoolArray = (behind > MOST_HIDDEN) & (front[:, 3] > box[:, 3])
+    return hidden
 
 
 def _followed(track: PlayerTrack) -> BoolArray:

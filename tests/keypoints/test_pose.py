@@ -193,6 +193,17 @@ def test_reader_would_rather_see_nothing_than_another_player(
     assert model.let_go_after == [1, 2]
 
 
+def test_reader_does_not_take_the_body_of_one_who_stands_in_front(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Read is a body that covers a third of the player's box and more of the other's."""
+    box, front = np.array([200.0, 100, 260, 300]), np.array([230.0, 110, 300, 330])
+    scripted(monkeypatch, lambda _: [body_in((228, 108, 290, 320))])
+    with PlayerReader(Path("model")) as reader:
+        assert reader.read(FRAME, box) is not None
+        assert reader.read(FRAME, box, [front]) is None
+
+
 @pytest.mark.parametrize("box", [(np.nan, 0, 1, 1), (10, 10, 10, 20), (10, 20, 20, 10)])
 def test_reader_refuses_a_box_that_is_none(
     monkeypatch: pytest.MonkeyPatch, box: tuple[float, float, float, float]

@@ -36,6 +36,20 @@ def test_near_the_attacker_every_frame_is_read() -> None:
     assert defender.due.all()
 
 
+def test_whoever_stands_behind_the_other_is_not_read() -> None:
+    """The attacker, 80 px wide and nearer the camera, half hides whoever is 40 px beside him."""
+    past = np.linspace(880, 1120, len(T_S))
+    behind = track(0, past)
+    nearer = track(1, 0 * T_S + 1000)
+    nearer.box_xyxy[:, [1, 3]] += 60  # 140 of 200 px of height overlap
+    defender, attacker = when_to_read(T_S, behind, nearer, STILL)
+    # 0.5 of the box hidden: 140 / 200 * (80 - apart) / 80 = 0.5, so apart = 22.9 px.
+    apart = np.abs(past - 1000)
+    assert not defender.due[apart < 22].any()
+    assert defender.due[apart > 24].all()
+    assert attacker.due.sum() == 40  # in front he is read as ever, every third frame
+
+
 def test_without_an_attacker_only_the_defender_is_wanted() -> None:
     wanted = when_to_read(T_S, track(0, 200 + 400 * T_S), None, STILL)
     assert len(wanted) == 1
