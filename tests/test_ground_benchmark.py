@@ -18,6 +18,7 @@ from posecheck.intervals import Spread
 ROOT = Path(__file__).parents[1]
 sys.path.append(str(ROOT / "models"))
 readings: Any = importlib.import_module("ground_readings")
+bars: Any = importlib.import_module("ground_bars")
 benchmark: Any = importlib.import_module("ground_benchmark")
 
 MATRIX = np.array([[1000.0, 0, 639.5], [0, 1000, 359.5], [0, 0, 1]])
@@ -60,22 +61,77 @@ def test_side_counts_only_where_there_is_one():
     assert benchmark.sides_right(reads) == (2, 3)
 
 
-def test_nine_in_ten_of_nineteen_clips_are_covered_by_the_eighteenth():
+def of_reps(n: int) -> list[Any]:
+    """One reading a rep, off by 0.1 to 0.1 n, with a deviation of 1."""
+    return [
+        outcome("found", f"spread-{each:03d}", bow_m=read(0.1 * each, 0.0, sd=1.0))
+        for each in range(1, n + 1)
+    ]
+
+
+def test_nine_in_ten_of_nineteen_reps_are_covered_by_the_eighteenth():
     """Split conformal: the ceil(20 * 0.9) = 18th smallest of 19 scores, here 1.8."""
-    reads = [(outcome("found", str(n)), read(0.1 * n, 0.0)) for n in range(1, 20)]
-    assert benchmark.factor_asked(reads, floor=0.0) == pytest.approx(1.8)
-    again = [(each, read(0.01, 0.0)) for each, _ in reads]  # better readings of the same clips
-    empty = [(outcome("found", "b"), read(0.0, 0.0))]  # no overrun, and none read
-    assert benchmark.factor_asked(reads + again + empty, floor=0.0) == pytest.approx(1.8)
-    assert benchmark.factor_asked(empty, floor=0.0) is None
+    asked = bars.of_measure(of_reps(19), "bow_m", "marks")
+    got = bars.fitted(asked)
+    assert asked.half(got) == pytest.approx(1.8, abs=0.02)
+    assert asked.covered(got) == pytest.approx(18 / 19)
+    assert bars.fitted(bars.of_measure(of_reps(9), "bow_m", "marks")) is None
+    assert not bars.of_measure(of_reps(19), "bow_m", "players").reads
+
+
+def test_a_rep_filmed_many_times_weighs_no_more_than_one_filmed_once():
+    """Were they forty reps, forty ways to film one that is far off would widen all bars to it."""
+    often = [
+        outcome("found", f"moving-903-{way}", bow_m=read(9.0, 0.0, sd=1.0)) for way in range(40)
+    ]
+    asked = bars.of_measure([*of_reps(19), *often], "bow_m", "marks")
+    # ceil(21 * 0.9) = 19th of 20: 1.9, and not 9.
+    assert asked.half(bars.fitted(asked)) == pytest.approx(1.9, abs=0.02)
+    assert asked.weights.sum() == pytest.approx(1.0)
+
+
+def test_bars_of_the_other_reps_hold_on_one_left_out():
+    """Of twenty, off by 0.1 to 2: without one the 18th of 19 is 1.8 or 1.9, so 1.9 and 2 fail."""
+    assert bars.left_out_cover(bars.of_measure(of_reps(20), "bow_m", "marks")) == pytest.approx(0.9)
+
+
+def test_nothing_read_where_nothing_was_tells_nothing():
+    asked = bars.of_measure(
+        [*of_reps(19), outcome("found", "spread-040", bow_m=read(0.0, 0.0))], "bow_m", "marks"
+    )
+    assert "spread-040" not in asked.reps
+
+
+def test_the_floor_is_the_one_that_is_narrowest_on_average():
+    """Errors of 1 whatever the deviation says: the largest floor takes least notice of it."""
+    same = [
+        outcome("found", f"spread-{n:03d}", bow_m=read(1.0, 0.0, sd=0.1 if n % 2 else 1.0))
+        for n in range(20)
+    ]
+    got = bars.fitted(bars.of_measure(same, "bow_m", "marks"))
+    assert got.floor == max(bars.FLOORS)
+
+
+def test_bars_are_written_where_they_were():
+    table = (
+        "[ground.bow_m]\n# why\n"
+        "[ground.overrun_m]\nmarks = { factor = 1.6, floor = 0.1 }\n"
+        "players = { factor = 1.6, floor = 0.1 }\n"
+    )
+    got = bars.written(table, {"overrun_m": {"players": Spread(0.9, 0.5)}, "bow_m": {}})
+    assert got == table.replace(
+        "players = { factor = 1.6, floor = 0.1 }", "players = { factor = 0.9, floor = 0.5 }"
+    )
+    with pytest.raises(ValueError, match="no one place for the bars of bow_m from marks"):
+        bars.written(table, {"bow_m": {"marks": Spread(1.0, 0.1)}})
 
 
 def test_missing_film_widens_one_end_only():
     """Read 0.5 m past, up to 2 m more unseen: 2.4 m is covered without any spread, 0.3 m is not."""
-    bars = Spread(1.0, 0.0)
+    plain = Spread(1.0, 0.0)
     for truth, covered, asked in ((2.4, True, 0.0), (0.3, False, 2.0)):
         each = readings.Read(0.5, 0.1, 0.5, 2.5, truth)
-        assert each.covered(bars) is covered
+        assert each.covered(plain) is covered
         assert each.asked(0.0) == pytest.approx(asked)
 
 
