@@ -164,6 +164,8 @@ class Player:
         Infinite when it cannot be him.
         """
         height = box[3] - box[1]
+        if height <= 0:  # a size carried on for long has shrunk to nothing
+            return float("inf")
         found = person.box_xyxy
         apart = np.linalg.norm(box[:2] + box[2:] - found[:2] - found[2:]) / 2 / height
         scale = abs(np.log((found[3] - found[1]) / height))

@@ -12,6 +12,8 @@ from posecheck.clip import open_clip
 from posecheck.keypoints.pose import PlayerPose
 from posecheck.players import Followed, PlayerTrack, follow_players
 from posecheck.players.boxes import overlap
+from posecheck.players.finding import Person
+from posecheck.players.player import Player
 
 from .actors import (
     BLUE,
@@ -200,3 +202,12 @@ def test_looks_are_few(tmp_path: Path) -> None:
     reader = SeesJerseys(RED, BLUE)
     follow_players(open_clip(tmp_path / "film.mp4"), reader)
     assert reader.n_regions < 70
+
+
+def test_nobody_is_like_a_player_whose_box_has_shrunk_to_nothing() -> None:
+    box = np.array([100.0, 100, 160, 300])
+    person = Person(box, np.array([0.3, 0.2, 0.7, 0.5]), np.ones(1), np.zeros(3))
+    player = Player.begin(0, person, np.eye(3), 0, 0.0)
+    assert player.unlikeness(box, person) == pytest.approx(0.0)
+    shrunk = np.array([130.0, 210, 129, 190])
+    assert player.unlikeness(shrunk, person) == float("inf")
