@@ -6,6 +6,7 @@ from bodies import camera_at
 
 from posecheck.ground.ground import Ground
 from posecheck.ground.tracks import GroundTrack
+from posecheck.intervals import default_intervals
 from posecheck.look import Look, Looks
 from posecheck.measures.measure import QUANTITIES
 from posecheck.measures.of_rep import measure_rep
@@ -179,9 +180,10 @@ def test_a_vague_beginning_does_not_bow_the_path():
     rep = Rep(0.0, None, ARRIVAL_S, 2.8, ArrivalSource.ATTACKER)
     measures = measure_rep(rep, stance(), track, attacker, ground(), spot="top")
     assert measures["bow_m"].value == pytest.approx(0.0)
-    # By hand: 0.15 m, and half its variance again from the chord's ends, over a floor of
-    # 0.05 m; times the factor found for 90 % (models/GROUND_CARD.md).
-    half = 1.5 * np.sqrt(1.5 * 0.15**2 + 0.05**2)
+    # By hand: 0.15 m, and half its variance again from the chord's ends, over the floor; times
+    # the factor found for 90 % (models/GROUND_CARD.md).
+    bars = default_intervals().ground["bow_m"]["marks"]
+    half = bars.factor * np.sqrt(1.5 * 0.15**2 + bars.floor**2)
     assert measures["bow_m"].high == pytest.approx(half)
 
 
@@ -201,7 +203,8 @@ def test_without_an_attacker_the_cone_stands_in_and_without_a_cone_nobody():
     assert measures["goal_side_m"].missing_because == "the attacker is not seen"
     # Where he waits at his cone is known to 0.25 m, and with it everything measured from there.
     side = measures["approach_offset_m"]
-    assert side.high - side.low > 2 * 1.645 * 0.25
+    factor = default_intervals().ground["approach_offset_m"]["marks"].factor
+    assert side.high - side.low > 2 * factor * 0.25
     _, measures = measured(attacker=False)
     for key in ("overrun_m", "approach_offset_m", "bow_m"):
         assert measures[key].missing_because == (
