@@ -7,12 +7,11 @@ The sample practice takes no part, and neither do the bodies the stance net was 
 bodies, other places of the camera, other seeds.
 
 Stance: readings over windows around the arrival (each as long as the arrival window) against the
-truth over the same windows; a run seen from far says nothing of a stance. How errors differ with
-view, size and reading is known from single pictures (``stance_errors.json``, written by
-``fit_stance.py``); how large they are over a window is found here, by one factor for each measure:
-the split-conformal 90 % quantile of the errors, each in units of what its conditions let expect
-(normalised conformal prediction, Lei et al., Distribution-free predictive inference for
-regression, JASA 113, 2018, section 5.2; from memory).
+truth over the same windows; a run seen from far says nothing of a stance. How far each reading may
+be off comes from the stance net itself, picture by picture; how much of that remains over a window
+is found here, by one factor for each measure: the split-conformal 90 % quantile of the errors, each
+in units of the room left on its side (conformalised quantile regression, Romano, Patterson and
+Candès, NeurIPS 2019, with the room scaled rather than shifted; from memory).
 
 The bars of speeds and places on the ground are carried over from the ground
 track and are not fitted here; their table is kept as it stands.
@@ -33,18 +32,17 @@ import numpy.typing as npt
 from posecheck.check import Observed, Settings, observe_clip
 from posecheck.errors import ClipError
 from posecheck.ground.camera import Camera
-from posecheck.intervals import Cell, Conditions, default_intervals
+from posecheck.intervals import StanceReading, default_intervals
 from posecheck.keypoints.model import pose_model_path
 from posecheck.keypoints.pose import PoseReader
 from posecheck.measures.measure import QUANTITY
-from posecheck.measures.of_rep import stance_reading, stance_series
+from posecheck.measures.of_rep import stance_reading
+from posecheck.measures.stance_track import STANCE
 from posecheck.practice import ClipNotes, Layout, Practice, View
 
 FloatArray = npt.NDArray[np.float64]
 
-STANCE = ("knee_bend_deg", "trunk_lean_deg", "hip_drop", "hand_reach", "hand_height", "base_width")
 HERE = Path(__file__).parent
-ERRORS = HERE / "stance_errors.json"
 CARD = HERE / "INTERVALS_CARD.md"
 SIZE_PX = (1280, 720)
 WINDOW_S = 0.4
@@ -59,14 +57,23 @@ class Reading:
     """One window's reading beside its truth."""
 
     body: int
-    read: float
+    read: StanceReading
     truth: float
-    conditions: Conditions
 
     @property
     def off(self) -> float:
-        """Absolute error."""
-        return abs(self.read - self.truth)
+        """Error, positive when too much is read."""
+        return self.read.value - self.truth
+
+    @property
+    def share(self) -> float:
+        """The error in units of the room left on its side."""
+        return self.off / self.read.below if self.off > 0 else -self.off / self.read.above
+
+    @property
+    def half(self) -> float:
+        """Half of the room left."""
+        return (self.read.below + self.read.above) / 2
 
 
 def main() -> None:
@@ -92,11 +99,10 @@ def main() -> None:
             clips += 1
             for key, reading in _stance_readings(given.folder, name, told["body"], seen):
                 readings[key].append(reading)
-    expected = expected_cells()
-    factors = {key: _factor(expected[key], readings[key]) for key in STANCE}
-    CARD.write_text(_card(readings, expected, factors, clips))
+    factors = {key: _factor(readings[key]) for key in STANCE}
+    CARD.write_text(_card(readings, factors, clips))
     print(CARD.read_text())
-    given.out.write_text(_table(expected, factors, given.out.read_text()))
+    given.out.write_text(_table(factors, given.out.read_text()))
 
 
 def _practice(folder: Path, name: str) -> Practice:
@@ -129,7 +135,6 @@ def _stance_readings(
 ) -> Iterator[tuple[str, Reading]]:
     true = np.load(folder / "truth" / f"{name}.stance.npz")
     unfit = default_intervals().unfit
-    series = stance_series(seen.stance)
     arrival = json.loads((folder / "truth" / f"{name}.json").read_text())["arrival_s"]
     if arrival is None:
         return
@@ -138,42 +143,25 @@ def _stance_readings(
         window = (float(start), float(start + WINDOW_S))
         during = (true["t_s"] >= window[0]) & (true["t_s"] <= window[1])
         for key in STANCE:
-            read, conditions = stance_reading(series[key], seen.stance, window)
-            if unfit(conditions) is None and np.isfinite(read):
-                truth = float(np.median(true[key][during]))
-                yield key, Reading(body, read, truth, conditions)
+            read = stance_reading(key, seen.stance, window)
+            if unfit(read.conditions) is None:
+                yield key, Reading(body, read, float(np.median(true[key][during])))
 
 
-def expected_cells() -> dict[str, list[Cell]]:
-    """By measure: cells whose half is the error that nine single pictures in ten stay below."""
-    expected: dict[str, list[Cell]] = defaultdict(list)
-    for told in json.loads(ERRORS.read_text()):
-        view, height, reading = (told[name] for name in ("view_deg", "height_px", "reading"))
-        cell = Cell(tuple(view), tuple(height), told["q90"], tuple(reading))
-        expected[told["key"]].append(cell)
-    return expected
-
-
-def _half(cells: Sequence[Cell], reading: Reading) -> float:
-    return next(cell.half for cell in cells if cell.holds(reading.read, reading.conditions))
-
-
-def _factor(cells: Sequence[Cell], readings: Sequence[Reading]) -> float:
-    """The ceil((n + 1) * 0.9)-th smallest error in units of what was to be expected."""
-    shares = np.sort([reading.off / _half(cells, reading) for reading in readings])
+def _factor(readings: Sequence[Reading]) -> float:
+    """The ceil((n + 1) * 0.9)-th smallest error in units of the room left."""
+    shares = np.sort([reading.share for reading in readings])
     return float(shares[min(int(np.ceil((len(shares) + 1) * COVER)), len(shares)) - 1])
 
 
-def _table(expected: dict[str, list[Cell]], factors: dict[str, float], before: str) -> str:
+def _table(factors: dict[str, float], before: str) -> str:
     lines = [
         "# Error bars: 90 % intervals by what is known of the film when a rep is measured.",
         "# Stance: written by models/fit_intervals.py; fit anew rather than edit. What they were",
         "# fitted on and how often they hold stands in models/INTERVALS_CARD.md.",
         "#",
         "# [limits]          below these nothing is said of a stance at all.",
-        "# [stance.KEY]      cells by view (0 from the front, 90 side-on, 180 from behind), by",
-        "#                   the player's height in the picture and by the reading: interval =",
-        "#                   reading plus or minus half. The first cell that holds counts.",
+        "# [stance]          by measure, the factor for the room that the stance net leaves.",
         "# [ground.KEY]      by where metres come from: half = factor * sqrt(floor^2 + sd^2), with",
         "#                   sd carried over from the ground track. 1.645 is the normal law's.",
         "",
@@ -182,20 +170,7 @@ def _table(expected: dict[str, list[Cell]], factors: dict[str, float], before: s
         "min_seen_share = 0.5    # of the window's frames",
         "min_score = 0.5         # mean chance that hips, knees and ankles are seen",
     ]
-    for key in STANCE:
-        digits = QUANTITY[key].decimals + 1
-        lines += ["", f"[stance.{key}]", "cells = ["]
-        for cell in expected[key]:
-            view, height, reading = (
-                [f"{end:g}" for end in ends]
-                for ends in (cell.view_deg, cell.height_px, cell.reading)
-            )
-            half = cell.half * factors[key]
-            lines.append(
-                f"    {{ view_deg = [{', '.join(view)}], height_px = [{', '.join(height)}], "
-                f"reading = [{', '.join(reading)}], half = {half:.{digits}f} }},"
-            )
-        lines += ["]"]
+    lines += ["", "[stance]", *(f"{key} = {factors[key]:.2f}" for key in STANCE)]
     ground = before[before.index("# Carried over from the ground track") :]
     return "\n".join(lines) + "\n\n" + ground
 
@@ -203,12 +178,7 @@ def _table(expected: dict[str, list[Cell]], factors: dict[str, float], before: s
 # -- how often they hold -------------------------------------------------------------------------
 
 
-def _card(
-    readings: dict[str, list[Reading]],
-    expected: dict[str, list[Cell]],
-    factors: dict[str, float],
-    clips: int,
-) -> str:
+def _card(readings: dict[str, list[Reading]], factors: dict[str, float], clips: int) -> str:
     bodies = {reading.body for each in readings.values() for reading in each}
     lines = [
         "# Error bars of the stance: what they were fitted on and how often they hold",
@@ -226,11 +196,11 @@ def _card(
         "| measure | windows | mean absolute error (bias) | half, middle | covered |",
         "|---|---|---|---|---|",
     ]
-    held = {key: _left_out(expected[key], readings[key]) for key in STANCE}
+    held = {key: _left_out(readings[key]) for key in STANCE}
     for key in STANCE:
         digits = QUANTITY[key].decimals + 1
-        off = np.array([reading.read - reading.truth for reading in readings[key]])
-        half = factors[key] * np.median([_half(expected[key], r) for r in readings[key]])
+        off = np.array([reading.off for reading in readings[key]])
+        half = factors[key] * np.median([reading.half for reading in readings[key]])
         lines.append(
             f"| {QUANTITY[key].label} | {len(off)} | {np.abs(off).mean():.{digits}f} "
             f"({off.mean():+.{digits}f}) | {half:.{digits}f} | {np.mean(held[key]):.0%} |"
@@ -239,20 +209,20 @@ def _card(
     lines += ["|---|---|---|---|"]
     key = "knee_bend_deg"
     for name, chosen in _conditions(readings[key]):
-        off = np.array([r.off for r, there in zip(readings[key], chosen, strict=True) if there])
+        off = np.abs([r.off for r, there in zip(readings[key], chosen, strict=True) if there])
         if len(off):
             share = np.mean(np.array(held[key])[chosen])
             lines.append(f"| {name} | {len(off)} | {off.mean():.1f}° | {share:.0%} |")
     return "\n".join(lines) + "\n"
 
 
-def _left_out(cells: Sequence[Cell], readings: Sequence[Reading]) -> list[bool]:
+def _left_out(readings: Sequence[Reading]) -> list[bool]:
     """Whether each truth lies inside the interval fitted on the other bodies."""
     factors = {
-        body: _factor(cells, [r for r in readings if r.body != body])
+        body: _factor([r for r in readings if r.body != body])
         for body in {r.body for r in readings}
     }
-    return [r.off <= factors[r.body] * _half(cells, r) for r in readings]
+    return [r.share <= factors[r.body] for r in readings]
 
 
 def _conditions(readings: Sequence[Reading]) -> Iterator[tuple[str, npt.NDArray[np.bool_]]]:
@@ -261,11 +231,11 @@ def _conditions(readings: Sequence[Reading]) -> Iterator[tuple[str, npt.NDArray[
         return np.asarray((array >= low) & (array < high))
 
     for low, high in ((0, 45), (45, 75), (75, 105), (105, 135), (135, 181)):
-        chosen = where((r.conditions.view_deg for r in readings), low, high)
+        chosen = where((r.read.conditions.view_deg for r in readings), low, high)
         yield f"view {low} to {min(high, 180)}°", chosen
     for low, high in ((130, 200), (200, 300), (300, 9999)):
         text = f"{low} to {high} px" if high < 9999 else f"{low} px and more"
-        yield text, where((r.conditions.height_px for r in readings), low, high)
+        yield text, where((r.read.conditions.height_px for r in readings), low, high)
     for low, high in ((0, 25), (25, 45), (45, 999)):
         text = f"knee bend {low} to {high}°" if high < 999 else f"knee bend {low}° and more"
         yield text, where((r.truth for r in readings), low, high)

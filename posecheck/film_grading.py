@@ -71,7 +71,7 @@ def grade_film(
     during = (stance.t_s >= rep.start_s) & (stance.t_s <= rep.end_s)
     arrival_s = rep.end_s - 1.0 if rep.arrival_s is None else rep.arrival_s
     window = arrival_window(arrival_s)
-    _, seen = stance_reading(stance.knee_bend_deg, stance, window, looks)
+    seen = stance_reading("knee_bend_deg", stance, window, looks).conditions
     inside = (stance.t_s >= window[0]) & (stance.t_s <= window[1])
     followed = _share(motion.tracked, during), _share(motion.tracked, inside)
     read = _share(np.isfinite(stance.knee_bend_deg), during & motion.tracked)

@@ -1,13 +1,15 @@
 """Error bars: from what is known of the film at run time to 90 % intervals.
 
-The figures stand in ``intervals.toml`` beside their sources; here is how they are applied.
+How far a stance may be off in one picture comes with the reading, from the stance net; places on
+the ground bring a standard deviation. By how much to lengthen or shorten that stands in
+``intervals.toml``; here is how it is applied.
 """
 
 from __future__ import annotations
 
 import math
 import tomllib
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
 from importlib import resources
@@ -93,26 +95,19 @@ class Conditions:
 
 
 @dataclass(frozen=True)
-class Cell:
-    """Error bars for a range of conditions.
+class StanceReading:
+    """What is read of a stance over a window of time.
 
     Attributes:
-        view_deg, height_px, reading: ranges, the upper end excluded except for a view of 180; what
-            is read counts because a deep stance is harder to read than an upright one.
-        half: half the 90 % interval.
+        value: the median of what is read in its frames.
+        below, above: medians of how far the truth may lie below and above it, frame by frame.
+        conditions: under which it was read.
     """
 
-    view_deg: tuple[float, float]
-    height_px: tuple[float, float]
-    half: float
-    reading: tuple[float, float] = (-math.inf, math.inf)
-
-    def holds(self, read: float, conditions: Conditions) -> bool:
-        """True when the reading and its conditions lie within the ranges."""
-        (low, high), (small, tall) = self.view_deg, self.height_px
-        in_view = low <= conditions.view_deg < high or conditions.view_deg == high == 180
-        least, most = self.reading
-        return in_view and small <= conditions.height_px < tall and least <= read < most
+    value: float
+    below: float
+    above: float
+    conditions: Conditions
 
 
 @dataclass(frozen=True)
@@ -129,14 +124,14 @@ class Intervals:
 
     Attributes:
         min_height_px, min_seen_share, min_score: below these nothing is said of a stance.
-        stance: by measure, the first cell that holds counts.
+        stance: by measure, factor for the room that the stance net leaves.
         ground: by measure and source of metres.
     """
 
     min_height_px: float
     min_seen_share: float
     min_score: float
-    stance: Mapping[str, tuple[Cell, ...]]
+    stance: Mapping[str, float]
     ground: Mapping[str, Mapping[str, Spread]]
 
     def unfit(self, conditions: Conditions) -> str | None:
@@ -162,23 +157,14 @@ class Intervals:
             return "the defender is too dark in the picture"
         return None
 
-    def interval(self, key: str, read: float, conditions: Conditions) -> tuple[float, float]:
-        """Low and high of the 90 % interval for a stance reading.
-
-        Raises:
-            KeyError: no cell holds the conditions; ``unfit`` conditions must be asked first.
-        """
-        for cell in self.stance[SAME_AS.get(key, key)]:
-            if cell.holds(read, conditions):
-                return read - cell.half, read + cell.half
-        raise KeyError(f"{key}: no error bars for {conditions}")
-
-    def stance_measure(self, key: str, read: float, conditions: Conditions) -> Measure:
+    def stance_measure(self, key: str, reading: StanceReading) -> Measure:
         """The measure for a stance reading, missing with the reason when film cannot show it."""
-        because = self.unfit(conditions)
+        because = self.unfit(reading.conditions)
         if because is not None:
             return missing(key, because)
-        return _measure(key, read, *self.interval(key, read, conditions), conditions.described)
+        factor, read = self.stance[SAME_AS.get(key, key)], reading.value
+        low, high = read - factor * reading.below, read + factor * reading.above
+        return _measure(key, read, low, high, reading.conditions.described)
 
     def ground_measure(
         self,
@@ -218,19 +204,11 @@ def default_intervals() -> Intervals:
     return parse_intervals(tomllib.loads(text))
 
 
-def _cell(half: float, **ranges: Sequence[float]) -> Cell:
-    ends = {name: (float(low), float(high)) for name, (low, high) in ranges.items()}
-    return Cell(half=half, **ends)
-
-
 def parse_intervals(table: Mapping[str, Any]) -> Intervals:
     """Error bars from the tables of ``intervals.toml``."""
     return Intervals(
         **table["limits"],
-        stance={
-            key: tuple(_cell(**cell) for cell in entry["cells"])
-            for key, entry in table["stance"].items()
-        },
+        stance=table["stance"],
         ground={
             key: {source: Spread(**spread) for source, spread in entry.items()}
             for key, entry in table["ground"].items()

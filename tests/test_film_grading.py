@@ -35,7 +35,7 @@ def stance(
     plain = np.zeros(len(t_s))
     return StanceTrack(
         t_s, knee, plain, plain, plain, plain, plain, plain + view_deg, plain + height_px,
-        plain + score,
+        plain + score, {"knee_bend_deg": plain + 10}, {"knee_bend_deg": plain + 10},
     )  # fmt: skip
 
 
@@ -240,8 +240,8 @@ def test_a_stance_goes_missing_exactly_when_the_film_is_too_poor_for_it(
     held.knee_bend_deg[~tracked] = np.nan
     motion = CameraMotion(np.tile(np.eye(3), (len(tracked), 1, 1)), tracked)
     found = grade_film(REP, held, motion, seen, size_px=FULL_HD)
-    _, conditions = stance_reading(held.knee_bend_deg, held, arrival_window(2.0), seen)
-    unfit = default_intervals().unfit(conditions) is not None
+    reading = stance_reading("knee_bend_deg", held, arrival_window(2.0), seen)
+    unfit = default_intervals().unfit(reading.conditions) is not None
     assert (found.grade is TOO_POOR) == unfit
 
 

@@ -1,8 +1,15 @@
 import pytest
 
-from posecheck.intervals import Cell, Conditions, Intervals, Spread, default_intervals
+from posecheck.intervals import (
+    Conditions,
+    Intervals,
+    Spread,
+    StanceReading,
+    default_intervals,
+)
 from posecheck.look import NOT_LOOKED, Look
 from posecheck.measures.measure import QUANTITY
+from posecheck.measures.stance_track import STANCE
 
 GOOD = Conditions(view_deg=90, height_px=300, score=0.9, seen=13, of=13)
 
@@ -10,13 +17,7 @@ BARS = Intervals(
     min_height_px=130,
     min_seen_share=0.5,
     min_score=0.5,
-    stance={
-        "knee_bend_deg": (
-            Cell((60, 120), (200, 9999), half=6.0, reading=(-99, 60)),
-            Cell((60, 120), (200, 9999), half=9.0),
-            Cell((0, 180), (130, 9999), half=20.0),
-        )
-    },
+    stance={"knee_bend_deg": 0.5},
     ground={"overrun_m": {"marks": Spread(1.645, 0.3), "players": Spread(2.0, 0.3)}},
 )
 
@@ -25,21 +26,18 @@ def conditions(**changed):
     return Conditions(**(vars(GOOD) | changed))
 
 
-@pytest.mark.parametrize(
-    ("view_deg", "height_px", "read", "half"),
-    [
-        (90, 300, 50, 6),
-        (90, 300, 60, 9),  # the upper end of a reading's range is excluded
-        (60, 200, 50, 6),  # on the first cell's lower ends
-        (120, 300, 50, 20),  # its upper end is excluded
-        (90, 199, 50, 20),  # too small for it
-        (180, 130, 50, 20),  # straight from behind belongs to the last cell
-    ],
-)
-def test_first_cell_that_holds_the_case_counts(view_deg, height_px, read, half):
-    case = conditions(view_deg=view_deg, height_px=height_px)
-    assert BARS.interval("knee_bend_deg", read, case) == (read - half, read + half)
-    assert BARS.interval("late_knee_bend_deg", read, case) == (read - half, read + half)
+def reading(value=50.0, below=12.0, above=20.0, **changed):
+    return StanceReading(value, below, above, conditions(**changed))
+
+
+def test_the_room_is_taken_by_the_measure_s_factor_on_either_side():
+    for key in ("knee_bend_deg", "late_knee_bend_deg"):  # read in the same way
+        measure = BARS.stance_measure(key, reading())
+        assert (measure.low, measure.value, measure.high) == (44.0, 50.0, 60.0)
+
+
+def test_an_interval_ends_where_the_measure_does():
+    assert BARS.stance_measure("knee_bend_deg", reading(4.0)).low == 0.0
 
 
 @pytest.mark.parametrize(
@@ -68,7 +66,7 @@ def test_first_cell_that_holds_the_case_counts(view_deg, height_px, read, half):
     ],
 )
 def test_film_that_cannot_show_it_gives_a_reason_and_no_value(changed, because):
-    measure = BARS.stance_measure("knee_bend_deg", 50.0, conditions(**changed))
+    measure = BARS.stance_measure("knee_bend_deg", reading(**changed))
     assert (measure.value, measure.missing_because) == (None, because)
 
 
@@ -78,8 +76,7 @@ def test_a_picture_at_its_limits_or_not_looked_at_hinders_nothing(look):
 
 
 def test_a_measure_says_what_it_was_read_from():
-    measure = BARS.stance_measure("knee_bend_deg", 50.0, GOOD)
-    assert (measure.low, measure.value, measure.high) == (44, 50, 56)
+    measure = BARS.stance_measure("knee_bend_deg", reading())
     assert measure.read_from == "13 of 13 frames, 300 px tall, seen side-on"
 
 
@@ -106,16 +103,10 @@ def test_ground_measures_widen_with_the_track_and_end_at_nothing():
     assert (players.low, players.high) == pytest.approx((1.0, 6.0))
 
 
-def test_the_shipped_table_covers_every_measure_and_every_fit_condition():
+def test_the_shipped_table_covers_every_measure():
     bars = default_intervals()
     shared = {"late_knee_bend_deg"}
+    assert set(bars.stance) == set(STANCE)
     assert set(bars.stance) | set(bars.ground) | shared == set(QUANTITY)
-    for key in bars.stance:
-        for view_deg in (0, 44.9, 45, 60, 90, 120, 135, 179.9, 180):
-            for height_px in (bars.min_height_px, 199.9, 200, 1000):
-                case = conditions(view_deg=view_deg, height_px=height_px)
-                assert bars.unfit(case) is None
-                for read in (-0.2, 0.5, 30.0, 90.0):
-                    low, high = bars.interval(key, read, case)
-                    assert low < read < high
+    assert all(0.3 < factor < 3 for factor in bars.stance.values())
     assert all(set(spreads) == {"marks", "players"} for spreads in bars.ground.values())

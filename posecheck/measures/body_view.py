@@ -6,7 +6,7 @@ all that is taken out here, and what is left is his body and the side it is seen
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -23,6 +23,9 @@ SIDES = ("left", "right")
 _PARTS = ("shoulder", "elbow", "wrist", "hip", "knee", "ankle", "heel", "foot_index")
 _SEEN = SKELETON.indices(
     "nose", "left_ear", "right_ear", *(f"{side}_{part}" for part in _PARTS for side in SIDES)
+)
+_JUDGED = SKELETON.indices(
+    *(f"{side}_{p}" for p in ("wrist", "hip", "knee", "ankle", "foot_index") for side in SIDES)
 )
 _FROM_NECK_DOWN = slice(SKELETON.index("left_shoulder"), None)
 _HIPS = SKELETON.indices("left_hip", "right_hip")
@@ -41,18 +44,26 @@ class BodyView:
         body_m: ``(n, 33, 3)`` the pose model's body, metres from the middle of the hips, on level
             axes: x to the right across the view, y away from the camera, z up.
         elevation: ``(n,)`` radians by which the camera looks down on the hips.
+        score: ``(n, 33)`` chance that each landmark is in the picture and not hidden, 0 for one
+            that was filled in.
+        height_px: ``(n,)`` extent of the landmarks in the picture, head to foot.
     """
 
     sight_xy: FloatArray
     body_m: FloatArray
     elevation: FloatArray
+    score: FloatArray
+    height_px: FloatArray
 
     @property
     def mirrored(self) -> BodyView:
         """The same seen in a mirror: left is right, and right left."""
         swap = SKELETON.mirror
-        return BodyView(
-            self.sight_xy[:, swap] * [-1, 1], self.body_m[:, swap] * [-1, 1, 1], self.elevation
+        return replace(
+            self,
+            sight_xy=self.sight_xy[:, swap] * [-1, 1],
+            body_m=self.body_m[:, swap] * [-1, 1, 1],
+            score=self.score[:, swap],
         )
 
     @property
@@ -72,8 +83,9 @@ class BodyView:
         """``(n, n_features)`` what the stance is told from; NaN for frames not seen.
 
         Places and lengths in the picture are in units of the body's own spread there, so that
-        size and distance do not matter. Angles are as the pose model's body has them, and as the
-        picture has them.
+        distance does not matter. Angles are as the pose model's body has them, and as the picture
+        has them. The player's size in the picture and how surely his limbs are seen tell how far
+        to trust all this.
         """
         seen = self.sight_xy / _spread(self.sight_xy)[:, None, None]
         columns = [
@@ -81,6 +93,8 @@ class BodyView:
             self._direction_features(),
             self._trunk_and_arm_features(seen),
             *(self._leg_features(seen, side) for side in SIDES),
+            np.log(self.height_px)[:, None],
+            self.score[:, _JUDGED],
         ]
         return np.concatenate(columns, axis=1)
 
@@ -163,7 +177,8 @@ def body_view(pose: PoseTrack, camera: Camera, motion: CameraMotion) -> BodyView
     for i in np.flatnonzero(np.isfinite(hips).all(axis=1) & motion.tracked):
         now = camera.turned(motion.to_reference[i])
         sight_xy[i], body_m[i], elevation[i] = along_sight(now, pose.xy_px[i], pose.world_m[i])
-    return BodyView(sight_xy, body_m, elevation)
+    height_px = np.ptp(pose.xy_px[..., 1], axis=1)
+    return BodyView(sight_xy, body_m, elevation, np.nan_to_num(pose.score), height_px)
 
 
 def along_sight(

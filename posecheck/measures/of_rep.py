@@ -7,12 +7,18 @@ import numpy.typing as npt
 
 from posecheck.ground.ground import Ground
 from posecheck.ground.tracks import GroundTrack
-from posecheck.intervals import MIN_RATE_HZ, Conditions, Intervals, default_intervals
+from posecheck.intervals import (
+    MIN_RATE_HZ,
+    Conditions,
+    Intervals,
+    StanceReading,
+    default_intervals,
+)
 from posecheck.look import NO_LOOKS, Looks
 from posecheck.measures import stance
 from posecheck.measures.measure import QUANTITIES, Measure, missing
 from posecheck.measures.of_run import run_measures
-from posecheck.measures.stance_track import StanceTrack
+from posecheck.measures.stance_track import STANCE, StanceTrack
 from posecheck.rep import Rep
 
 FloatArray = npt.NDArray[np.float64]
@@ -67,32 +73,18 @@ def measure_rep(
     return {quantity.key: found[quantity.key] for quantity in QUANTITIES}
 
 
-def stance_series(track: StanceTrack) -> dict[str, FloatArray]:
-    """What is read of the stance in each frame ``(n,)``, by key."""
-    return {
-        "knee_bend_deg": track.knee_bend_deg,
-        "trunk_lean_deg": track.trunk_lean_deg,
-        "hip_drop": track.hip_drop,
-        "hand_reach": track.hand_reach,
-        "hand_height": track.hand_height,
-        "base_width": track.base_width,
-    }
-
-
 def stance_reading(
-    values: FloatArray,
-    track: StanceTrack,
-    window_s: tuple[float, float],
-    looks: Looks = NO_LOOKS,
-) -> tuple[float, Conditions]:
-    """The median over a stretch of time, and the conditions under which it was read.
+    key: str, track: StanceTrack, window_s: tuple[float, float], looks: Looks = NO_LOOKS
+) -> StanceReading:
+    """What is read of one measure of the stance over a stretch of time.
 
     Args:
-        values: ``(n,)`` one of :func:`stance_series`.
-        track: the stance they are from.
+        key: one of ``STANCE``.
+        track: the player's stance.
         window_s: first and last moment.
         looks: how he looks in the pictures.
     """
+    values = getattr(track, key)
     window = stance.in_window(track.t_s, *window_s)
     seen = window & np.isfinite(values)
     # Counted against the window's whole length, so that a film that ends early shows.
@@ -105,7 +97,12 @@ def stance_reading(
         of=max(round((window_s[1] - window_s[0]) / step_s) + 1, int(window.sum())),
         look=looks.between(*window_s),
     )
-    return _median(values[seen]), conditions
+    return StanceReading(
+        value=_median(values[seen]),
+        below=_median(track.below[key][seen]),
+        above=_median(track.above[key][seen]),
+        conditions=conditions,
+    )
 
 
 def arrival_window(arrival_s: float) -> tuple[float, float]:
@@ -120,14 +117,12 @@ def _stance_measures(
         return {}
     arrival = arrival_window(rep.arrival_s)
     later = rep.arrival_s + LATER_S[0], rep.arrival_s + LATER_S[1]
-    series = stance_series(track)
     found = {
-        key: bars.stance_measure(key, *stance_reading(values, track, arrival, looks))
-        for key, values in series.items()
+        key: bars.stance_measure(key, stance_reading(key, track, arrival, looks)) for key in STANCE
     }
     key = "late_knee_bend_deg"
-    reading = stance_reading(series["knee_bend_deg"], track, later, looks)
-    return found | {key: bars.stance_measure(key, *reading)}
+    reading = stance_reading("knee_bend_deg", track, later, looks)
+    return found | {key: bars.stance_measure(key, reading)}
 
 
 def _median(values: FloatArray) -> float:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,10 +12,16 @@ from posecheck.ground.camera import Camera
 from posecheck.keypoints.pose import PoseTrack
 from posecheck.keypoints.skeleton import SKELETON
 from posecheck.measures.body_view import SIDES, body_view
-from posecheck.measures.stance_net import StanceNet, default_net
+from posecheck.measures.stance_net import OUTPUTS, StanceNet, default_net
 from posecheck.players.track import CameraMotion
 
 FloatArray = npt.NDArray[np.float64]
+
+STANCE = OUTPUTS[2:]
+"""The measures of a stance, each a field of :class:`StanceTrack`."""
+
+LEAST = {"knee_bend_deg": 0.0, "trunk_lean_deg": 0.0, "base_width": 0.0}
+"""What cannot be negative."""
 
 _LEGS = SKELETON.indices(*(f"{s}_{part}" for part in ("hip", "knee", "ankle") for s in SIDES))
 
@@ -32,6 +39,8 @@ class StanceTrack:
         view_deg: ``(n,)`` 0 seen from the front, 90 side-on, 180 from behind.
         height_px: ``(n,)`` extent of the landmarks in the picture, head to foot.
         score: ``(n,)`` mean chance that hips, knees and ankles are seen; NaN where filled in.
+        below, above: by measure ``(n,)`` how far the truth may lie below and above what is read
+            in one frame, as :class:`posecheck.measures.stance_net.Told` has it.
     """
 
     t_s: FloatArray
@@ -44,6 +53,8 @@ class StanceTrack:
     view_deg: FloatArray
     height_px: FloatArray
     score: FloatArray
+    below: Mapping[str, FloatArray]
+    above: Mapping[str, FloatArray]
 
 
 def stance_track(
@@ -61,13 +72,10 @@ def stance_track(
     told = (net or default_net()).read(view)
     return StanceTrack(
         t_s=pose.t_s,
-        knee_bend_deg=np.maximum(told["knee_bend_deg"], 0.0),
-        trunk_lean_deg=np.maximum(told["trunk_lean_deg"], 0.0),
-        hip_drop=told["hip_drop"],
-        hand_reach=told["hand_reach"],
-        hand_height=told["hand_height"],
-        base_width=np.maximum(told["base_width"], 0.0),
+        **{key: np.maximum(told[key].value, LEAST.get(key, -np.inf)) for key in STANCE},
         view_deg=view.view_deg,
-        height_px=np.ptp(pose.xy_px[..., 1], axis=1),
+        height_px=view.height_px,
         score=pose.score[:, _LEGS].mean(axis=1),
+        below={key: told[key].below for key in STANCE},
+        above={key: told[key].above for key in STANCE},
     )

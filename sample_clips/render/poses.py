@@ -26,8 +26,8 @@ UPRIGHT_SHARE = 0.3
 REP_S = 3.4
 VARIED: tuple[Name, ...] = ("run", "walk", "dance_a", "dance_b", "punch", "kick", "spin")
 CAPTURED: tuple[Name, ...] = ("run", "walk", "jump")
-"""Captured movements: what the net learns from besides closeouts, every pose put together by
-chance; and what it is tried on as captured. Jumping is kept out of the first."""
+"""Captured movements: what the net learns from besides closeouts, and what it is tried on. Jumping
+is kept out of the first."""
 NEAREST_M, FARTHEST_M = 4.2, 12.0
 
 
@@ -101,19 +101,26 @@ def album(rng: np.random.Generator, spec: BodySpec, n_poses: int) -> PlayerMotio
 
 def captured_album(rng: np.random.Generator, spec: BodySpec, n_poses: int) -> PlayerMotion:
     """The same of movements as they were captured, as many poses of each."""
-    pieces = []
-    each = n_poses // len(CAPTURED)
-    for name in CAPTURED:
-        motion = plan_captured(spec, name, int(rng.integers(1 << 30)))
-        chosen = rng.integers(1, len(motion.t_s) - 1, each)
-        pieces.append(_rows(motion, (chosen[:, None] + [-1, 0, 1]).ravel()))
-    return _strung(pieces)
+    return _strung(_as_captured(rng, spec, CAPTURED, n_poses))
 
 
 def varied_album(rng: np.random.Generator, spec: BodySpec, n_poses: int) -> PlayerMotion:
-    """Poses put together by chance; each stands alone, so nothing moves in its picture."""
-    motion = plan_varied(spec, VARIED, n_poses, int(rng.integers(1 << 30)))
-    return _strung([_rows(motion, np.repeat(np.arange(n_poses), 3))])
+    """Half of them as captured, half put together by chance; of these nothing moves."""
+    n_varied = n_poses - n_poses // 2 // len(VARIED) * len(VARIED)
+    motion = plan_varied(spec, VARIED, n_varied, int(rng.integers(1 << 30)))
+    varied = _rows(motion, np.repeat(np.arange(n_varied), 3))
+    return _strung([varied, *_as_captured(rng, spec, VARIED, n_poses - n_varied)])
+
+
+def _as_captured(
+    rng: np.random.Generator, spec: BodySpec, names: tuple[Name, ...], n_poses: int
+) -> list[PlayerMotion]:
+    pieces = []
+    for name in names:
+        motion = plan_captured(spec, name, int(rng.integers(1 << 30)))
+        chosen = rng.integers(1, len(motion.t_s) - 1, n_poses // len(names))
+        pieces.append(_rows(motion, (chosen[:, None] + [-1, 0, 1]).ravel()))
+    return pieces
 
 
 def _rows(motion: PlayerMotion, chosen: Array) -> PlayerMotion:

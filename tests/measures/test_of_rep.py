@@ -10,13 +10,20 @@ from posecheck.intervals import default_intervals
 from posecheck.look import Look, Looks
 from posecheck.measures.measure import QUANTITIES
 from posecheck.measures.of_rep import measure_rep
-from posecheck.measures.stance_track import StanceTrack
+from posecheck.measures.stance_track import STANCE, StanceTrack
 from posecheck.rep import ArrivalSource, Rep, find_reps
 
 CAMERA = camera_at((9.0, 9.0, 1.8), (0.0, 9.0, 0.8))
 T_S = np.arange(0, 5, 1 / 30)
 ATTACKER = np.array([0.0, 13.9])
 ARRIVAL_S = 1.8  # (13.9 - 1.8 - 3.1) m at 5 m/s
+
+
+ROOM = {
+    "knee_bend_deg": 8.0, "trunk_lean_deg": 5.0, "hip_drop": 0.03, "hand_reach": 0.1,
+    "hand_height": 0.1, "base_width": 0.5,
+}  # fmt: skip
+"""What the net leaves below a reading; above, here, twice that."""
 
 
 def ground(**changed):
@@ -55,8 +62,12 @@ def stance(t_s=T_S, knee_bend_deg=60.0, score=0.9):
         "height_px": 300.0,
         "score": score,
     }
+    room = {key: np.full(len(t_s), ROOM[key]) for key in STANCE}
     return StanceTrack(
-        t_s, **{key: np.broadcast_to(value, len(t_s)) for key, value in held.items()}
+        t_s,
+        **{key: np.broadcast_to(value, len(t_s)) for key, value in held.items()},
+        below=room,
+        above={key: 2 * values for key, values in room.items()},
     )
 
 
@@ -70,6 +81,15 @@ def measured(t_s=T_S, until_m=13.0, bends_at_s=0.0, attacker=True, score=0.9, **
     )  # fmt: skip
     held = stance(t_s, np.where(t_s >= bends_at_s, 60.0, 10.0), score)
     return rep, measure_rep(rep, held, on_ground(xy, t_s), other, known, **options)
+
+
+def test_error_bars_are_the_net_s_own_sized_by_the_table():
+    _, measures = measured(spot="top")
+    factors = default_intervals().stance
+    for key in STANCE:
+        measure = measures[key]
+        assert measure.value - measure.low == pytest.approx(factors[key] * ROOM[key])
+        assert measure.high - measure.value == pytest.approx(2 * factors[key] * ROOM[key])
 
 
 def test_every_quantity_is_there_and_right():

@@ -7,6 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from sklearn.neural_network import MLPRegressor
 
+from posecheck.keypoints.skeleton import SKELETON
 from posecheck.measures.body_view import body_view
 from posecheck.measures.stance_net import (
     OUTPUTS,
@@ -41,8 +42,9 @@ def test_a_net_comes_back_from_its_arrays():
     net = default_net()
     again = net_from_arrays(arrays_of(net))
     view = viewed()
-    for name, values in net.read(view).items():
-        assert again.read(view)[name] == pytest.approx(values)
+    for name, told in net.read(view).items():
+        for part, values in vars(told).items():
+            assert getattr(again.read(view)[name], part) == pytest.approx(values)
 
 
 @given(yaw=st.floats(-np.pi, np.pi), knee=st.floats(0, 90), lean=st.floats(0, 60))
@@ -53,27 +55,48 @@ def test_the_mirror_image_reads_the_same_with_left_and_right_changed(yaw, knee, 
         side, _, part = name.partition("_")
         twin = {"left": "right", "right": "left"}.get(side)
         other = there[f"{twin}_{part}" if twin else name]
-        assert here[name] == pytest.approx(other, abs=1e-9)
+        for part, values in vars(here[name]).items():
+            assert values == pytest.approx(getattr(other, part), abs=1e-9)
 
 
 def test_frames_not_seen_read_nothing():
     view = viewed()
     view.sight_xy[1] = np.nan
-    read = default_net().read(view)
-    assert all(np.isnan(values[1]) and np.isfinite(values[0]) for values in read.values())
+    for told in default_net().read(view).values():
+        for values in vars(told).values():
+            assert np.isnan(values[1]) and np.isfinite(values[0])
+
+
+@given(yaw=st.floats(-np.pi, np.pi), knee=st.floats(0, 120), lean=st.floats(-30, 90))
+def test_there_is_room_on_both_sides_of_every_reading(yaw, knee, lean):
+    for told in default_net().read(viewed(yaw, knee_bend_deg=knee, trunk_lean_deg=lean)).values():
+        assert (told.below > 0).all() and (told.above > 0).all()
+
+
+def test_what_was_never_learned_from_does_not_run_away():
+    """A body stretched out of all proportion is read like one at the edge of what is known."""
+    view, far = viewed(), viewed()
+    for times, seen in ((30.0, view), (3000.0, far)):
+        seen.sight_xy[:, SKELETON.index("left_knee")] *= times
+    for name, told in default_net().read(view).items():
+        there = default_net().read(far)[name]
+        assert there.value == pytest.approx(told.value, rel=0.5, abs=20)
 
 
 def test_members_are_averaged():
-    flat = [
-        Perceptron((np.zeros((view_features(), 8)),), (np.full(8, value),)) for value in (1.0, 2.0)
-    ]
     width = view_features()
+    flat = [
+        Perceptron((np.zeros((width, 24)),), (np.repeat([value, 0.0, 1.0], 8),))
+        for value in (1.0, 2.0)
+    ]
     net = StanceNet(tuple(flat), np.zeros(width), np.ones(width), np.arange(8.0))
     # Each output is 1.5 of its unit; the two knees are averaged with each other in the mirror.
     read = net.read(viewed())
-    assert [values[0] for values in read.values()] == pytest.approx(
-        [0.75, 0.75, 3.0, 4.5, 6.0, 7.5, 9.0, 10.5]
-    )
+    unit = [0.5, 0.5, 2.0, 3.0, 4.0, 5.0, 6.0, 7.0]
+    for told, one in zip(read.values(), unit, strict=True):
+        assert told.value[0] == pytest.approx(1.5 * one)
+        assert told.below[0] == pytest.approx(np.log(2) * one)  # log(1 + exp(0))
+        assert told.above[0] == pytest.approx(np.log(1 + np.e) * one)
 
 
 def view_features():

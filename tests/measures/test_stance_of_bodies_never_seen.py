@@ -44,7 +44,11 @@ def view(pictures):
         )
         for i in range(n)
     ]
-    return BodyView(*(np.array(part) for part in zip(*seen, strict=True)))
+    return BodyView(
+        *(np.array(part) for part in zip(*seen, strict=True)),
+        score=pictures["score"],
+        height_px=np.ptp(pictures["xy_px"].reshape(n, 33, 2)[..., 1], axis=1),
+    )
 
 
 @pytest.fixture(scope="module")
@@ -82,18 +86,34 @@ def test_bodies_are_of_those_kept_out_of_every_fit(pictures):
 )
 def test_a_single_picture_is_read_this_well(pictures, view, knees, name, within):
     truth = knees if name == "knee_bend_deg" else pictures[name]
-    off = default_net().read(view)[name] - truth
+    off = default_net().read(view)[name].value - truth
     assert np.abs(off).mean() <= within
 
 
 def test_better_than_the_pose_model_s_own_body(view, knees):
-    ours = np.abs(default_net().read(view)["knee_bend_deg"] - knees).mean()
+    ours = np.abs(default_net().read(view)["knee_bend_deg"].value - knees).mean()
     plain = np.abs(by_formulas(view.body_m) - knees).mean()
     assert ours <= 0.55 * plain  # 0.54 measured
 
 
 def test_deeper_knees_read_deeper_from_every_side(view, knees):
-    read = default_net().read(view)["knee_bend_deg"]
+    read = default_net().read(view)["knee_bend_deg"].value
     for low, high in ((0, 60), (60, 120), (120, 181)):
         seen = (view.view_deg >= low) & (view.view_deg < high)
         assert np.corrcoef(read[seen], knees[seen])[0, 1] >= 0.9
+
+
+def test_nine_truths_in_ten_lie_in_the_room_left(view, knees):
+    told = default_net().read(view)["knee_bend_deg"]
+    inside = (knees >= told.value - told.below) & (knees <= told.value + told.above)
+    assert 0.85 <= inside.mean() <= 0.95
+    for tall in (view.height_px < 200, view.height_px >= 200):
+        assert inside[tall].mean() >= 0.8
+
+
+def test_the_room_is_wider_where_readings_are_worse(view, knees):
+    """A fifth of the pictures with the widest room against the fifth with the narrowest."""
+    told = default_net().read(view)["knee_bend_deg"]
+    off, room = np.abs(told.value - knees), told.below + told.above
+    narrow, wide = np.quantile(room, [0.2, 0.8])
+    assert off[room >= wide].mean() >= 1.5 * off[room <= narrow].mean()

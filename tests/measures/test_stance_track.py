@@ -19,17 +19,21 @@ def pose(**stance):
 
 
 def always(*values):
-    """A net that says the same of every body."""
+    """A net that says the same of every body, with hardly any room around it."""
     width = body_view(pose(), SIDELINE, steady(3)).features().shape[1]
-    says = Perceptron((np.zeros((width, len(OUTPUTS))),), (np.array(values, dtype=float),))
+    says = Perceptron(
+        (np.zeros((width, 3 * len(OUTPUTS))),), (np.array([*values, *[-9.0] * 16], dtype=float),)
+    )
     return StanceNet((says,), np.zeros(width), np.ones(width), np.ones(len(OUTPUTS)))
 
 
 def test_the_track_holds_what_the_net_reads():
     track = stance_track(pose(), SIDELINE, steady(3))
     read = default_net().read(body_view(pose(), SIDELINE, steady(3)))
-    assert track.knee_bend_deg == pytest.approx(read["knee_bend_deg"])
-    assert track.hip_drop == pytest.approx(read["hip_drop"])
+    assert track.knee_bend_deg == pytest.approx(read["knee_bend_deg"].value)
+    assert track.hip_drop == pytest.approx(read["hip_drop"].value)
+    assert track.below["knee_bend_deg"] == pytest.approx(read["knee_bend_deg"].below)
+    assert track.above["base_width"] == pytest.approx(read["base_width"].above)
     assert track.view_deg == pytest.approx(90.0, abs=0.6)
 
 
