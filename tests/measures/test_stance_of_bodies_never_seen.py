@@ -1,7 +1,7 @@
 """The stance of bodies that no fit has seen, in single pictures whose truth is exact.
 
-Limits are what the net in use measures and a tenth. A net that knew closeouts alone measured less
-here (knee bend 5.7) and was lost on other movement, see ``models/CAPTURED_CARD.md``.
+Limits are what the net in use measures and a tenth. Four of the ten bodies are filmed badly and
+hidden on purpose in part of their pictures, as in ``models/STANCE_CARD.md``.
 
 ``models/stills_held_out.parquet`` holds what the pose model read in rendered pictures, and the
 truth; no figure of posecheck's own goes into that truth. That these bodies took part in no fit is
@@ -77,11 +77,11 @@ def test_bodies_are_of_those_kept_out_of_every_fit(pictures):
 @pytest.mark.parametrize(
     ("name", "within"),
     [
-        ("knee_bend_deg", 7.2),  # 6.5 measured
-        ("trunk_lean_deg", 3.6),  # 3.3
-        ("hip_drop", 0.029),  # 0.026
-        ("hand_reach", 0.072),  # 0.065
-        ("base_width", 0.31),  # 0.28
+        ("knee_bend_deg", 6.0),  # 5.4 measured
+        ("trunk_lean_deg", 3.8),  # 3.5
+        ("hip_drop", 0.024),  # 0.022
+        ("hand_reach", 0.061),  # 0.056
+        ("base_width", 0.29),  # 0.26
     ],
 )
 def test_a_single_picture_is_read_this_well(pictures, view, knees, name, within):
@@ -93,14 +93,14 @@ def test_a_single_picture_is_read_this_well(pictures, view, knees, name, within)
 def test_better_than_the_pose_model_s_own_body(view, knees):
     ours = np.abs(default_net().read(view)["knee_bend_deg"].value - knees).mean()
     plain = np.abs(by_formulas(view.body_m) - knees).mean()
-    assert ours <= 0.55 * plain  # 0.54 measured
+    assert ours <= 0.46 * plain  # 0.42 measured
 
 
 def test_deeper_knees_read_deeper_from_every_side(view, knees):
     read = default_net().read(view)["knee_bend_deg"].value
     for low, high in ((0, 60), (60, 120), (120, 181)):
         seen = (view.view_deg >= low) & (view.view_deg < high)
-        assert np.corrcoef(read[seen], knees[seen])[0, 1] >= 0.9
+        assert np.corrcoef(read[seen], knees[seen])[0, 1] >= 0.93  # 0.95 measured
 
 
 def test_nine_truths_in_ten_lie_in_the_room_left(view, knees):
@@ -116,4 +116,4 @@ def test_the_room_is_wider_where_readings_are_worse(view, knees):
     told = default_net().read(view)["knee_bend_deg"]
     off, room = np.abs(told.value - knees), told.below + told.above
     narrow, wide = np.quantile(room, [0.2, 0.8])
-    assert off[room >= wide].mean() >= 1.5 * off[room <= narrow].mean()
+    assert off[room >= wide].mean() >= 4 * off[room <= narrow].mean()  # 5.7 measured
