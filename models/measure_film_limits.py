@@ -186,8 +186,9 @@ def _card(results: dict[str, list[Result]]) -> str:
         "curve.",
         f"- **Limits drawn from it** (`posecheck/intervals.py`): blur {MAX_BLUR:.0%}, burnt out "
         f"{MAX_BURNT:.0%}, light {MIN_LIGHT:.0%}; beyond them nothing is told of a stance.",
-        "- **Not in it**: real lenses, real grain, following a spoilt film. The stance net was "
-        "fitted on sharp pictures, so its error bars are not widened by blur within the limit.",
+        "- **Not in it**: real lenses, real grain, following a spoilt film. Pictures "
+        "blurred, smeared and dark are among those the stance net learned from; how often the room "
+        "it leaves holds the truth in those stands in STANCE_CARD.md.",
         "",
         "| | told | frames read | knee bend | shifted by, most | trunk lean | blur read | light "
         "| burnt out |",
