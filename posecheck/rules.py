@@ -238,8 +238,8 @@ def right_shoulder(spot: str | None) -> int | None:
 
 
 _STANCE_FILM = (
-    "Film from nearer, so that the defender is at least a quarter of the picture's height, "
-    "and keep his feet and hips in view until a second after he arrives."
+    "Film the defender at least a quarter of the picture's height tall, in focus and in good "
+    "light, and keep his feet and hips in view until a second after he arrives."
 )
 GROUND_FILM = (
     "Mark four or more known points (cones, goal posts, crease) for this camera position, and "
