@@ -3,8 +3,8 @@
 The pose model's landmarks lie well in the picture, but its body is off in depth: seen from behind
 bent legs come out straight, from the front straight legs bent. What it gets wrong depends on the
 side it sees and on the pose, so it can be learned, and so can how far off a reading may be.
-``models/fit_stance.py`` is the recipe,
-``models/STANCE_CARD.md`` says how well it does on bodies it has never seen.
+``models/fit_stance.py`` is the recipe, ``models/STANCE_CARD.md`` says how well it does on bodies it
+has never seen.
 """
 
 from __future__ import annotations
@@ -35,8 +35,8 @@ OUTPUTS = (
 uncertain angles would come out too small."""
 
 LIMIT = 4.0
-"""Features further than so many standard deviations from their mean are taken to be at it: beyond
-what was learned from, a net's answers run away."""
+"""Features further than so many standard deviations from their mean are held there: beyond what was
+learned from, a net's answers run away."""
 
 _TWIN = {"left_knee_deg": "right_knee_deg", "right_knee_deg": "left_knee_deg"}
 _MIRRORED = [OUTPUTS.index(_TWIN.get(name, name)) for name in OUTPUTS]
