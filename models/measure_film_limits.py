@@ -28,6 +28,7 @@ from posecheck.keypoints.model import pose_model_path
 from posecheck.keypoints.pose import PlayerPose, PlayerReader, PoseReader, PoseTrack
 from posecheck.keypoints.smooth import smooth_track
 from posecheck.look import Look, Looks, look_at
+from posecheck.measures.body_view import body_view
 from posecheck.measures.of_rep import arrival_window
 from posecheck.measures.stance_track import stance_track
 from posecheck.practice import read_practice
@@ -148,7 +149,8 @@ def _spoilt(truth: Truth, seen: Observed) -> list[tuple[str, Result]]:
                 if pose is not None:
                     poses[frame.index] = replace(pose, xy_px=pose.xy_px + corner)
         lined_up = PoseTrack.from_poses(t_s, [poses.get(i) for i in range(len(t_s))])
-        track = stance_track(smooth_track(lined_up), seen.ground.camera, seen.motion)
+        smooth = smooth_track(lined_up)
+        track = stance_track(smooth, body_view(smooth, seen.ground.camera, seen.motion))
         look = Looks(np.array([at for at, _ in looks]), tuple(each for _, each in looks))
         found.append(
             (

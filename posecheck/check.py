@@ -142,7 +142,7 @@ def observe_keypoints(clip: Clip, keypoints: ClipKeypoints, practice: Practice) 
 def _observed(scene: _Scene, keypoints: ClipKeypoints) -> Observed:
     from posecheck.ground.tracks import track_on_ground
     from posecheck.keypoints.smooth import smooth_track
-    from posecheck.measures.body_view import body_view
+    from posecheck.measures.body_view import BodyView, body_view
     from posecheck.measures.stance_track import stance_track
 
     clip = scene.clip
@@ -157,20 +157,23 @@ def _observed(scene: _Scene, keypoints: ClipKeypoints) -> Observed:
             "film so that the whole body is in the picture",
         )
 
-    def on_ground(pose: PoseTrack) -> GroundTrack:
-        facing = body_view(pose, ground.camera, motion).facing[:, :2]
+    def viewed(pose: PoseTrack) -> BodyView:
+        return body_view(pose, ground.camera, motion)
+
+    def on_ground(pose: PoseTrack, view: BodyView) -> GroundTrack:
+        facing = view.facing[:, :2]
         return track_on_ground(clip.t_s, pose.xy_px, pose.score, motion, ground, facing)
 
-    defender_ground = on_ground(defender)
+    defender_view = viewed(defender)
     return Observed(
         clip=clip,
         motion=motion,
         defender=defender,
         attacker=attacker,
         ground=ground,
-        defender_ground=defender_ground,
-        attacker_ground=on_ground(attacker) if attacker else None,
-        stance=stance_track(defender, ground.camera, motion),
+        defender_ground=on_ground(defender, defender_view),
+        attacker_ground=on_ground(attacker, viewed(attacker)) if attacker else None,
+        stance=stance_track(defender, defender_view),
         roles=keypoints.roles,
         cone_xy_m=scene.waiting_xy_m if ground.source == "marks" else None,
         faults=scene.faults,

@@ -8,12 +8,10 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from posecheck.ground.camera import Camera
 from posecheck.keypoints.pose import PoseTrack
 from posecheck.keypoints.skeleton import SKELETON
-from posecheck.measures.body_view import SIDES, body_view
+from posecheck.measures.body_view import SIDES, BodyView
 from posecheck.measures.stance_net import OUTPUTS, StanceNet, default_net
-from posecheck.players.track import CameraMotion
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -57,18 +55,14 @@ class StanceTrack:
     above: Mapping[str, FloatArray]
 
 
-def stance_track(
-    pose: PoseTrack, camera: Camera, motion: CameraMotion, net: StanceNet | None = None
-) -> StanceTrack:
+def stance_track(pose: PoseTrack, view: BodyView, net: StanceNet | None = None) -> StanceTrack:
     """Read a player's stance in every frame.
 
     Args:
         pose: ``n`` frames of landmarks.
-        camera: of the clip's reference frame.
-        motion: the camera's motion over the same frames.
+        view: the same, from :func:`posecheck.measures.body_view.body_view`.
         net: what reads it, by default the one that comes with posecheck.
     """
-    view = body_view(pose, camera, motion)
     told = (net or default_net()).read(view)
     return StanceTrack(
         t_s=pose.t_s,

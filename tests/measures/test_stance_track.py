@@ -18,9 +18,13 @@ def pose(**stance):
     return seen_by(SIDELINE, np.tile(body, (len(T_S), 1, 1)), T_S)
 
 
+def viewed(seen):
+    return body_view(seen, SIDELINE, steady(len(T_S)))
+
+
 def always(*values):
     """A net that says the same of every body, with hardly any room around it."""
-    width = body_view(pose(), SIDELINE, steady(3)).features().shape[1]
+    width = viewed(pose()).features().shape[1]
     says = Perceptron(
         (np.zeros((width, 3 * len(OUTPUTS))),), (np.array([*values, *[-9.0] * 16], dtype=float),)
     )
@@ -28,8 +32,8 @@ def always(*values):
 
 
 def test_the_track_holds_what_the_net_reads():
-    track = stance_track(pose(), SIDELINE, steady(3))
-    read = default_net().read(body_view(pose(), SIDELINE, steady(3)))
+    track = stance_track(pose(), viewed(pose()))
+    read = default_net().read(viewed(pose()))
     assert track.knee_bend_deg == pytest.approx(read["knee_bend_deg"].value)
     assert track.hip_drop == pytest.approx(read["hip_drop"].value)
     assert track.below["knee_bend_deg"] == pytest.approx(read["knee_bend_deg"].below)
@@ -38,7 +42,7 @@ def test_the_track_holds_what_the_net_reads():
 
 
 def test_angles_and_widths_do_not_go_below_nothing_but_the_hips_may_rise():
-    track = stance_track(pose(), SIDELINE, steady(3), always(0, 0, -3, -2, -0.01, -0.1, -0.2, -1))
+    track = stance_track(pose(), viewed(pose()), always(0, 0, -3, -2, -0.01, -0.1, -0.2, -1))
     assert not track.knee_bend_deg.any() and not track.trunk_lean_deg.any()
     assert not track.base_width.any()
     assert track.hip_drop == pytest.approx(-0.01)
@@ -49,7 +53,7 @@ def test_height_is_that_of_the_landmarks_and_score_that_of_the_legs():
     seen = pose()
     seen.score[:] = 0.5
     seen.score[:, SKELETON.indices("left_hip", "left_knee", "left_ankle")] = 1.0
-    track = stance_track(seen, SIDELINE, steady(3))
+    track = stance_track(seen, viewed(seen))
     assert track.score == pytest.approx(0.75)
     assert track.height_px == pytest.approx(np.ptp(seen.xy_px[0, :, 1]))
 
@@ -57,6 +61,6 @@ def test_height_is_that_of_the_landmarks_and_score_that_of_the_legs():
 def test_a_frame_not_seen_reads_nothing():
     seen = pose()
     seen.xy_px[1] = seen.world_m[1] = np.nan
-    track = stance_track(seen, SIDELINE, steady(3))
+    track = stance_track(seen, viewed(seen))
     assert np.isnan(track.knee_bend_deg[1])
     assert np.isfinite(track.knee_bend_deg[[0, 2]]).all()
