@@ -193,7 +193,8 @@ def _settle(
     """The stance to steer for so that knees and base come out as asked.
 
     Chopping feet are now ahead, now behind, so steering straight for the wish misses it: aim,
-    see what the straighter leg and the ankles do in the first 0.5 s of the stance, correct.
+    see what the straighter leg and the ankles do in the first 0.5 s of the stance, correct. Not by
+    much: feet that still run do not follow the wish however far beyond it one aims.
     """
     settled, style = keys[-1]
     wish = style
@@ -213,10 +214,14 @@ def _settle(
         base = float(np.median(apart)) / rig.hip_width
         style = replace(
             style,
-            knee_bend_deg=float(np.clip(style.knee_bend_deg + wish.knee_bend_deg - bend, 5, 110)),
-            base_width=float(np.clip(style.base_width + wish.base_width - base, 0.6, 3.0)),
+            knee_bend_deg=_near(wish.knee_bend_deg, style.knee_bend_deg - bend, 12.0),
+            base_width=_near(wish.base_width, style.base_width - base, 0.6),
         )
     return style
+
+
+def _near(wish: float, aimed_beyond: float, most: float) -> float:
+    return wish + float(np.clip(aimed_beyond, -most, most))
 
 
 def plan_attacker(body: BodySpec, spec: AttackerSpec) -> PlayerMotion:

@@ -19,15 +19,17 @@ from .outfit import Kit
 Array = NDArray[Any]
 
 FPS = 30
-POSES_PER_REP = 5
+POSES_PER_REP, LATE_POSES_PER_REP = 5, 3
 """Many reps of few poses: poses come from the run to a stance and from the stance itself."""
 UPRIGHT_SHARE = 0.3
 """Of the reps; these are what must not be missed."""
 REP_S = 3.4
 VARIED: tuple[Name, ...] = ("run", "walk", "dance_a", "dance_b", "punch", "kick", "spin")
+AS_CAPTURED: tuple[Name, ...] = (*VARIED, "run", "walk")
 CAPTURED: tuple[Name, ...] = ("run", "walk", "jump")
-"""Captured movements: what the net learns from besides closeouts, and what it is tried on. Jumping
-is kept out of the first."""
+"""Captured movements: what the net learns from besides closeouts, put together by chance and as
+captured (running and walking twice as often), and what it is tried on. Jumping is kept out of the
+first."""
 NEAREST_M, FARTHEST_M = 4.2, 12.0
 
 
@@ -87,8 +89,8 @@ def album(rng: np.random.Generator, spec: BodySpec, n_poses: int) -> PlayerMotio
     pieces: list[PlayerMotion] = []
     last = round(REP_S * FPS) - 2
     while len(pieces) < n_poses // POSES_PER_REP:
-        # Half of them from the end, where stances are.
-        late = rng.integers(int(0.6 * last), last, POSES_PER_REP // 2)
+        # Most of them from the end, where stances are.
+        late = rng.integers(int(0.6 * last), last, LATE_POSES_PER_REP)
         chosen = np.concatenate([late, rng.integers(1, last, POSES_PER_REP - len(late))])
         try:
             only = (chosen[:, None] + [-1, 0, 1]).ravel()
@@ -106,10 +108,10 @@ def captured_album(rng: np.random.Generator, spec: BodySpec, n_poses: int) -> Pl
 
 def varied_album(rng: np.random.Generator, spec: BodySpec, n_poses: int) -> PlayerMotion:
     """Half of them as captured, half put together by chance; of these nothing moves."""
-    n_varied = n_poses - n_poses // 2 // len(VARIED) * len(VARIED)
+    n_varied = n_poses - n_poses // 2 // len(AS_CAPTURED) * len(AS_CAPTURED)
     motion = plan_varied(spec, VARIED, n_varied, int(rng.integers(1 << 30)))
     varied = _rows(motion, np.repeat(np.arange(n_varied), 3))
-    return _strung([varied, *_as_captured(rng, spec, VARIED, n_poses - n_varied)])
+    return _strung([varied, *_as_captured(rng, spec, AS_CAPTURED, n_poses - n_varied)])
 
 
 def _as_captured(

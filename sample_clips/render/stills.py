@@ -36,7 +36,7 @@ FOCAL_PX = 1000.0
 POSES_PER_CAST = 120
 CASTS_PER_PROCESS = 6
 COLUMNS = (
-    "xy_px", "world_m", "score", "camera_matrix", "camera_rotation", "camera_centre_m",
+    "xy_px", "world_m", "score", "camera_matrix", "camera_rotation", "camera_centre_m", "ground_m",
     "knee_flexion_deg", "trunk_lean_deg", "hip_drop", "hand_reach", "hand_height", "base_width",
 )  # fmt: skip
 TROUSERS_FROM = 60

@@ -15,7 +15,7 @@ pytest.importorskip("torch")
 pytest.importorskip("pybullet_data")
 
 from sample_clips.render import truth
-from sample_clips.render.captured import plan_captured
+from sample_clips.render.captured import plan_captured, plan_travelling
 from sample_clips.render.gait import captured, knee_flexion
 from sample_clips.render.motion import (
     JOINTS,
@@ -206,3 +206,37 @@ def test_captured_knees_bend_as_they_were_captured(name: str, first_column: int)
     motion = plan_captured(BodySpec(), name)
     knees = truth.knee_flexion_deg(motion)[:, 1 if first_column == 20 else 0]
     assert knees == pytest.approx(hinge, abs=1.5)
+
+
+@pytest.mark.parametrize(("name", "tall_m"), [("run", 1.80), ("jump", 1.60)])
+def test_captured_movement_goes_over_the_field(name: str, tall_m: float) -> None:
+    """As far as in pybullet's own motion files, in heights of the hips; nobody sinks in."""
+    import pybullet_data as data
+
+    path = Path(data.getDataPath()) / "data" / "motions" / f"humanoid3d_{name}.txt"
+    root = np.array(json.loads(path.read_text())["Frames"])[:, 1:4]  # forward, up, right
+    body = BodySpec(height_m=tall_m)
+    motion = plan_travelling(body, name, 2, (1.0, 9.0), np.radians(90), 30)
+    way = truth.ground_track(motion.joints_m)
+    gone = (way[-1] - way[0]) * len(way) / (len(way) - 1)
+    hips_m = truth.middle(motion.joints_m, "hip")[:, 2].mean()
+    want = 2 * (root[-1, 0] - root[0, 0]) / root[:, 1].mean()
+    assert -gone[0] / hips_m == pytest.approx(want, rel=0.1)
+    assert gone[1] == pytest.approx(0.0, abs=0.15)
+    assert (way[-1] + way[0]) / 2 == pytest.approx([1.0, 9.0], abs=0.1)
+    low = motion.vertices_m[..., 2].min(axis=1)
+    assert low.min() == pytest.approx(SOLE_M, abs=1e-3)
+    assert 0.08 < low.max() < 0.3  # in flight
+    knees = truth.knee_flexion_deg(motion)
+    once = truth.knee_flexion_deg(plan_captured(body, name))
+    assert knees[0] == pytest.approx(once[0], abs=0.1)
+    assert knees.max() == pytest.approx(once.max(), abs=3.0)
+
+
+def test_a_stance_does_not_run_away_from_what_was_asked() -> None:
+    """Feet that still run do not take a narrow base; aiming ever deeper ended in a squat."""
+    run = dataclasses.replace(
+        BREAKDOWN, stance=Stance(65.0, 30.0, 1.2), past_m=-1.2, braking_distance_m=2.5, seed=7066
+    )
+    motion = plan_defender(BodySpec(age_years=12, height_m=1.5), run)
+    assert truth.knee_flexion_deg(motion).min(axis=1).max() <= 65.0 + 2 * 12.0
