@@ -145,10 +145,12 @@ def _closeouts(
         if closing < MIN_CLOSING or speed < RUN_SPEED:
             continue
         first = theirs.frames[0]
-        # Found late, he must be seen standing for a while.
-        until = np.searchsorted(followed.t_s, followed.t_s[first] + _STANDING_S)
-        shifted = np.nanmax(_moved(theirs)[: max(arrival, int(until)) + 1])
-        if shifted > STANDS or shifted > np.nanmax(_moved(mine)[: arrival + 1]):
+        # Found late, he must be seen standing for a while; once the runner is there the two may
+        # hide each other, and what is seen of them tells little.
+        there = int(np.flatnonzero(gap <= NEAR)[0])
+        until = int(np.searchsorted(followed.t_s, followed.t_s[first] + _STANDING_S))
+        shifted, ran = (np.nanmax(_moved(who)[: max(there, until) + 1]) for who in (theirs, mine))
+        if shifted > min(STANDS, ran / 2):
             continue
         miss = float(gap[arrival])
         if spot_px is not None:

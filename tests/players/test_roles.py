@@ -108,6 +108,14 @@ CASES = {
         0,
         1,
     ),
+    "seen from behind the attacker, whose box loses half of him when the two meet": Case(
+        [
+            goes((900, 640, 180), (1075, 860, 380), 0.4, 2.8, crouch=0.2),
+            then(stands(1080, 880, 400), stands(1075, 862, 250), 2.7),
+        ],
+        0,
+        1,
+    ),
     "from behind the attacker, one more waits before the lens": Case(
         [
             goes((900, 640, 180), (1010, 830, 360), 0.4, 2.8, crouch=0.2),
