@@ -1,20 +1,22 @@
 """Fit the net that tells the stance from a body as it is seen, on pictures whose truth is known.
 
     python -m sample_clips.render.stills FOLDER     # hours of processor time, can be stopped
-    python models/fit_stance.py FOLDER
+    python models/fit_stance.py FOLDER --begin NET
 
-Writes the net into posecheck, and its card. Every
-error told of is of a body that took no part in the fit it is read with: the bodies are dealt into
-folds, and each fold is read by nets fitted on the others. Neither the sample practice nor the clips
-that the error bars are fitted on have any part in this.
+Writes the net into posecheck, and its card. The fit may begin from a net fitted before on other
+bodies, which it then takes further. Every error told of is of a body that took no part in the fit
+it is read with: the bodies are dealt into folds, and each fold is read by nets fitted on the
+others. Neither the sample practice nor the clips that the error bars are fitted on have any part in
+this.
 """
 
 from __future__ import annotations
 
 import argparse
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
+from functools import partial
 from itertools import pairwise
 from multiprocessing import get_context
 from pathlib import Path
@@ -26,6 +28,7 @@ from posecheck.ground.camera import Camera
 from posecheck.keypoints.skeleton import SKELETON
 from posecheck.measures import stance
 from posecheck.measures.body_view import BodyView, along_sight
+from posecheck.measures.hip_height import LANDMARK_SD, HipHeight, hip_height
 from posecheck.measures.measure import QUANTITY
 from posecheck.measures.stance_net import (
     LIMIT,
@@ -34,6 +37,7 @@ from posecheck.measures.stance_net import (
     Perceptron,
     StanceNet,
     arrays_of,
+    net_from_arrays,
 )
 
 FloatArray = npt.NDArray[np.float64]
@@ -46,10 +50,17 @@ MEASURES = OUTPUTS[2:]
 UNIT = np.array([20, 20, 20, 15, 0.1, 0.2, 0.25, 0.6])
 """About the spread of each output, so that all weigh alike."""
 HIDDEN, DROPOUT, EPOCHS, BATCH, RATE, DECAY = (512, 512, 256, 64), 0.2, 60, 256, 2e-3, 0.01
+EPOCHS_ON, RATE_ON = 40, 1e-3
+"""The same when the fit begins from another net."""
 MEMBERS, FOLDS = 2, 4
 COVER = 0.9
 """Share of the pictures whose truth is to lie in the room left, half of the rest on either side."""
 WORKERS = 2
+LOWER_SDS, TYPICAL_LOWER_SD, ALONE_SHARE = (0.004, 0.06), 0.02, 0.35
+"""How well places in a clip tell how low the hips are carried, from best to worst and usually; and
+the share of pictures that are to be read without."""
+TAILS = 3
+"""Degrees of freedom of those errors: now and then a place is far off."""
 
 VIEWS = ((0, 45), (45, 75), (75, 105), (105, 135), (135, 180))
 MIN_READINGS = 60
@@ -63,6 +74,7 @@ class Cast:
     Attributes:
         number: of the cast.
         view: what the pose model read.
+        lower: ``(n,)`` how much lower the hips are carried, by the landmarks and the true place.
         truth: ``(n, 8)`` the outputs as they were.
         about: who it is.
         captured: True when the body moves as somebody was captured moving, not in a closeout.
@@ -71,6 +83,7 @@ class Cast:
 
     number: int
     view: BodyView
+    lower: FloatArray
     truth: FloatArray
     about: dict[str, float | str]
     captured: bool
@@ -82,18 +95,28 @@ def main() -> None:
     """Read the command line, fit, write."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("folder", type=Path)
-    casts = [read_cast(path) for path in sorted(parser.parse_args().folder.glob("cast-????.npz"))]
+    parser.add_argument("--begin", type=Path, help="a net fitted before, on none of these bodies")
+    given = parser.parse_args()
+    casts = [read_cast(path) for path in sorted(given.folder.glob("cast-????.npz"))]
+    begin = None
+    if given.begin:
+        with np.load(given.begin, allow_pickle=False) as arrays:
+            begin = net_from_arrays(dict(arrays))
     folds = [casts[k::FOLDS] for k in range(FOLDS)]
     others = [[cast for cast in casts if cast not in fold] for fold in folds]
     with ProcessPoolExecutor(WORKERS, mp_context=get_context("spawn")) as pool:
-        whole, *nets = pool.map(fit, [casts, *others])
+        whole, *nets = pool.map(partial(fit, begin=begin), [casts, *others])
     read = {
-        cast.number: told_by(net, cast.view)
+        cast.number: (told_by(net, as_in_a_clip(cast)), told_by(net, cast.view)[0])
         for net, fold in zip(nets, folds, strict=True)
         for cast in fold
     }
     closeouts, captured = (
-        _HeldOut.of(chosen, np.concatenate([read[cast.number] for cast in chosen], axis=1))
+        _HeldOut.of(
+            chosen,
+            np.concatenate([read[cast.number][0] for cast in chosen], axis=1),
+            np.concatenate([read[cast.number][1] for cast in chosen]),
+        )
         for chosen in (
             [cast for cast in casts if not cast.captured],
             [cast for cast in casts if cast.captured],
@@ -125,10 +148,13 @@ def read_cast(path: Path) -> Cast:
         elevation,
         score=arrays["score"],
         height_px=np.ptp(arrays["xy_px"][..., 1], axis=1),
+        lower=np.zeros(n),
+        lower_sd=np.full(n, np.inf),
     )
     return Cast(
         number=int(path.stem[-4:]),
         view=view,
+        lower=_lower(arrays),
         truth=np.stack(truth, axis=1),
         about={
             "sex": str(arrays["sex"]),
@@ -143,26 +169,84 @@ def read_cast(path: Path) -> Cast:
     )
 
 
-def fit(casts: Sequence[Cast]) -> StanceNet:
-    """A net fitted on every body and its mirror image."""
+def _lower(arrays: Mapping[str, FloatArray]) -> FloatArray:
+    """``(n,)`` how much lower a cast's hips are carried, by their landmarks and true places."""
+    heights = [
+        hip_height(
+            Camera(arrays["camera_matrix"], rotation, arrays["camera_centre_m"]),
+            xy_px[None],
+            place[None],
+            np.zeros(1),
+        ).height_m
+        for rotation, xy_px, place in zip(
+            arrays["camera_rotation"], arrays["xy_px"], arrays["ground_m"], strict=True
+        )
+    ]
+    drop = arrays["hip_drop"]
+    return HipHeight(np.concatenate(heights), np.zeros(len(drop))).drop(drop, np.ones(len(drop)))[0]
+
+
+def placed(view: BodyView, lower: FloatArray, sd: FloatArray, rng: np.random.Generator) -> BodyView:
+    """The same players, their places known as well as in a clip, so that it tells their hips' drop.
+
+    Args:
+        view: ``n`` pictures.
+        lower: ``(n,)`` as true places give it.
+        sd: ``(n,)`` how well places give it; infinite where nothing is known.
+        rng: errors are drawn from it.
+    """
+    known = np.isfinite(sd)
+    told = np.zeros_like(lower)
+    told[known] = lower[known] + sd[known] * rng.standard_t(TAILS, known.sum())
+    return replace(view, lower=told, lower_sd=np.hypot(sd, LANDMARK_SD))
+
+
+def as_in_a_clip(cast: Cast) -> BodyView:
+    """A cast's pictures with places known as well as they are in most clips."""
+    sd = np.full(len(cast.lower), TYPICAL_LOWER_SD)
+    return placed(cast.view, cast.lower, sd, np.random.default_rng(cast.number))
+
+
+def _drawn_sd(n: int, rng: np.random.Generator) -> FloatArray:
+    sd = np.exp(rng.uniform(*np.log(LOWER_SDS), n))
+    return np.where(rng.uniform(size=n) < ALONE_SHARE, np.inf, sd)
+
+
+def fit(casts: Sequence[Cast], begin: StanceNet | None = None) -> StanceNet:
+    """A net fitted on every body and its mirror image, from scratch or from another net on."""
     import torch
 
     torch.set_num_threads(1)
+    rng = np.random.default_rng(len(casts))
     inputs = np.concatenate(
-        [view.features() for cast in casts for view in (cast.view, cast.view.mirrored)]
+        [
+            placed(view, cast.lower, _drawn_sd(len(cast.lower), rng), rng).features()
+            for cast in casts
+            for view in (cast.view, cast.view.mirrored)
+        ]
     )
     swapped = [1, 0, *range(2, len(OUTPUTS))]
     truth = np.concatenate([t for cast in casts for t in (cast.truth, cast.truth[:, swapped])])
     centre, spread = inputs.mean(axis=0), inputs.std(axis=0) + 1e-6
+    if begin:
+        known = len(begin.centre)
+        centre[:known], spread[:known] = begin.centre, begin.spread
     scaled = np.clip((inputs - centre) / spread, -LIMIT, LIMIT)
-    members = [_member(seed, scaled, truth / UNIT) for seed in range(MEMBERS)]
+    members = [
+        _member(seed, scaled, truth / UNIT, begin.members[seed] if begin else None)
+        for seed in range(MEMBERS)
+    ]
     return StanceNet(tuple(members), centre, spread, UNIT)
 
 
-def _member(seed: int, inputs: FloatArray, wanted: FloatArray) -> Perceptron:
+def _member(
+    seed: int, inputs: FloatArray, wanted: FloatArray, begin: Perceptron | None
+) -> Perceptron:
     """One perceptron: medians by the absolute error, the room around them by quantile regression.
 
     The loss of a quantile is Koenker and Bassett's (Regression quantiles, Econometrica 46, 1978).
+    Features that the net to begin from does not know come after those it knows, and count for
+    nothing at first.
     """
     import torch
     from torch import nn
@@ -174,6 +258,15 @@ def _member(seed: int, inputs: FloatArray, wanted: FloatArray) -> Perceptron:
     for before, after in pairwise((x.shape[1], *HIDDEN)):
         layers += [nn.Linear(before, after), nn.ReLU(), nn.Dropout(DROPOUT)]
     net = nn.Sequential(*layers, nn.Linear(HIDDEN[-1], 3 * len(OUTPUTS)))
+    linear = [layer for layer in net if isinstance(layer, nn.Linear)]
+    epochs, rate = EPOCHS, RATE
+    if begin:
+        epochs, rate = EPOCHS_ON, RATE_ON
+        with torch.no_grad():
+            for layer, weight, offset in zip(linear, begin.weights, begin.offsets, strict=True):
+                layer.weight.zero_()
+                layer.weight[:, : len(weight)] = torch.tensor(weight.T)
+                layer.bias.copy_(torch.tensor(offset))
     tail = (1 - COVER) / 2
 
     def loss_of(rows: torch.Tensor) -> torch.Tensor:
@@ -186,18 +279,17 @@ def _member(seed: int, inputs: FloatArray, wanted: FloatArray) -> Perceptron:
             + torch.maximum((1 - tail) * over, -tail * over)
         ).mean()
 
-    steps = EPOCHS * -(-len(x) // BATCH)
-    optimizer = torch.optim.AdamW(net.parameters(), lr=RATE, weight_decay=DECAY)
+    steps = epochs * -(-len(x) // BATCH)
+    optimizer = torch.optim.AdamW(net.parameters(), lr=rate, weight_decay=DECAY)
     schedule = torch.optim.lr_scheduler.OneCycleLR(
-        optimizer, RATE, total_steps=steps, pct_start=0.1
+        optimizer, rate, total_steps=steps, pct_start=0.1
     )
-    for _ in range(EPOCHS):
+    for _ in range(epochs):
         for rows in torch.randperm(len(x)).split(BATCH):
             optimizer.zero_grad()
             loss_of(rows).backward()
             optimizer.step()
             schedule.step()
-    linear = [layer for layer in net if isinstance(layer, nn.Linear)]
     return Perceptron(
         tuple(layer.weight.detach().numpy().T.astype(float) for layer in linear),
         tuple(layer.bias.detach().numpy().astype(float) for layer in linear),
@@ -222,7 +314,8 @@ class _HeldOut:
     """All casts' pictures in a row, each read by nets that never saw the body.
 
     Attributes:
-        read, below, above, truth: ``(n, 8)``.
+        read, below, above, truth: ``(n, 8)``, read with the players' places known.
+        alone: ``(n, 8)`` what is read of each picture by itself.
         height_px, view_deg: ``(n,)``.
         hidden, spoilt: ``(n,)`` as in :class:`Cast`.
         view: all bodies as seen.
@@ -233,6 +326,7 @@ class _HeldOut:
     below: FloatArray
     above: FloatArray
     truth: FloatArray
+    alone: FloatArray
     height_px: FloatArray
     view_deg: FloatArray
     hidden: npt.NDArray[np.bool_]
@@ -241,7 +335,7 @@ class _HeldOut:
     who: list[dict[str, float | str]]
 
     @staticmethod
-    def of(casts: Sequence[Cast], read: FloatArray) -> _HeldOut:
+    def of(casts: Sequence[Cast], read: FloatArray, alone: FloatArray) -> _HeldOut:
         view = BodyView(
             *(
                 np.concatenate([getattr(cast.view, each.name) for cast in casts])
@@ -251,6 +345,7 @@ class _HeldOut:
         return _HeldOut(
             *read,
             np.concatenate([cast.truth for cast in casts]),
+            alone,
             view.height_px,
             view.view_deg,
             np.concatenate([cast.hidden for cast in casts]),
@@ -293,7 +388,8 @@ def _card(n_casts: int, held: _HeldOut, captured: _HeldOut) -> str:
         f"- **Does**: tells knee bend, trunk lean, hip drop, hands and base of a player in one "
         f"picture from the pose model's landmarks ({len(held.view.features()[0])} numbers, "
         f"{MEMBERS} perceptrons of {', '.join(map(str, HIDDEN))} units), and how far off each may "
-        "be.",
+        "be. One of the numbers is how much lower he carries his hips than when he stands, which "
+        "a clip tells by where he is on the ground; the net does without where that is not known.",
         f"- **Fitted on**: {n + len(captured.read)} rendered pictures of {n_casts} invented bodies "
         "(`sample_clips/render/stills.py`): ages 10 to 32, both sexes, all skin tones, slight to "
         "heavy, jersey and shorts or long trousers, helmet, gloves, short and long stick; views "
@@ -305,14 +401,16 @@ def _card(n_casts: int, held: _HeldOut, captured: _HeldOut) -> str:
         f"- In {held.hidden.sum() + captured.hidden.sum()} another player stands partly in front, "
         f"{held.spoilt.sum() + captured.spoilt.sum()} are blurred, smeared, dark or grainy on "
         "purpose. Where the pose model read the other player instead, the picture was left out.",
-        "- The first 131 casts of closeouts and the first 37 of captured movement were made by "
-        "earlier recipes: nobody under 12, nobody in front, nothing spoilt, legs of one frame "
-        "together, and, for the first 48, 4 reps for each body, a fifth of them upright.",
+        "- **Begun** from the net of version 0.2.0, which was fitted on 24398 pictures of 261 "
+        "other bodies, by a recipe in which many deep stances came out as squats and few lay "
+        "between 45 and 75°.",
         "- **Not in it**: real film, rain, night, children under 10. Whether real cloth and real "
         "light change the figures is not known.",
         "- **Errors below** are of bodies left out of the fit, single pictures of closeouts. Over "
         "the half second of a rep they are smaller; how much is for `fit_intervals.py` to find. "
-        f"*Good film*: players {TALL_PX} px and taller, nobody in front, nothing spoilt.",
+        f"*Good film*: players {TALL_PX} px and taller, nobody in front, nothing spoilt. The "
+        "height of the hips is as their landmarks and the true place give it, with an error of "
+        f"{TYPICAL_LOWER_SD} of it thrown in, as in most clips.",
         "",
         "## Ways to tell the knee bend and the trunk lean",
         "",
@@ -505,7 +603,13 @@ _WAYS: dict[str, Callable[[_HeldOut], tuple[FloatArray, FloatArray]]] = {
     "(a) the pose model's body": lambda h: _off(h, by_formulas(h.view.body_m)),
     "(b) angles in the picture": lambda h: _off(h, by_formulas(_in_picture(h))),
     "(c) picture across, model's depth": lambda h: _off(h, by_formulas(_joined(h))),
-    "(d) learned, as used": lambda h: (h.errors("knee_bend_deg"), h.errors("trunk_lean_deg")),
+    "(d) learned, a picture by itself": lambda h: _off(
+        h, (h.column(h.alone, "knee_bend_deg"), h.column(h.alone, "trunk_lean_deg"))
+    ),
+    "(e) learned, beside the player's own standing height, as used": lambda h: (
+        h.errors("knee_bend_deg"),
+        h.errors("trunk_lean_deg"),
+    ),
 }
 
 

@@ -1,3 +1,3 @@
 """posecheck: breakdown stance and closeout, measured from practice clips."""
 
-__version__ = "0.2.0"
+__version__ = "0.3.0"

@@ -143,6 +143,7 @@ def _observed(scene: _Scene, keypoints: ClipKeypoints) -> Observed:
     from posecheck.ground.tracks import track_on_ground
     from posecheck.keypoints.smooth import smooth_track
     from posecheck.measures.body_view import BodyView, body_view
+    from posecheck.measures.hip_height import hip_height
     from posecheck.measures.stance_track import stance_track
 
     clip = scene.clip
@@ -165,15 +166,18 @@ def _observed(scene: _Scene, keypoints: ClipKeypoints) -> Observed:
         return track_on_ground(clip.t_s, pose.xy_px, pose.score, motion, ground, facing)
 
     defender_view = viewed(defender)
+    place = on_ground(defender, defender_view)
+    steady_px = motion.steadied(defender.xy_px)
+    hips = hip_height(ground.camera, steady_px, place.xy_m, place.sd_m)
     return Observed(
         clip=clip,
         motion=motion,
         defender=defender,
         attacker=attacker,
         ground=ground,
-        defender_ground=on_ground(defender, defender_view),
+        defender_ground=place,
         attacker_ground=on_ground(attacker, viewed(attacker)) if attacker else None,
-        stance=stance_track(defender, defender_view),
+        stance=stance_track(defender, defender_view, hips),
         roles=keypoints.roles,
         cone_xy_m=scene.waiting_xy_m if ground.source == "marks" else None,
         faults=scene.faults,

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 from importlib import resources
@@ -53,6 +53,12 @@ Found on the sample clips with frames left out: down to 10 a second every error 
 30, at 7.5 that of the braking distance holds the truth in 7 reps of 13.
 """
 
+Side = Literal["front", "side", "behind"]
+SIDES: tuple[Side, ...] = ("front", "side", "behind")
+FRONT_TO_DEG, SIDE_TO_DEG = 45.0, 105.0
+"""Views up to these, 0 from the front and 180 from behind. Seen from the side a leg shows its bend
+in the picture, and readings come closer than the room that the stance net leaves."""
+
 _VIEWS = (
     "from the front",
     "at a slant from the front",
@@ -87,6 +93,13 @@ class Conditions:
         """For the page: "13 of 13 frames, 240 px tall, seen side-on"."""
         tall = f"{self.height_px:.0f} px tall"
         return f"{self.seen} of {self.of} frames, {tall}, seen {self.view_words}"
+
+    @property
+    def seen_from(self) -> Side:
+        """Which side of him the camera sees, as error bars are told apart by it."""
+        if self.view_deg < FRONT_TO_DEG:
+            return "front"
+        return "side" if self.view_deg < SIDE_TO_DEG else "behind"
 
     @property
     def view_words(self) -> str:
@@ -124,14 +137,15 @@ class Intervals:
 
     Attributes:
         min_height_px, min_seen_share, min_score: below these nothing is said of a stance.
-        stance: by measure, factor for the room that the stance net leaves.
+        stance: by measure and side seen, factors for the room that the stance net leaves below
+            and above.
         ground: by measure and source of metres.
     """
 
     min_height_px: float
     min_seen_share: float
     min_score: float
-    stance: Mapping[str, float]
+    stance: Mapping[str, Mapping[Side, Sequence[float]]]
     ground: Mapping[str, Mapping[str, Spread]]
 
     def unfit(self, conditions: Conditions) -> str | None:
@@ -162,8 +176,9 @@ class Intervals:
         because = self.unfit(reading.conditions)
         if because is not None:
             return missing(key, because)
-        factor, read = self.stance[SAME_AS.get(key, key)], reading.value
-        low, high = read - factor * reading.below, read + factor * reading.above
+        factors, read = self.stance[SAME_AS.get(key, key)], reading.value
+        below, above = factors[reading.conditions.seen_from]
+        low, high = read - below * reading.below, read + above * reading.above
         return _measure(key, read, low, high, reading.conditions.described)
 
     def ground_measure(

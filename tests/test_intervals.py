@@ -17,7 +17,7 @@ BARS = Intervals(
     min_height_px=130,
     min_seen_share=0.5,
     min_score=0.5,
-    stance={"knee_bend_deg": 0.5},
+    stance={"knee_bend_deg": {"front": (1.0, 1.0), "side": (0.5, 0.5), "behind": (2.0, 3.0)}},
     ground={"overrun_m": {"marks": Spread(1.645, 0.3), "players": Spread(2.0, 0.3)}},
 )
 
@@ -34,6 +34,16 @@ def test_the_room_is_taken_by_the_measure_s_factor_on_either_side():
     for key in ("knee_bend_deg", "late_knee_bend_deg"):  # read in the same way
         measure = BARS.stance_measure(key, reading())
         assert (measure.low, measure.value, measure.high) == (44.0, 50.0, 60.0)
+
+
+@pytest.mark.parametrize(
+    ("view_deg", "below", "above"),
+    [(0, 1, 1), (44.9, 1, 1), (45, 0.5, 0.5), (104.9, 0.5, 0.5), (105, 2, 3), (180, 2, 3)],
+)
+def test_factors_are_those_of_the_side_he_is_seen_from(view_deg, below, above):
+    measure = BARS.stance_measure("knee_bend_deg", reading(view_deg=view_deg))
+    assert measure.low == pytest.approx(50 - 12 * below)
+    assert measure.high == pytest.approx(50 + 20 * above)
 
 
 def test_an_interval_ends_where_the_measure_does():
@@ -108,5 +118,10 @@ def test_the_shipped_table_covers_every_measure():
     shared = {"late_knee_bend_deg"}
     assert set(bars.stance) == set(STANCE)
     assert set(bars.stance) | set(bars.ground) | shared == set(QUANTITY)
-    assert all(0.3 < factor < 3 for factor in bars.stance.values())
+    assert all(
+        0.1 < factor < 3
+        for by_side in bars.stance.values()
+        for factors in by_side.values()
+        for factor in factors
+    )
     assert all(set(spreads) == {"marks", "players"} for spreads in bars.ground.values())

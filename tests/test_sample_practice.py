@@ -104,6 +104,19 @@ def test_no_clean_rep_is_flagged(checked: Checked) -> None:
         assert not verdict.flags, name
 
 
+def test_clean_breakdowns_are_called_clear(checked: Checked) -> None:
+    """Six reps that a perfect measurement finds no fault in; one, from behind, can't be told."""
+    clean = {
+        truth.name: {finding.rule: finding.call for finding in verdict.findings}
+        for truth, _, verdicts in checked
+        if truth.told["kind"] in ("breakdown", "curved", "wrong-side")
+        for verdict in verdicts
+    }
+    assert len(clean) == 6
+    told = [name for name, calls in clean.items() if calls["no_breakdown"] is Call.CLEAR]
+    assert len(told) >= 5, sorted(set(clean) - set(told))
+
+
 def test_nothing_is_said_of_a_stance_too_small_to_see(checked: Checked) -> None:
     """rep-13 is an upright run-out 86 pixels tall: whatever is said, it is not of his knees."""
     (_, result, verdicts) = next(each for each in checked if each[0].name == "rep-13")

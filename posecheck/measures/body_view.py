@@ -27,6 +27,9 @@ _SEEN = SKELETON.indices(
 _JUDGED = SKELETON.indices(
     *(f"{side}_{p}" for p in ("wrist", "hip", "knee", "ankle", "foot_index") for side in SIDES)
 )
+LOWER_SD = 0.03
+"""How low the hips are counts half when known with this standard deviation."""
+
 _FROM_NECK_DOWN = slice(SKELETON.index("left_shoulder"), None)
 _HIPS = SKELETON.indices("left_hip", "right_hip")
 _UP = np.array([0.0, 0.0, 1.0])
@@ -47,6 +50,9 @@ class BodyView:
         score: ``(n, 33)`` chance that each landmark is in the picture and not hidden, 0 for one
             that was filled in.
         height_px: ``(n,)`` extent of the landmarks in the picture, head to foot.
+        lower: ``(n,)`` how much lower than the same player's standing the hips are, by their height
+            over the ground (:mod:`posecheck.measures.hip_height`), as a share of it.
+        lower_sd: ``(n,)`` standard deviation of that, infinite where it is not known.
     """
 
     sight_xy: FloatArray
@@ -54,6 +60,8 @@ class BodyView:
     elevation: FloatArray
     score: FloatArray
     height_px: FloatArray
+    lower: FloatArray
+    lower_sd: FloatArray
 
     @property
     def mirrored(self) -> BodyView:
@@ -85,8 +93,9 @@ class BodyView:
         Places and lengths in the picture are in units of the body's own spread there, so that
         distance does not matter. Angles are as the pose model's body has them, and as the picture
         has them. The player's size in the picture and how surely his limbs are seen tell how far
-        to trust all this.
+        to trust all this. How low he carries his hips counts by how well it is known.
         """
+        trust = 1 / (1 + (self.lower_sd / LOWER_SD) ** 2)
         seen = self.sight_xy / _spread(self.sight_xy)[:, None, None]
         columns = [
             seen[:, _SEEN].reshape(len(seen), -1),
@@ -95,6 +104,7 @@ class BodyView:
             *(self._leg_features(seen, side) for side in SIDES),
             np.log(self.height_px)[:, None],
             self.score[:, _JUDGED],
+            np.stack([trust * self.lower, trust], axis=1),
         ]
         return np.concatenate(columns, axis=1)
 
@@ -178,7 +188,15 @@ def body_view(pose: PoseTrack, camera: Camera, motion: CameraMotion) -> BodyView
         now = camera.turned(motion.to_reference[i])
         sight_xy[i], body_m[i], elevation[i] = along_sight(now, pose.xy_px[i], pose.world_m[i])
     height_px = np.ptp(pose.xy_px[..., 1], axis=1)
-    return BodyView(sight_xy, body_m, elevation, np.nan_to_num(pose.score), height_px)
+    return BodyView(
+        sight_xy,
+        body_m,
+        elevation,
+        np.nan_to_num(pose.score),
+        height_px,
+        lower=np.zeros(n),
+        lower_sd=np.full(n, np.inf),
+    )
 
 
 def along_sight(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -11,6 +11,7 @@ import numpy.typing as npt
 from posecheck.keypoints.pose import PoseTrack
 from posecheck.keypoints.skeleton import SKELETON
 from posecheck.measures.body_view import SIDES, BodyView
+from posecheck.measures.hip_height import HipHeight
 from posecheck.measures.stance_net import OUTPUTS, StanceNet, default_net
 
 FloatArray = npt.NDArray[np.float64]
@@ -55,15 +56,23 @@ class StanceTrack:
     above: Mapping[str, FloatArray]
 
 
-def stance_track(pose: PoseTrack, view: BodyView, net: StanceNet | None = None) -> StanceTrack:
+def stance_track(
+    pose: PoseTrack, view: BodyView, hips: HipHeight | None = None, net: StanceNet | None = None
+) -> StanceTrack:
     """Read a player's stance in every frame.
 
     Args:
         pose: ``n`` frames of landmarks.
         view: the same, from :func:`posecheck.measures.body_view.body_view`.
+        hips: how high he carries them over the same frames, if that is known.
         net: what reads it, by default the one that comes with posecheck.
     """
-    told = (net or default_net()).read(view)
+    net = net or default_net()
+    told = net.read(view)
+    if hips is not None:
+        alone = told["hip_drop"]
+        lower, lower_sd = hips.drop(alone.value, alone.below + alone.above)
+        told = net.read(replace(view, lower=lower, lower_sd=lower_sd))
     return StanceTrack(
         t_s=pose.t_s,
         **{key: np.maximum(told[key].value, LEAST.get(key, -np.inf)) for key in STANCE},

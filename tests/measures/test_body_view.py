@@ -1,5 +1,7 @@
 """What is read of a body depends on the body and the side it is seen from, on nothing else."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from bodies import camera_at, faces, seen_by, squat, steady
@@ -10,7 +12,7 @@ from scipy.spatial.transform import Rotation
 from posecheck.ground.camera import Camera
 from posecheck.keypoints.pose import PoseTrack
 from posecheck.keypoints.skeleton import SKELETON
-from posecheck.measures.body_view import body_view
+from posecheck.measures.body_view import LOWER_SD, body_view
 from posecheck.players.track import CameraMotion
 
 T_S = np.arange(3) / 30
@@ -19,8 +21,8 @@ N_PICTURE = 2 * 19
 SIDELINE = camera_at((12.0, 9.0, 1.8), (0.0, 9.0, 1.0))
 
 
-SIZE = -11
-"""The feature before the ten scores."""
+SIZE = -13
+"""The feature before the ten scores and the two of how low the hips are."""
 
 
 def but_size(view):
@@ -64,6 +66,14 @@ def test_his_size_in_the_picture_is_a_feature_by_itself(zoom):
     grown = far.features()[:, SIZE] - near.features()[:, SIZE]
     assert grown == pytest.approx(np.log(zoom))
     assert near.features()[:, SIZE] == pytest.approx(np.log(near.height_px))
+
+
+def test_how_low_the_hips_are_counts_by_how_well_it_is_known():
+    view = viewed(squat())
+    known = replace(view, lower=np.full(3, 0.2), lower_sd=np.array([0.0, LOWER_SD, np.inf]))
+    assert view.features()[:, -2:] == pytest.approx(0.0)
+    assert known.features()[:, -2:] == pytest.approx(np.array([[0.2, 1], [0.1, 0.5], [0, 0]]))
+    assert known.mirrored.features()[:, -2:] == pytest.approx(known.features()[:, -2:])
 
 
 @given(share=st.floats(0.5, 1.5))

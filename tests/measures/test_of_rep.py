@@ -85,11 +85,12 @@ def measured(t_s=T_S, until_m=13.0, bends_at_s=0.0, attacker=True, score=0.9, **
 
 def test_error_bars_are_the_net_s_own_sized_by_the_table():
     _, measures = measured(spot="top")
-    factors = default_intervals().stance
+    factors = {key: by_side["side"] for key, by_side in default_intervals().stance.items()}
     for key in STANCE:
         measure = measures[key]
-        assert measure.value - measure.low == pytest.approx(factors[key] * ROOM[key])
-        assert measure.high - measure.value == pytest.approx(2 * factors[key] * ROOM[key])
+        below, above = factors[key]
+        assert measure.value - measure.low == pytest.approx(below * ROOM[key])
+        assert measure.high - measure.value == pytest.approx(2 * above * ROOM[key])
 
 
 def test_every_quantity_is_there_and_right():

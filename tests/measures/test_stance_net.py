@@ -18,8 +18,8 @@ from posecheck.measures.stance_net import (
 )
 
 T_S = np.arange(2) / 30
-SIZE = -11
-"""The feature before the ten scores: the height in the picture."""
+SIZE = -13
+"""The height in the picture: before the ten scores and the two of how low the hips are."""
 SIDELINE = camera_at((12.0, 9.0, 1.8), (0.0, 9.0, 1.0))
 
 

@@ -1,13 +1,14 @@
 """The stance of bodies that no fit has seen, in single pictures whose truth is exact.
 
-Limits are what the net in use measures and a tenth. Four of the ten bodies are filmed badly and
-hidden on purpose in part of their pictures, as in ``models/STANCE_CARD.md``.
+Limits are what the net in use measures and a tenth. In a fifth of the pictures another player
+stands in front, three in ten are filmed badly, as in ``models/STANCE_CARD.md``.
 
 ``models/stills_held_out.parquet`` holds what the pose model read in rendered pictures, and the
 truth; no figure of posecheck's own goes into that truth. That these bodies took part in no fit is
 kept by their numbers, which are above all that are fitted on.
 """
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -18,9 +19,12 @@ from posecheck.ground.camera import Camera
 from posecheck.keypoints.skeleton import SKELETON
 from posecheck.measures import stance
 from posecheck.measures.body_view import BodyView, along_sight
+from posecheck.measures.hip_height import HipHeight, hip_height
 from posecheck.measures.stance_net import default_net
 
 SLICE = Path(__file__).parents[2] / "models" / "stills_held_out.parquet"
+PLACE_SD_M = 0.02
+"""As if places were known this well; in truth they are exact here."""
 
 
 @pytest.fixture(scope="module")
@@ -29,26 +33,47 @@ def pictures():
     return {name: np.array(table[name].to_pylist(), dtype=float) for name in table.column_names}
 
 
+def camera(pictures, i):
+    return Camera(
+        pictures["camera_matrix"][i].reshape(3, 3),
+        pictures["camera_rotation"][i].reshape(3, 3),
+        pictures["camera_centre_m"][i],
+    )
+
+
 @pytest.fixture(scope="module")
 def view(pictures):
     n = len(pictures["cast"])
-    seen = [
-        along_sight(
-            Camera(
-                pictures["camera_matrix"][i].reshape(3, 3),
-                pictures["camera_rotation"][i].reshape(3, 3),
-                pictures["camera_centre_m"][i],
-            ),
-            pictures["xy_px"][i].reshape(33, 2),
-            pictures["world_m"][i].reshape(33, 3),
-        )
-        for i in range(n)
-    ]
+    xy_px = pictures["xy_px"].reshape(n, 33, 2)
+    world_m = pictures["world_m"].reshape(n, 33, 3)
+    seen = [along_sight(camera(pictures, i), xy_px[i], world_m[i]) for i in range(n)]
     return BodyView(
         *(np.array(part) for part in zip(*seen, strict=True)),
         score=pictures["score"],
-        height_px=np.ptp(pictures["xy_px"].reshape(n, 33, 2)[..., 1], axis=1),
+        height_px=np.ptp(xy_px[..., 1], axis=1),
+        lower=np.zeros(n),
+        lower_sd=np.full(n, np.inf),
     )
+
+
+@pytest.fixture(scope="module")
+def placed(pictures, view):
+    """The same with every body's hips set against its own standing height, as in a clip."""
+    xy_px = pictures["xy_px"].reshape(-1, 1, 33, 2)
+    height = np.concatenate(
+        [
+            hip_height(camera(pictures, i), xy_px[i], place[None], np.zeros(1)).height_m
+            for i, place in enumerate(pictures["ground_m"])
+        ]
+    )
+    alone = default_net().read(view)["hip_drop"]
+    lower, lower_sd = np.zeros_like(height), np.zeros_like(height)
+    for cast in np.unique(pictures["cast"]):
+        its = pictures["cast"] == cast
+        hips = HipHeight(height[its], np.full(its.sum(), PLACE_SD_M))
+        room = (alone.below + alone.above)[its]
+        lower[its], lower_sd[its] = hips.drop(alone.value[its], room)
+    return replace(view, lower=lower, lower_sd=lower_sd)
 
 
 @pytest.fixture(scope="module")
@@ -77,30 +102,40 @@ def test_bodies_are_of_those_kept_out_of_every_fit(pictures):
 @pytest.mark.parametrize(
     ("name", "within"),
     [
-        ("knee_bend_deg", 6.0),  # 5.4 measured
-        ("trunk_lean_deg", 3.8),  # 3.5
-        ("hip_drop", 0.024),  # 0.022
-        ("hand_reach", 0.061),  # 0.056
-        ("base_width", 0.29),  # 0.26
+        ("knee_bend_deg", 6.7),  # 6.1 measured
+        ("trunk_lean_deg", 4.3),  # 3.9
+        ("hip_drop", 0.028),  # 0.025
+        ("hand_reach", 0.063),  # 0.057
+        ("base_width", 0.41),  # 0.37
     ],
 )
-def test_a_single_picture_is_read_this_well(pictures, view, knees, name, within):
+def test_a_single_picture_is_read_this_well(pictures, placed, knees, name, within):
     truth = knees if name == "knee_bend_deg" else pictures[name]
-    off = default_net().read(view)[name].value - truth
+    off = default_net().read(placed)[name].value - truth
     assert np.abs(off).mean() <= within
 
 
-def test_better_than_the_pose_model_s_own_body(view, knees):
-    ours = np.abs(default_net().read(view)["knee_bend_deg"].value - knees).mean()
-    plain = np.abs(by_formulas(view.body_m) - knees).mean()
-    assert ours <= 0.46 * plain  # 0.42 measured
+def test_better_than_the_pose_model_s_own_body(placed, knees):
+    ours = np.abs(default_net().read(placed)["knee_bend_deg"].value - knees).mean()
+    plain = np.abs(by_formulas(placed.body_m) - knees).mean()
+    assert ours <= 0.48 * plain  # 0.43 measured
 
 
-def test_deeper_knees_read_deeper_from_every_side(view, knees):
-    read = default_net().read(view)["knee_bend_deg"].value
+def test_the_player_s_own_standing_height_helps(view, placed, pictures, knees):
+    alone, both = (default_net().read(each) for each in (view, placed))
+    for name, truth, share in (
+        ("hip_drop", pictures["hip_drop"], 0.9),
+        ("knee_bend_deg", knees, 0.97),
+    ):
+        off = [np.abs(told[name].value - truth).mean() for told in (alone, both)]
+        assert off[1] <= share * off[0]
+
+
+def test_deeper_knees_read_deeper_from_every_side(placed, knees):
+    read = default_net().read(placed)["knee_bend_deg"].value
     for low, high in ((0, 60), (60, 120), (120, 181)):
-        seen = (view.view_deg >= low) & (view.view_deg < high)
-        assert np.corrcoef(read[seen], knees[seen])[0, 1] >= 0.93  # 0.95 measured
+        seen = (placed.view_deg >= low) & (placed.view_deg < high)
+        assert np.corrcoef(read[seen], knees[seen])[0, 1] >= 0.88  # 0.90 to 0.95 measured
 
 
 def test_nine_truths_in_ten_lie_in_the_room_left(view, knees):
@@ -116,4 +151,4 @@ def test_the_room_is_wider_where_readings_are_worse(view, knees):
     told = default_net().read(view)["knee_bend_deg"]
     off, room = np.abs(told.value - knees), told.below + told.above
     narrow, wide = np.quantile(room, [0.2, 0.8])
-    assert off[room >= wide].mean() >= 4 * off[room <= narrow].mean()  # 5.7 measured
+    assert off[room >= wide].mean() >= 4 * off[room <= narrow].mean()  # 5.2 measured

@@ -42,7 +42,7 @@ def test_the_track_holds_what_the_net_reads():
 
 
 def test_angles_and_widths_do_not_go_below_nothing_but_the_hips_may_rise():
-    track = stance_track(pose(), viewed(pose()), always(0, 0, -3, -2, -0.01, -0.1, -0.2, -1))
+    track = stance_track(pose(), viewed(pose()), net=always(0, 0, -3, -2, -0.01, -0.1, -0.2, -1))
     assert not track.knee_bend_deg.any() and not track.trunk_lean_deg.any()
     assert not track.base_width.any()
     assert track.hip_drop == pytest.approx(-0.01)
