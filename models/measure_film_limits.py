@@ -183,9 +183,10 @@ def _card(results: dict[str, list[Result]]) -> str:
         "Written by `models/measure_film_limits.py`; run anew rather than edit.",
         "",
         f"- **Measured on** the arrivals of {len(first)} sample clips, spoilt on purpose by "
-        "kernels and light of known amount, landmarks read anew. Blur is given as the width it "
-        "makes of a sharp edge, in heights of the player; light is multiplied before the sensor's "
-        "curve.",
+        "kernels and light of known amount, landmarks read anew, each picture by itself: without "
+        "the player's own standing height, which a whole clip tells. Blur is given as the width "
+        "it makes of a sharp edge, in heights of the player; light is multiplied before the "
+        "sensor's curve.",
         f"- **Limits drawn from it** (`posecheck/intervals.py`): blur {MAX_BLUR:.0%}, burnt out "
         f"{MAX_BURNT:.0%}, light {MIN_LIGHT:.0%}; beyond them nothing is told of a stance.",
         "- **Not in it**: real lenses, real grain, following a spoilt film. Pictures "
