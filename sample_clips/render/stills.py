@@ -33,7 +33,8 @@ Array = NDArray[Any]
 SEED = 90_000
 SIZE = (600, 600)
 FOCAL_PX = 1000.0
-POSES_PER_CAST = 120
+POSES_PER_CAST = 60
+"""Many bodies rather than many pictures of each: most of an error is a body's own."""
 CASTS_PER_PROCESS = 6
 COLUMNS = (
     "xy_px", "world_m", "score", "camera_matrix", "camera_rotation", "camera_centre_m", "ground_m",
