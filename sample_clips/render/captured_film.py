@@ -8,10 +8,7 @@ here made up.
 
 from __future__ import annotations
 
-import argparse
 import json
-from concurrent.futures import ProcessPoolExecutor
-from multiprocessing import get_context
 from pathlib import Path
 
 import numpy as np
@@ -19,6 +16,7 @@ import numpy as np
 from . import truth as told
 from .captured import Name, plan_travelling
 from .film import Place, Studio, encode, tripod
+from .many import render_many
 from .outfit import Outfit
 from .poses import body, kit
 from .spread import BIT_RATE, SIZE
@@ -80,32 +78,5 @@ def render(folder: Path, number: int) -> None:
     print(name_of(number), movement, flush=True)
 
 
-def _work(folder: str, numbers: list[int]) -> None:
-    import cv2
-    import torch
-
-    cv2.setNumThreads(1)
-    torch.set_num_threads(1)
-    for number in numbers:
-        render(Path(folder), number)
-
-
-def main() -> None:
-    """Read the command line and render what is missing."""
-    parser = argparse.ArgumentParser(
-        prog="python -m sample_clips.render.captured_film", description=__doc__
-    )
-    parser.add_argument("folder")
-    parser.add_argument("--clips", type=int, default=27)
-    parser.add_argument("--first", type=int, default=0, help="number of the first clip")
-    parser.add_argument("--workers", type=int, default=2)
-    given = parser.parse_args()
-    numbers = list(range(given.first, given.first + given.clips))
-    shares = [numbers[i :: given.workers] for i in range(given.workers)]
-    with ProcessPoolExecutor(given.workers, mp_context=get_context("spawn")) as pool:
-        for job in [pool.submit(_work, given.folder, share) for share in shares]:
-            job.result()
-
-
 if __name__ == "__main__":
-    main()
+    render_many("python -m sample_clips.render.captured_film", __doc__, render, 27)

@@ -7,10 +7,7 @@ practice stays unseen by whatever is fitted on these clips.
 
 from __future__ import annotations
 
-import argparse
 import json
-from concurrent.futures import ProcessPoolExecutor
-from multiprocessing import get_context
 from pathlib import Path
 from typing import Any
 
@@ -19,6 +16,7 @@ import numpy as np
 from . import practice
 from . import truth as told
 from .film import Place, Studio, encode, tripod
+from .many import render_many
 from .motion import (
     AttackerSpec,
     BodySpec,
@@ -168,35 +166,5 @@ def write_bodies(truth: Path, rep: Rep, bodies: tuple[BodySpec, BodySpec]) -> No
     (truth / f"{rep.name}.scene.json").write_text(json.dumps(story))
 
 
-def _work(folder: str, numbers: list[int]) -> None:
-    import cv2
-    import torch
-
-    cv2.setNumThreads(1)
-    torch.set_num_threads(1)
-    for number in numbers:
-        try:
-            render(Path(folder), number)
-        except ValueError as error:  # a body that cannot take the stance asked for
-            print(f"spread-{number:03d} left out: {error}", flush=True)
-
-
-def main() -> None:
-    """Read the command line and render what is missing."""
-    parser = argparse.ArgumentParser(
-        prog="python -m sample_clips.render.spread", description=__doc__
-    )
-    parser.add_argument("folder")
-    parser.add_argument("--clips", type=int, default=90)
-    parser.add_argument("--first", type=int, default=0, help="number of the first clip")
-    parser.add_argument("--workers", type=int, default=2)
-    given = parser.parse_args()
-    numbers = list(range(given.first, given.first + given.clips))
-    shares = [numbers[i :: given.workers] for i in range(given.workers)]
-    with ProcessPoolExecutor(given.workers, mp_context=get_context("spawn")) as pool:
-        for job in [pool.submit(_work, given.folder, share) for share in shares]:
-            job.result()
-
-
 if __name__ == "__main__":
-    main()
+    render_many("python -m sample_clips.render.spread", __doc__, render, 90)
