@@ -18,7 +18,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
-from fit_intervals import BENT_DEG, EVERY_S, WINDOW_S, Reading, practice_of
+from fit_intervals import WINDOW_S, Reading, practice_of, readings_between
 from fit_stance import TALL_PX, Cast, by_formulas, mean_and_bias, read_cast, told_by
 
 from posecheck.check import observe_keypoints
@@ -28,7 +28,6 @@ from posecheck.keypoints.clip_keypoints import ClipKeypoints
 from posecheck.keypoints.model import pose_model_path
 from posecheck.keypoints.pose import PoseReader
 from posecheck.keypoints.reading import Wanted, read_keypoints
-from posecheck.measures.of_rep import stance_reading
 from posecheck.measures.stance_net import OUTPUTS, default_net
 from posecheck.measures.stance_track import StanceTrack
 from posecheck.players.following import follow_players
@@ -118,23 +117,14 @@ class _Window:
 
 def _filmed(folder: Path) -> Iterator[_Window]:
     """Windows of every clip of ``sample_clips.render.captured_film`` in which a stance is told."""
-    unfit = default_intervals().unfit
     with PoseReader(pose_model_path(MODEL)) as reader:
         for scene in sorted((folder / "truth").glob("*.scene.json")):
             about = json.loads(scene.read_text())
             name = scene.name.removesuffix(".scene.json")
             true = np.load(folder / "truth" / f"{name}.npz")
-            track = _seen(folder, name, reader)
-            for start in np.arange(0, true["t_s"][-1] - WINDOW_S, EVERY_S):
-                window = (float(start), float(start + WINDOW_S))
-                during = (true["t_s"] >= window[0]) & (true["t_s"] <= window[1])
-                reads = {key: stance_reading(key, track, window) for key in KEYS}
-                bent = reads["knee_bend_deg"].value >= BENT_DEG
-                for key, read in reads.items():
-                    if unfit(read.conditions) is None:
-                        truth = float(np.median(true[key][during]))
-                        reading = Reading(about["body"], read, truth, bent)
-                        yield _Window(about["movement"], key, reading)
+            track, last = _seen(folder, name, reader), true["t_s"][-1] - WINDOW_S
+            for key, reading in readings_between(0.0, last, true, track, about["body"]):
+                yield _Window(about["movement"], key, reading)
 
 
 def _seen(folder: Path, name: str, reader: PoseReader) -> StanceTrack:

@@ -27,7 +27,7 @@ from __future__ import annotations
 import argparse
 import json
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -42,7 +42,7 @@ from posecheck.keypoints.model import pose_model_path
 from posecheck.keypoints.pose import PoseReader
 from posecheck.measures.measure import QUANTITY
 from posecheck.measures.of_rep import stance_reading
-from posecheck.measures.stance_track import STANCE
+from posecheck.measures.stance_track import STANCE, StanceTrack
 from posecheck.practice import ClipNotes, Layout, Practice, View
 
 FloatArray = npt.NDArray[np.float64]
@@ -152,15 +152,26 @@ def _stance_readings(
     folder: Path, name: str, body: int, seen: Observed
 ) -> Iterator[tuple[str, Reading]]:
     true = np.load(folder / "truth" / f"{name}.stance.npz")
-    unfit = default_intervals().unfit
     arrival = json.loads((folder / "truth" / f"{name}.json").read_text())["arrival_s"]
-    if arrival is None:
-        return
-    first, last = arrival + AROUND_S[0], min(arrival + AROUND_S[1], seen.clip.t_s[-1] - WINDOW_S)
-    for start in np.arange(first, last, EVERY_S):
+    if arrival is not None:
+        first, last = arrival + AROUND_S[0], arrival + AROUND_S[1]
+        last = min(last, seen.clip.t_s[-1] - WINDOW_S)
+        yield from readings_between(first, last, true, seen.stance, body)
+
+
+def readings_between(
+    first_s: float,
+    last_s: float,
+    true: Mapping[str, FloatArray],
+    track: StanceTrack,
+    body: int,
+) -> Iterator[tuple[str, Reading]]:
+    """Readings by measure, of every window that begins between two moments and shows a stance."""
+    unfit = default_intervals().unfit
+    for start in np.arange(first_s, last_s, EVERY_S):
         window = (float(start), float(start + WINDOW_S))
         during = (true["t_s"] >= window[0]) & (true["t_s"] <= window[1])
-        reads = {key: stance_reading(key, seen.stance, window) for key in STANCE}
+        reads = {key: stance_reading(key, track, window) for key in STANCE}
         bent = reads["knee_bend_deg"].value >= BENT_DEG
         for key, read in reads.items():
             if unfit(read.conditions) is None:

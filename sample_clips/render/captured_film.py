@@ -27,14 +27,10 @@ CYCLES: dict[Name, int] = {"run": 2, "walk": 2, "jump": 1}
 MIDDLE_M = (0.0, 9.0)
 
 
-def name_of(number: int) -> str:
-    """As the files of a clip begin."""
-    return f"captured-{number:03d}"
-
-
 def render(folder: Path, number: int) -> None:
     """One clip with its truth; skipped when it is there. Three clips in a row are of one body."""
-    truth = folder / "truth" / f"{name_of(number)}.npz"
+    name = f"captured-{number:03d}"
+    truth = folder / "truth" / f"{name}.npz"
     if truth.exists():
         return
     for each in ("clips", "truth"):
@@ -56,26 +52,19 @@ def render(folder: Path, number: int) -> None:
     )  # fmt: skip
     track = tripod(place, len(motion.t_s))
     outfit = Outfit(motion, kit(rng), SEED + number)
-    clip = folder / "clips" / f"{name_of(number)}.mp4"
+    clip = folder / "clips" / f"{name}.mp4"
     encode(clip, Studio(track).frames([outfit], FPS), FPS, SIZE, BIT_RATE)
-    reach, hand_height = told.hands(motion)
     np.savez_compressed(
         truth,
         t_s=motion.t_s,
         camera_matrix=track.matrices,
         camera_rotation=track.rotation,
         camera_centre_m=np.tile(track.centre, (len(motion.t_s), 1)),
-        ground_m=told.ground_track(motion.joints_m),
-        knee_bend_deg=told.knee_flexion_deg(motion).min(axis=1),
-        trunk_lean_deg=told.trunk_lean_deg(motion.joints_m),
-        hip_drop=1 - told.hip_height_ratio(motion),
-        hand_reach=reach,
-        hand_height=hand_height,
-        base_width=told.base_width(motion.joints_m),
+        **told.stance(motion),
     )
-    story = {"body": who, "movement": movement, "age_years": spec.age_years}
+    story = {"body": who, "movement": movement}
     truth.with_suffix(".scene.json").write_text(json.dumps(story))
-    print(name_of(number), movement, flush=True)
+    print(name, movement, flush=True)
 
 
 if __name__ == "__main__":

@@ -133,17 +133,7 @@ def render(folder: Path, number: int) -> None:
     path = folder / "clips" / f"{rep.name}.mp4"
     encode(path, Studio(shot.track).frames(outfits, FPS), FPS, SIZE, BIT_RATE)
     practice.write_truth(truth, rep, shot, "spread")
-    reach, hand_height = told.hands(defender)
-    np.savez_compressed(
-        truth / f"{rep.name}.stance.npz",
-        t_s=defender.t_s,
-        knee_bend_deg=told.knee_flexion_deg(defender).min(axis=1),
-        trunk_lean_deg=told.trunk_lean_deg(defender.joints_m),
-        hip_drop=1 - told.hip_height_ratio(defender),
-        hand_reach=reach,
-        hand_height=hand_height,
-        base_width=told.base_width(defender.joints_m),
-    )
+    np.savez_compressed(truth / f"{rep.name}.stance.npz", t_s=defender.t_s, **told.stance(defender))
     write_bodies(truth, rep, bodies)
     print(rep.name, rep.kind, rep.spot, flush=True)
 

@@ -123,6 +123,19 @@ def base_width(joints_m: Floats) -> Floats:
     return np.asarray(np.linalg.norm(ankles[:, :2], axis=1) / np.linalg.norm(hips, axis=1))
 
 
+def stance(motion: PlayerMotion) -> dict[str, Floats]:
+    """Every measure of a stance (n,), by its key; knee bend is the straighter leg's."""
+    reach, hand_height = hands(motion)
+    return {
+        "knee_bend_deg": knee_flexion_deg(motion).min(axis=1),
+        "trunk_lean_deg": trunk_lean_deg(motion.joints_m),
+        "hip_drop": 1 - hip_height_ratio(motion),
+        "hand_reach": reach,
+        "hand_height": hand_height,
+        "base_width": base_width(motion.joints_m),
+    }
+
+
 def speed_mps(track_m: Floats, t_s: Floats) -> Floats:
     """Ground speed (n,) of a track (n, 2), central differences."""
     return np.asarray(np.linalg.norm(np.gradient(track_m, t_s, axis=0), axis=1))
