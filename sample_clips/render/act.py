@@ -16,6 +16,12 @@ from sample_clips.render.rig import SIDES, Handles, Pose, Rig, unit, yaw_turn
 SOLE_M = 0.02  # bare soles stand this high: room for the shoe
 _MIDSTANCE_BEND = np.radians(40.0)  # running mid-stance, within published 35 to 45
 _BOB_M = 0.05
+_BRAKING_AHEAD_S2 = 0.045
+"""Times acceleration: how far feet that do not run stand ahead of him who brakes, by habit."""
+_WEIGHT_AHEAD_S2 = 0.085
+"""The same as weight demands it: the ground's push passes through the middle of the body, 0.85 m
+above the ground, over gravity (Winter, Biomechanics and Motor Control of Human Movement)."""
+_HARDEST_MPS2 = 4.5
 _LONGEST_LEG = 0.972  # share of the straight leg: about 16 deg of knee bend at toe-off
 
 
@@ -41,9 +47,14 @@ class Style:
 
 
 def act(
-    rig: Rig, course: Course, keys: list[tuple[float, Style]], watched_m: Floats, seed: int
-) -> tuple[Floats, Rig, Pose]:
-    """Film times (n,), the rig and the pose per film frame."""
+    rig: Rig, course: Course, keys: list[tuple[float, Style]], watched_m: Floats, seed: int,
+    weighed: float = 0.0,
+) -> tuple[Floats, Rig, Pose]:  # fmt: skip
+    """Film times (n,), the rig and the pose per film frame.
+
+    weighed: how far feet are planted where the weight demands it when he speeds up and brakes, from
+    0, hardly, to 1, as far as legs reach.
+    """
     t, dt = course.t_s, course.t_s[1] - course.t_s[0]
     style = _blend(t, keys)
     bend, lean, base, reach, height = style[:, :5].T
@@ -53,14 +64,17 @@ def act(
     pace = np.linalg.norm(np.gradient(course.place_m, dt, axis=0), axis=1)
     settled = smoothstep(base, 1.15, 1.5)  # a wide base is no running base
     running = gaussian_filter1d(smoothstep(pace, 0.8, 2.6) * (1 - settled), 0.04 / dt)
-    accel = np.clip(course.accel_mps2, -4.5, 4.5)
+    accel = np.clip(course.accel_mps2, -_HARDEST_MPS2, _HARDEST_MPS2)
     lean = lean + np.radians(2.2) * accel * running
     base_m = base * rig.hip_width
     # Feet under the weight: the bent trunk hangs ahead of the hips; braking feet land ahead.
-    ankle_ahead = 0.26 * np.sin(lean) - 0.045 * accel
+    ankle_ahead = 0.26 * np.sin(lean) - (1 - weighed) * _BRAKING_AHEAD_S2 * accel
+    lead = -weighed * _WEIGHT_AHEAD_S2 * gaussian_filter1d(accel, 0.06 / dt)
     foot = rig.ball[".R"][1] - rig.body.head("foot.R")[1]
-    hips_m = _hip_height(rig, bend, base_m, ankle_ahead, running)
-    feet = walk_feet(rig, gait, course, running, base_m, ankle_ahead + 0.55 * foot, hips_m)
+    hips_m = _hip_height(rig, bend, base_m, ankle_ahead + lead, running)
+    feet = walk_feet(
+        rig, gait, course, running, base_m, ankle_ahead + 0.55 * foot, hips_m, lead, weighed
+    )
     bob = _BOB_M * running * np.sin(2 * np.pi * (feet.phase - gait.contact / 2)) ** 2
     hips_m = _within_reach(rig, course, feet, hips_m + bob, dt)
     _tuck(rig, course, feet, hips_m)

@@ -115,13 +115,15 @@ def run(
 
 def walk_feet(
     rig: Rig, gait: Gait, course: Course, running: Floats, base_m: Floats, ahead_m: Floats,
-    hips_m: Floats,
+    hips_m: Floats, lead_m: Floats, weighed: float,
 ) -> Feet:  # fmt: skip
     """Footfalls: captured leg motion where `running` is 1, short flat steps where it is 0.
 
     Each foot is planted where its nominal path is soon after touch-down and stays there
     (no skating); the swing carries the difference over smoothly to the next plant.
     base_m, ahead_m: feet apart, and ahead of the hips, when not running. hips_m: hip height.
+    lead_m: how much further ahead, running or not. weighed: how far a foot is planted so that this
+    is so on average over its contact, from 0 to 1.
     """
     t, dt = course.t_s, course.t_s[1] - course.t_s[0]
     travel = np.gradient(course.place_m, dt, axis=0)
@@ -132,7 +134,11 @@ def walk_feet(
     feet = Feet(phase, *(np.zeros((m, 2, *x)) for x in ((), (3,), (), (), ())))
     # A planted leg reaches about 0.93 of its length from touch-down to toe-off, however fast.
     running_share = np.minimum(gait.contact, 0.93 * rig.leg * _rate(pace) / np.maximum(pace, 1.0))
-    share = running * running_share + (1 - running) * 0.6
+    # Chopping feet that carry the weight leave the ground before he has gone past them.
+    chop_share = 0.6 - weighed * np.maximum(
+        0.6 - 0.6 * rig.leg * _rate(pace) / np.maximum(pace, 0.3), 0.0
+    )
+    share = running * running_share + (1 - running) * chop_share
     for i, side in enumerate(SIDES):
         sign = 2 * i - 1
         down, own = _contact(phase + (0.0 if i else 0.5), share, gait.contact)
@@ -149,13 +155,13 @@ def walk_feet(
         nominal = running[:, None] * (legs + to_ball + np.array([0.0, 0.0, 1.0]) * hips_m[:, None])
         still = np.stack([sign * base_m / 2, ahead_m, 0.06 * np.sin(np.pi * swing)], axis=1)
         nominal = nominal + (1 - running)[:, None] * still
-        x, y = nominal[:, 0].copy(), nominal[:, 1].copy()
+        x, y = nominal[:, 0].copy(), nominal[:, 1] + lead_m
         nominal[:, 0] = course.place_m[:, 0] + c * x - s * y
         nominal[:, 1] = course.place_m[:, 1] + s * x + c * y
         toe = np.where(pitch > 0, pitch, pitch * smoothstep(swing * (1 - swing), 0.02, 0.2))
         ground = rig.sole_lift(pitch, toe, side)
         yaw = course.facing_rad - sign * np.radians(12.0) * (1 - 0.8 * running)
-        ball, yaw = _plant(nominal, yaw, down, ground, dt)
+        ball, yaw = _plant(nominal, yaw, down, ground, dt, weighed)
         feet.down[:, i], feet.ball_m[:, i], feet.yaw[:, i] = down, ball, yaw
         feet.pitch[:, i], feet.toe_pitch[:, i] = pitch, toe
     return feet
@@ -203,7 +209,7 @@ def _contact(phase: Floats, share: Floats, captured: float) -> tuple[Floats, Flo
 
 
 def _plant(
-    nominal: Floats, yaw: Floats, down: Floats, ground: Floats, dt: float
+    nominal: Floats, yaw: Floats, down: Floats, ground: Floats, dt: float, weighed: float
 ) -> tuple[Floats, Floats]:
     """Ball of the foot (m, 3) and yaw (m,) with every contact held still."""
     m = len(nominal)
@@ -215,7 +221,7 @@ def _plant(
     last_end = 0
     for a, b in spans:
         mid = a + min((b - a) // 2, round(0.12 / dt))
-        plant = full[mid].copy()
+        plant = (1 - weighed) * full[mid] + weighed * full[a:b].mean(axis=0)
         out[a:b] = plant
         out[a:b, 2] = ground[a:b]
         at_touch = plant - full[a]

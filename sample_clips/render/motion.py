@@ -97,6 +97,7 @@ class RepSpec:
     bow_m: float = 0.0
     settled_before_arrival_s: float = 0.2
     slide_mps: float = 0.6  # sideways after the stop, positive to the player's right
+    weighed: float = 0.0  # see act
     seed: int = 0
 
 
@@ -127,6 +128,8 @@ class WaitingSpec:
 
 
 REACH_M = 1.8  # the default reach at which a defender has arrived
+
+_LOWEST_HIPS = 0.5  # of their height when he stands
 
 _READY = Style(40, 24, 1.5, reach=0.40, height=0.45, shaft=(0.75, 0.35, 0.55), grip_m=0.40)
 _RUNNING = Style(20, 9, 1.0, reach=0.28, height=0.42, shaft=(0.80, 0.20, 0.55), grip_m=0.42)
@@ -164,10 +167,18 @@ def plan_defender(body: BodySpec, rep: RepSpec, only: Floats | None = None) -> P
         course = _face(course, attacker, settled)
         keys += [(settled - 0.65, _RUNNING), (settled, _style(rep.stance))]
         keys[-1] = (settled, _settle(rig_of(body), course, keys, rep, attacker))
-    times, rig, pose = act(rig_of(body), course, keys, attacker, rep.seed)
+    times, rig, pose = act(rig_of(body), course, keys, attacker, rep.seed, rep.weighed)
+    if rep.weighed:
+        _require_legs_long_enough(rig, pose)
     if only is not None:
         times, pose = times[only], Pose(pose.turns[only], pose.places[only], pose.palms[only])
     return film((times, rig, pose))
+
+
+def _require_legs_long_enough(rig: Rig, pose: Pose) -> None:
+    hips = rig.body.joints(pose.turns, pose.places)[:, JOINTS.index("left_hip"), 2]
+    if hips.min() < _LOWEST_HIPS * rig.hips[2]:
+        raise ValueError("he brakes so hard that his legs do not reach the ground ahead of him")
 
 
 def _face(course: Course, attacker: Floats, from_s: float) -> Course:
@@ -199,7 +210,9 @@ def _settle(
     settled, style = keys[-1]
     wish = style
     for _ in range(3):
-        t, _, pose = act(rig, course, [*keys[:-1], (settled, style)], attacker, rep.seed)
+        t, _, pose = act(
+            rig, course, [*keys[:-1], (settled, style)], attacker, rep.seed, rep.weighed
+        )
         joints = rig.body.joints(pose.turns, pose.places)
         held = (t >= settled) & (t <= settled + 0.5)
         if not held.any():

@@ -5,6 +5,7 @@ Poses come three film frames each, the middle one meant: the others tell how it 
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from typing import Any
 
@@ -13,7 +14,15 @@ from numpy.typing import NDArray
 
 from . import truth as told
 from .captured import Name, plan_captured, plan_varied
-from .motion import BodySpec, PlayerMotion, RepSpec, Stance, plan_defender
+from .motion import (
+    AttackerSpec,
+    BodySpec,
+    PlayerMotion,
+    RepSpec,
+    Stance,
+    plan_attacker,
+    plan_defender,
+)
 from .outfit import Kit
 
 Array = NDArray[Any]
@@ -23,7 +32,12 @@ POSES_PER_REP, LATE_POSES_PER_REP = 5, 3
 """Many reps of few poses: poses come from the run to a stance and from the stance itself."""
 UPRIGHT_SHARE = 0.3
 """Of the reps; these are what must not be missed."""
+WEIGHED = 0.3, 1.0
+"""How far feet in reps carry the weight, where they do at all."""
 REP_S = 3.4
+RUNNING_S, RUN_TO_M = (0.7, 2.2), 17.0
+"""Of a rep in which only the run is meant: he has set off, and does not brake yet on so long
+a way."""
 VARIED: tuple[Name, ...] = ("run", "walk", "dance_a", "dance_b", "punch", "kick", "spin")
 AS_CAPTURED: tuple[Name, ...] = (*VARIED, "run", "walk")
 CAPTURED: tuple[Name, ...] = ("run", "walk", "jump")
@@ -63,14 +77,16 @@ def kit(rng: np.random.Generator) -> Kit:
     )  # fmt: skip
 
 
-def _rep(rng: np.random.Generator, duration_s: float) -> RepSpec:
+def _rep(
+    rng: np.random.Generator, duration_s: float, weighed: bool = False, to_m: float = 10.0
+) -> RepSpec:
     """Any depth of stance with any lean of the trunk, so that neither tells the other."""
     stance = Stance(
         float(rng.uniform(8, 88)), float(rng.uniform(2, 50)), float(rng.uniform(1.0, 2.4)),
         float(rng.uniform(0.15, 0.7)), float(rng.uniform(0.15, 0.8)),
     )  # fmt: skip
     return RepSpec(
-        attacker_m=(float(rng.uniform(-3, 3)), float(rng.uniform(9.5, 10.5))),
+        attacker_m=(float(rng.uniform(-3, 3)), float(rng.uniform(to_m - 0.5, to_m + 0.5))),
         stance=None if rng.uniform() < UPRIGHT_SHARE else stance,
         duration_s=duration_s,
         start_s=0.15,
@@ -81,23 +97,67 @@ def _rep(rng: np.random.Generator, duration_s: float) -> RepSpec:
         settled_before_arrival_s=float(rng.uniform(-0.3, 0.4)),
         slide_mps=float(rng.uniform(-0.9, 0.9)),
         seed=int(rng.integers(1 << 30)),
+        weighed=float(rng.uniform(*WEIGHED)) if weighed else 0.0,
     )
 
 
 def album(rng: np.random.Generator, spec: BodySpec, n_poses: int) -> PlayerMotion:
     """Poses of several reps strung together: three film frames for each, the middle one meant."""
-    pieces: list[PlayerMotion] = []
+    return _of_reps(rng, spec, n_poses, _mostly_late, lambda: _rep(rng, REP_S))
+
+
+def weighed_album(rng: np.random.Generator, spec: BodySpec, n_poses: int) -> PlayerMotion:
+    """The same of reps in which feet stand where the weight of a braking body demands it."""
+    return _of_reps(rng, spec, n_poses, _mostly_late, lambda: _rep(rng, REP_S, weighed=True))
+
+
+def running_album(rng: np.random.Generator, spec: BodySpec, n_poses: int) -> PlayerMotion:
+    """The same of long runs."""
+    return _of_reps(rng, spec, n_poses, _running, lambda: _rep(rng, REP_S, to_m=RUN_TO_M))
+
+
+def _mostly_late(rng: np.random.Generator) -> Array:
+    """Frames of a rep, most of them from the end, where stances are."""
     last = round(REP_S * FPS) - 2
+    late = rng.integers(int(0.6 * last), last, LATE_POSES_PER_REP)
+    return np.concatenate([late, rng.integers(1, last, POSES_PER_REP - len(late))])
+
+
+def _running(rng: np.random.Generator) -> Array:
+    first, last = np.rint(np.array(RUNNING_S) * FPS).astype(int)
+    return rng.integers(first, last, POSES_PER_REP)
+
+
+def _of_reps(
+    rng: np.random.Generator,
+    spec: BodySpec,
+    n_poses: int,
+    frames: Callable[[np.random.Generator], Array],
+    rep: Callable[[], RepSpec],
+) -> PlayerMotion:
+    pieces: list[PlayerMotion] = []
     while len(pieces) < n_poses // POSES_PER_REP:
-        # Most of them from the end, where stances are.
-        late = rng.integers(int(0.6 * last), last, LATE_POSES_PER_REP)
-        chosen = np.concatenate([late, rng.integers(1, last, POSES_PER_REP - len(late))])
+        only = (frames(rng)[:, None] + [-1, 0, 1]).ravel()
         try:
-            only = (chosen[:, None] + [-1, 0, 1]).ravel()
-            pieces.append(plan_defender(spec, _rep(rng, REP_S), only))
+            pieces.append(plan_defender(spec, rep(), only))
         except ValueError:  # a body that cannot take the stance asked for
             continue
+    return _strung(pieces)
 
+
+def attacker_album(rng: np.random.Generator, spec: BodySpec, n_poses: int) -> PlayerMotion:
+    """Poses of attackers: ready on their cones, calling for the ball, catching it, jogging off."""
+    pieces = []
+    for _ in range(n_poses // POSES_PER_REP):
+        acts = AttackerSpec(
+            (float(rng.uniform(-3, 3)), 10.0),
+            duration_s=REP_S,
+            catch_s=float(rng.uniform(0.3, 2.5)) if rng.uniform() < 0.8 else None,
+            jog_s=float(rng.uniform(1.5, 2.5)) if rng.uniform() < 0.4 else None,
+            seed=int(rng.integers(1 << 30)),
+        )
+        chosen = rng.integers(1, round(REP_S * FPS) - 1, POSES_PER_REP)
+        pieces.append(_rows(plan_attacker(spec, acts), (chosen[:, None] + [-1, 0, 1]).ravel()))
     return _strung(pieces)
 
 
@@ -189,5 +249,12 @@ def _placed(motion: PlayerMotion, turn: Array, goal: Array) -> PlayerMotion:
     )
 
 
-ALBUMS = {"closeout": album, "varied": varied_album, "captured": captured_album}
+ALBUMS = {
+    "closeout": album,
+    "weighed": weighed_album,
+    "running": running_album,
+    "attacker": attacker_album,
+    "varied": varied_album,
+    "captured": captured_album,
+}
 """By kind of movement: n poses of a body."""

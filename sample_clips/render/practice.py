@@ -234,7 +234,10 @@ def write_truth(folder: Path, rep: Rep, shot: Shot, digest: str) -> None:
 def digest_of(rep: Rep) -> str:
     """Short digest of everything that decides a clip's content."""
     numbers = [n for n in (rep.defender, rep.attacker, rep.waiting) if n is not None]
-    told_all = [LOOK, BIT_RATE, asdict(rep), asdict(VIEWS[rep.view])]
+    script = asdict(rep)
+    if not rep.run.weighed:  # clips from before there was a choice are not out of date
+        del script["run"]["weighed"]
+    told_all = [LOOK, BIT_RATE, script, asdict(VIEWS[rep.view])]
     told_all += [asdict(ROSTER[n].body) for n in numbers]
     return hashlib.sha256(json.dumps(told_all, sort_keys=True).encode()).hexdigest()[:16]
 

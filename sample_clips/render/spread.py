@@ -8,6 +8,7 @@ practice stays unseen by whatever is fitted on these clips.
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -27,6 +28,7 @@ from .motion import (
     plan_defender,
 )
 from .outfit import Kit, Outfit
+from .poses import WEIGHED
 from .poses import body as anybody
 from .practice import CONES, FPS, Rep, Shot
 
@@ -37,6 +39,8 @@ N_BODIES, N_ATTACKERS = 12, 4
 WIDER_FROM = 40
 """From this clip on also children of ten and adults of thirty, and film from further off."""
 WIDER_BODIES = 24
+WEIGHED_FROM = 90
+"""From this clip on feet stand where the weight of somebody who brakes demands it."""
 SPOTS = ("top", "top-left", "top-right", "side-left", "side-right")
 COLOURS = (
     (0.07, 0.15, 0.30), (0.86, 0.87, 0.87), (0.50, 0.08, 0.10), (0.10, 0.35, 0.18),
@@ -88,6 +92,8 @@ def script(number: int) -> tuple[Rep, Place, tuple[BodySpec, BodySpec], tuple[An
         settled_before_arrival_s=float(rng.choice([0.2, 0.2, 0.2, -0.5])),
         seed=SEED + number,
     )
+    if number >= WEIGHED_FROM:
+        run = replace(run, weighed=float(np.random.default_rng(SEED + number).uniform(*WEIGHED)))
     # All round the place of arrival, at a phone's usual heights and ranges, the run in view.
     azimuth = 2 * np.pi * (number % 16 + rng.uniform(0, 1)) / 16
     wider = number >= WIDER_FROM

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from scipy.ndimage import gaussian_filter1d
 from scipy.spatial.transform import Rotation
 
 pytest.importorskip("anny")
@@ -85,6 +86,62 @@ def test_run_keeps_the_published_knee_bend_on_our_bodies(run_out: PlayerMotion) 
     for leg in range(2):
         assert 90 <= bend[:, leg].max() <= 130
         assert 35 <= bend[low[:, leg], leg].max() <= 55
+
+
+_SEGMENTS = (
+    ("hip", "knee", 0.100, 0.433),
+    ("knee", "ankle", 0.0465, 0.433),
+    ("ankle", "foot_index", 0.0145, 0.5),
+    ("shoulder", "elbow", 0.028, 0.436),
+    ("elbow", "wrist", 0.022, 0.682),
+    ("hip", "shoulder", 0.2485, 0.5),
+    ("ear", "ear", 0.0405, 0.0),
+)
+"""Ends of each of the two sides' segments, share of the body's mass, and where its middle is from
+the first end. Winter, Biomechanics and Motor Control of Human Movement, table 4.1; from memory."""
+
+
+def _ahead_of_the_mass(motion: PlayerMotion) -> float:
+    """How far standing feet are ahead of the centre of mass, middle of the frames that brake hard.
+
+    Along the run, over the braking times height over gravity: 1 keeps the weight over the feet.
+    """
+    at = {name: motion.joints_m[:, JOINTS.index(name)] for name in JOINTS}
+    mass = sum(
+        share * (at[f"{side}_{a}"] + way * (at[f"{side}_{b}"] - at[f"{side}_{a}"]))
+        for side in ("left", "right")
+        for a, b, share, way in _SEGMENTS
+    )
+    way = np.array([0.0, 1.0])  # the breakdown runs straight upfield
+    speed = np.gradient(gaussian_filter1d(mass[:, :2] @ way, 2), motion.t_s)
+    braking = -np.gradient(speed, motion.t_s)
+    shares = []
+    for side in ("left", "right"):
+        foot = (at[f"{side}_heel"] + at[f"{side}_foot_index"]) / 2
+        stands = np.linalg.norm(np.gradient(foot, motion.t_s, axis=0), axis=1) < 1.0
+        hard = stands & (braking > 3.0) & (speed > 0.5)
+        wanted = mass[hard, 2] / 9.81 * braking[hard]
+        shares.append((foot - mass)[hard, :2] @ way / wanted)
+    return float(np.median(np.concatenate(shares)))
+
+
+def test_feet_of_who_brakes_stand_where_the_weight_demands_them(breakdown: PlayerMotion) -> None:
+    """The ground's push must pass through the centre of mass: half of it at least; legs end."""
+    weighed = plan_defender(BodySpec(), dataclasses.replace(BREAKDOWN, weighed=1.0))
+    assert 0.5 <= _ahead_of_the_mass(weighed) <= 1.2
+    assert _ahead_of_the_mass(breakdown) < 0.3
+    # The stance that is asked for comes out all the same.
+    asked, got = (truth.knee_flexion_deg(m).min(axis=1)[-30:] for m in (breakdown, weighed))
+    assert np.median(got) == pytest.approx(np.median(asked), abs=12.0)
+
+
+def test_legs_too_short_for_so_hard_a_stop_are_refused() -> None:
+    hard = dataclasses.replace(
+        BREAKDOWN, weighed=1.0, peak_speed_mps=6.5, braking_distance_m=1.2,
+        stance=Stance(80.0, 48.0, 2.4),
+    )  # fmt: skip
+    with pytest.raises(ValueError, match="legs do not reach"):
+        plan_defender(BodySpec(), hard)
 
 
 @pytest.mark.parametrize("which", ["breakdown", "run_out"])
