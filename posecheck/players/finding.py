@@ -147,6 +147,18 @@ def around(box_xyxy: FloatArray, room_px: float = 0.0) -> FloatArray:
     return np.concatenate([middle - half, middle + half])
 
 
+def around_motion(box_xyxy: FloatArray) -> FloatArray:
+    """The square region to look in where something moved.
+
+    As high as for a player, but no wider than the change, which spans where he was and where he
+    is: in too large a region the detector misses him.
+    """
+    wide, high = box_xyxy[2:] - box_xyxy[:2]
+    middle = (box_xyxy[:2] + box_xyxy[2:]) / 2
+    half = max(0.9 * high, 0.55 * wide)
+    return np.concatenate([middle - half, middle + half])
+
+
 def at_least(region: FloatArray, side_px: float) -> FloatArray:
     """The region, or a larger one of that side around the same middle."""
     short = max(0.0, (side_px - (region[2] - region[0])) / 2)

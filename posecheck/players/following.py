@@ -22,6 +22,7 @@ from posecheck.players.finding import (
     Person,
     Rgb,
     around,
+    around_motion,
     at_least,
     colours_in,
     exposed_tiles,
@@ -259,7 +260,7 @@ class _Follower:
         self._vain = [vain for vain in self._vain if self._now_s - vain[0] < _VAIN_S]
         regions = []
         for box in moved:
-            region = at_least(around(box / shrink), SMALLEST_REGION * min(self._size))
+            region = at_least(around_motion(box / shrink), SMALLEST_REGION * min(self._size))
             middle = mapped(self._to_reference, [(region[:2] + region[2:]) / 2])[0]
             vain = [np.all((b[:2] < middle) & (middle < b[2:])) for _, b in self._vain]
             if sum(vain) < _VAIN_LOOKS:

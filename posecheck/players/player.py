@@ -30,6 +30,8 @@ _FOUND_SD = 0.04
 _COLOURS_KNOWN_AFTER, _OTHER_COLOURS = 3, 0.7
 """Once found so often, a player is not found again in colours less alike (Bhattacharyya
 coefficient) than this; from front to back and in and out of shadow one jersey stays above 0.8."""
+_NEW_COLOURS = 0.2
+"""Share of the latest look in a player's colours: light and side change while he runs."""
 _FAR_AFTER_MISS_S = 0.3
 """Flow slips onto the background when a player has gone; it is believed for so long."""
 
@@ -126,7 +128,9 @@ class Player:
         self.unsure_frames = 0
         self.moved_when_found = self._is_fast()
         if not crowded:
-            mixed = 0.8 * self.colours**2 + 0.2 * person.colours**2
+            # A mean at first: somebody just come into the picture shows but part of his jersey.
+            new = max(_NEW_COLOURS, 1 / self.n_found)
+            mixed = (1 - new) * self.colours**2 + new * person.colours**2
             self.colours = np.sqrt(mixed / mixed.sum())
             self.jerseys.append(person.jersey_rgb)
 

@@ -26,7 +26,7 @@ RUN_SPEED = 1.15
 (Hreljac, 1993, preferred transition speed 2.07 m/s; figure from memory). A closeout of 4 to 6 m/s
 is 2 to 3 heights/s seen from the side and still above this seen at a slant."""
 
-MIN_CLOSING = 1.5
+MIN_CLOSING = 1.1
 """Heights by which the runner must come nearer to whom he runs at."""
 NEAR = 1.7
 """Heights apart at most when he is there: the reach of 1.8 m, and a stride of slack."""
@@ -37,8 +37,8 @@ MIN_LONE_RUN = 3.0
 """Heights a runner must cover when nobody is seen where he runs to."""
 
 _DEPTH = 7.0
-"""Heights from camera to player taken for granted, about 12 m: turns a change of size into a
-distance. Only who moved and who was nearest is read from it."""
+"""Heights from camera to player taken for granted, about 12 m, unless he looks too large for that:
+turns a change of size into a distance. Only who moved and who was nearest is read from it."""
 _CROUCH = 0.25
 """Change of size (logarithm) that is put down to bending rather than to distance."""
 
@@ -52,12 +52,14 @@ class _Closeout:
         target: whom he runs at.
         closing: heights by which he comes nearer.
         miss: how ill the target fits the hints, or how far off he is at the end; heights.
+        late: nobody was seen there before the runner was: it may be he himself, found anew.
     """
 
     runner: PlayerTrack
     target: PlayerTrack | None
     closing: float
     miss: float
+    late: bool
 
 
 @dataclass(frozen=True)
@@ -78,6 +80,7 @@ def choose_roles(
     start_px: npt.ArrayLike | None = None,
     jersey_rgb: npt.ArrayLike | None = None,
     spot_px: npt.ArrayLike | None = None,
+    focal_px: float = np.inf,
 ) -> Roles:
     """Tell the defender and the attacker from everybody else.
 
@@ -90,6 +93,7 @@ def choose_roles(
         start_px: ``(2,)`` where defenders start, in the steadied picture.
         jersey_rgb: ``(3,)`` colour of the defenders' jerseys, 0 to 255.
         spot_px: ``(2,)`` the attackers' cone, in the steadied picture.
+        focal_px: roughly the focal length, by which somebody tall is known to be near.
 
     Raises:
         NoDefender: nobody runs out at anybody.
@@ -100,7 +104,7 @@ def choose_roles(
     closeouts = [
         closeout
         for runner in followed.tracks
-        for closeout in _closeouts(runner, followed, places, spot_px)
+        for closeout in _closeouts(runner, followed, places, spot_px, focal_px)
     ]
     if not closeouts:
         raise NoDefender("nobody runs out at anybody")
@@ -119,7 +123,7 @@ def choose_roles(
     runner = max(closeouts, key=lambda one: (one.target is not None, fitness(one))).runner
     best = min(
         (one for one in closeouts if one.runner is runner),
-        key=lambda one: (one.target is None, one.miss),
+        key=lambda one: (one.target is None, one.late, one.miss),
     )
     return Roles(best.runner, best.target, _in_words(best, places))
 
@@ -129,6 +133,7 @@ def _closeouts(
     followed: Followed,
     places: dict[int, _Place],
     spot_px: npt.ArrayLike | None,
+    focal_px: float,
 ) -> list[_Closeout]:
     """Every standing player a runner closes on; if there is none, the run by itself."""
     mine = places[runner.track_id]
@@ -139,7 +144,9 @@ def _closeouts(
         theirs = places[other.track_id]
         gap = _gap(mine, _there_before(theirs))
         arrival = _arrival(gap)
-        if arrival is None or gap[arrival] > NEAR:
+        # Two near the camera differ much in size though they are near each other.
+        apart = _gap(mine, _there_before(theirs), focal_px)
+        if arrival is None or apart[arrival] > NEAR:
             continue
         closing, speed = _closing(gap, arrival, followed.t_s)
         if closing < MIN_CLOSING or speed < RUN_SPEED:
@@ -147,15 +154,15 @@ def _closeouts(
         first = theirs.frames[0]
         # Found late, he must be seen standing for a while; once the runner is there the two may
         # hide each other, and what is seen of them tells little.
-        there = int(np.flatnonzero(gap <= NEAR)[0])
+        there = int(np.append(np.flatnonzero(gap <= NEAR), arrival)[0])
         until = int(np.searchsorted(followed.t_s, followed.t_s[first] + _STANDING_S))
         shifted, ran = (np.nanmax(_moved(who)[: max(there, until) + 1]) for who in (theirs, mine))
         if shifted > min(STANDS, ran / 2):
             continue
-        miss = float(gap[arrival])
+        miss = float(apart[arrival])
         if spot_px is not None:
             miss = float(np.linalg.norm(theirs.foot[first] - spot_px) / theirs.height[first])
-        found.append(_Closeout(runner, other, closing, miss))
+        found.append(_Closeout(runner, other, closing, miss, late=bool(first >= there)))
     if found:
         return found
     # Size says little about a lone runner's depth: a walker near the camera shrinks quickly.
@@ -165,7 +172,7 @@ def _closeouts(
     closing, speed = _closing(way[farthest] - way, farthest, followed.t_s)
     if closing < MIN_LONE_RUN or speed < RUN_SPEED:
         return []
-    return [_Closeout(runner, None, closing, 0.0)]
+    return [_Closeout(runner, None, closing, 0.0, late=True)]
 
 
 def _place(track: PlayerTrack, followed: Followed) -> _Place:
@@ -184,10 +191,10 @@ def _there_before(place: _Place) -> _Place:
     return _Place(foot, height)
 
 
-def _gap(one: _Place, other: _Place) -> FloatArray:
+def _gap(one: _Place, other: _Place, focal_px: float = np.inf) -> FloatArray:
     """``(n,)`` distance of two players at each moment, in heights, as far as a picture tells."""
     across = np.linalg.norm(one.foot - other.foot, axis=-1) / ((one.height + other.height) / 2)
-    return np.asarray(np.hypot(across, _depth(one.height / other.height)))
+    return np.asarray(np.hypot(across, _depth(one.height, other.height, focal_px)))
 
 
 def _moved(place: _Place) -> FloatArray:
@@ -195,11 +202,15 @@ def _moved(place: _Place) -> FloatArray:
     first = place.frames[0]
     across = np.linalg.norm(place.foot - place.foot[first], axis=-1)
     scale = (place.height + place.height[first]) / 2
-    return np.asarray(np.hypot(across / scale, _depth(place.height / place.height[first])))
+    return np.asarray(np.hypot(across / scale, _depth(place.height, place.height[first])))
 
 
-def _depth(size_ratio: FloatArray) -> FloatArray:
-    return _DEPTH * np.maximum(np.abs(np.log(size_ratio)) - _CROUCH, 0.0)
+def _depth(
+    height_px: FloatArray, other_px: FloatArray | float, focal_px: float = np.inf
+) -> FloatArray:
+    """``(n,)`` how much further off one is than the other, in heights."""
+    away = np.minimum(_DEPTH, focal_px / np.sqrt(height_px * other_px))
+    return np.asarray(away * np.maximum(np.abs(np.log(height_px / other_px)) - _CROUCH, 0.0))
 
 
 def _arrival(gap: FloatArray) -> int | None:

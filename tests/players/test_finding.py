@@ -12,6 +12,7 @@ from posecheck.players.boxes import mapped, mapped_box, overlap
 from posecheck.players.finding import (
     Person,
     around,
+    around_motion,
     colours_in,
     exposed_tiles,
     find_people,
@@ -120,6 +121,21 @@ def test_what_moves_is_found_on_a_steadied_picture_and_known_players_are_left_ou
     left_out = moving_boxes(before, now, pan, [np.array([50.0, 130, 140, 250])])
     assert [(box[0] + box[2]) / 2 > 250 for box in left_out] == [True]
     assert moving_boxes(before, before, np.eye(3), []) == []
+
+
+@given(
+    height=st.floats(20, 600), moved=st.floats(0, 3), x=st.floats(-50, 1900), y=st.floats(0, 1080)
+)
+def test_a_runner_fills_enough_of_the_region_where_something_moved(
+    height: float, moved: float, x: float, y: float
+) -> None:
+    """Up to three heights between two looks: he is inside, and at least a fourth as tall."""
+    change = np.array([x, y - height, x + (0.4 + moved) * height, y])
+    region = around_motion(change)
+    assert (region[:2] <= change[:2]).all() and (change[2:] <= region[2:]).all()
+    side = region[2:] - region[:2]
+    assert side[0] == pytest.approx(side[1])
+    assert height >= side[1] / 4
 
 
 def test_boxes_through_a_homography_against_opencv() -> None:

@@ -211,3 +211,19 @@ def test_nobody_is_like_a_player_whose_box_has_shrunk_to_nothing() -> None:
     assert player.unlikeness(box, person) == pytest.approx(0.0)
     shrunk = np.array([130.0, 210, 129, 190])
     assert player.unlikeness(shrunk, person) == float("inf")
+
+
+def test_somebody_who_comes_into_the_picture_is_known_again_once_he_shows_all_his_colours() -> None:
+    """First seen cut off by the edge, in other colours than his jersey's."""
+    box = np.array([0.0, 100, 60, 250])
+    ragged, jersey = (np.sqrt(np.array(shares)) for shares in ((0.99, 0.01), (0.01, 0.99)))
+    trunk = np.array([0.3, 0.2, 0.7, 0.5])
+
+    def person(colours: np.ndarray) -> Person:
+        return Person(box, trunk, colours, np.zeros(3))
+
+    player = Player.begin(0, person(ragged), np.eye(3), 0, 0.0)
+    for look in range(1, 4):
+        assert np.isfinite(player.unlikeness(box, person(jersey)))
+        player.take(person(jersey), np.eye(3), 0.3 * look, crowded=False)
+    assert float(player.colours @ jersey) > 0.9

@@ -156,8 +156,24 @@ CASES = {
     "the attacker is found only when the defender is there": Case(
         [CLOSEOUT, followed_from(ATTACKER, 2.8)], 0, 1
     ),
+    "the runner is lost there and found anew": Case(
+        [
+            then(CLOSEOUT, lambda t: (np.full_like(t, np.nan),) * 3, 2.7),
+            ATTACKER,
+            followed_from(CLOSEOUT, 2.7),
+        ],
+        0,
+        1,
+    ),
     "somebody else runs into the picture beside him": Case(
         [CLOSEOUT, followed_from(goes((1500, 830, 205), (2600, 830, 205), 2.0, 4.0), 2.6)], 0, None
+    ),
+    # Of 720p film: the camera is 3 m behind the attacker, the defender stops 5 m from it.
+    "the attacker stands near the camera, his back to it": Case(
+        [goes((835, 242, 70), (320, 554, 230), 0.5, 3.5), stands(473, 704, 398)],
+        0,
+        1,
+        {"focal_px": 1000.0},
     ),
     "nobody stands where he runs to": Case([CLOSEOUT], 0, None),
 }
