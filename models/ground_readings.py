@@ -327,6 +327,8 @@ def _shares(film: Film, clip: Clip, keypoints: ClipKeypoints) -> tuple[float, fl
     read = keypoints.defender.xy_px[:, SKELETON.indices("left_hip", "right_hip")].mean(axis=1)
     known_s = clip.t_s[np.isfinite(read[:, 0])]
     read = read[np.isfinite(read[:, 0])]
+    if not len(read):
+        return float(shown.mean()), 0.0
     there = np.column_stack([np.interp(true_s, known_s, read[:, i]) for i in (0, 1)])
     near = np.linalg.norm(there - hips, axis=1) <= FOLLOWED_WITHIN * np.ptp(seen[..., 1], axis=1)
     # A player who stands is read every tenth of a second.

@@ -1,3 +1,3 @@
 """posecheck: breakdown stance and closeout, measured from practice clips."""
 
-__version__ = "0.3.0"
+__version__ = "0.4.0"

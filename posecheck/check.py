@@ -22,8 +22,8 @@ import numpy.typing as npt
 from posecheck import __version__
 from posecheck.errors import NothingToMeasure, SettingsError
 from posecheck.film import Aspect
+from posecheck.measures import foot_sight, stance_net
 from posecheck.measures.measure import QUANTITY
-from posecheck.measures.stance_net import NET_FILE
 from posecheck.practice import ClipNotes, Player, Point, Practice
 from posecheck.result import ClipResult, Provenance, RepResult, Series
 
@@ -162,8 +162,8 @@ def _observed(scene: _Scene, keypoints: ClipKeypoints) -> Observed:
         return body_view(pose, ground.camera, motion)
 
     def on_ground(pose: PoseTrack, view: BodyView) -> GroundTrack:
-        facing = view.facing[:, :2]
-        return track_on_ground(clip.t_s, pose.xy_px, pose.score, motion, ground, facing)
+        feet, facing = foot_sight.read_feet(view), view.facing[:, :2]
+        return track_on_ground(clip.t_s, pose.xy_px, pose.score, motion, ground, feet, facing)
 
     defender_view = viewed(defender)
     place = on_ground(defender, defender_view)
@@ -365,6 +365,7 @@ class _Scene:
 
 def _keypoints(clip: Clip, scene: _Scene, settings: Settings, reader: PoseReader) -> ClipKeypoints:
     """See :func:`read_clip`."""
+    from posecheck.ground.from_players import usual_focal_px
     from posecheck.keypoints.clip_keypoints import ClipKeypoints
     from posecheck.keypoints.model import pose_model_path
     from posecheck.keypoints.reading import read_keypoints, when_to_read
@@ -396,6 +397,7 @@ def _keypoints(clip: Clip, scene: _Scene, settings: Settings, reader: PoseReader
             followed,
             start_px=scene.in_picture(START_CONE, motion),
             spot_px=scene.in_picture(scene.notes.spot, motion),
+            focal_px=usual_focal_px(scene.size_px),
         )
     except NoDefender as error:
         raise NothingToMeasure(
@@ -413,16 +415,29 @@ def _ground_from_players(
     scene: _Scene, defender: PoseTrack, attacker: PoseTrack | None, motion: CameraMotion
 ) -> Ground | None:
     from posecheck.ground.from_players import ground_from_players, standing_players, zoom_range
+    from posecheck.measures.body_view import body_view
 
-    standing = []
-    for who, (pose, player) in enumerate(
-        [(defender, scene.notes.defender), (attacker, scene.notes.attacker)]
-    ):
-        if pose is not None:
-            steady = motion.steadied(pose.xy_px)
-            stature = _stature(player)
-            standing += standing_players(who, steady, pose.world_m, pose.score, *stature)
-    return ground_from_players(standing, scene.size_px, zoom_range(motion, scene.size_px))
+    people = [
+        (who, pose, _stature(player))
+        for who, (pose, player) in enumerate(
+            [(defender, scene.notes.defender), (attacker, scene.notes.attacker)]
+        )
+        if pose is not None
+    ]
+    zoomed = zoom_range(motion, scene.size_px)
+
+    def fitted(before: Ground | None) -> Ground | None:
+        standing = []
+        for who, pose, stature in people:
+            view = body_view(pose, before.camera, motion) if before else None
+            feet = foot_sight.read_feet(view) if view else None
+            steady_px = motion.steadied(pose.xy_px)
+            standing += standing_players(who, steady_px, pose.world_m, pose.score, *stature, feet)
+        return ground_from_players(standing, scene.size_px, zoomed)
+
+    # What feet tell depends a little on the camera's tilt: first as if he stood right over them.
+    ground = fitted(None)
+    return fitted(ground) if ground else None
 
 
 def _stature(player: Player | None) -> tuple[float, float]:
@@ -457,9 +472,10 @@ def _series(seen: Observed, rep: Rep) -> Series:
 
 @cache
 def _fitted() -> str:
-    """Digest of what was fitted, which may change without the version: stance net, error bars."""
+    """Digest of what was fitted, which may change without the version: nets and error bars."""
     package = resources.files("posecheck")
-    files = (package / "measures" / NET_FILE, package / "intervals.toml")
+    nets = (stance_net.NET_FILE, foot_sight.NET_FILE)
+    files = (*(package / "measures" / net for net in nets), package / "intervals.toml")
     return hashlib.sha256(b"".join(file.read_bytes() for file in files)).hexdigest()
 
 

@@ -18,6 +18,7 @@ from scipy.spatial.transform import Rotation
 
 from posecheck.ground.camera import Camera, FloatArray
 from posecheck.ground.ground import Ground
+from posecheck.ground.readings import FootSight
 from posecheck.ground.scale import length_sd
 from posecheck.keypoints.skeleton import SKELETON
 from posecheck.players.track import CameraMotion
@@ -48,9 +49,11 @@ UNKNOWN_STATURE_M = (1.72, 0.09)
 """Mean and standard deviation when neither age nor sex is known: spans the table from 14 years
 up, both sexes."""
 
-EAR_ABOVE_ANKLE = 0.936 - 0.039
-"""Share of stature between ankle joint and eye level, where the ears are: Drillis and Contini
-1966, as given in Winter, Biomechanics and Motor Control of Human Movement (from memory)."""
+LOOKS_TALL = 0.865
+"""Share of stature that the way from ankle over knee, hip and shoulder to the ear looks long. By
+Drillis and Contini (1966, as given in Winter, Biomechanics and Motor Control of Human Movement,
+from memory) the ankle is at 0.039 and the eyes at 0.936 of stature, so 0.897 apart; the landmarks
+of bodies of known stature make it less, 0.83 in the middle and 0.88 for one in ten."""
 
 HFOV_DEG, HFOV_SD_DEG = 65.0, 8.0
 """Across the longer side: main cameras of phones, at one moment of the clip, any, if they zoom."""
@@ -75,6 +78,9 @@ TOGETHER = 6.0
 
 MIN_SCORE = 0.5
 
+SOLE_M = 0.045
+"""Height of heel and toe landmarks over the ground while a foot stands."""
+
 
 @dataclass(frozen=True)
 class Standing:
@@ -85,6 +91,7 @@ class Standing:
         feet_px: where the ground is touched.
         head_px: where the top of the head is, or would be if he stood up straight.
         stature_m, stature_sd_m: his height, stated or typical.
+        sight_m: how high over the ground the line of sight to the feet passes where he stands.
     """
 
     who: int
@@ -92,6 +99,7 @@ class Standing:
     head_px: tuple[float, float]
     stature_m: float = UNKNOWN_STATURE_M[0]
     stature_sd_m: float = UNKNOWN_STATURE_M[1]
+    sight_m: float = 0.0
 
 
 def typical_stature(age: float, sex: Literal["male", "female"]) -> tuple[float, float]:
@@ -113,6 +121,7 @@ def standing_players(
     score: FloatArray,
     stature_m: float = UNKNOWN_STATURE_M[0],
     stature_sd_m: float = UNKNOWN_STATURE_M[1],
+    feet: FootSight | None = None,
 ) -> list[Standing]:
     """Read from one player's landmarks how tall he would stand, frame by frame.
 
@@ -127,22 +136,27 @@ def standing_players(
             count.
         score: ``(n, 33)``.
         stature_m, stature_sd_m: his height.
+        feet: how high the lines of sight to his feet pass where he is; None takes the nearer foot
+            to stand right below him.
     """
     seen = np.where((np.nan_to_num(score) >= MIN_SCORE)[..., None], steady_px, np.nan)
     length_px = _ankle_to_ear(seen)
     across_view = _ankle_to_ear(world_m[..., :2]) / _ankle_to_ear(world_m)
     straighter = (length_px[1] > length_px[0]).astype(int)
     frame = np.arange(len(seen))
-    tall = length_px[straighter, frame] / across_view[straighter, frame] / EAR_ABOVE_ANKLE
+    tall = length_px[straighter, frame] / across_view[straighter, frame] / LOOKS_TALL
     soles = [
         seen[:, SKELETON.indices(f"{side}_heel", f"{side}_foot_index")].mean(axis=1)
         for side in ("left", "right")
     ]
-    lower = np.where((soles[0][:, 1] > soles[1][:, 1])[:, None], soles[0], soles[1])
+    nearer = (soles[1][:, 1] > soles[0][:, 1]).astype(int)
+    lower = np.stack(soles)[nearer, frame]
+    sight_m = np.full(len(seen), SOLE_M) if feet is None else feet.height_m[frame, nearer]
     good = np.isfinite(length_px).all(axis=0) & np.isfinite(tall) & np.isfinite(lower[:, 0])
+    good &= np.isfinite(sight_m)
     return [
-        Standing(who, (float(x), float(y)), (float(x), float(y - h)), stature_m, stature_sd_m)
-        for (x, y), h in zip(lower[good], tall[good], strict=True)
+        Standing(who, (float(x), float(y)), (float(x), float(y - h)), stature_m, stature_sd_m, s)
+        for (x, y), h, s in zip(lower[good], tall[good], sight_m[good].tolist(), strict=True)
     ]
 
 
@@ -158,6 +172,11 @@ def _ankle_to_ear(points: FloatArray) -> FloatArray:
         chain = points[:, SKELETON.indices(*(f"{side}_{p}" for p in ("ankle", "knee", "hip")))]
         legs.append(np.linalg.norm(np.diff(chain, axis=1), axis=2).sum(axis=1))
     return np.asarray(np.stack(legs) + above)
+
+
+def usual_focal_px(size_px: tuple[int, int]) -> float:
+    """Focal length of a phone's usual field of view."""
+    return float(np.exp(_log_focal(HFOV_DEG)) * max(size_px))
 
 
 def zoom_range(motion: CameraMotion, size_px: tuple[int, int]) -> tuple[float, float]:
@@ -203,6 +222,7 @@ def ground_from_players(
     stature = np.array([s.stature_m for s in views])
     stature_sd = np.array([s.stature_sd_m for s in views])
     sd_px = np.hypot(0.0015 * max(size_px), LOOKS_SD * tall_px) * np.sqrt(TOGETHER)
+    sight_m = np.array([s.sight_m for s in views])
     who = np.array([s.who for s in views])
     people, which = np.unique(who, return_inverse=True)
     first = np.array([np.flatnonzero(which == i)[0] for i in range(len(people))])
@@ -210,9 +230,12 @@ def ground_from_players(
     def misses(parameters: FloatArray) -> FloatArray:
         geometry, grown = parameters[:4], parameters[4:]
         camera = _camera(geometry, size_px)
-        at = camera.to_ground(feet)
-        heads = camera.to_image(np.column_stack([at, stature * np.exp(grown[which])]))
-        looks = feet[:, 1] - heads[:, 1]
+        at = camera.to_ground(feet, sight_m)
+        soles, heads = (
+            camera.to_image(np.column_stack([at, height]))
+            for height in (0 * stature, stature * np.exp(grown[which]))
+        )
+        looks = soles[:, 1] - heads[:, 1]
         off = np.where(np.isfinite(looks), (looks - tall_px) / sd_px, 10.0)
         return np.asarray(off)
 
@@ -252,7 +275,7 @@ def ground_from_players(
     start[1] = max(start[1], _level_tilt(feet, start[0], size_px))
     fit = least_squares(soft, start, x_scale=[0.1, 0.05, 0.02, 0.2, *([0.05] * len(people))])
     camera = _camera(fit.x[:4], size_px)
-    at = camera.to_ground(feet)
+    at = camera.to_ground(feet, sight_m)
     if not np.isfinite(at).any():
         return None
     covariance = np.linalg.inv(fit.jac.T @ fit.jac)

@@ -19,41 +19,19 @@ MIN_SCORE = 0.4
 LANDMARK_SD = 0.010
 """Error of one landmark as a share of the player's height in the picture."""
 
-SOLE_M = 0.045
-"""Height of heel and toe landmarks above the ground while the foot stands, a shoe's sole."""
-
-STEP_WINDOW_S = 0.05
-"""Half the time over which a foot's speed is read; contact in a sprint lasts about 0.12 s."""
-
-STILL_MPS = 1.5
-"""A foot slower than this is taken to stand; while running the other one swings at twice the
-runner's speed."""
-
-RUNNING_MPS = 2.5
-"""Faster than this there is no moment with both feet on the ground."""
-
-ONE_FOOT_SD_M = 0.12
-"""How far along the view the hips are from the one foot that stands, besides the step's sweep."""
-
-BOTH_FEET_SD_M = 0.07
-"""How far along the view the hips are from the middle of two standing feet."""
-
-SWEEP_S = 0.035
-"""Times speed: how far the hips sweep over the standing foot, standard deviation; contact lasts
-0.12 s in a sprint, and a length evenly swept has a standard deviation of 0.29 of itself."""
-
-LEAD_S2, LEAD_SD_S2 = 0.07, 0.04
-"""Times acceleration: how far the standing foot trails while speeding up and leads while braking.
-The ground's push passes through the body's middle, so that this would be its height over gravity,
-0.9 / 9.8 s^2 = 0.09 s^2; of the hips it is less, as the trunk leans. Rendered closeouts have only
-0.03, which no weight on real ground could have, so they do not decide it."""
-
 HIPS_AHEAD_M = 0.035
 """How far before the joints, the way the player faces, the pose model puts the hips: 0.03 to
 0.04 on rendered bodies, standing, running and braking alike."""
 
-CONTACT_LASTS_S = 0.15
-"""Readings of one contact err together; so long a stretch counts as one reading."""
+FEET_LAST_S = 0.15
+"""Readings off the feet err together within a step; so long a stretch counts as one reading."""
+
+LIFT_S = 0.004
+"""Times speed: how much higher feet of runners are than single pictures tell, which do not show
+that somebody runs as surely as his speed does. 0.012 m at more than 3 m/s on clips."""
+
+LOWEST_DIP = 0.02
+"""Lines of sight that dip less tell no range."""
 
 LANDMARK_LASTS_S = 0.07
 """Landmarks of neighbouring frames err together; so long a stretch counts as one reading."""
@@ -69,6 +47,7 @@ _SEGMENTS = tuple(
     for side in ("left", "right")
     for upper, lower in (("shoulder", "hip"), ("hip", "knee"), ("knee", "ankle"))
 )
+_FEET = [SKELETON.indices(f"{side}_heel", f"{side}_foot_index") for side in ("left", "right")]
 _LARGEST = 3
 """Of the six segments, how many of the least foreshortened tell the size."""
 
@@ -77,31 +56,36 @@ _LARGEST = 3
 class Readings:
     """Readings of a place along unit directions, one row each.
 
-    ``direction . (xy - lead * acceleration) + lever * looks = value``, where ``looks`` is how much
-    larger the body looks than it should, as a share.
+    ``direction . xy + lever * looks = value``, where ``looks`` is how much larger the body looks
+    than it should, as a share.
 
     Attributes:
         frame: ``(m,)`` frame numbers.
         direction: ``(m, 2)``.
-        lead_s2: how far behind the hips, per acceleration, the thing read is.
         lever_m: ``(m,)`` 0 for readings that do not depend on looks.
         value_m, sd_m: ``(m,)``.
     """
 
     frame: npt.NDArray[np.intp]
     direction: FloatArray
-    lead_s2: float
     lever_m: FloatArray
     value_m: FloatArray
     sd_m: FloatArray
 
 
 @dataclass(frozen=True)
-class Moves:
-    """How fast and how hard the player moves as far as known by now, ``(n,)`` each."""
+class FootSight:
+    """How high over the ground the lines of sight to a player's feet pass where his hips are.
 
-    speed_mps: FloatArray
-    acceleration_mps2: FloatArray
+    Above nothing for a lifted foot or one beyond the hips, below for one that stands before them.
+
+    Attributes:
+        height_m: ``(n, 2 feet)`` left and right, NaN where not known.
+        sd_m: ``(n, 2 feet)`` standard deviations.
+    """
+
+    height_m: FloatArray
+    sd_m: FloatArray
 
 
 @dataclass(frozen=True)
@@ -115,7 +99,8 @@ class Sight:
         out: ``(n, 2)`` unit, level, from the camera towards the hips.
         level: ``(n,)`` cosine of how far above or below level the hips are seen.
         facing: ``(n, 2)`` unit, level: which way he faces, 0 where not known.
-        soles_m: ``(n, 2 feet, 2)`` where the soles are if they are on the ground.
+        dip: ``(n, 2 feet)`` tangent of how far below level the feet are seen, along ``out``.
+        feet: how high those lines of sight pass below the hips.
         spacing_s: usual time between two sightings.
         landmark_sd: ``(n,)`` radians.
     """
@@ -126,7 +111,8 @@ class Sight:
     out: FloatArray
     level: FloatArray
     facing: FloatArray
-    soles_m: FloatArray
+    dip: FloatArray
+    feet: FootSight
     spacing_s: float
     landmark_sd: FloatArray
 
@@ -136,6 +122,7 @@ class Sight:
         camera: Camera,
         steady_px: FloatArray,
         score: FloatArray,
+        feet: FootSight,
         facing: FloatArray | None = None,
     ) -> Sight:
         """Look at landmarks ``(n, 33, 2)`` that score ``(n, 33)`` well enough.
@@ -147,22 +134,20 @@ class Sight:
         hips = steady_px[:, SKELETON.indices("left_hip", "right_hip")].mean(axis=1)
         ray = camera.rays(hips)
         level = np.hypot(ray[:, 0], ray[:, 1])
-        feet = [
-            SKELETON.indices(f"{side}_heel", f"{side}_foot_index") for side in ("left", "right")
-        ]
-        soles = camera.to_ground(steady_px[:, feet].mean(axis=2), SOLE_M)
+        out = ray[:, :2] / level[:, None]
+        soles = camera.rays(steady_px[:, _FEET].mean(axis=2))
+        dip = -soles[..., 2] / np.einsum("nfi,ni->nf", soles[..., :2], out)
 
         at = t_s[np.isfinite(level)]
         spacing = float(np.median(np.diff(at))) if len(at) > 1 else np.inf
         one_sd = LANDMARK_SD * _height_px(steady_px) / camera.focal_px
         together = max(1.0, LANDMARK_LASTS_S / spacing)
-        out = ray[:, :2] / level[:, None]
         if facing is None:
             facing = np.zeros_like(out)
         right, away = np.nan_to_num(facing).T[..., None]
         return Sight(
-            t_s, camera, steady_px, out, level, away * out - right * _left_of(out), soles, spacing,
-            one_sd * np.sqrt(together),
+            t_s, camera, steady_px, out, level, away * out - right * _left_of(out), dip, feet,
+            spacing, one_sd * np.sqrt(together),
         )  # fmt: skip
 
     @property
@@ -174,24 +159,24 @@ class Sight:
         """Level distance of ``(n, 2)`` places from the camera along the bearing, ``(n,)``."""
         return np.asarray(np.einsum("ni,ni->n", xy_m - self.camera.centre_m[:2], self.out))
 
-    @property
-    def soles_reach(self) -> FloatArray:
-        """``(n, 2 feet)`` level distance of the soles along the bearing."""
-        return np.stack([self.reach(self.soles_m[:, foot]) for foot in (0, 1)], axis=1)
+    def by_feet(self, speed_mps: FloatArray | None = None) -> tuple[FloatArray, FloatArray]:
+        """``(n,)`` range as the feet tell it and its standard deviation, NaN where they do not.
 
-    def range_sd(self, reach_m: FloatArray) -> FloatArray:
-        """What a landmark's error means in range for a point of the ground, ``(n,)`` metres.
-
-        A ray that dips by a little less meets the ground further away:
-        d range / d angle = (range^2 + height^2) / height.
+        With the speed ``(n,)``, if it is known, feet of runners are taken to be lifted more. A
+        line of sight that passes lower where the hips are meets the ground earlier:
+        d range / d height = range / (camera's height - height).
         """
-        height = self.camera.centre_m[2]
-        return np.asarray(self.landmark_sd * (reach_m**2 + height**2) / height)
-
-    def first_reach(self) -> FloatArray:
-        """``(n,)`` rough range: of the nearer foot, since a lifted foot seems further away."""
-        away = np.where(self.soles_reach > 0, self.soles_reach, np.inf).min(axis=1)
-        return np.where(np.isfinite(away), away, np.nan)
+        lifted = 0.0 if speed_mps is None else LIFT_S * speed_mps[:, None]
+        above = self.camera.centre_m[2] - self.feet.height_m - lifted
+        away = np.where((self.dip > LOWEST_DIP) & (above > 0), above / self.dip, np.nan)
+        sd = self.feet.sd_m * away / above
+        known = np.isfinite(away)
+        weight = np.where(known, 1 / np.square(sd), 0.0)
+        total = weight.sum(axis=1)
+        with np.errstate(invalid="ignore", divide="ignore"):
+            mean = np.where(known, weight * away, 0.0).sum(axis=1) / total
+            # Both feet err together, so two are no surer than one.
+            return mean, np.where(known, weight * sd, 0.0).sum(axis=1) / total
 
 
 def bearings(sight: Sight, reach_m: FloatArray) -> Readings:
@@ -201,31 +186,17 @@ def bearings(sight: Sight, reach_m: FloatArray) -> Readings:
     # Both hip landmarks err together, so their mean is no better than one.
     sd = reach_m[frame] * sight.landmark_sd[frame]
     ahead = HIPS_AHEAD_M * np.einsum("ni,ni->n", across, sight.facing[frame])
-    return Readings(frame, across, 0.0, 0 * sd, across @ sight.camera.centre_m[:2] - ahead, sd)
+    return Readings(frame, across, 0 * sd, across @ sight.camera.centre_m[:2] - ahead, sd)
 
 
-def ranges(sight: Sight, reach_m: FloatArray, moves: Moves) -> Readings:
-    """Along the view, from the feet that stand."""
-    stands = _standing(sight, reach_m)
-    away = sight.soles_reach
-    # Runners have one foot down at a time, and a lifted one seems further away.
-    farther = away > np.min(np.where(stands, away, np.inf), axis=1)[:, None]
-    stands &= ~(farther & (moves.speed_mps > RUNNING_MPS)[:, None])
-    count = stands.sum(axis=1)
-    frame = np.flatnonzero((count > 0) & np.isfinite(sight.level) & np.isfinite(reach_m))
-
-    value = np.where(stands, away, 0).sum(axis=1) / np.maximum(count, 1)
-    offset_sd = np.where(count == 2, BOTH_FEET_SD_M, ONE_FOOT_SD_M)
-    together = max(1.0, CONTACT_LASTS_S / sight.spacing_s)
-    variance = (
-        sight.range_sd(reach_m) ** 2
-        + together * (offset_sd**2 + (LEAD_SD_S2 * moves.acceleration_mps2) ** 2)
-        + (SWEEP_S * moves.speed_mps) ** 2
-    )
+def ranges(sight: Sight, speed_mps: FloatArray | None) -> Readings:
+    """Along the view, from the feet."""
+    away, sd = sight.by_feet(speed_mps)
+    frame = np.flatnonzero(np.isfinite(away) & np.isfinite(sight.level))
     out = sight.out[frame]
     base = out @ sight.camera.centre_m[:2]
-    sd = np.sqrt(variance[frame])
-    return Readings(frame, out, LEAD_S2, 0 * sd, base + value[frame], sd)
+    sd = sd[frame] * np.sqrt(max(1.0, FEET_LAST_S / sight.spacing_s))
+    return Readings(frame, out, 0 * sd, base + away[frame], sd)
 
 
 def sizes(sight: Sight, reach_m: FloatArray) -> Readings:
@@ -246,37 +217,12 @@ def sizes(sight: Sight, reach_m: FloatArray) -> Readings:
     value = np.exp(middle - looks) * sight.level[frame]
     noise = LOOKS_NOISE * sight.landmark_sd[frame] * distance[frame] / THIGH_M
     out = sight.out[frame]
-    return Readings(frame, out, 0.0, -value, out @ sight.camera.centre_m[:2] + value, value * noise)
+    return Readings(frame, out, -value, out @ sight.camera.centre_m[:2] + value, value * noise)
 
 
 def _left_of(way: FloatArray) -> FloatArray:
     """``(n, 2)`` a quarter turn from ``(n, 2)`` directions."""
     return np.column_stack([-way[:, 1], way[:, 0]])
-
-
-def _standing(sight: Sight, reach_m: FloatArray) -> npt.NDArray[np.bool_]:
-    """``(n, 2 feet)`` True where a foot keeps its place on the ground.
-
-    Its motion across the view is known well, along the view badly, so each counts by its own
-    uncertainty.
-    """
-    sides = ((sight.out, sight.range_sd(reach_m)), (sight.across, reach_m * sight.landmark_sd))
-    stands = np.zeros(sight.soles_m.shape[:2], dtype=np.bool_)
-    window = max(STEP_WINDOW_S, 1.1 * sight.spacing_s)
-    for i, t in enumerate(sight.t_s):
-        near = np.abs(sight.t_s - t) <= window
-        for foot in (0, 1):
-            there = near & np.isfinite(sight.soles_m[:, foot, 0])
-            if there.sum() < 3 or not there[i]:
-                continue
-            at = sight.t_s[there] - sight.t_s[there].mean()
-            moves = at @ sight.soles_m[there, foot] / (at @ at)
-            excess = 0.0
-            for direction, sd in sides:
-                unsure = sd[i] / np.sqrt(2 * (at @ at))  # heel and toe: two landmarks
-                excess += (moves @ direction[i]) ** 2 / (STILL_MPS**2 + (2 * unsure) ** 2)
-            stands[i, foot] = excess < 1
-    return stands
 
 
 def _height_px(steady_px: FloatArray) -> FloatArray:

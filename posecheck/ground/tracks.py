@@ -4,7 +4,7 @@ The problem: a phone at head height looks along the ground, so a pixel is a cent
 the view but a decimetre along it. Three things are known of the middle of the hips:
 
 - its **bearing** from the camera, very well, from the hips themselves;
-- its **range** from the feet that stand on the ground, within a step's length, without drift;
+- its **range** from the feet, whose lines of sight meet the ground near there, without drift;
 - its **relative range** from how large the body looks, frame by frame, with a scale that is
   unknown but the same all through the clip; the feet fix that scale.
 
@@ -21,7 +21,7 @@ import numpy.typing as npt
 
 from posecheck.ground.camera import FloatArray
 from posecheck.ground.ground import Ground
-from posecheck.ground.readings import Moves, Readings, Sight, bearings, ranges, sizes
+from posecheck.ground.readings import FootSight, Readings, Sight, bearings, ranges, sizes
 from posecheck.players.track import CameraMotion
 
 MAX_GAP_S = 0.3
@@ -39,15 +39,12 @@ BUILD_SD = 0.3
 LASTING_SD_M = 0.08
 """What no averaging takes away: where on body and shoe the landmarks sit."""
 
-USUAL_SPEED_MPS = 3.0
-"""Before anything is known."""
-
 NEAREST_M = 0.5
 """Nobody is filmed from nearer."""
 
 TAILS = 2.0
 """Readings that lie this many standard deviations off the last pass count half (Cauchy's weight),
-far ones hardly: a swinging foot taken for a standing one must not pull."""
+far ones hardly: landmarks that jump to another player must not pull."""
 
 PASSES = 3
 """The size of the body is learned from the place, and the place from the size: settled by then."""
@@ -101,11 +98,8 @@ class _Fit:
         return self.state[:, [1, 4]]
 
     @property
-    def moves(self) -> Moves:
-        return Moves(
-            np.linalg.norm(self.velocity_mps, axis=1),
-            np.linalg.norm(self.state[:, [2, 5]], axis=1),
-        )
+    def speed_mps(self) -> FloatArray:
+        return np.asarray(np.linalg.norm(self.velocity_mps, axis=1))
 
 
 def track_on_ground(
@@ -114,6 +108,7 @@ def track_on_ground(
     score: FloatArray,
     camera_motion: CameraMotion,
     ground: Ground,
+    feet: FootSight,
     facing: FloatArray | None = None,
 ) -> GroundTrack:
     """Follow the middle of a player's hips over the ground.
@@ -124,6 +119,7 @@ def track_on_ground(
         score: ``(n, 33)`` 0 to 1, NaN where not seen.
         camera_motion: of the clip, for the same frames.
         ground: for the clip's reference frame.
+        feet: how far below the hips his feet are seen.
         facing: ``(n, 2)`` which way he faces, unit: to the right across the view and away from
             the camera. Where it is not known the hips are taken to be where their landmarks are.
 
@@ -132,21 +128,19 @@ def track_on_ground(
     """
     n = len(t_s)
     score = np.where(camera_motion.tracked[:, None], score, np.nan)
-    sight = Sight.of(t_s, ground.camera, camera_motion.steadied(xy_px), score, facing)
+    sight = Sight.of(t_s, ground.camera, camera_motion.steadied(xy_px), score, feet, facing)
     seen = np.isfinite(sight.level)
-    reach = sight.first_reach()
-    moves = Moves(np.full(n, USUAL_SPEED_MPS), np.full(n, ACCELERATION_SD))
+    reach, _ = sight.by_feet()
     places = ground.camera.centre_m[:2] + reach[:, None] * sight.out
     start = places[np.isfinite(places[:, 0])][:1]
     fit: _Fit | None = None
     for _ in range(PASSES):
-        readings = [bearings(sight, reach), ranges(sight, reach, moves)]
+        readings = [bearings(sight, reach), ranges(sight, fit.speed_mps if fit else None)]
         if not all(len(kind.frame) for kind in readings):
             break
         if fit is not None:
             readings.append(sizes(sight, reach))
         fit = _smoothed(t_s, start[0], readings, fit)
-        moves = fit.moves
         reach = np.where(seen, np.maximum(sight.reach(fit.xy_m), NEAREST_M), np.nan)
     if fit is None:
         nothing = np.full((n, 2), np.nan)
@@ -166,7 +160,6 @@ def _smoothed(
     sd = np.concatenate([r.sd_m for r in readings])
     row = np.zeros((len(frame), 8))
     row[:, [0, 3]] = np.concatenate([r.direction for r in readings])
-    row[:, [2, 5]] = np.concatenate([-r.lead_s2 * r.direction for r in readings])
     row[:, [6, 7]] = np.concatenate([r.lever_m for r in readings])[:, None]
 
     if before is not None:

@@ -96,6 +96,11 @@ class BodyView:
         to trust all this. How low he carries his hips counts by how well it is known.
         """
         trust = 1 / (1 + (self.lower_sd / LOWER_SD) ** 2)
+        hips = np.stack([trust * self.lower, trust], axis=1)
+        return np.concatenate([self.features_of_picture(), hips], axis=1)
+
+    def features_of_picture(self) -> FloatArray:
+        """``(n, n_features)`` the same without what the whole clip tells of the hips' height."""
         seen = self.sight_xy / _spread(self.sight_xy)[:, None, None]
         columns = [
             seen[:, _SEEN].reshape(len(seen), -1),
@@ -104,7 +109,6 @@ class BodyView:
             *(self._leg_features(seen, side) for side in SIDES),
             np.log(self.height_px)[:, None],
             self.score[:, _JUDGED],
-            np.stack([trust * self.lower, trust], axis=1),
         ]
         return np.concatenate(columns, axis=1)
 

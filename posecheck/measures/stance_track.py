@@ -10,9 +10,10 @@ import numpy.typing as npt
 
 from posecheck.keypoints.pose import PoseTrack
 from posecheck.keypoints.skeleton import SKELETON
+from posecheck.measures.body_net import BodyNet
 from posecheck.measures.body_view import SIDES, BodyView
 from posecheck.measures.hip_height import HipHeight
-from posecheck.measures.stance_net import OUTPUTS, StanceNet, default_net
+from posecheck.measures.stance_net import OUTPUTS, default_net
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -39,7 +40,7 @@ class StanceTrack:
         height_px: ``(n,)`` extent of the landmarks in the picture, head to foot.
         score: ``(n,)`` mean chance that hips, knees and ankles are seen; NaN where filled in.
         below, above: by measure ``(n,)`` how far the truth may lie below and above what is read
-            in one frame, as :class:`posecheck.measures.stance_net.Told` has it.
+            in one frame, as :class:`posecheck.measures.body_net.Told` has it.
     """
 
     t_s: FloatArray
@@ -57,7 +58,7 @@ class StanceTrack:
 
 
 def stance_track(
-    pose: PoseTrack, view: BodyView, hips: HipHeight | None = None, net: StanceNet | None = None
+    pose: PoseTrack, view: BodyView, hips: HipHeight | None = None, net: BodyNet | None = None
 ) -> StanceTrack:
     """Read a player's stance in every frame.
 

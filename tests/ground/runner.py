@@ -9,6 +9,7 @@ import numpy.typing as npt
 from scipy.spatial.transform import Rotation
 
 from posecheck.ground.camera import Camera
+from posecheck.ground.readings import LIFT_S, FootSight
 from posecheck.keypoints.skeleton import SKELETON
 from posecheck.players.track import CameraMotion
 
@@ -59,6 +60,24 @@ class Run:
         xy_px = camera.to_image(self.joints_m)
         xy_px = xy_px + rng.normal(0, noise_px, xy_px.shape)
         return xy_px, np.full(xy_px.shape[:2], 0.95)
+
+    def foot_sight(self, camera: Camera, rng: np.random.Generator, sd_m: float = 0.04) -> FootSight:
+        """Where the lines of sight to the feet pass below the hips, as well as a net tells it.
+
+        From the camera through a foot and on, or back, to the range of the hips; of runners a
+        little lower, as single pictures tell it.
+        """
+        centre = camera.centre_m
+        out = self.ground_m - centre[:2]
+        away = np.linalg.norm(out, axis=1)
+        heights = []
+        for side in ("left", "right"):
+            foot = self.joints_m[:, SKELETON.indices(f"{side}_heel", f"{side}_foot_index")]
+            way = foot.mean(axis=1) - centre
+            along = np.einsum("ni,ni->n", way[:, :2], out) / away
+            heights.append(centre[2] + way[:, 2] * away / along)
+        told = np.stack(heights, axis=1) - LIFT_S * self.speed_mps[:, None]
+        return FootSight(told + rng.normal(0, sd_m, told.shape), np.full_like(told, sd_m))
 
 
 def closeout(

@@ -101,7 +101,8 @@ def measured(dodge: str, where: str, seed: int) -> tuple[dict[str, Measure], dic
 
     def followed(run: Run) -> GroundTrack:
         xy_px, score = run.seen(CAMERAS[where], 2.0, rng)
-        return track_on_ground(run.t_s, xy_px, score, still(len(run.t_s)), ground)
+        feet = run.foot_sight(CAMERAS[where], rng)
+        return track_on_ground(run.t_s, xy_px, score, still(len(run.t_s)), ground, feet)
 
     measures = measures_of(followed(defender), followed(attacker), ground)
     t_s, d, a = defender.t_s, defender.ground_m, attacker.ground_m
@@ -132,8 +133,10 @@ def test_the_heading_of_a_straight_run(start: tuple[float, float]) -> None:
     inside = []
     for camera in CAMERAS.values():
         ground = ground_of(camera)
-        xy_px, score = run.seen(camera, 2.0, np.random.default_rng(0))
-        track = track_on_ground(run.t_s, xy_px, score, still(n), ground)
+        rng = np.random.default_rng(0)
+        xy_px, score = run.seen(camera, 2.0, rng)
+        feet = run.foot_sight(camera, rng)
+        track = track_on_ground(run.t_s, xy_px, score, still(n), ground, feet)
         heading = measures_of(track, stands, ground)["heading_deg"]
         assert heading.value == pytest.approx(by_hand, abs=6.0)
         assert heading.low is not None and heading.high is not None

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from runner import Run, camera_at, closeout
@@ -9,7 +11,7 @@ from scipy.spatial.transform import Rotation
 
 from posecheck.ground.camera import Camera
 from posecheck.ground.from_players import (
-    EAR_ABOVE_ANKLE,
+    LOOKS_TALL,
     Standing,
     ground_from_players,
     standing_players,
@@ -55,6 +57,25 @@ def test_standing_people_of_stated_height_give_camera_and_scale(height_m: float)
         there = ground.camera.to_ground(seen)
         length = np.linalg.norm(there[1] - there[0])
         assert length == pytest.approx(np.linalg.norm(np.subtract(end, start)), rel=0.06)
+
+
+def test_a_foot_put_ahead_is_not_taken_for_where_he_stands() -> None:
+    """Half a metre towards the camera, and known to be there: the same ground as with none."""
+    camera = camera_at((0.0, 0.0, 2.2), (0.0, 14.0, 0.3))
+    ahead = []
+    for x, y in spread():
+        feet, sole, head = camera.to_image(np.array([[x, y - 0.5, 0.0], [x, y, 0.0], [x, y, 1.75]]))
+        # From the lens through the foot to the place of the hips: by similar triangles.
+        sight_m = 2.2 - 2.2 * y / (y - 0.5)
+        lifted = head + feet - sole  # as tall as he looks, from the foot up
+        ahead.append(Standing(0, tuple(feet), tuple(lifted), 1.75, 0.01, sight_m))
+    told, plain = (
+        ground_from_players(people, SIZE)
+        for people in (ahead, [replace(each, sight_m=0.0) for each in ahead])
+    )
+    assert told is not None and plain is not None
+    off = [abs(ground.camera.centre_m[2] - 2.2) for ground in (told, plain)]
+    assert off[0] < 0.1 < off[1]
 
 
 def test_twice_as_tall_means_twice_as_far() -> None:
@@ -148,7 +169,7 @@ def test_a_bent_player_is_put_together_again() -> None:
     standing, crouched = tall_px[0], tall_px[-1]
     assert crouched == pytest.approx(standing, rel=0.03)
     # By hand: thigh, shin, trunk and neck of 0.43, 0.43, 0.50 and 0.22 m, 13 m in front.
-    assert standing == pytest.approx(1.58 / EAR_ABOVE_ANKLE * camera.focal_px / 13, rel=0.02)
+    assert standing == pytest.approx(1.58 / LOOKS_TALL * camera.focal_px / 13, rel=0.02)
 
 
 def test_bending_towards_the_camera_is_told_by_the_landmarks_in_metres() -> None:
@@ -162,7 +183,7 @@ def test_bending_towards_the_camera_is_told_by_the_landmarks_in_metres() -> None
     range_m = np.linalg.norm(run.ground_m - camera.centre_m[:2], axis=1)
     tall_m = tall_px * range_m / camera.focal_px
     # By hand: thigh, shin, trunk and neck of 0.43, 0.43, 0.50 and 0.22 m.
-    assert tall_m[[0, -1]] == pytest.approx(1.58 / EAR_ABOVE_ANKLE, rel=0.06)
+    assert tall_m[[0, -1]] == pytest.approx(1.58 / LOOKS_TALL, rel=0.06)
     flat = world_m * (1, 1, 0)
     misled = standing_players(0, xy_px, flat, score)
     assert misled[-1].feet_px[1] - misled[-1].head_px[1] < 0.9 * tall_px[-1]

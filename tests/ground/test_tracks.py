@@ -8,6 +8,7 @@ from runner import Run, camera_at, closeout, still
 
 from posecheck.ground.camera import Camera
 from posecheck.ground.ground import Ground
+from posecheck.ground.readings import LIFT_S, FootSight, Sight
 from posecheck.ground.tracks import GroundTrack, track_on_ground
 from posecheck.keypoints.skeleton import SKELETON
 from posecheck.players.track import CameraMotion
@@ -31,8 +32,14 @@ def ground_of(camera: Camera) -> Ground:
 
 
 def followed(run: Run, camera: Camera, seed: int = 0, noise_px: float = 2.0) -> GroundTrack:
-    xy_px, score = run.seen(camera, noise_px, np.random.default_rng(seed))
-    return track_on_ground(run.t_s, xy_px, score, still(len(run.t_s)), ground_of(camera))
+    rng = np.random.default_rng(seed)
+    xy_px, score = run.seen(camera, noise_px, rng)
+    feet = run.foot_sight(camera, rng)
+    return track_on_ground(run.t_s, xy_px, score, still(len(run.t_s)), ground_of(camera), feet)
+
+
+def feet_of(run: Run, camera: Camera) -> FootSight:
+    return run.foot_sight(camera, np.random.default_rng(1))
 
 
 def arrival(run: Run) -> int:
@@ -84,7 +91,7 @@ def test_the_ground_s_scale_error_is_in_the_speed_s() -> None:
     camera = CAMERAS["sideline"]
     xy_px, score = RUN.seen(camera, 2.0, np.random.default_rng(0))
     vague = Ground(camera, "players", "", scale_sd=0.1, depth_sd=0.1, on_field=False)
-    track = track_on_ground(RUN.t_s, xy_px, score, still(len(RUN.t_s)), vague)
+    track = track_on_ground(RUN.t_s, xy_px, score, still(len(RUN.t_s)), vague, feet_of(RUN, camera))
     fastest = int(np.nanargmax(track.speed_mps))
     assert track.speed_sd_mps[fastest] >= 0.1 * track.speed_mps[fastest]
     assert track.speed_sd_mps[fastest] < 0.15 * track.speed_mps[fastest]
@@ -110,10 +117,12 @@ def test_uneven_frame_times_are_taken_as_they_are() -> None:
 def test_a_short_gap_is_bridged_with_more_doubt() -> None:
     camera = CAMERAS["sideline"]
     xy_px, score = RUN.seen(camera, 2.0, np.random.default_rng(0))
-    whole = track_on_ground(RUN.t_s, xy_px, score, still(len(RUN.t_s)), ground_of(camera))
+    feet = feet_of(RUN, camera)
+    whole = track_on_ground(RUN.t_s, xy_px, score, still(len(RUN.t_s)), ground_of(camera), feet)
     xy_px[60:67] = np.nan
     score[60:67] = np.nan
-    track = track_on_ground(RUN.t_s, xy_px, score, still(len(RUN.t_s)), ground_of(camera))
+    feet = feet_of(RUN, camera)
+    track = track_on_ground(RUN.t_s, xy_px, score, still(len(RUN.t_s)), ground_of(camera), feet)
     assert np.isfinite(track.xy_m).all()
     assert track.speed_sd_mps[63] > whole.speed_sd_mps[63]
     assert track.xy_m[63] == pytest.approx(RUN.ground_m[63], abs=0.3)
@@ -125,7 +134,8 @@ def test_a_long_gap_stays_a_gap_and_nothing_is_said_before_or_after() -> None:
     score[60:72] = np.nan
     score[:5] = np.nan
     score[-4:] = np.nan
-    track = track_on_ground(RUN.t_s, xy_px, score, still(len(RUN.t_s)), ground_of(camera))
+    feet = feet_of(RUN, camera)
+    track = track_on_ground(RUN.t_s, xy_px, score, still(len(RUN.t_s)), ground_of(camera), feet)
     missing = np.isnan(track.xy_m[:, 0])
     assert np.flatnonzero(missing).tolist() == [
         *range(5), *range(60, 72), *range(len(missing) - 4, len(missing))
@@ -140,7 +150,8 @@ def test_frames_where_the_camera_was_lost_are_gaps() -> None:
     tracked = np.ones(len(RUN.t_s), dtype=np.bool_)
     tracked[40:60] = False
     motion = CameraMotion(still(len(RUN.t_s)).to_reference, tracked)
-    track = track_on_ground(RUN.t_s, xy_px, score, motion, ground_of(camera))
+    feet = feet_of(RUN, camera)
+    track = track_on_ground(RUN.t_s, xy_px, score, motion, ground_of(camera), feet)
     assert np.isnan(track.xy_m[40:60]).all()
 
 
@@ -157,8 +168,46 @@ def test_a_panning_camera_changes_nothing() -> None:
     rng = np.random.default_rng(0)
     xy_px = np.stack([c.to_image(j) for c, j in zip(cameras, RUN.joints_m, strict=True)])
     xy_px += rng.normal(0, 2, xy_px.shape)
-    track = track_on_ground(RUN.t_s, xy_px, np.ones((n, 33)), motion, ground_of(reference))
+    feet = feet_of(RUN, reference)
+    track = track_on_ground(RUN.t_s, xy_px, np.ones((n, 33)), motion, ground_of(reference), feet)
     assert np.nanmax(track.speed_mps) == pytest.approx(6.0, abs=0.3)
+
+
+def test_the_range_by_the_feet_is_worked_by_hand() -> None:
+    """A camera 2 m up; lines of sight that dip by a fifth and pass 0.1 m up, or the like."""
+    n = 1
+    camera = camera_at((0.0, 0.0, 2.0), (0.0, 10.0, 1.0))
+    xy_px = np.full((n, 33, 2), np.nan)
+    points = {"hip": 1.0, "heel": 0.1, "foot_index": 0.1}  # heights at 9.5 m
+    for part, height in points.items():
+        for side in ("left", "right"):
+            at = np.array([0.0, 9.5, height])
+            xy_px[0, SKELETON.index(f"{side}_{part}")] = camera.to_image(at)
+    feet = FootSight(np.array([[0.1, np.nan]]), np.array([[0.05, np.nan]]))
+    sight = Sight.of(np.zeros(n), camera, xy_px, np.ones((n, 33)), feet)
+    assert sight.dip[0] == pytest.approx(1.9 / 9.5)
+    away, sd = sight.by_feet()
+    assert away == pytest.approx(1.9 / 0.2)
+    assert sd == pytest.approx(0.05 / 0.2)
+    running, _ = sight.by_feet(np.array([5.0]))
+    assert running == pytest.approx((1.9 - 5 * LIFT_S) / 0.2)
+
+
+def test_the_surer_foot_counts_more_and_two_are_no_surer_than_one() -> None:
+    camera = CAMERAS["sideline"]
+    xy_px, score = RUN.seen(camera, 0.0, np.random.default_rng(0))
+    told = RUN.foot_sight(camera, np.random.default_rng(0), sd_m=0.0).height_m
+
+    def by(sd: tuple[float, float], off: tuple[float, float]) -> tuple[np.ndarray, np.ndarray]:
+        feet = FootSight(told + np.array(off), np.tile(sd, (len(told), 1)))
+        return Sight.of(RUN.t_s, camera, xy_px, score, feet).by_feet()
+
+    right, sd = by((0.03, 0.03), (0.0, 0.0))
+    alone = [by((0.03, 0.03), off)[1] for off in ((0.0, np.nan), (np.nan, 0.0))]
+    assert (np.minimum(*alone) - 1e-9 <= sd).all() and (sd <= np.maximum(*alone) + 1e-9).all()
+    left_off = by((0.03, 0.12), (0.1, 0.0))[0] - right
+    right_off = by((0.03, 0.12), (0.0, 0.1))[0] - right
+    assert (left_off < 6 * right_off).all() and (right_off < 0).all()
 
 
 def test_a_standing_player_stands() -> None:
@@ -179,10 +228,11 @@ def test_hips_are_behind_their_landmarks(east_m: float, right: float) -> None:
     standing = Run(run.t_s[:60], np.repeat(run.ground_m[:1], 60, axis=0), np.zeros(60), body)
     camera = camera_at((east_m, 3.5, 1.8), (0.0, 3.5, 0.8))
     xy_px, score = standing.seen(camera, 0.5, np.random.default_rng(0))
+    feet = feet_of(standing, camera)
     facing = np.tile((right, 0.0), (60, 1))
     facing[10] = np.nan
     told, plain = (
-        track_on_ground(standing.t_s, xy_px, score, still(60), ground_of(camera), each)
+        track_on_ground(standing.t_s, xy_px, score, still(60), ground_of(camera), feet, each)
         for each in (facing, None)
     )
     assert told.xy_m[30, 1] == pytest.approx(run.ground_m[0, 1], abs=0.01)
@@ -197,7 +247,9 @@ def test_one_reading_in_three_is_enough_for_somebody_who_stands() -> None:
     xy_px = camera.to_image(first) + np.random.default_rng(0).normal(0, 2, (90, 33, 2))
     score = np.full((90, 33), np.nan)
     score[::3] = 0.9
-    track = track_on_ground(run.t_s[:90], xy_px, score, still(90), ground_of(camera))
+    standing = Run(run.t_s[:90], np.repeat(run.ground_m[:1], 90, axis=0), np.zeros(90), first)
+    feet = feet_of(standing, camera)
+    track = track_on_ground(run.t_s[:90], xy_px, score, still(90), ground_of(camera), feet)
     assert track.xy_m[45] == pytest.approx(run.ground_m[0], abs=0.2)
 
 
@@ -205,16 +257,19 @@ def test_feet_never_seen_give_no_place() -> None:
     camera = CAMERAS["sideline"]
     xy_px, score = RUN.seen(camera, 2.0, np.random.default_rng(0))
     score[:, 27:] = 0.0  # ankles, heels and toes behind a wall
-    track = track_on_ground(RUN.t_s, xy_px, score, still(len(RUN.t_s)), ground_of(camera))
+    feet = feet_of(RUN, camera)
+    track = track_on_ground(RUN.t_s, xy_px, score, still(len(RUN.t_s)), ground_of(camera), feet)
     assert np.isnan(track.xy_m).all()
 
 
 def test_feet_hidden_at_first_make_the_start_less_sure_and_the_rest_no_worse() -> None:
     camera = CAMERAS["end line"]
     xy_px, score = RUN.seen(camera, 2.0, np.random.default_rng(0))
-    whole = track_on_ground(RUN.t_s, xy_px, score, still(len(RUN.t_s)), ground_of(camera))
+    feet = feet_of(RUN, camera)
+    whole = track_on_ground(RUN.t_s, xy_px, score, still(len(RUN.t_s)), ground_of(camera), feet)
     score[:20, 27:] = 0.0
-    track = track_on_ground(RUN.t_s, xy_px, score, still(len(RUN.t_s)), ground_of(camera))
+    feet = feet_of(RUN, camera)
+    track = track_on_ground(RUN.t_s, xy_px, score, still(len(RUN.t_s)), ground_of(camera), feet)
     assert track.sd_m[0] > whole.sd_m[0] + 0.1
     assert track.speed_mps[60:] == pytest.approx(whole.speed_mps[60:], abs=0.1)
 
@@ -223,7 +278,12 @@ def test_nobody_seen_gives_nothing() -> None:
     n = 30
     nothing = np.full((n, 33, 2), np.nan)
     track = track_on_ground(
-        np.arange(n) / 30, nothing, nothing[..., 0], still(n), ground_of(CAMERAS["sideline"])
+        np.arange(n) / 30,
+        nothing,
+        nothing[..., 0],
+        still(n),
+        ground_of(CAMERAS["sideline"]),
+        FootSight(nothing[:, :2, 0], nothing[:, :2, 0]),
     )
     assert np.isnan(track.speed_mps).all()
 

@@ -7,15 +7,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from sklearn.neural_network import MLPRegressor
 
-from posecheck.measures.body_view import body_view
-from posecheck.measures.stance_net import (
-    OUTPUTS,
-    Perceptron,
-    StanceNet,
-    arrays_of,
-    default_net,
-    net_from_arrays,
-)
+from posecheck.measures.body_net import BodyNet, Perceptron, arrays_of, from_arrays
+from posecheck.measures.body_view import BodyView, body_view
+from posecheck.measures.stance_net import OUTPUTS, default_net
 
 T_S = np.arange(2) / 30
 SIZE = -13
@@ -26,6 +20,10 @@ SIDELINE = camera_at((12.0, 9.0, 1.8), (0.0, 9.0, 1.0))
 def viewed(yaw=0.0, **stance):
     body = faces(squat(**stance), yaw) + np.array([0.0, 9.0, 0.0])
     return body_view(seen_by(SIDELINE, np.tile(body, (2, 1, 1)), T_S), SIDELINE, steady(2))
+
+
+def stance_net(*parts):
+    return BodyNet(OUTPUTS, BodyView.features, *parts)
 
 
 @pytest.mark.parametrize("hidden", [(5,), (8, 4)])
@@ -41,7 +39,7 @@ def test_a_perceptron_says_what_scikit_learn_s_own_says(hidden):
 
 def test_a_net_comes_back_from_its_arrays():
     net = default_net()
-    again = net_from_arrays(arrays_of(net))
+    again = stance_net(*from_arrays(arrays_of(net)))
     view = viewed()
     for name, told in net.read(view).items():
         for part, values in vars(told).items():
@@ -82,7 +80,7 @@ def test_features_beyond_what_was_learned_from_do_not_run_away(beyond, told):
     weights[SIZE, OUTPUTS.index("knee_bend_deg")] = 1.0
     centre = np.zeros(width)
     centre[SIZE] = np.log(view.height_px[0]) - beyond
-    net = StanceNet((Perceptron((weights,), (np.zeros(24),)),), centre, np.ones(width), np.ones(8))
+    net = stance_net((Perceptron((weights,), (np.zeros(24),)),), centre, np.ones(width), np.ones(8))
     assert net.read(view)["knee_bend_deg"].value == pytest.approx(told)
 
 
@@ -92,7 +90,7 @@ def test_members_are_averaged():
         Perceptron((np.zeros((width, 24)),), (np.repeat([value, 0.0, 1.0], 8),))
         for value in (1.0, 2.0)
     ]
-    net = StanceNet(tuple(flat), np.zeros(width), np.ones(width), np.arange(8.0))
+    net = stance_net(tuple(flat), np.zeros(width), np.ones(width), np.arange(8.0))
     # Each output is 1.5 of its unit; the two knees are averaged with each other in the mirror.
     read = net.read(viewed())
     unit = [0.5, 0.5, 2.0, 3.0, 4.0, 5.0, 6.0, 7.0]

@@ -2,67 +2,40 @@
 
 Limits are what the net in use measures and a tenth. In a fifth of the pictures another player
 stands in front, three in ten are filmed badly, as in ``models/STANCE_CARD.md``.
-
-``models/stills_held_out.parquet`` holds what the pose model read in rendered pictures, and the
-truth; no figure of posecheck's own goes into that truth. That these bodies took part in no fit is
-kept by their numbers, which are above all that are fitted on.
 """
 
 from dataclasses import replace
-from pathlib import Path
 
+import held_out
 import numpy as np
-import pyarrow.parquet as pq
 import pytest
 
-from posecheck.ground.camera import Camera
 from posecheck.keypoints.skeleton import SKELETON
 from posecheck.measures import stance
-from posecheck.measures.body_view import BodyView, along_sight
 from posecheck.measures.hip_height import HipHeight, hip_height
 from posecheck.measures.stance_net import default_net
 
-SLICE = Path(__file__).parents[2] / "models" / "stills_held_out.parquet"
 PLACE_SD_M = 0.02
 """As if places were known this well; in truth they are exact here."""
 
 
 @pytest.fixture(scope="module")
 def pictures():
-    table = pq.read_table(SLICE)
-    return {name: np.array(table[name].to_pylist(), dtype=float) for name in table.column_names}
-
-
-def camera(pictures, i):
-    return Camera(
-        pictures["camera_matrix"][i].reshape(3, 3),
-        pictures["camera_rotation"][i].reshape(3, 3),
-        pictures["camera_centre_m"][i],
-    )
+    return held_out.pictures()
 
 
 @pytest.fixture(scope="module")
-def view(pictures):
-    n = len(pictures["cast"])
-    xy_px = pictures["xy_px"].reshape(n, 33, 2)
-    world_m = pictures["world_m"].reshape(n, 33, 3)
-    seen = [along_sight(camera(pictures, i), xy_px[i], world_m[i]) for i in range(n)]
-    return BodyView(
-        *(np.array(part) for part in zip(*seen, strict=True)),
-        score=pictures["score"],
-        height_px=np.ptp(xy_px[..., 1], axis=1),
-        lower=np.zeros(n),
-        lower_sd=np.full(n, np.inf),
-    )
+def view():
+    return held_out.view()
 
 
 @pytest.fixture(scope="module")
 def placed(pictures, view):
     """The same with every body's hips set against its own standing height, as in a clip."""
-    xy_px = pictures["xy_px"].reshape(-1, 1, 33, 2)
+    xy_px = held_out.landmarks_px()[:, None]
     height = np.concatenate(
         [
-            hip_height(camera(pictures, i), xy_px[i], place[None], np.zeros(1)).height_m
+            hip_height(held_out.camera(i), xy_px[i], place[None], np.zeros(1)).height_m
             for i, place in enumerate(pictures["ground_m"])
         ]
     )

@@ -5,8 +5,9 @@ import pytest
 from bodies import camera_at, seen_by, squat, steady
 
 from posecheck.keypoints.skeleton import SKELETON
-from posecheck.measures.body_view import body_view
-from posecheck.measures.stance_net import OUTPUTS, Perceptron, StanceNet, default_net
+from posecheck.measures.body_net import BodyNet, Perceptron
+from posecheck.measures.body_view import BodyView, body_view
+from posecheck.measures.stance_net import OUTPUTS, default_net
 from posecheck.measures.stance_track import stance_track
 
 T_S = np.arange(3) / 30
@@ -28,7 +29,8 @@ def always(*values):
     says = Perceptron(
         (np.zeros((width, 3 * len(OUTPUTS))),), (np.array([*values, *[-9.0] * 16], dtype=float),)
     )
-    return StanceNet((says,), np.zeros(width), np.ones(width), np.ones(len(OUTPUTS)))
+    unit = np.ones(len(OUTPUTS))
+    return BodyNet(OUTPUTS, BodyView.features, (says,), np.zeros(width), np.ones(width), unit)
 
 
 def test_the_track_holds_what_the_net_reads():

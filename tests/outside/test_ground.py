@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from scipy.spatial.transform import Rotation
 
-from posecheck.ground.camera import Camera
+from posecheck.ground.camera import Camera, FloatArray
 from posecheck.ground.field import (
     CLOSEOUT_CONES,
     CREASE_RADIUS_WORLD_M,
@@ -17,6 +17,7 @@ from posecheck.ground.field import (
 )
 from posecheck.ground.from_marks import ground_from_marks
 from posecheck.ground.ground import Ground
+from posecheck.ground.readings import FootSight
 from posecheck.ground.tracks import track_on_ground
 from posecheck.players.track import CameraMotion
 from posecheck.practice import View
@@ -107,6 +108,15 @@ def test_spots_are_a_closeout_away_from_the_inside_cone() -> None:
     assert np.hypot(*np.subtract(*ends)) == pytest.approx(10)
 
 
+def _foot_sight(xyz: FloatArray, hips_m: FloatArray) -> FootSight:
+    """Both feet are in one place; the line from the lens through it, on to the hips' range."""
+    way = xyz[:, 29:33].mean(axis=1) - CAMERA.centre_m
+    away = hips_m - CAMERA.centre_m[:2]
+    share = np.square(away).sum(axis=1) / np.sum(way[:, :2] * away, axis=1)
+    height = CAMERA.centre_m[2] + share * way[:, 2]
+    return FootSight(np.stack([height, height], axis=1), np.full((len(height), 2), 0.03))
+
+
 def test_a_straight_run_at_constant_speed_worked_by_hand() -> None:
     """Five metres a second along a diagonal, as a rigid figure that slides: 5 and no braking."""
     n = 60
@@ -128,6 +138,7 @@ def test_a_straight_run_at_constant_speed_worked_by_hand() -> None:
         np.ones((n, 33)),
         still,
         Ground(CAMERA, "marks", "", 0.0, 0.0, True),
+        _foot_sight(xyz, ground),
     )
     steady = slice(12, -12)
     assert track.speed_mps[steady] == pytest.approx(5.0, abs=0.25)
