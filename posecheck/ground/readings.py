@@ -47,7 +47,8 @@ _SEGMENTS = tuple(
     for side in ("left", "right")
     for upper, lower in (("shoulder", "hip"), ("hip", "knee"), ("knee", "ankle"))
 )
-_FEET = [SKELETON.indices(f"{side}_heel", f"{side}_foot_index") for side in ("left", "right")]
+FEET = [SKELETON.indices(f"{side}_heel", f"{side}_foot_index") for side in ("left", "right")]
+"""Left and right, heel and toe; a foot is the middle of the two."""
 _LARGEST = 3
 """Of the six segments, how many of the least foreshortened tell the size."""
 
@@ -135,7 +136,7 @@ class Sight:
         ray = camera.rays(hips)
         level = np.hypot(ray[:, 0], ray[:, 1])
         out = ray[:, :2] / level[:, None]
-        soles = camera.rays(steady_px[:, _FEET].mean(axis=2))
+        soles = camera.rays(steady_px[:, FEET].mean(axis=2))
         dip = -soles[..., 2] / np.einsum("nfi,ni->nf", soles[..., :2], out)
 
         at = t_s[np.isfinite(level)]

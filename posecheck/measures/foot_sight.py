@@ -13,8 +13,7 @@ from functools import cache
 import numpy as np
 import numpy.typing as npt
 
-from posecheck.ground.readings import FootSight
-from posecheck.keypoints.skeleton import SKELETON
+from posecheck.ground.readings import FEET, FootSight
 from posecheck.measures.body_net import BodyNet, packaged
 from posecheck.measures.body_view import SIDES, BodyView
 
@@ -27,12 +26,10 @@ NET_FILE = "feet_net.npz"
 COVER_SDS = 2 * 1.645
 """Standard deviations in nine tenths of a normal distribution."""
 
-_FEET = [SKELETON.indices(f"{side}_heel", f"{side}_foot_index") for side in SIDES]
-
 
 def features(view: BodyView) -> FloatArray:
     """``(n, n_features)`` what a stance is read from, and where the model has the feet."""
-    feet = view.body_m[:, _FEET].mean(axis=2)
+    feet = view.body_m[:, FEET].mean(axis=2)
     return np.concatenate([view.features_of_picture(), feet[..., 1], feet[..., 2]], axis=1)
 
 
