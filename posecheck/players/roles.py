@@ -156,7 +156,12 @@ def _closeouts(
         # hide each other, and what is seen of them tells little.
         there = int(np.append(np.flatnonzero(gap <= NEAR), arrival)[0])
         until = int(np.searchsorted(followed.t_s, followed.t_s[first] + _STANDING_S))
-        shifted, ran = (np.nanmax(_moved(who)[: max(there, until) + 1]) for who in (theirs, mine))
+        # Who comes into the picture near the other has run all the same.
+        run = arrival if there <= mine.frames[0] else there
+        shifted, ran = (
+            np.nanmax(_moved(who)[: max(end, until) + 1])
+            for who, end in ((theirs, there), (mine, run))
+        )
         if shifted > min(STANDS, ran / 2):
             continue
         miss = float(apart[arrival])

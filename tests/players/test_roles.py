@@ -165,6 +165,14 @@ CASES = {
         0,
         1,
     ),
+    "he comes into the picture near the attacker, who shifts his feet": Case(
+        [
+            followed_from(goes((1340, 965, 298), (1600, 825, 205), 2.2, 3.0), 2.2),
+            goes((1640, 820, 205), (1660, 820, 205), 0.2, 1.5),
+        ],
+        0,
+        1,
+    ),
     "somebody else runs into the picture beside him": Case(
         [CLOSEOUT, followed_from(goes((1500, 830, 205), (2600, 830, 205), 2.0, 4.0), 2.6)], 0, None
     ),
