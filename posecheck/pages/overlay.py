@@ -104,6 +104,9 @@ def draw_trunk(frame: Picture, xy_px: FloatArray, figure: str, side: int = -1) -
         _line(painted, hips, shoulders, tone, width + extra)
     _dashes(painted, hips, top, GUIDE, width)
     middle = (hips[1] + shoulders[1]) / 2
+    if (leg := straighter_leg(xy_px)) is not None:
+        # Of a small player trunk and knee are nearer than two lines of type.
+        middle = min(middle, leg[1][1] - _PLATE * text_height(frame))
     _label(painted, f"trunk {figure}", xy_px, middle, side)
     return painted
 
@@ -187,6 +190,7 @@ def text_height(frame: Picture) -> int:
     return max(12, round(int(frame.shape[1]) / 29))
 
 
+_PLATE = 1.6  # From the middle of a plate to that of the next, in heights of type.
 _SHIFT = 4  # OpenCV draws at a sixteenth of a pixel with this many fractional bits.
 
 

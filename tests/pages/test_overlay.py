@@ -119,6 +119,18 @@ def test_a_label_goes_to_the_other_side_when_the_picture_ends() -> None:
     assert marks[:, 40:].any()
 
 
+@pytest.mark.parametrize("size", [0.2, 0.5, 1.0])
+def test_the_labels_of_trunk_and_knee_do_not_cover_each_other(size: float) -> None:
+    middle = np.array([320.0, 200.0])
+    xy, frame = middle + size * (body() - middle), grass()
+    beside = slice(345, None)
+    trunk, knee = (
+        changed(frame, draw(frame, xy, "40°", 1))[:, beside].any(axis=1)
+        for draw in (overlay.draw_trunk, overlay.draw_knee)
+    )
+    assert trunk.any() and knee.any() and not (trunk & knee).any()
+
+
 def test_the_free_side_is_away_from_the_other_body() -> None:
     here, there = body(x=200.0), body(x=400.0)
     assert overlay.free_side(here, there) == -1
