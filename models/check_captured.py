@@ -1,7 +1,7 @@
 """How well the stance is read, with net and error bars as they are, on captured movement.
 
-    python -m sample_clips.render.stills STILLS --movement captured --first 2000 --casts 4
-    python -m sample_clips.render.captured_film FILM
+    python -m models.render.stills STILLS --movement captured --first 2000 --casts 4
+    python -m models.render.captured_film FILM
     python models/check_captured.py STILLS FILM
 
 Writes ``CAPTURED_CARD.md``: single pictures by the net alone, and clips by the whole path from
@@ -21,17 +21,17 @@ import numpy as np
 from fit_intervals import WINDOW_S, Reading, practice_of, readings_between
 from fit_stance import TALL_PX, Cast, by_formulas, mean_and_bias, read_cast, told_by
 
-from posecheck.check import observe_keypoints
-from posecheck.clip import open_clip
-from posecheck.intervals import default_intervals
+from posecheck.body.stance_net import OUTPUTS, default_net
+from posecheck.body.stance_track import StanceTrack
 from posecheck.keypoints.clip_keypoints import ClipKeypoints
-from posecheck.keypoints.model import pose_model_path
-from posecheck.keypoints.pose import PoseReader
 from posecheck.keypoints.reading import Wanted, read_keypoints
-from posecheck.measures.stance_net import OUTPUTS, default_net
-from posecheck.measures.stance_track import StanceTrack
-from posecheck.players.following import follow_players
+from posecheck.measures.intervals import default_intervals
+from posecheck.pipeline.check import observe_keypoints
+from posecheck.players.tracker import follow_players
+from posecheck.pose.model_files import pose_model_path
+from posecheck.pose.reader import PoseReader
 from posecheck.store import keypoints as kept
+from posecheck.video.clip import open_clip
 
 CARD = Path(__file__).parent / "CAPTURED_CARD.md"
 MODEL = "full"
@@ -116,7 +116,7 @@ class _Window:
 
 
 def _filmed(folder: Path) -> Iterator[_Window]:
-    """Windows of every clip of ``sample_clips.render.captured_film`` in which a stance is told."""
+    """Windows of every clip of ``models.render.captured_film`` in which a stance is told."""
     with PoseReader(pose_model_path(MODEL)) as reader:
         for scene in sorted((folder / "truth").glob("*.scene.json")):
             about = json.loads(scene.read_text())

@@ -1,6 +1,6 @@
 """Fit the net that tells from a body how high the lines of sight to his feet pass below the hips.
 
-    python -m sample_clips.render.stills FOLDER     # hours of processor time, can be stopped
+    python -m models.render.stills FOLDER     # hours of processor time, can be stopped
     python models/fit_feet.py FOLDER
 
 Writes the net into posecheck, and its card. As with the stance net, bodies are dealt into folds and
@@ -22,11 +22,11 @@ import numpy.typing as npt
 from fit_stance import Cast, read_cast
 from fitting import COVER, MEMBERS, Recipe, fit_net, mirrored
 
-from posecheck.ground.camera import Camera
+from models.render.body import JOINTS
+from posecheck.body.foot_sight import NET_FILE, OUTPUTS, features, read_feet
+from posecheck.body.net import BodyNet, arrays_of
+from posecheck.camera.pinhole import Camera
 from posecheck.ground.readings import FootSight, Sight
-from posecheck.measures.body_net import BodyNet, arrays_of
-from posecheck.measures.foot_sight import NET_FILE, OUTPUTS, features, read_feet
-from sample_clips.render.body import JOINTS
 
 FloatArray = npt.NDArray[np.float64]
 Chosen = npt.NDArray[np.bool_]
@@ -93,7 +93,7 @@ def main() -> None:
 
 
 def read_placed(path: Path) -> Placed:
-    """One file of ``sample_clips.render.stills``."""
+    """One file of ``models.render.stills``."""
     with np.load(path) as kept:
         arrays = dict(kept)
     cast = read_cast(path)

@@ -1,6 +1,6 @@
 """Fit the error bars of ``posecheck/intervals.toml`` on film whose truth is known.
 
-    python -m sample_clips.render.spread FOLDER     # render the film
+    python -m models.render.spread FOLDER     # render the film
     python models/fit_intervals.py FOLDER           # measure it, fit, write table and card
 
 The sample practice takes no part, and neither do the bodies the stance net was fitted on: other
@@ -34,16 +34,16 @@ from pathlib import Path
 import numpy as np
 import numpy.typing as npt
 
-from posecheck.check import Observed, Settings, observe_clip
+from posecheck.body.stance_track import STANCE, StanceTrack
+from posecheck.camera.pinhole import Camera
 from posecheck.errors import ClipError
-from posecheck.ground.camera import Camera
-from posecheck.intervals import SIDES, Side, StanceReading, default_intervals
-from posecheck.keypoints.model import pose_model_path
-from posecheck.keypoints.pose import PoseReader
+from posecheck.measures.intervals import SIDES, Side, StanceReading, default_intervals
 from posecheck.measures.measure import QUANTITY
 from posecheck.measures.of_rep import stance_reading
-from posecheck.measures.stance_track import STANCE, StanceTrack
-from posecheck.practice import ClipNotes, Layout, Practice, View
+from posecheck.pipeline.check import Observed, Settings, observe_clip
+from posecheck.pose.model_files import pose_model_path
+from posecheck.pose.reader import PoseReader
+from posecheck.practice.practice import ClipNotes, Layout, Practice, View
 
 FloatArray = npt.NDArray[np.float64]
 

@@ -1,6 +1,6 @@
 """Fit the net that tells the stance from a body as it is seen, on pictures whose truth is known.
 
-    python -m sample_clips.render.stills FOLDER     # hours of processor time, can be stopped
+    python -m models.render.stills FOLDER     # hours of processor time, can be stopped
     python models/fit_stance.py FOLDER --begin NET
 
 Writes the net into posecheck, and its card. The fit may begin from a net fitted before on other
@@ -24,14 +24,14 @@ import numpy as np
 import numpy.typing as npt
 from fitting import COVER, MEMBERS, Recipe, fit_net, mirrored
 
-from posecheck.ground.camera import Camera
-from posecheck.keypoints.skeleton import SKELETON
-from posecheck.measures import stance
-from posecheck.measures.body_net import BodyNet, arrays_of, from_arrays
-from posecheck.measures.body_view import BodyView, along_sight
-from posecheck.measures.hip_height import LANDMARK_SD, HipHeight, hip_height
+from posecheck.body import formulas as stance
+from posecheck.body.hip_height import LANDMARK_SD, HipHeight, hip_height
+from posecheck.body.net import BodyNet, arrays_of, from_arrays
+from posecheck.body.stance_net import NET_FILE, OUTPUTS
+from posecheck.body.view import BodyView, along_sight
+from posecheck.camera.pinhole import Camera
 from posecheck.measures.measure import QUANTITY
-from posecheck.measures.stance_net import NET_FILE, OUTPUTS
+from posecheck.pose.skeleton import SKELETON
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -124,7 +124,7 @@ def main() -> None:
 
 
 def read_cast(path: Path) -> Cast:
-    """One file of ``sample_clips.render.stills``."""
+    """One file of ``models.render.stills``."""
     arrays = np.load(path)
     seen = [
         along_sight(Camera(arrays["camera_matrix"], rotation, arrays["camera_centre_m"]), xy, world)
@@ -321,7 +321,7 @@ def _card(n_casts: int, held: _HeldOut, captured: _HeldOut) -> str:
         "stands, which a clip tells by where he is on the ground; the net does without where that "
         "is not known.",
         f"- **Fitted on**: {n + len(captured.read)} rendered pictures of {n_casts} "
-        "invented bodies (`sample_clips/render/stills.py`): ages 10 to 32, both sexes, all skin "
+        "invented bodies (`models/render/stills.py`): ages 10 to 32, both sexes, all skin "
         "tones, slight to heavy, jersey and shorts or long trousers, helmet, gloves, short and "
         "long stick; views all round; camera 1.2 to 5.5 m high; knees, trunk and hands drawn "
         "independently of one another.",

@@ -9,8 +9,8 @@ from itertools import pairwise
 import numpy as np
 import numpy.typing as npt
 
-from posecheck.measures.body_net import LIMIT, BodyNet, Perceptron, twin
-from posecheck.measures.body_view import BodyView
+from posecheck.body.net import LIMIT, BodyNet, Perceptron, twin
+from posecheck.body.view import BodyView
 
 FloatArray = npt.NDArray[np.float64]
 

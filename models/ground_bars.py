@@ -19,7 +19,7 @@ import numpy as np
 import numpy.typing as npt
 from ground_readings import KEYS, Outcome, Read
 
-from posecheck.intervals import Spread
+from posecheck.measures.intervals import Spread
 
 Kind = Literal["marks", "players"]
 KINDS: tuple[Kind, ...] = ("marks", "players")

@@ -1,7 +1,7 @@
 """How far off metres and sides are on film whose truth is known, by where metres come from.
 
-    python -m sample_clips.render.spread SPREAD      # tripods all round
-    python -m sample_clips.render.moving MOVING      # the same reps, the phone held in several ways
+    python -m models.render.spread SPREAD      # tripods all round
+    python -m models.render.moving MOVING      # the same reps, the phone held in several ways
     python models/ground_benchmark.py SPREAD MOVING sample_clips --kept FOLDER
 
 Writes the bars of speeds and places into ``posecheck/intervals.toml``, and ``GROUND_CARD.md``.
@@ -39,10 +39,10 @@ from ground_readings import (
     read_film,
 )
 
-from posecheck.intervals import default_intervals
-from posecheck.keypoints.model import pose_model_path
-from posecheck.keypoints.pose import PoseReader
+from posecheck.measures.intervals import default_intervals
 from posecheck.measures.measure import QUANTITY
+from posecheck.pose.model_files import pose_model_path
+from posecheck.pose.reader import PoseReader
 
 HERE = Path(__file__).parent
 CARD = HERE / "GROUND_CARD.md"

@@ -14,20 +14,28 @@ from pathlib import Path
 import numpy as np
 import numpy.typing as npt
 
-from posecheck.check import Observed, Settings, observe_keypoints, read_clip
-from posecheck.clip import Clip, open_clip
+from posecheck.camera.pinhole import Camera
 from posecheck.errors import ClipError
-from posecheck.ground.camera import Camera
-from posecheck.ground.field import CLOSEOUT_CONES, closeout_layout
-from posecheck.intervals import Intervals, Spread, default_intervals
 from posecheck.keypoints.clip_keypoints import ClipKeypoints
-from posecheck.keypoints.pose import PoseReader
 from posecheck.keypoints.reading import STANDING_SPACING_S
-from posecheck.keypoints.skeleton import SKELETON
+from posecheck.measures.intervals import Intervals, Spread, default_intervals
 from posecheck.measures.measure import Measure
 from posecheck.measures.of_rep import measure_rep
-from posecheck.practice import ClipNotes, Layout, Player, Point, Practice, View, read_practice
-from posecheck.rep import AFTERMATH_S, find_reps
+from posecheck.pipeline.check import Observed, Settings, observe_keypoints, read_clip
+from posecheck.pose.reader import PoseReader
+from posecheck.pose.skeleton import SKELETON
+from posecheck.practice.field import CLOSEOUT_CONES, closeout_layout
+from posecheck.practice.practice import (
+    ClipNotes,
+    Layout,
+    Player,
+    Point,
+    Practice,
+    View,
+    read_practice,
+)
+from posecheck.reps.rep import AFTERMATH_S, find_reps
+from posecheck.video.clip import Clip, open_clip
 
 FloatArray = npt.NDArray[np.float64]
 

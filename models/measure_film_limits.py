@@ -19,20 +19,20 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
-from posecheck.check import Observed, Settings, observe_clip
-from posecheck.clip import Frame
-from posecheck.demo import sample_practice_folder
+from posecheck.body.stance_track import stance_track
+from posecheck.body.view import body_view
+from posecheck.cli.demo import sample_practice_folder
 from posecheck.errors import ClipError
-from posecheck.intervals import MAX_BLUR, MAX_BURNT, MIN_LIGHT
-from posecheck.keypoints.model import pose_model_path
-from posecheck.keypoints.pose import PlayerPose, PlayerReader, PoseReader, PoseTrack
-from posecheck.keypoints.smooth import smooth_track
-from posecheck.look import Look, Looks, look_at
-from posecheck.measures.body_view import body_view
+from posecheck.filming.look import Look, Looks, look_at
+from posecheck.keypoints.smoothing import smooth_track
+from posecheck.measures.intervals import MAX_BLUR, MAX_BURNT, MIN_LIGHT
 from posecheck.measures.of_rep import arrival_window
-from posecheck.measures.stance_track import stance_track
-from posecheck.practice import read_practice
-from posecheck.truth import Truth, read_truth
+from posecheck.pipeline.check import Observed, Settings, observe_clip
+from posecheck.pose.model_files import pose_model_path
+from posecheck.pose.reader import PlayerPose, PlayerReader, PoseReader, PoseTrack
+from posecheck.practice.practice import read_practice
+from posecheck.scoring.truth import Truth, read_truth
+from posecheck.video.clip import Frame
 
 Rgb = npt.NDArray[np.uint8]
 Spoil = Callable[[Rgb, float], Rgb]

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from hypothesis import settings
 
-from posecheck.keypoints.model import pose_model_location, pose_model_path
+from posecheck.pose.model_files import pose_model_location, pose_model_path
 
 # A law holds or not however busy the machine is.
 settings.register_profile("posecheck", deadline=None)

@@ -21,8 +21,8 @@ READ_A_CLIP = """
 import sys
 from pathlib import Path
 import numpy as np
-from posecheck.clip import open_clip
-from posecheck.keypoints.pose import PlayerReader, PoseReader
+from posecheck.video.clip import open_clip
+from posecheck.pose.reader import PlayerReader, PoseReader
 
 model, film = map(Path, sys.argv[1:])
 clip = open_clip(film)

@@ -13,20 +13,20 @@ import numpy as np
 import pytest
 from approach_truth import approach_truth
 
-from posecheck.accuracy import HEADLINE_RULE, Accuracy, compare
-from posecheck.accuracy_groups import groups
-from posecheck.check import Settings
-from posecheck.cli import app
-from posecheck.film import Aspect, Grade
-from posecheck.judging import asked_of, judge_rep
-from posecheck.on_plan import side_taken
-from posecheck.practice import read_practice
-from posecheck.result import ClipResult
-from posecheck.rules import wanted_side
+from posecheck.cli.commands import app
+from posecheck.filming.quality import Aspect, Grade
+from posecheck.judging.plan import side_taken
+from posecheck.judging.rules import wanted_side
+from posecheck.judging.thresholds import Thresholds
+from posecheck.judging.verdict import Call, Verdict
+from posecheck.measures.result import ClipResult
+from posecheck.pipeline.check import Settings
+from posecheck.pipeline.judge import asked_of, judge_rep
+from posecheck.practice.practice import read_practice
+from posecheck.scoring.accuracy import HEADLINE_RULE, Accuracy, compare
+from posecheck.scoring.groups import groups
+from posecheck.scoring.truth import Truth, read_truth
 from posecheck.store.record import Record
-from posecheck.thresholds import Thresholds
-from posecheck.truth import Truth, read_truth
-from posecheck.verdict import Call, Verdict
 
 pytestmark = pytest.mark.film
 
@@ -225,8 +225,8 @@ def test_the_page_and_the_annotated_clips_are_there(out: Path) -> None:
 
 
 def test_a_second_run_does_no_pose_work(out: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    from posecheck.batch import Source, check_clips
-    from posecheck.clip import find_clips
+    from posecheck.pipeline.batch import Source, check_clips
+    from posecheck.video.clip import find_clips
 
     sources = []
     settings = Settings(keypoints_folder=out / "keypoints")

@@ -7,7 +7,7 @@ from typing import Literal
 
 import numpy as np
 
-from posecheck.ground.camera import Camera, FloatArray
+from posecheck.camera.pinhole import Camera, FloatArray
 
 
 @dataclass(frozen=True)

@@ -10,8 +10,8 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from posecheck.ground.camera import Camera, FloatArray
-from posecheck.keypoints.skeleton import SKELETON
+from posecheck.camera.pinhole import Camera, FloatArray
+from posecheck.pose.skeleton import SKELETON
 
 MIN_SCORE = 0.4
 """Landmarks less certain than this are not used."""

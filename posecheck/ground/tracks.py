@@ -19,7 +19,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from posecheck.ground.camera import FloatArray
+from posecheck.camera.pinhole import FloatArray
 from posecheck.ground.ground import Ground
 from posecheck.ground.readings import FootSight, Readings, Sight, bearings, ranges, sizes
 from posecheck.players.track import CameraMotion

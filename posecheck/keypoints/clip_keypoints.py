@@ -5,8 +5,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from posecheck.keypoints.pose import PoseTrack
 from posecheck.players.track import CameraMotion
+from posecheck.pose.reader import PoseTrack
 
 
 @dataclass(frozen=True)

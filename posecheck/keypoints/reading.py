@@ -15,9 +15,9 @@ from pathlib import Path
 import numpy as np
 import numpy.typing as npt
 
-from posecheck.clip import Clip
-from posecheck.keypoints.pose import PlayerPose, PlayerReader, PoseTrack
 from posecheck.players.track import CameraMotion, PlayerTrack
+from posecheck.pose.reader import PlayerPose, PlayerReader, PoseTrack
+from posecheck.video.clip import Clip
 
 BoolArray = npt.NDArray[np.bool_]
 FloatArray = npt.NDArray[np.float64]

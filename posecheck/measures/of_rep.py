@@ -5,21 +5,21 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
+from posecheck.body import formulas as stance
+from posecheck.body.stance_track import STANCE, StanceTrack
+from posecheck.filming.look import NO_LOOKS, Looks
 from posecheck.ground.ground import Ground
 from posecheck.ground.tracks import GroundTrack
-from posecheck.intervals import (
+from posecheck.measures.intervals import (
     MIN_RATE_HZ,
     Conditions,
     Intervals,
     StanceReading,
     default_intervals,
 )
-from posecheck.look import NO_LOOKS, Looks
-from posecheck.measures import stance
 from posecheck.measures.measure import QUANTITIES, Measure, missing
 from posecheck.measures.of_run import run_measures
-from posecheck.measures.stance_track import STANCE, StanceTrack
-from posecheck.rep import Rep
+from posecheck.reps.rep import Rep
 
 FloatArray = npt.NDArray[np.float64]
 

@@ -7,14 +7,14 @@ from dataclasses import dataclass, replace
 import numpy as np
 import numpy.typing as npt
 
-from posecheck.ground.field import BEHIND_CONE_SD_M
 from posecheck.ground.ground import Ground
 from posecheck.ground.tracks import ACCELERATION_SD, LASTING_SD_M, GroundTrack
-from posecheck.intervals import Intervals
 from posecheck.measures import aftermath, approach, closeout
 from posecheck.measures.closeout import at_moment
+from posecheck.measures.intervals import Intervals
 from posecheck.measures.measure import Measure, missing
-from posecheck.rep import AFTERMATH_S, STILL_MPS, WALK_MPS, Rep, bridged
+from posecheck.practice.field import BEHIND_CONE_SD_M
+from posecheck.reps.rep import AFTERMATH_S, STILL_MPS, WALK_MPS, Rep, bridged
 
 FloatArray = npt.NDArray[np.float64]
 

@@ -8,13 +8,13 @@ from pathlib import Path
 import jinja2
 from markupsafe import Markup
 
-from posecheck.accuracy import Accuracy
-from posecheck.accuracy_groups import Group, groups, unit_of
 from posecheck.errors import UsageError
+from posecheck.judging.verdict import Call
 from posecheck.measures.measure import QUANTITIES
 from posecheck.pages import accuracy_plots as plots
 from posecheck.pages.svg import call_mark
-from posecheck.verdict import Call
+from posecheck.scoring.accuracy import Accuracy
+from posecheck.scoring.groups import Group, groups, unit_of
 
 
 def write_accuracy_page(accuracy: Accuracy, practice: str, path: Path) -> None:

@@ -10,7 +10,11 @@ from itertools import pairwise
 import numpy as np
 from markupsafe import Markup, escape
 
-from posecheck.accuracy_groups import (
+from posecheck.judging.verdict import Call
+from posecheck.maths.shares import share_interval
+from posecheck.measures.measure import QUANTITY
+from posecheck.pages.svg import call_mark, svg
+from posecheck.scoring.groups import (
     HEIGHTS_PX,
     VIEWS_DEG,
     FrameErrors,
@@ -18,10 +22,6 @@ from posecheck.accuracy_groups import (
     in_range,
     unit_of,
 )
-from posecheck.measures.measure import QUANTITY
-from posecheck.pages.svg import call_mark, svg
-from posecheck.shares import share_interval
-from posecheck.verdict import Call
 
 WIDTH, HEIGHT = 340.0, 280.0
 LEFT, RIGHT, TOP, BOTTOM = 44.0, 16.0, 12.0, 40.0

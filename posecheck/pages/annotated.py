@@ -10,12 +10,12 @@ from pathlib import Path
 import numpy as np
 import numpy.typing as npt
 
-from posecheck.clip import Clip, Frame
 from posecheck.errors import UnreadableClip
-from posecheck.film import Grade
+from posecheck.filming.quality import Grade
+from posecheck.measures.result import ClipResult, RepResult
 from posecheck.pages import overlay
 from posecheck.pages.cut import Cut, cut_around
-from posecheck.result import ClipResult, RepResult
+from posecheck.video.clip import Clip, Frame
 
 CLIPS_FOLDER = "clips"
 """Beside a page, holds the annotated clips that it plays."""

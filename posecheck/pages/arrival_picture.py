@@ -7,11 +7,11 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
+from posecheck.judging.rules import span
+from posecheck.judging.verdict import Call
+from posecheck.measures.result import RepResult
 from posecheck.pages import overlay
 from posecheck.pages.cut import cut_around
-from posecheck.result import RepResult
-from posecheck.rules import span
-from posecheck.verdict import Call
 
 JPEG_QUALITY = 75
 

@@ -12,13 +12,13 @@ import numpy as np
 import numpy.typing as npt
 from markupsafe import Markup, escape
 
-from posecheck.ground.field import CREASE_RADIUS_US_M, GOAL_WIDTH_M
+from posecheck.judging.verdict import Call
+from posecheck.measures.result import Series
 from posecheck.pages.svg import CALL_CLASS, call_mark, finite, polyline, svg
 from posecheck.pages.units import in_yards
-from posecheck.practice import INSIDE, Layout
-from posecheck.rep import Rep
-from posecheck.result import Series
-from posecheck.verdict import Call
+from posecheck.practice.field import CREASE_RADIUS_US_M, GOAL_WIDTH_M
+from posecheck.practice.practice import INSIDE, Layout
+from posecheck.reps.rep import Rep
 
 FloatArray = npt.NDArray[np.float64]
 

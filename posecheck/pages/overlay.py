@@ -15,8 +15,8 @@ import numpy as np
 import numpy.typing as npt
 from PIL import Image, ImageDraw, ImageFont
 
-from posecheck.keypoints.skeleton import SKELETON
-from posecheck.verdict import Call
+from posecheck.judging.verdict import Call
+from posecheck.pose.skeleton import SKELETON
 
 Rgb = tuple[int, int, int]
 Picture = npt.NDArray[np.uint8]

@@ -13,12 +13,12 @@ import numpy as np
 import numpy.typing as npt
 from markupsafe import Markup, escape
 
+from posecheck.judging.plan import Kept
 from posecheck.measures.measure import QUANTITY, Measure
-from posecheck.on_plan import Kept
+from posecheck.measures.result import Series
 from posecheck.pages.svg import polyline, svg
 from posecheck.pages.units import in_mph
-from posecheck.rep import Rep
-from posecheck.result import Series
+from posecheck.reps.rep import Rep
 
 FloatArray = npt.NDArray[np.float64]
 

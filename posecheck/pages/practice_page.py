@@ -18,9 +18,13 @@ from pathlib import Path
 import jinja2
 from markupsafe import Markup
 
-from posecheck.film import most_help
+from posecheck.filming.quality import most_help
+from posecheck.judging.plan import Kept, kept, share_words, total
+from posecheck.judging.rules import figure
+from posecheck.judging.thresholds import Thresholds
+from posecheck.judging.verdict import Call, Verdict
 from posecheck.measures.measure import QUANTITIES, QUANTITY
-from posecheck.on_plan import Kept, kept, share_words, total
+from posecheck.measures.result import ClipResult, Provenance, RepResult
 from posecheck.pages import plots
 from posecheck.pages.from_above import Way, call_line, field
 from posecheck.pages.rep_view import (
@@ -33,11 +37,7 @@ from posecheck.pages.rep_view import (
     view_rep,
 )
 from posecheck.pages.svg import call_mark
-from posecheck.practice import Practice
-from posecheck.result import ClipResult, Provenance, RepResult
-from posecheck.rules import figure
-from posecheck.thresholds import Thresholds
-from posecheck.verdict import Call, Verdict
+from posecheck.practice.practice import Practice
 
 PAGE_NAME = "practice.html"
 

@@ -11,22 +11,22 @@ from pathlib import Path, PurePosixPath
 import numpy as np
 from markupsafe import Markup
 
-from posecheck.film import Aspect, Grade
-from posecheck.judging import asked_of
+from posecheck.body.formulas import AFTER_ARRIVAL_S, BEFORE_ARRIVAL_S
+from posecheck.filming.quality import Aspect, Grade
+from posecheck.judging.plan import SideTaken, side_taken
+from posecheck.judging.rules import digits, figure
+from posecheck.judging.thresholds import Thresholds
+from posecheck.judging.verdict import Call, Finding, Verdict
 from posecheck.measures.measure import QUANTITIES, QUANTITY, Measure, Quantity, missing
 from posecheck.measures.of_rep import LATER_S
-from posecheck.measures.stance import AFTER_ARRIVAL_S, BEFORE_ARRIVAL_S
-from posecheck.on_plan import SideTaken, side_taken
+from posecheck.measures.result import ClipResult, RepResult, Series
 from posecheck.pages import plots
 from posecheck.pages.annotated import CLIPS_FOLDER, annotated_name
 from posecheck.pages.arrival_picture import arrival_picture
 from posecheck.pages.from_above import from_above
 from posecheck.pages.units import in_mph, in_yards
-from posecheck.practice import ClipNotes, Player, Practice
-from posecheck.result import ClipResult, RepResult, Series
-from posecheck.rules import digits, figure
-from posecheck.thresholds import Thresholds
-from posecheck.verdict import Call, Finding, Verdict
+from posecheck.pipeline.judge import asked_of
+from posecheck.practice.practice import ClipNotes, Player, Practice
 
 CALL_WORD = {Call.FLAGGED: "Flagged", Call.CLEAR: "Clear", Call.CANT_TELL: "Can't tell"}
 

@@ -8,7 +8,7 @@ import numpy as np
 import numpy.typing as npt
 from markupsafe import Markup, escape
 
-from posecheck.verdict import Call
+from posecheck.judging.verdict import Call
 
 FloatArray = npt.NDArray[np.float64]
 

@@ -4,9 +4,9 @@
 outside this room.
 """
 
-from posecheck.players.following import follow_players
 from posecheck.players.roles import NoDefender, choose_roles
 from posecheck.players.track import CameraMotion, Followed, PlayerTrack, Roles
+from posecheck.players.tracker import follow_players
 
 __all__ = [
     "CameraMotion",

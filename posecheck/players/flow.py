@@ -9,7 +9,7 @@ from functools import partial
 import numpy as np
 import numpy.typing as npt
 
-from posecheck.players.boxes import union
+from posecheck.maths.boxes import union
 
 FloatArray = npt.NDArray[np.float64]
 Grey = npt.NDArray[np.uint8]

@@ -7,9 +7,9 @@ from dataclasses import dataclass, field
 import numpy as np
 import numpy.typing as npt
 
+from posecheck.maths.boxes import mapped_box
 from posecheck.players.box_filter import BoxFilter
-from posecheck.players.boxes import mapped_box
-from posecheck.players.finding import Person
+from posecheck.players.detector import Person
 from posecheck.players.track import PlayerTrack
 
 FloatArray = npt.NDArray[np.float64]

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from dataclasses import asdict
 
-from posecheck.film import Aspect, FilmQuality, Grade, Graded
+from posecheck.filming.quality import Aspect, FilmQuality, Grade, Graded
 
 
 def quality_to_json(quality: FilmQuality) -> str:

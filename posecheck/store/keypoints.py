@@ -13,8 +13,8 @@ import numpy as np
 
 from posecheck.errors import RecordError
 from posecheck.keypoints.clip_keypoints import ClipKeypoints
-from posecheck.keypoints.pose import PoseTrack
 from posecheck.players.track import CameraMotion
+from posecheck.pose.reader import PoseTrack
 from posecheck.store.files import write_whole
 
 _SHAPES = {"xy_px": (33, 2), "world_m": (33, 3), "score": (33,)}

@@ -27,16 +27,16 @@ from pathlib import Path
 from typing import BinaryIO, Self
 
 from posecheck.errors import RecordError
+from posecheck.judging.thresholds import Thresholds
+from posecheck.judging.verdict import Call, Finding, Verdict
 from posecheck.measures.measure import Measure
-from posecheck.practice import Practice
-from posecheck.rep import ArrivalSource, Rep
-from posecheck.result import ClipResult, Provenance, RepResult
+from posecheck.measures.result import ClipResult, Provenance, RepResult
+from posecheck.practice.practice import Practice
+from posecheck.reps.rep import ArrivalSource, Rep
 from posecheck.store.database import explained, open_database, transaction
 from posecheck.store.files import write_whole
 from posecheck.store.film_quality import quality_from_json, quality_to_json
 from posecheck.store.series import read_series, write_series
-from posecheck.thresholds import Thresholds
-from posecheck.verdict import Call, Finding, Verdict
 
 
 @dataclass(frozen=True)

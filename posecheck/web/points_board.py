@@ -13,15 +13,15 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from posecheck.clip import Clip, find_clips, open_clip
+from posecheck.camera.pinhole import Camera
 from posecheck.errors import SettingsError, UsageError
-from posecheck.ground.camera import Camera
-from posecheck.ground.field import GOAL_HEIGHT_M
-from posecheck.ground.find_points import PointsNotFound, find_points
-from posecheck.ground.find_points_picture import motion_of
-from posecheck.ground.from_marks import MIN_MARKS, ground_from_marks
-from posecheck.points_file import write_points
-from posecheck.practice import PRACTICE_FILE, Layout, Point, Practice, View, read_practice
+from posecheck.ground.find.background import motion_of
+from posecheck.ground.find.points import PointsNotFound, find_points
+from posecheck.ground.from_points import MIN_MARKS, ground_from_marks
+from posecheck.practice.field import GOAL_HEIGHT_M
+from posecheck.practice.points_file import write_points
+from posecheck.practice.practice import PRACTICE_FILE, Layout, Point, Practice, View, read_practice
+from posecheck.video.clip import Clip, find_clips, open_clip
 
 FloatArray = npt.NDArray[np.float64]
 

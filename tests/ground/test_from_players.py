@@ -9,7 +9,7 @@ import pytest
 from runner import Run, camera_at, closeout
 from scipy.spatial.transform import Rotation
 
-from posecheck.ground.camera import Camera
+from posecheck.camera.pinhole import Camera
 from posecheck.ground.from_players import (
     LOOKS_TALL,
     Standing,

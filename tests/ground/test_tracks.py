@@ -6,12 +6,12 @@ import numpy as np
 import pytest
 from runner import Run, camera_at, closeout, still
 
-from posecheck.ground.camera import Camera
+from posecheck.camera.pinhole import Camera
 from posecheck.ground.ground import Ground
 from posecheck.ground.readings import LIFT_S, FootSight, Sight
 from posecheck.ground.tracks import GroundTrack, track_on_ground
-from posecheck.keypoints.skeleton import SKELETON
 from posecheck.players.track import CameraMotion
+from posecheck.pose.skeleton import SKELETON
 
 ARRIVAL_FROM_END_M = 1.8
 

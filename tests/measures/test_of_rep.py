@@ -4,14 +4,14 @@ import numpy as np
 import pytest
 from bodies import camera_at
 
+from posecheck.body.stance_track import STANCE, StanceTrack
+from posecheck.filming.look import Look, Looks
 from posecheck.ground.ground import Ground
 from posecheck.ground.tracks import GroundTrack
-from posecheck.intervals import default_intervals
-from posecheck.look import Look, Looks
+from posecheck.measures.intervals import default_intervals
 from posecheck.measures.measure import QUANTITIES
 from posecheck.measures.of_rep import measure_rep
-from posecheck.measures.stance_track import STANCE, StanceTrack
-from posecheck.rep import ArrivalSource, Rep, find_reps
+from posecheck.reps.rep import ArrivalSource, Rep, find_reps
 
 CAMERA = camera_at((9.0, 9.0, 1.8), (0.0, 9.0, 0.8))
 T_S = np.arange(0, 5, 1 / 30)

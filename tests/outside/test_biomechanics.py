@@ -15,9 +15,9 @@ import pytest
 from bodies import FOOT_HEIGHT, SHANK, THIGH, squat
 from scipy.spatial.transform import Rotation
 
-from posecheck.keypoints.skeleton import SKELETON
+from posecheck.body.formulas import height_above, hip_height_ratio, knee_flexion, trunk_lean
 from posecheck.measures.closeout import closeout_speed, path_length, peak_braking
-from posecheck.measures.stance import height_above, hip_height_ratio, knee_flexion, trunk_lean
+from posecheck.pose.skeleton import SKELETON
 
 
 def test_joint_angles_are_scipys_turns():

@@ -12,12 +12,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 from typer.testing import CliRunner
 
-from posecheck.accuracy import Accuracy, FlagCount, Row
-from posecheck.accuracy_groups import FrameErrors, Reading
-from posecheck.cli import app
+from posecheck.cli.commands import app
 from posecheck.errors import UsageError
 from posecheck.pages import accuracy_plots as plots
 from posecheck.pages.accuracy_page import fixed, write_accuracy_page
+from posecheck.scoring.accuracy import Accuracy, FlagCount, Row
+from posecheck.scoring.groups import FrameErrors, Reading
 
 
 def made_up() -> Accuracy:
@@ -87,7 +87,7 @@ def test_a_file_that_cannot_be_written_is_told_of(tmp_path: Path) -> None:
 def test_the_command_prints_tables_and_writes_the_page(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("posecheck.accuracy.measure_accuracy", lambda *_: made_up())
+    monkeypatch.setattr("posecheck.scoring.accuracy.measure_accuracy", lambda *_: made_up())
     file = tmp_path / "a.html"
     done = CliRunner().invoke(app, ["accuracy", str(tmp_path), "--page", str(file)])
     assert done.exit_code == 0, done.output

@@ -13,14 +13,14 @@ import pytest
 from browser import dump_dom, needs_browser
 from factories import make_clip_result, make_rep_result
 
-from posecheck.clip import Clip, open_clip
 from posecheck.errors import UnreadableClip
-from posecheck.film import Aspect, FilmQuality, Grade, Graded
+from posecheck.filming.quality import Aspect, FilmQuality, Grade, Graded
+from posecheck.measures.result import RepResult
 from posecheck.pages import annotated
 from posecheck.pages.annotated import annotated_name, write_annotated_clip
 from posecheck.pages.cut import cut_around
-from posecheck.rep import ArrivalSource, Rep
-from posecheck.result import RepResult
+from posecheck.reps.rep import ArrivalSource, Rep
+from posecheck.video.clip import Clip, open_clip
 
 GRASS = (60, 120, 70)
 

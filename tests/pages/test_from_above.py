@@ -10,11 +10,11 @@ import pytest
 from drawings import of_class, parsed, points
 from factories import make_rep_result, make_series
 
-from posecheck.ground.field import closeout_layout
+from posecheck.judging.verdict import Call
+from posecheck.measures.result import Series
 from posecheck.pages.from_above import Way, field, from_above
-from posecheck.rep import Rep
-from posecheck.result import Series
-from posecheck.verdict import Call
+from posecheck.practice.field import closeout_layout
+from posecheck.reps.rep import Rep
 
 
 def test_from_above_keeps_one_scale_both_ways() -> None:

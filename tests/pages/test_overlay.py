@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from posecheck.keypoints.skeleton import SKELETON
+from posecheck.judging.verdict import Call
 from posecheck.pages import overlay
-from posecheck.verdict import Call
+from posecheck.pose.skeleton import SKELETON
 
 GRASS = (60, 120, 70)
 

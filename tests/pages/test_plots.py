@@ -9,12 +9,12 @@ import pytest
 from drawings import of_class, parsed, points
 from factories import make_rep_result, make_series
 
+from posecheck.judging.plan import Kept
 from posecheck.measures.measure import QUANTITIES, Measure, missing
-from posecheck.on_plan import Kept
 from posecheck.pages import plots
 from posecheck.pages.plots import Good
 from posecheck.pages.units import in_mph, in_yards
-from posecheck.rep import Rep
+from posecheck.reps.rep import Rep
 
 WINDOW = (-0.1, 0.3)
 

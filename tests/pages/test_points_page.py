@@ -11,11 +11,10 @@ from pathlib import Path
 
 import pytest
 from browser import dump_dom, needs_browser
+from places import SAMPLES
 
 from posecheck.web.points_page import OWN_FILES, points_server
 from posecheck.web.server import LocalServer
-
-SAMPLES = Path(__file__).parents[2] / "sample_clips"
 
 
 @pytest.fixture

@@ -9,8 +9,8 @@ import pytest
 
 from posecheck.errors import RecordError
 from posecheck.keypoints.clip_keypoints import ClipKeypoints
-from posecheck.keypoints.pose import PoseTrack
 from posecheck.players.track import CameraMotion
+from posecheck.pose.reader import PoseTrack
 from posecheck.store.keypoints import read_keypoints, write_keypoints
 
 

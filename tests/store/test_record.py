@@ -16,15 +16,15 @@ import pytest
 from factories import make_clip_result, make_provenance, make_rep_result
 
 from posecheck.errors import RecordError
-from posecheck.film import NOT_GRADED
+from posecheck.filming.quality import NOT_GRADED
+from posecheck.judging.thresholds import Thresholds
+from posecheck.judging.verdict import Call, Finding, Verdict
 from posecheck.measures.measure import Measure
-from posecheck.practice import Practice
-from posecheck.rep import Rep
-from posecheck.result import ClipResult, Series
+from posecheck.measures.result import ClipResult, Series
+from posecheck.practice.practice import Practice
+from posecheck.reps.rep import Rep
 from posecheck.store import database
 from posecheck.store.record import MeasuredRep, Record
-from posecheck.thresholds import Thresholds
-from posecheck.verdict import Call, Finding, Verdict
 
 VERDICT = Verdict(
     Call.FLAGGED,
@@ -250,7 +250,7 @@ def test_a_run_killed_while_saving_loses_the_clip_in_hand_only(
         import os
         from pathlib import Path
         from factories import make_clip_result
-        from posecheck.practice import Practice
+        from posecheck.practice.practice import Practice
         from posecheck.store.record import Record
 
         folder = Path({str(practice.folder)!r})

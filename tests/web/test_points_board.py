@@ -10,15 +10,15 @@ import cv2
 import numpy as np
 import pytest
 from films import write_film
+from places import SAMPLES
 from typer.testing import CliRunner
 
-from posecheck.cli import app
+from posecheck.cli.commands import app
 from posecheck.errors import SettingsError, UsageError
-from posecheck.ground.field import closeout_layout
-from posecheck.practice import View, read_practice
+from posecheck.practice.field import closeout_layout
+from posecheck.practice.practice import View, read_practice
 from posecheck.web.points_board import FEW_MARKS_WARNING, PointsBoard
 
-SAMPLES = Path(__file__).parents[2] / "sample_clips"
 POINTS = closeout_layout().points
 FAR = "clips/rep-13.mp4"
 

@@ -1,0 +1,166 @@
+"""Film for calibration: many short reps over a spread of bodies, places of the camera and stances.
+
+`python -m models.render.spread FOLDER --clips 60` renders what is missing. Nothing of the
+sample practice is in it: other bodies, other seeds, other places of the camera, so the sample
+practice stays unseen by whatever is fitted on these clips.
+"""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from . import practice
+from . import truth as told
+from .film import Place, Studio, encode, tripod
+from .many import render_many
+from .motion import (
+    AttackerSpec,
+    BodySpec,
+    PlayerMotion,
+    RepSpec,
+    Stance,
+    plan_attacker,
+    plan_defender,
+)
+from .outfit import Kit, Outfit
+from .poses import WEIGHED
+from .poses import body as anybody
+from .practice import CONES, FPS, Rep, Shot
+
+SEED = 7000
+SIZE = (1280, 720)
+BIT_RATE = 2_500_000
+N_BODIES, N_ATTACKERS = 12, 4
+WIDER_FROM = 40
+"""From this clip on also children of ten and adults of thirty, and film from further off."""
+WIDER_BODIES = 24
+WEIGHED_FROM = 90
+"""From this clip on feet stand where the weight of somebody who brakes demands it."""
+SPOTS = ("top", "top-left", "top-right", "side-left", "side-right")
+COLOURS = (
+    (0.07, 0.15, 0.30), (0.86, 0.87, 0.87), (0.50, 0.08, 0.10), (0.10, 0.35, 0.18),
+    (0.90, 0.75, 0.20), (0.15, 0.15, 0.16),
+)  # fmt: skip
+
+
+def body(number: int) -> BodySpec:
+    """One of the bodies: teenagers and adults, both sexes, slight to strong, all skin tones."""
+    rng = np.random.default_rng(SEED + number)
+    if number >= N_BODIES + N_ATTACKERS:
+        return anybody(rng)
+    sex = "male" if number % 3 else "female"
+    age = float(rng.uniform(13, 24))
+    grown = min((age - 13) / 4, 1.0)
+    tall, short = (1.78, 1.60) if sex == "male" else (1.67, 1.57)
+    height = short + (tall - short) * grown + float(rng.normal(0, 0.05))
+    light, dark = np.array([0.85, 0.67, 0.56]), np.array([0.25, 0.16, 0.12])
+    skin = light + (dark - light) * rng.uniform(0, 1)
+    return BodySpec(
+        sex, age, round(height, 3), float(rng.uniform(0.4, 0.8)), float(rng.uniform(0.3, 0.65)),
+        tuple(float(v) for v in skin.round(3)),
+    )  # fmt: skip
+
+
+def script(number: int) -> tuple[Rep, Place, tuple[BodySpec, BodySpec], tuple[Any, Any]]:
+    """One clip: the rep, the phone's place, the two bodies and the two jersey colours."""
+    rng = np.random.default_rng(SEED + 100 + number)
+    spot = SPOTS[int(rng.integers(len(SPOTS)))]
+    cone, start = np.array(CONES[spot]), np.array(CONES["inside"])
+    way = (cone - start) / np.linalg.norm(cone - start)
+    attacker = tuple(float(v) for v in np.round(cone + way * 0.45, 3))
+    upright = rng.uniform() < 0.35
+    stance = None
+    if not upright:
+        stance = Stance(
+            float(rng.uniform(30, 80)), float(rng.uniform(15, 48)), float(rng.uniform(1.1, 2.3)),
+            float(rng.uniform(0.3, 0.65)), float(rng.uniform(0.3, 0.6)),
+        )  # fmt: skip
+    run = RepSpec(
+        attacker_m=attacker,
+        stance=stance,
+        duration_s=4.6,
+        peak_speed_mps=float(rng.uniform(4.3, 6.4)),
+        braking_distance_m=float(rng.uniform(1.2, 2.0) if upright else rng.uniform(2.2, 3.8)),
+        past_m=float(rng.uniform(1.2, 2.4) if upright else rng.uniform(-1.5, -1.1)),
+        side_offset_m=float(rng.choice([-1, 1]) * rng.uniform(0.5, 1.1)),
+        bow_m=float(rng.choice([0.0, 0.0, 0.8, -0.8])),
+        settled_before_arrival_s=float(rng.choice([0.2, 0.2, 0.2, -0.5])),
+        seed=SEED + number,
+    )
+    if number >= WEIGHED_FROM:
+        run = replace(run, weighed=float(np.random.default_rng(SEED + number).uniform(*WEIGHED)))
+    # All round the place of arrival, at a phone's usual heights and ranges, the run in view.
+    azimuth = 2 * np.pi * (number % 16 + rng.uniform(0, 1)) / 16
+    wider = number >= WIDER_FROM
+    away = float(rng.uniform(4.5, 11.0 if wider else 8.5))
+    height = float(np.exp(rng.uniform(np.log(1.3), np.log(4.5))))
+    look = cone - way * float(rng.uniform(1.0, 2.5))
+    centre = cone - way * 1.0 + away * np.array([np.cos(azimuth), np.sin(azimuth)])
+    place = Place(
+        (float(centre[0]), float(centre[1]), height), (float(look[0]), float(look[1]), 0.85), SIZE,
+        float(rng.uniform(58, 74)),
+    )  # fmt: skip
+    kind = "upright" if upright else "stance"
+    defender = number % N_BODIES
+    if wider:
+        defender = N_BODIES + N_ATTACKERS + number % WIDER_BODIES
+    rep = Rep(
+        f"spread-{number:03d}", kind, spot, f"spread-{number:03d}", defender, 7, kind, run,
+        number, 3.0 if upright else None,
+    )  # fmt: skip
+    bodies = body(defender), body(N_BODIES + int(rng.integers(N_ATTACKERS)))
+    first, second = rng.choice(len(COLOURS), 2, replace=False)
+    return rep, place, bodies, (COLOURS[first], COLOURS[second])
+
+
+def render(folder: Path, number: int) -> None:
+    """One clip with its truth; skipped when it is there."""
+    rep, place, bodies, colours = script(number)
+    truth = folder / "truth"
+    if (truth / f"{rep.name}.json").exists():
+        return
+    (folder / "clips").mkdir(parents=True, exist_ok=True)
+    truth.mkdir(exist_ok=True)
+    seconds = rep.run.duration_s
+    defender = plan_defender(bodies[0], rep.run)
+    attacker = plan_attacker(
+        bodies[1],
+        AttackerSpec(
+            rep.run.attacker_m, duration_s=seconds, jog_s=rep.jog_after_s, seed=SEED + 500 + number
+        ),
+    )
+    shot = Shot(defender, attacker, None, tripod(place, len(attacker.t_s)))
+    outfits = dress(defender, attacker, colours, number)
+    path = folder / "clips" / f"{rep.name}.mp4"
+    encode(path, Studio(shot.track).frames(outfits, FPS), FPS, SIZE, BIT_RATE)
+    practice.write_truth(truth, rep, shot, "spread")
+    np.savez_compressed(truth / f"{rep.name}.stance.npz", t_s=defender.t_s, **told.stance(defender))
+    write_bodies(truth, rep, bodies)
+    print(rep.name, rep.kind, rep.spot, flush=True)
+
+
+def dress(
+    defender: PlayerMotion, attacker: PlayerMotion, colours: tuple[Any, Any], number: int
+) -> list[Outfit]:
+    """Outfits of the two: a long pole and a short stick."""
+    return [
+        Outfit(motion, Kit(n, jersey, colours[0], colours[1], (0.9, 0.9, 0.9), colours[1],
+                           stick_m=stick), number)
+        for motion, n, jersey, stick in (
+            (defender, 10 + number % 40, colours[0], 1.55), (attacker, 50, colours[1], 1.05))
+    ]  # fmt: skip
+
+
+def write_bodies(truth: Path, rep: Rep, bodies: tuple[BodySpec, BodySpec]) -> None:
+    """NAME.scene.json: the defender's body by number, and how tall both are."""
+    story = {"body": rep.defender, "heights_m": [each.height_m for each in bodies]}
+    (truth / f"{rep.name}.scene.json").write_text(json.dumps(story))
+
+
+if __name__ == "__main__":
+    render_many("python -m models.render.spread", __doc__, render, 90)

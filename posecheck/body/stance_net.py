@@ -1,0 +1,34 @@
+"""The stance from a body as it is seen, by a small function learned from bodies of known stance.
+
+``models/fit_stance.py`` is the recipe, ``models/STANCE_CARD.md`` says how well it does on bodies it
+has never seen. The room around a reading comes before the factors of ``intervals.toml``, which make
+it hold for the median over a window.
+"""
+
+from __future__ import annotations
+
+from functools import cache
+
+from posecheck.body.net import BodyNet, packaged
+from posecheck.body.view import BodyView
+
+OUTPUTS = (
+    "left_knee_deg",
+    "right_knee_deg",
+    "knee_bend_deg",
+    "trunk_lean_deg",
+    "hip_drop",
+    "hand_reach",
+    "hand_height",
+    "base_width",
+)
+"""What is told of a body. The bend of the straighter leg is told by itself: the smaller of two
+uncertain angles would come out too small."""
+
+NET_FILE = "stance_net.npz"
+
+
+@cache
+def default_net() -> BodyNet:
+    """The net that comes with posecheck."""
+    return packaged(NET_FILE, OUTPUTS, BodyView.features)

@@ -1,0 +1,386 @@
+"""The commands, nothing else: each reads its arguments, calls the rooms, prints, and exits.
+
+Heavy imports live inside the commands, so that help is instant.
+"""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from posecheck.cli.exit_codes import ExitCode
+from posecheck.errors import PosecheckError, UsageError
+
+if TYPE_CHECKING:
+    from posecheck.judging.thresholds import Thresholds
+    from posecheck.practice.practice import Practice
+    from posecheck.store.record import Record
+
+EPILOG = (
+    "Exit codes: 0 all clips measured; 1 something failed that is no clip's fault; 2 the command "
+    "or a settings file needs mending; 3 some clips could not be measured; 4 no clip could be "
+    "measured; 130 stopped with Ctrl-C."
+)
+
+app = typer.Typer(
+    name="posecheck",
+    help="Check one-on-one clips of a lacrosse practice: who breaks down on arrival, who does not, "
+    "and the picture that shows it. Film stays on this machine.",
+    epilog=EPILOG,
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+)
+
+Out = Annotated[
+    Path | None,
+    typer.Option(
+        "--out", metavar="FOLDER", help="Where results go; else 'checked' in the practice's folder."
+    ),
+]
+ThresholdsFile = Annotated[
+    Path | None,
+    typer.Option(
+        "--thresholds", metavar="FILE", help="Your own limits; see 'posecheck thresholds'."
+    ),
+]
+Jobs = Annotated[
+    int | None,
+    typer.Option("--jobs", min=1, help="How many clips at once. [default: one for each processor]"),
+]
+Model = Annotated[
+    str,
+    typer.Option(
+        "--model", metavar="NAME", help="Pose model: lite (quick), full, or heavy (slow, steadier)."
+    ),
+]
+Models = Annotated[
+    Path | None,
+    typer.Option("--models", metavar="FOLDER", help="Folder with pose models of your own."),
+]
+Folder = Annotated[
+    Path,
+    typer.Argument(
+        metavar="FOLDER", help="A practice that has been checked, or its folder of results."
+    ),
+]
+
+
+@app.command(epilog=EPILOG)
+def check(
+    paths: Annotated[
+        list[Path],
+        typer.Argument(
+            metavar="PATH...", help="The folder of a practice, or clips of one practice."
+        ),
+    ],
+    out: Out = None,
+    thresholds: ThresholdsFile = None,
+    jobs: Jobs = None,
+    model: Model = "full",
+    models: Models = None,
+    reach: Annotated[
+        float,
+        typer.Option(
+            "--reach",
+            metavar="METRES",
+            min=0.3,
+            max=5.0,
+            help="Distance to the attacker that counts as arrival.",
+        ),
+    ] = 1.8,
+    afresh: Annotated[
+        bool, typer.Option("--afresh", help="Measure again what has been measured before.")
+    ] = False,
+) -> None:
+    """Check a practice: measure every clip, judge every rep, write the page.
+
+    A run that was stopped goes on where it was; a clip is measured once, whatever it is called.
+    """
+    from posecheck.cli.run import Run, practice_folder
+    from posecheck.pipeline.check import Settings
+    from posecheck.practice.practice import OUTPUT_FOLDER, read_practice
+
+    practice = read_practice(practice_folder(paths))
+    limits = _thresholds(thresholds)
+    settings = Settings(model, models, reach)
+    run = Run(practice, settings, limits, out or practice.folder / OUTPUT_FOLDER)
+    raise typer.Exit(run.check(paths, jobs, afresh))
+
+
+@app.command(epilog=EPILOG)
+def demo(out: Out = None, jobs: Jobs = None, model: Model = "full", models: Models = None) -> None:
+    """Check the sample practice: invented players, rendered film, every kind of rep."""
+    from posecheck.cli.demo import sample_practice_folder
+    from posecheck.cli.run import Run
+    from posecheck.judging.thresholds import Thresholds
+    from posecheck.pipeline.check import Settings
+    from posecheck.practice.practice import read_practice
+
+    practice = read_practice(sample_practice_folder())
+    run = Run(practice, Settings(model, models), Thresholds(), out or Path("posecheck-demo"))
+    code = run.check([practice.folder], jobs)
+    # One clip of the sample practice shows nobody closing out, to show what is said of it.
+    raise typer.Exit(ExitCode.ALL_MEASURED if code == ExitCode.SOME_FAILED else code)
+
+
+@app.command(epilog=EPILOG)
+def rejudge(
+    folder: Folder,
+    thresholds: ThresholdsFile = None,
+    keep: Annotated[
+        bool, typer.Option("--keep", help="Keep the new verdicts and write the page again.")
+    ] = False,
+) -> None:
+    """See which reps other limits would judge differently; no film is looked at.
+
+    Without --thresholds the usual limits are taken. The plan is read again from practice.toml.
+    """
+    from rich.console import Console
+
+    from posecheck.cli.printing import counted, say, say_changes
+    from posecheck.cli.run import publish_page
+    from posecheck.pipeline import judge as judging
+
+    limits = _thresholds(thresholds)
+    console = Console()
+    with _record(folder) as record:
+        for practice in _practices(record):
+            rejudged = judging.rejudge(record, practice, limits)
+            say_changes(console, practice, rejudged)
+            changed = sum(each.changed for each in rejudged)
+            say(console, f"{changed} of {counted(len(rejudged), 'rep')} judged differently.")
+            if keep:
+                judging.keep(record, rejudged, limits)
+                if not publish_page(record, practice, limits, console):
+                    raise typer.Exit(ExitCode.FAILED)
+
+
+@app.command(epilog=EPILOG)
+def rep(
+    folder: Folder,
+    clip: Annotated[str, typer.Argument(metavar="CLIP", help="Name of the clip.")],
+    number: Annotated[
+        int | None, typer.Argument(metavar="N", min=1, help="Which rep of the clip; else all.")
+    ] = None,
+) -> None:
+    """Show a rep's figures with their error bars, what is said of it, and what limits the film."""
+    from rich.console import Console
+
+    from posecheck.cli.printing import counted, rep_name, say, say_rep_in_full
+    from posecheck.judging.plan import side_taken
+    from posecheck.judging.thresholds import DEFAULT_THRESHOLDS
+    from posecheck.pipeline.judge import asked_of
+
+    console = Console()
+    with _record(folder) as record:
+        practice, digest = _find_clip(record, clip)
+        result = record.load(digest)
+        verdicts = record.verdicts(digest)
+        limits = record.thresholds(digest) or DEFAULT_THRESHOLDS
+    if result.fault is not None:
+        say(console, result.fault)
+        raise typer.Exit(ExitCode.NOTHING_USABLE)
+    chosen = [each for each in result.reps if number in (None, each.number)]
+    if not chosen:
+        raise UsageError(
+            f"{result.path.name}: there is no rep {number} in it; it holds "
+            f"{counted(len(result.reps), 'rep')}."
+        )
+    notes = practice.notes_for(result.path)
+    for each in chosen:
+        name = rep_name(practice, result.path, each.number, alone=len(result.reps) == 1)
+        side = side_taken(each.measures, limits, *asked_of(practice, notes))
+        say_rep_in_full(console, name, notes.defender, each, verdicts.get(each.number), side)
+
+
+@app.command(epilog=EPILOG)
+def thresholds(
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="Where to write it.")] = Path(
+        "thresholds.toml"
+    ),
+) -> None:
+    """Write the limits reps are judged by, each with its reason, into a file to edit."""
+    from importlib import resources
+
+    text = resources.files("posecheck.judging").joinpath("thresholds.toml").read_text("utf-8")
+    try:
+        with file.open("x", encoding="utf-8") as target:
+            target.write(text)
+    except FileExistsError:
+        raise UsageError(
+            f"{file}: there is a file of this name already; name another, or delete it first."
+        ) from None
+    except OSError as error:
+        raise UsageError(
+            f"{file}: it cannot be written ({error.strerror}); name another place."
+        ) from None
+    typer.echo(f"{file} is written; edit it, then: posecheck rejudge FOLDER --thresholds {file}")
+
+
+@app.command(epilog=EPILOG)
+def model(
+    variant: Annotated[
+        str,
+        typer.Option(
+            "--variant", metavar="NAME", help="lite (quick), full, or heavy (slow, steadier)."
+        ),
+    ] = "full",
+    models: Models = None,
+) -> None:
+    """Set up the pose model now: fetched once, verified, then never fetched again."""
+    from posecheck.pose.model_files import pose_model_path
+
+    typer.echo(f"The pose model is ready: {pose_model_path(variant, models)}")
+
+
+@app.command(epilog=EPILOG)
+def points(
+    folder: Annotated[
+        Path, typer.Argument(metavar="FOLDER", help="The folder of a practice with a layout.")
+    ],
+    port: Annotated[
+        int | None,
+        typer.Option(
+            "--port", min=1, max=65535, help="Where to serve. [default: any that is free]"
+        ),
+    ] = None,
+) -> None:
+    """Show where cones, crease and goal are seen: found, checked and set in a page of this machine.
+
+    Needed once for each place the camera stood; kept in points.toml beside practice.toml.
+    """
+    import webbrowser
+
+    from posecheck.web.points_page import points_server
+
+    if not folder.is_dir():
+        raise UsageError(f"{folder}: there is no such folder; check the name.")
+    with points_server(folder, port or 0) as server:
+        typer.echo(f"Open {server.address}\nCtrl-C ends it. Nobody but this machine can see it.")
+        if sys.stdout.isatty():
+            webbrowser.open(server.address)
+        try:
+            server.serve_forever()
+        except KeyboardInterrupt:
+            typer.echo("")
+
+
+@app.command(epilog=EPILOG)
+def accuracy(
+    folder: Annotated[
+        Path | None,
+        typer.Argument(
+            help="A practice with truth beside its clips. [default: the sample practice]"
+        ),
+    ] = None,
+    jobs: Jobs = None,
+    model: Model = "full",
+    models: Models = None,
+    page: Annotated[
+        Path | None,
+        typer.Option("--page", metavar="FILE", help="Write a page with plots as well."),
+    ] = None,
+) -> None:
+    """See how far off the figures are, on film whose truth is known."""
+    from rich.console import Console
+
+    from posecheck.cli.demo import sample_practice_folder
+    from posecheck.cli.printing import say_accuracy
+    from posecheck.pipeline.check import Settings
+    from posecheck.practice.practice import read_practice
+    from posecheck.scoring.accuracy import measure_accuracy
+
+    practice = read_practice(folder or sample_practice_folder())
+    found = measure_accuracy(practice, Settings(model, models), jobs or 1)
+    say_accuracy(Console(), found)
+    if page is not None:
+        from posecheck.pages.accuracy_page import write_accuracy_page
+
+        write_accuracy_page(found, practice.name, page)
+        typer.echo(f"The page: {page}")
+
+
+@app.command(epilog=EPILOG)
+def benchmark(
+    folder: Annotated[
+        Path | None,
+        typer.Argument(help="A practice. [default: the sample practice]"),
+    ] = None,
+    model: Model = "full",
+    models: Models = None,
+) -> None:
+    """Time a check against the plain way: the pose model over every whole frame."""
+    from rich.console import Console
+
+    from posecheck.cli.demo import sample_practice_folder
+    from posecheck.cli.printing import say_timing
+    from posecheck.pipeline.check import Settings
+    from posecheck.practice.practice import read_practice
+    from posecheck.scoring.benchmark import run_benchmark
+    from posecheck.video.clip import find_clips
+
+    practice = read_practice(folder or sample_practice_folder())
+    clips = find_clips([practice.folder])
+    say_timing(Console(), run_benchmark(clips, practice, Settings(model, models)))
+
+
+def main() -> None:
+    """Run the command line; every foreseen error is one sentence and an exit code."""
+    for stream in (sys.stdout, sys.stderr):
+        # A name that the terminal's encoding lacks must not end a night's run.
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="replace")
+    try:
+        app(prog_name="posecheck")
+    except PosecheckError as error:
+        typer.echo(f"posecheck: {error}", err=True)
+        sys.exit(ExitCode.BAD_USAGE if isinstance(error, UsageError) else ExitCode.FAILED)
+
+
+# -- small steps ---------------------------------------------------------------------------------
+
+
+def _thresholds(file: Path | None) -> Thresholds:
+    from posecheck.judging.thresholds import Thresholds, read_thresholds
+
+    return Thresholds() if file is None else read_thresholds(file)
+
+
+def _record(folder: Path) -> Record:
+    """The record of a practice folder or an output folder."""
+    from posecheck.practice.practice import OUTPUT_FOLDER, RECORD_FILE
+    from posecheck.store.record import Record
+
+    for place in (folder, folder / OUTPUT_FOLDER):
+        if (place / RECORD_FILE).exists():
+            return Record(place / RECORD_FILE)
+    raise UsageError(
+        f"{folder}: nothing has been checked here; run posecheck check first, or name the folder "
+        "given to --out."
+    )
+
+
+def _practices(record: Record) -> list[Practice]:
+    from posecheck.practice.practice import read_practice
+
+    return [read_practice(folder) for folder in record.practice_folders()]
+
+
+def _find_clip(record: Record, name: str) -> tuple[Practice, str]:
+    """The practice and the digest of the clip that goes by a name, with or without its ending."""
+    from difflib import get_close_matches
+
+    known: dict[str, tuple[Practice, str]] = {}
+    for practice in _practices(record):
+        for path, digest in record.clips(practice):
+            inside = practice.relative(path).as_posix()
+            known |= dict.fromkeys((path.stem, path.name, inside, str(path)), (practice, digest))
+    if name in known:
+        return known[name]
+    near = get_close_matches(name, known, n=1)
+    remedy = f"did you mean {near[0]}?" if near else "the page lists all that are."
+    raise UsageError(f"{name}: no clip of this name is on record; {remedy}")

@@ -1,0 +1,293 @@
+"""What the commands print: plain lines that also read well in a pipe, colour on a terminal."""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from collections.abc import Sequence
+from pathlib import Path
+
+from rich import box
+from rich.console import Console
+from rich.progress import (
+    BarColumn,
+    MofNCompleteColumn,
+    Progress,
+    TextColumn,
+    TimeRemainingColumn,
+)
+from rich.table import Table
+from rich.text import Text
+
+from posecheck.judging.plan import SideTaken, kept, share_words, side_taken, total
+from posecheck.judging.thresholds import Thresholds
+from posecheck.judging.verdict import Call, Verdict
+from posecheck.measures.measure import QUANTITY, Measure
+from posecheck.measures.result import RepResult
+from posecheck.pipeline import judge as judging
+from posecheck.pipeline.judge import Rejudged
+from posecheck.practice.practice import Player, Practice
+from posecheck.scoring.accuracy import Accuracy
+from posecheck.scoring.benchmark import Timing
+from posecheck.scoring.groups import FRAME_KEYS, groups, unit_of
+
+WORD = {Call.FLAGGED: "FLAGGED", Call.CLEAR: "clear", Call.CANT_TELL: "can't tell"}
+_COLOUR = {Call.FLAGGED: "bold red", Call.CLEAR: "green", Call.CANT_TELL: "yellow"}
+_UNNAMED = "no player named"
+
+
+def say(console: Console, *parts: str | Text) -> None:
+    """Print one line, whole: no markup in names is obeyed, and nothing is broken up in a pipe."""
+    line = Text.assemble(*parts)
+    console.print(line, soft_wrap=True, highlight=False)
+
+
+def progress_bar(console: Console) -> Progress:
+    """A bar with the time left; nothing at all when not on a terminal."""
+    return Progress(
+        TextColumn("{task.description}"),
+        BarColumn(),
+        MofNCompleteColumn(),
+        TextColumn("time left"),
+        TimeRemainingColumn(),
+        console=console,
+        transient=True,
+        disable=not console.is_terminal,
+    )
+
+
+def counted(number: int, noun: str) -> str:
+    """A number with its noun."""
+    return f"{number} {noun}{'' if number == 1 else 's'}"
+
+
+def called(call: Call) -> Text:
+    """The word for a call."""
+    return Text(WORD[call], _COLOUR[call])
+
+
+def rule_words(rule: str) -> str:
+    """A rule's key as printed."""
+    return rule.replace("_", " ").capitalize()
+
+
+def player_name(player: Player | None) -> str:
+    """A player as printed."""
+    return _UNNAMED if player is None else f"#{player.number} {player.name}"
+
+
+def rep_name(practice: Practice, clip: Path, number: int, alone: bool) -> str:
+    """A rep as printed: its clip, and its number when it is not ``alone`` in it."""
+    name = practice.relative(clip).as_posix()
+    return name if alone else f"{name} rep {number}"
+
+
+def say_rep(console: Console, name: str, player: Player | None, verdict: Verdict) -> None:
+    """A finished rep: clip, player, call, the one reason."""
+    say(
+        console,
+        f"{name}  {player_name(player)}  ",
+        called(verdict.call),
+        f"  {verdict.headline}",
+    )
+
+
+def summary(practice: Practice, judged: Sequence[Rejudged]) -> Table:
+    """Calls counted by defender."""
+    counts: dict[str, Counter[Call]] = {}
+    for each in judged:
+        name = player_name(practice.notes_for(each.rep.clip).defender)
+        counts.setdefault(name, Counter())[each.verdict.call] += 1
+    table = Table(box=box.SIMPLE, show_footer=len(counts) > 1)
+    total: Counter[Call] = sum(counts.values(), Counter())
+    table.add_column("Defender", footer="all")
+    table.add_column("Reps", justify="right", footer=str(total.total()))
+    for call in Call:
+        footer = str(total[call])
+        table.add_column(called(call), justify="right", footer=footer)
+    for name, count in sorted(counts.items()):
+        cells = [str(count[call]) for call in Call]
+        table.add_row(Text(name), str(count.total()), *cells)
+    return table
+
+
+def plan_table(practice: Practice, judged: Sequence[Rejudged], limits: Thresholds) -> Table | None:
+    """How often the plan was kept, by spot; None when there is no plan, or no rep at its spots."""
+    sides = []
+    for each in judged:
+        notes = practice.notes_for(each.rep.clip)
+        asked = judging.asked_of(practice, notes)
+        sides.append((notes.spot, side_taken(each.rep.measures, limits, *asked).call))
+    rows = kept(practice.plan, sides)
+    if not rows:
+        return None
+    table = Table(box=box.SIMPLE)
+    table.add_column("Spot")
+    table.add_column("Take away")
+    for heading in ("On plan", "Off plan", "Can't tell", "Share"):
+        table.add_column(heading, justify="right", no_wrap=True)
+    for row in rows if len(rows) == 1 else (*rows, total(rows)):
+        counts = [str(count) for count in (row.on, row.off, row.open)]
+        table.add_row(row.spot, row.plan or "", *counts, share_words(row))
+    return table
+
+
+def say_changes(console: Console, practice: Practice, rejudged: Sequence[Rejudged]) -> None:
+    """The reps of which another call is made now, each with what has changed."""
+    in_clip = Counter(each.rep.clip for each in rejudged)
+    for each in rejudged:
+        if not each.changed:
+            continue
+        before, now, clip = each.rep.verdict, each.verdict, each.rep.clip
+        name = rep_name(practice, clip, each.rep.number, alone=in_clip[clip] == 1)
+        player = player_name(practice.notes_for(clip).defender)
+        first = Text("not judged") if before is None else called(before.call)
+        say(console, f"{name}  {player}  ", first, " -> ", called(now.call), f"  {now.headline}")
+        calls = {} if before is None else {old.rule: old.call for old in before.findings}
+        for finding in now.findings:
+            old = calls.get(finding.rule, finding.call)
+            if old is not finding.call:
+                rule = rule_words(finding.rule)
+                say(console, f"    {rule}: ", called(old), " -> ", called(finding.call))
+
+
+def say_rep_in_full(
+    console: Console,
+    name: str,
+    player: Player | None,
+    rep: RepResult,
+    verdict: Verdict | None,
+    side: SideTaken,
+) -> None:
+    """One rep's figures with their intervals, its findings, and what limits the film."""
+    say(console, Text(f"{name}  {player_name(player)}", "bold"))
+    if verdict is not None:
+        say(console, called(verdict.call), f"  {verdict.headline}")
+    moments = {
+        "leaves": rep.rep.start_s,
+        "brakes": rep.rep.braking_s,
+        "arrives": rep.rep.arrival_s,
+    }
+    seen = [f"{word} at {t_s:.2f} s" for word, t_s in moments.items() if t_s is not None]
+    say(console, f"The defender {', '.join(seen)}; {rep.roles}. Metres from: {rep.scale}.")
+    table = Table(box=box.SIMPLE)
+    table.add_column("Measure")
+    table.add_column("Value", justify="right")
+    table.add_column("90 % interval", justify="right")
+    table.add_column("Read from", overflow="fold")
+    for measure in rep.measures.values():
+        table.add_row(*_measure_cells(measure))
+    console.print(table)
+    say(console, side.words)
+    for finding in () if verdict is None else verdict.findings:
+        fix = f" {finding.fix}" if finding.fix else ""
+        say(console, called(finding.call), f"  {rule_words(finding.rule)}")
+        say(console, f"    {finding.reason}{fix}")
+    if rep.quality.grade is not None:
+        say(console, f"Film: {rep.quality.grade}.")
+    for each in rep.quality.limits:
+        say(console, f"    {each.aspect}: {each.grade}, {each.found}. {each.fix}")
+    for remark in rep.film:
+        say(console, f"Film: {remark}")
+
+
+def _measure_cells(measure: Measure) -> tuple[str, str, str, Text]:
+    quantity = QUANTITY[measure.key]
+    if measure.value is None or measure.low is None or measure.high is None:
+        return quantity.label, "-", "-", Text(measure.missing_because or "")
+    unit = (
+        "" if not quantity.unit else quantity.unit if quantity.unit == "°" else f" {quantity.unit}"
+    )
+    low, high = (f"{value:.{quantity.decimals}f}" for value in (measure.low, measure.high))
+    value = f"{measure.value:.{quantity.decimals}f}{unit}"
+    return quantity.label, value, f"{low} to {high}{unit}", Text(measure.read_from)
+
+
+def say_accuracy(console: Console, accuracy: Accuracy) -> None:
+    """How far off the figures are from truth: mean absolute error, bias, the worst single one, and
+    how often the truth lies in the 90 % interval."""
+    table = Table(box=box.SIMPLE)
+    for heading in ("", "n", "error", "bias", "worst", "in bar"):
+        table.add_column(heading, justify="left" if not heading else "right")
+    for row in accuracy.rows:
+        decimals = 1 if row.unit in ("°", "frames") else 2
+        unit = row.unit if row.unit in ("°", "") else f" {row.unit}"
+        inside = "" if row.within_interval is None else f"{row.within_interval:.0%}"
+        if row.n == 0 or row.mean_abs_error is None:
+            table.add_row(row.quantity, "0", *[""] * 4)
+            continue
+        table.add_row(
+            row.quantity,
+            str(row.n),
+            f"{row.mean_abs_error:.{decimals}f}{unit}",
+            f"{row.bias:+.{decimals}f}{unit}",
+            f"{row.worst:+.{decimals}f}{unit}",
+            inside,
+        )
+    console.print(table)
+    for key in FRAME_KEYS:
+        console.print(_groups_table(accuracy, key))
+    right, reps = accuracy.right_player
+    say(console, f"Right defender chosen: {right} of {reps}.")
+    if not math.isnan(accuracy.followed):
+        say(console, f"Defender followed from start to arrival: {accuracy.followed:.1%} of frames.")
+    near, reps = accuracy.arrival_within_two_frames
+    say(console, f"Arrival within 2 frames: {near} of {reps}.")
+    flag = accuracy.flag
+    calls = Table(box=box.SIMPLE)
+    calls.add_column("Upright run-out")
+    for heading in ("flagged", "clear", "can't tell or not measured"):
+        calls.add_column(heading, justify="right")
+    calls.add_row("is one", *map(str, (flag.hits, flag.misses, flag.open)))
+    calls.add_row("is none", *map(str, (flag.false_flags, flag.clear, flag.open_others)))
+    console.print(calls)
+
+
+def _groups_table(accuracy: Accuracy, key: str) -> Table:
+    """A measure's errors by view, size and defender: of reps, and of single frames."""
+    table = Table(box=box.SIMPLE)
+    table.add_column(QUANTITY[key].label)
+    for heading in ("n", "error", "bias", "in bar", "frames", "error", "bias"):
+        table.add_column(heading, justify="right")
+    unit, decimals = unit_of(key)
+
+    def shown(value: float | None, sign: str = "") -> str:
+        return "" if value is None else f"{value:{sign}.{decimals}f}{unit}"
+
+    for heading, rows in groups(key, accuracy.readings, accuracy.frames).items():
+        table.add_row(Text(heading, "bold"))
+        for row in rows:
+            table.add_row(
+                f"  {row.name}",
+                str(row.n),
+                shown(row.mean_abs_error),
+                shown(row.bias, "+"),
+                f"{row.inside} of {row.n}" if row.n else "",
+                str(row.n_frames),
+                shown(row.frame_error),
+                shown(row.frame_bias, "+"),
+            )
+        table.add_section()
+    return table
+
+
+def say_timing(console: Console, timing: Timing) -> None:
+    """How long a check takes against the plain way."""
+    say(
+        console,
+        f"{counted(timing.n_clips, 'clip')}, {timing.n_frames} frames, {timing.film_s:.0f} s of "
+        "film.",
+    )
+    per_frame = {
+        "the pose model over every whole frame, one process": timing.plain_s,
+        "check, one worker": timing.check_s,
+        "check, two workers": timing.check_two_s,
+    }
+    for what, seconds in per_frame.items():
+        each = 1000 * seconds / timing.n_frames
+        say(console, f"{seconds:7.1f} s  {each:5.1f} ms a frame  {what}")
+    say(
+        console,
+        f"A check takes {timing.against_plain:.2f} times the plain way; two workers are "
+        f"{timing.gain_of_two:.2f} times as fast as one.",
+    )

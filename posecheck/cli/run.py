@@ -1,0 +1,239 @@
+"""A check from start to end: measure, judge, say how it goes, write the page."""
+
+from __future__ import annotations
+
+import dataclasses
+import os
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from rich.console import Console
+
+from posecheck.cli.exit_codes import ExitCode
+from posecheck.cli.printing import (
+    counted,
+    plan_table,
+    progress_bar,
+    rep_name,
+    say,
+    say_rep,
+    summary,
+)
+from posecheck.errors import RecordError, UsageError
+from posecheck.filming.quality import most_help
+from posecheck.judging.thresholds import Thresholds
+from posecheck.measures.result import ClipResult
+from posecheck.pipeline import judge as judging
+from posecheck.pipeline.batch import Checked, Source, check_clips, log_failure
+from posecheck.pipeline.check import Settings
+from posecheck.pipeline.judge import Rejudged
+from posecheck.pose.model_files import pose_model_path
+from posecheck.practice.practice import KEYPOINTS_FOLDER, PRACTICE_FILE, RECORD_FILE, Practice
+from posecheck.store.record import Record
+from posecheck.video.clip import find_clips
+
+
+@dataclass(frozen=True)
+class Run:
+    """What is checked, how, by which limits, and where the results go."""
+
+    practice: Practice
+    settings: Settings
+    limits: Thresholds
+    folder: Path
+
+    def check(self, paths: Sequence[Path], jobs: int | None = None, afresh: bool = False) -> int:
+        """Check clips and say how it goes.
+
+        Args:
+            paths: clips, or folders of them.
+            jobs: how many at once, None for one for each processor.
+            afresh: measure also what is on record.
+
+        Returns:
+            The exit code.
+
+        Raises:
+            PosecheckError: what is no clip's fault.
+        """
+        console = Console()
+        clips = find_clips(paths)
+        self._say_what_is_missing(clips, console)
+        if not clips:
+            say(console, f"There are no clips in {', '.join(map(str, paths))}.")
+            return ExitCode.NOTHING_USABLE
+        # Before any work: a model that cannot be had is best known at once.
+        pose_model_path(self.settings.model, self.settings.models_folder)
+        with Record(self.folder / RECORD_FILE) as record:
+            done: list[Checked] = []
+            try:
+                self._measure(clips, record, jobs or _processors(), afresh, done, console)
+            except KeyboardInterrupt:
+                say(
+                    console,
+                    f"Stopped: {len(done)} of {counted(len(clips), 'clip')} are done and kept; run "
+                    "the same command to go on.",
+                )
+                return ExitCode.STOPPED
+            # What is on record may have been judged by another plan or by other limits.
+            rejudged = judging.rejudge(record, self.practice, self.limits)
+            judging.keep(record, rejudged, self.limits)
+            results = [each.result for each in done if each.result is not None]
+            judged = _of(results, rejudged)
+            self._say_summary(done, judged, console)
+            drawn = _draw(record, self.practice, console)
+            written = publish_page(record, self.practice, self.limits, console)
+        if not (drawn and written):
+            return ExitCode.FAILED
+        if not judged:
+            return ExitCode.NOTHING_USABLE
+        failed = any(result.fault is not None for result in results)
+        return ExitCode.SOME_FAILED if failed else ExitCode.ALL_MEASURED
+
+    def _measure(
+        self,
+        clips: Sequence[Path],
+        record: Record,
+        jobs: int,
+        afresh: bool,
+        done: list[Checked],
+        console: Console,
+    ) -> None:
+        with progress_bar(console) as progress:
+            task = progress.add_task("Clips", total=len(clips))
+
+            def on_result(checked: Checked) -> None:
+                self._judge_and_say(checked, record, progress.console)
+                done.append(checked)
+                progress.advance(task)
+
+            settings = dataclasses.replace(
+                self.settings, keypoints_folder=self.folder / KEYPOINTS_FOLDER
+            )
+            check_clips(
+                clips,
+                self.practice,
+                settings,
+                record,
+                min(jobs, len(clips)),
+                on_result,
+                afresh=afresh,
+            )
+
+    def _judge_and_say(self, checked: Checked, record: Record, console: Console) -> None:
+        result = checked.result
+        if checked.copy_of is not None:
+            names = [self.practice.relative(path) for path in (checked.path, checked.copy_of)]
+            say(console, f"{names[0].as_posix()}: the same film as {names[1].as_posix()}.")
+        elif result is not None and result.fault is not None:
+            say(console, result.fault)
+        elif result is not None and checked.source is Source.MEASURED:
+            verdicts = judging.judge_clip(record, self.practice, result, self.limits)
+            player = self.practice.notes_for(checked.path).defender
+            for rep, verdict in zip(result.reps, verdicts, strict=True):
+                name = rep_name(self.practice, checked.path, rep.number, len(verdicts) == 1)
+                say_rep(console, name, player, verdict)
+
+    def _say_what_is_missing(self, clips: Iterable[Path], console: Console) -> None:
+        here = {self.practice.clip_key(clip) for clip in clips}
+        gone = [
+            file
+            for file in sorted(set(self.practice.notes) - here)
+            if not (self.practice.folder / file).exists()
+        ]
+        if gone:
+            say(console, f"Not there, though {PRACTICE_FILE} speaks of it: {', '.join(gone)}.")
+
+    def _say_summary(
+        self, done: Sequence[Checked], judged: Sequence[Rejudged], console: Console
+    ) -> None:
+        known = sum(each.source is Source.ON_RECORD for each in done)
+        if known:
+            say(console, f"{counted(known, 'clip')} measured before.")
+        if judged:
+            console.print(summary(self.practice, judged))
+            against_plan = plan_table(self.practice, judged, self.limits)
+            if against_plan is not None:
+                console.print(against_plan)
+        results = [each.result for each in done if each.result is not None]
+        film = most_help(rep.quality for result in results for rep in result.reps)
+        if film is not None:
+            say(console, film.words)
+        faults = sum(result.fault is not None for result in results)
+        if faults:
+            say(console, f"{faults} of {counted(len(results), 'clip')} could not be measured.")
+
+
+def practice_folder(paths: Sequence[Path]) -> Path:
+    """The folder of the one practice that the paths belong to.
+
+    Raises:
+        UsageError: they belong to several.
+    """
+    folders: dict[Path, None] = {}
+    for path in paths:
+        folder = path.resolve() if path.is_dir() else path.parent.resolve()
+        # Clips often lie in a folder of their own inside the practice's.
+        described = (each for each in (folder, folder.parent) if (each / PRACTICE_FILE).exists())
+        folders[next(described, folder)] = None
+        if path.is_dir():
+            inner = (file.parent for file in sorted(folder.glob(f"*/**/{PRACTICE_FILE}")))
+            folders |= dict.fromkeys(inner)
+    if len(folders) > 1:
+        raise UsageError(
+            f"These are several practices ({', '.join(map(str, folders))}); check one at a time."
+        )
+    return next(iter(folders))
+
+
+def publish_page(record: Record, practice: Practice, limits: Thresholds, console: Console) -> bool:
+    """Write the page and say where it is; False, with a sentence said, when that failed."""
+    from posecheck.pages.publish import write_page
+
+    try:
+        page = write_page(record, practice, limits)
+    except Exception as error:
+        _say_failure("The page could not be written", error, record, console)
+        return False
+    say(console, f"The page: {page}")
+    return True
+
+
+def _draw(record: Record, practice: Practice, console: Console) -> bool:
+    from posecheck.pages.publish import draw_clips
+
+    with progress_bar(console) as progress:
+        clips = record.clips(practice)
+        task = progress.add_task("Drawing", total=len(clips))
+        try:
+            faults = draw_clips(record, practice, lambda clip: progress.advance(task))
+        except Exception as error:
+            _say_failure("The clips could not be drawn on", error, record, console)
+            return False
+    for fault in faults:
+        say(console, fault)
+    return True
+
+
+def _say_failure(what: str, error: Exception, record: Record, console: Console) -> None:
+    if isinstance(error, RecordError):
+        say(console, str(error))
+    else:
+        log = log_failure(record.folder, what, error)
+        say(
+            console,
+            f"{what} ({type(error).__name__}: {error}); all measures are kept, and {log.name} in "
+            "the output folder tells more.",
+        )
+
+
+def _of(results: Iterable[ClipResult], rejudged: Iterable[Rejudged]) -> list[Rejudged]:
+    digests = {result.clip_digest for result in results}
+    return [each for each in rejudged if each.rep.clip_digest in digests]
+
+
+def _processors() -> int:
+    if hasattr(os, "sched_getaffinity"):
+        return len(os.sched_getaffinity(0))
+    return os.cpu_count() or 1

@@ -1,0 +1,206 @@
+"""Grade the film of a rep before anything is judged.
+
+What is too poor lies beyond the limits of ``intervals.py``, where measures go missing with the
+reason: nothing is guessed from it.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import numpy.typing as npt
+
+from posecheck.body.stance_track import StanceTrack
+from posecheck.filming.look import Looks
+from posecheck.filming.quality import Aspect, FilmQuality, Grade, Graded
+from posecheck.measures.intervals import (
+    MAX_BLUR,
+    MAX_BURNT,
+    MIN_LIGHT,
+    MIN_RATE_HZ,
+    Conditions,
+    default_intervals,
+)
+from posecheck.measures.of_rep import arrival_window, stance_reading
+from posecheck.players.track import CameraMotion
+from posecheck.reps.rep import Rep
+
+BoolArray = npt.NDArray[np.bool_]
+
+GOOD_HEIGHT_PX = 200
+"""From here up errors fall slowly with size (models/STANCE_CARD.md)."""
+GOOD_VIEW_DEG = (45.0, 135.0)
+"""Nearer to straight from the front or from behind, a lean and hands held out point at the camera
+and show only by being foreshortened."""
+GOOD_RATE_HZ = 25.0
+"""At a closing speed of 6 m/s a slower film moves 25 cm and more between frames."""
+GOOD_BLUR = 0.02
+"""The sample clips have 0.008 to 0.015; blurred to 0.023, knee bend moved by 4 degrees."""
+SHARP_PX = 2.0
+"""An edge of two pixels is as sharp as pixels go, however small the player."""
+GOOD_LIGHT = 0.05
+GOOD_BURNT = 0.1
+"""White kit in the sun may clip a little without harm."""
+GOOD_SCORE = 0.7
+SEEN_SHARE = 0.8
+"""Of the frames between start and end in which the defender's legs should be read."""
+FULL_HD_PX = 1080
+"""Shorter side of the picture that every phone can film."""
+
+
+def grade_film(
+    rep: Rep,
+    stance: StanceTrack,
+    motion: CameraMotion,
+    looks: Looks,
+    *,
+    size_px: tuple[int, int],
+    distance_m: float = math.nan,
+) -> FilmQuality:
+    """Grade the film of a rep.
+
+    Args:
+        rep: its moments.
+        stance: the defender's, over the clip's frames.
+        motion: the camera's, over the same frames.
+        looks: how the defender looks in the pictures around the arrival.
+        size_px: width and height of the picture.
+        distance_m: from the camera to the defender at arrival, NaN when not known.
+    """
+    during = (stance.t_s >= rep.start_s) & (stance.t_s <= rep.end_s)
+    arrival_s = rep.end_s - 1.0 if rep.arrival_s is None else rep.arrival_s
+    window = arrival_window(arrival_s)
+    seen = stance_reading("knee_bend_deg", stance, window, looks).conditions
+    inside = (stance.t_s >= window[0]) & (stance.t_s <= window[1])
+    followed = _share(motion.tracked, during), _share(motion.tracked, inside)
+    read = _share(np.isfinite(stance.knee_bend_deg), during & motion.tracked)
+    rate_hz = round(1 / float(np.median(np.diff(stance.t_s))), 1)
+    grades = (
+        _size(seen, size_px, distance_m),
+        _view(seen),
+        _sharpness(seen),
+        _rate(rate_hz),
+        _legs(seen, read, followed[1]),
+        _light(seen),
+        _steadiness(*followed),
+    )
+    return FilmQuality(tuple(each for each in grades if each is not None))
+
+
+def _size(seen: Conditions, size_px: tuple[int, int], distance_m: float) -> Graded | None:
+    tall = seen.height_px
+    if math.isnan(tall):
+        return None
+    least = default_intervals().min_height_px
+    grade = _of(good=tall >= GOOD_HEIGHT_PX, usable=tall >= least)
+    return _graded(
+        Aspect.SIZE,
+        grade,
+        f"he is {tall:.0f} px tall at arrival",
+        _nearer(tall, size_px, distance_m),
+    )
+
+
+def _nearer(tall: float, size_px: tuple[int, int], distance_m: float) -> str:
+    finer = tall * FULL_HD_PX / min(size_px)
+    if min(size_px) < FULL_HD_PX and finer >= GOOD_HEIGHT_PX:
+        return f"Set the phone to 1080p: he would be {finer:.0f} px tall."
+    # Size in the picture falls with the distance.
+    metres = math.nan if math.isnan(distance_m) else distance_m * (1 - tall / GOOD_HEIGHT_PX)
+    if math.isnan(metres):
+        return f"Film from nearer, so that he is {GOOD_HEIGHT_PX} px tall or more."
+    return f"Move {max(1, math.ceil(metres))} m nearer, so that he is {GOOD_HEIGHT_PX} px tall."
+
+
+def _view(seen: Conditions) -> Graded | None:
+    if math.isnan(seen.view_deg):
+        return None
+    low, high = GOOD_VIEW_DEG
+    return _graded(
+        Aspect.VIEW,
+        _of(good=low <= seen.view_deg <= high, usable=True),
+        f"he is seen {seen.view_words}, {seen.view_deg:.0f}° from straight on",
+        "Film from the side, square to his run.",
+    )
+
+
+def _sharpness(seen: Conditions) -> Graded | None:
+    blur = seen.look.blur
+    if math.isnan(blur):
+        return None
+    return _graded(
+        Aspect.SHARPNESS,
+        _of(good=blur <= max(GOOD_BLUR, SHARP_PX / seen.height_px), usable=blur <= MAX_BLUR),
+        f"his edges are {blur:.1%} of his height wide",
+        "Press on him in the picture so that the phone focuses there, wipe the lens, and film in "
+        "more light.",
+    )
+
+
+def _rate(rate_hz: float) -> Graded:
+    return _graded(
+        Aspect.RATE,
+        _of(good=rate_hz >= GOOD_RATE_HZ, usable=rate_hz >= MIN_RATE_HZ),
+        f"the film has {rate_hz:.0f} frames a second",
+        "Set the phone to 60 frames a second.",
+    )
+
+
+def _legs(seen: Conditions, read: float, followed: float) -> Graded:
+    bars = default_intervals()
+    share = seen.seen / seen.of
+    # Frames lost with the background are not the legs' fault.
+    hidden = share < bars.min_seen_share <= followed or not seen.seen
+    unsure = seen.seen > 0 and seen.score < bars.min_score
+    # A window may begin or end between two frames.
+    enough = seen.seen + 1 >= SEEN_SHARE * followed * seen.of and read >= SEEN_SHARE
+    sure = seen.score >= GOOD_SCORE and enough
+    return _graded(
+        Aspect.LEGS,
+        _of(good=sure, usable=not (hidden or unsure)),
+        f"his legs are read in {read:.0%} of the rep and in {seen.seen} of {seen.of} frames at "
+        "arrival",
+        "Film from where nobody stands in front of him, with his feet in the picture all through.",
+    )
+
+
+def _light(seen: Conditions) -> Graded | None:
+    light, burnt = seen.look.light, seen.look.burnt
+    if math.isnan(light) or math.isnan(burnt):
+        return None
+    if burnt > GOOD_BURNT:
+        return _graded(
+            Aspect.LIGHT,
+            _of(good=False, usable=burnt <= MAX_BURNT),
+            f"{burnt:.0%} of him is burnt out",
+            "Press on him in the picture so that the phone sets its light to him.",
+        )
+    return _graded(
+        Aspect.LIGHT,
+        _of(good=light >= GOOD_LIGHT, usable=light >= MIN_LIGHT),
+        f"he is {'well lit' if light >= GOOD_LIGHT else 'almost black'}",
+        "Hold the sun behind you, or film earlier in the day.",
+    )
+
+
+def _steadiness(during: float, at_arrival: float) -> Graded:
+    return _graded(
+        Aspect.STEADINESS,
+        _of(good=during == 1, usable=at_arrival >= default_intervals().min_seen_share),
+        f"the background is followed in {during:.0%} of the rep",
+        "Hold the phone still or use a tripod.",
+    )
+
+
+def _of(*, good: bool, usable: bool) -> Grade:
+    return Grade.GOOD if good else Grade.USABLE if usable else Grade.TOO_POOR
+
+
+def _graded(aspect: Aspect, grade: Grade, found: str, fix: str) -> Graded:
+    return Graded(aspect, grade, found, "" if grade is Grade.GOOD else fix)
+
+
+def _share(of: BoolArray, where: BoolArray) -> float:
+    """Share True among the frames, 0 when there are none."""
+    return float(np.mean(of[where])) if where.any() else 0.0

@@ -1,0 +1,137 @@
+"""The field without its runners, for looking for points in: one picture of a whole clip."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from posecheck.camera.estimating import CameraMotionEstimator
+from posecheck.players.track import CameraMotion
+from posecheck.video.clip import Clip
+
+FloatArray = npt.NDArray[np.float64]
+Rgb = npt.NDArray[np.uint8]
+Mask = npt.NDArray[np.bool_]
+
+N_FRAMES = 9
+"""The median over so many frames, spread over the clip, holds nobody who runs."""
+
+LONGER_SIDE_PX = 1920
+"""Larger film is made smaller: a cone is no better seen, and nine 4K frames are a lot of memory."""
+
+MAX_BEYOND = np.array([1.0, 0.25])
+"""How far a turning camera may add to the picture on each side, in widths and heights."""
+
+STRIP_PX = 128
+"""Rows worked on at a time, to keep memory low."""
+
+
+@dataclass(frozen=True)
+class FieldPicture:
+    """What the camera saw over a clip, drawn where the clip's first frame would show it.
+
+    Attributes:
+        rgb: ``(height, width, 3)`` uint8; wider than the film when the camera turned.
+        seen: ``(height, width)`` True where some frame showed it.
+        origin_px: ``(2,)`` where this picture's (0, 0) is in the first frame made small.
+        shrink: size of the film over this picture's.
+        frame_size_px: width and height of the first frame made small.
+    """
+
+    rgb: Rgb
+    seen: Mask
+    origin_px: FloatArray
+    shrink: float
+    frame_size_px: tuple[int, int]
+
+    def to_frame(self, xy_px: FloatArray) -> FloatArray:
+        """Take ``(..., 2)`` pixels of this picture to the first frame at the film's own size."""
+        # Pixel centres are whole numbers, so a picture's edge is at -0.5.
+        return np.asarray((xy_px + self.origin_px + 0.5) * self.shrink - 0.5)
+
+
+def motion_of(clip: Clip) -> CameraMotion:
+    """How the camera moved in a clip whose players have not been looked for."""
+    from posecheck.players.tracker import SMALL_PX
+
+    estimator = CameraMotionEstimator(clip.width_px, clip.height_px)
+    for glimpse in clip.glimpses(SMALL_PX):
+        estimator.add(glimpse.grey)
+    return estimator.motion()
+
+
+def field_picture(clip: Clip, motion: CameraMotion) -> FieldPicture:
+    """Lay the frames of a clip over each other and keep what does not move.
+
+    Args:
+        clip: the film.
+        motion: of its camera.
+    """
+    import cv2
+
+    shrink = max(1.0, max(clip.width_px, clip.height_px) / LONGER_SIDE_PX)
+    size = (round(clip.width_px / shrink), round(clip.height_px / shrink))
+    usable = np.flatnonzero(motion.tracked)
+    chosen = usable[np.unique(np.linspace(0, len(usable) - 1, N_FRAMES).round().astype(int))]
+    which = np.zeros(clip.n_frames, dtype=bool)
+    which[chosen] = True
+
+    to_small = np.array(
+        [[1 / shrink, 0, 0.5 / shrink - 0.5], [0, 1 / shrink, 0.5 / shrink - 0.5], [0, 0, 1]]
+    )
+    ways = to_small @ motion.to_reference[chosen] @ np.linalg.inv(to_small)
+    left, top, right, bottom = _extent(ways, size)
+    frames = [
+        np.asarray(cv2.resize(frame.rgb, size, interpolation=cv2.INTER_AREA), np.uint8)
+        for frame in clip.frames(which=which)
+    ]
+    rgb = np.zeros((bottom - top, right - left, 3), np.uint8)
+    seen = np.zeros(rgb.shape[:2], dtype=bool)
+    for first in range(0, len(rgb), STRIP_PX):
+        rows = slice(first, min(first + STRIP_PX, len(rgb)))
+        shift = np.array([[1.0, 0, -left], [0, 1, -top - first], [0, 0, 1]])
+        strip = (right - left, rows.stop - first)
+        layers = [_laid(frame, shift @ way, strip) for frame, way in zip(frames, ways, strict=True)]
+        rgb[rows], seen[rows] = _median(layers)
+    return FieldPicture(rgb, seen, np.array([left, top], dtype=np.float64), shrink, size)
+
+
+def _laid(frame: Rgb, way: FloatArray, size: tuple[int, int]) -> tuple[Rgb, Mask]:
+    """A frame drawn into a strip, and where it covers it."""
+    import cv2
+
+    whole = np.full(frame.shape[:2], 255, np.uint8)
+    cover = cv2.warpPerspective(whole, way, size, flags=cv2.INTER_NEAREST)
+    if np.array_equal(way[:, :2], np.eye(3)[:, :2]) and not (way[:2, 2] % 1).any():
+        # The camera stood still: nothing is to be smoothed.
+        drawn = cv2.warpPerspective(frame, way, size, flags=cv2.INTER_NEAREST)
+    else:
+        drawn = cv2.warpPerspective(frame, way, size)
+    return np.asarray(drawn, np.uint8), np.asarray(cover) > 0
+
+
+def _extent(ways: FloatArray, size: tuple[int, int]) -> tuple[int, int, int, int]:
+    """Left, top, right, bottom of what the frames cover, in pixels of the first."""
+    width, height = size
+    corners = np.array([[0, 0, 1], [width, 0, 1], [0, height, 1], [width, height, 1]], dtype=float)
+    seen = np.einsum("nij,kj->nki", ways, corners)
+    xy = seen[..., :2] / np.maximum(seen[..., 2:], 1e-6)
+    low = np.clip(np.floor(xy.min(axis=(0, 1))), -MAX_BEYOND * size, 0)
+    high = np.clip(np.ceil(xy.max(axis=(0, 1))), size, (1 + MAX_BEYOND) * size)
+    if np.abs(low).max() < 2 and np.abs(high - size).max() < 2:
+        return 0, 0, width, height
+    return int(low[0]), int(low[1]), int(high[0]), int(high[1])
+
+
+def _median(layers: list[tuple[Rgb, Mask]]) -> tuple[Rgb, Mask]:
+    """The lower middle value of the layers that cover a pixel, 0 where none does; and where."""
+    stack = np.array([drawn for drawn, _ in layers])
+    covered = np.array([cover for _, cover in layers])
+    stack[~covered] = 255  # sorts behind what is covered
+    stack.sort(axis=0)
+    middle = np.maximum(covered.sum(axis=0) - 1, 0) // 2
+    picked = np.take_along_axis(stack, middle[None, ..., None], axis=0)[0]
+    seen = np.asarray(np.any(covered, axis=0))
+    return np.where(seen[..., None], picked, np.uint8(0)), seen

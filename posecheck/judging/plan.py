@@ -1,0 +1,172 @@
+"""Which side of the attacker a defender took, whether the plan asked for it, and how often.
+
+On plan means: at arrival he stands at least half a body to the side the plan takes away
+(``min_side_offset_m``). Straight up, giving both ways, is off every plan. How often a team keeps
+to its plan is the figure that lets everyone else react: help can only be where the ball is sent.
+Common practice, no source.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+from posecheck.judging.rules import Fault, right_shoulder, wanted_side
+from posecheck.judging.thresholds import Thresholds
+from posecheck.judging.verdict import Call, fault_call, told
+from posecheck.maths.shares import share_interval
+from posecheck.measures.measure import Measure
+from posecheck.practice.practice import Plan
+
+OFFSET = "approach_offset_m"
+
+NO_SPOT = "not stated"
+
+WORD = {Call.CLEAR: "on plan", Call.FLAGGED: "off plan", Call.CANT_TELL: "can't tell"}
+
+
+@dataclass(frozen=True)
+class SideTaken:
+    """Where a defender arrived, against the plan.
+
+    Attributes:
+        call: clear is on plan, flagged is off it.
+        words: one sentence, with the shoulder taken away and the one given.
+    """
+
+    call: Call
+    words: str
+
+
+@dataclass(frozen=True)
+class Kept:
+    """How often the plan of a spot was kept.
+
+    Attributes:
+        spot: its name, or "all".
+        plan: what it asks for, None where that differs or is not known.
+        on, off, open: reps on plan, off it, and those of which it cannot be told.
+    """
+
+    spot: str
+    plan: Plan | None
+    on: int
+    off: int
+    open: int
+
+    @property
+    def told(self) -> int:
+        """Reps of which it can be told."""
+        return self.on + self.off
+
+    @property
+    def share(self) -> tuple[float, float] | None:
+        """90 % interval of the share on plan, None when it can be told of no rep.
+
+        It speaks of the reps that can be told, as if each were run afresh.
+        """
+        return share_interval(self.on, self.told)
+
+
+def side_taken(
+    measures: Mapping[str, Measure],
+    thresholds: Thresholds,
+    plan: Plan | None,
+    strong_hand: str | None,
+    spot: str | None,
+) -> SideTaken:
+    """The side a defender took, as a call and a sentence; args as :func:`posecheck.judging.verdict.judge`.
+
+    The shoulder is the attacker's, who faces the goal.
+    """
+    wanted = wanted_side(plan, strong_hand, spot)
+    margin = thresholds.min_side_offset_m
+    if OFFSET not in measures or measures[OFFSET].value is None:
+        because = measures[OFFSET].missing_because if OFFSET in measures else "not measured"
+        return SideTaken(Call.CANT_TELL, f"Can't tell which side he took: {because}.")
+    taken = _taken(measures[OFFSET], margin)
+    if isinstance(wanted, str):
+        return SideTaken(
+            Call.CANT_TELL, f"No side is asked for: {wanted}.{_shoulders(taken, spot)}"
+        )
+    assert plan is not None
+    fault = Fault(OFFSET, wanted * margin, wanted > 0, "")
+    call = fault_call(fault, measures)
+    if call is Call.CANT_TELL:
+        return SideTaken(call, f"Can't tell whether on plan ({plan}): {told(fault, measures)}.")
+    start = f"{WORD[call].capitalize()} ({plan})."
+    if taken is None:
+        return SideTaken(
+            call, f"{start} He did not take away the attacker's {_shoulder(wanted, spot)}."
+        )
+    return SideTaken(call, start + _shoulders(taken, spot))
+
+
+def kept(plan: Mapping[str, Plan], sides: Iterable[tuple[str | None, Call]]) -> tuple[Kept, ...]:
+    """How often the plan was kept, by spot.
+
+    Args:
+        plan: by spot.
+        sides: spot and call of every rep.
+
+    Returns:
+        One for each spot of the plan that holds a rep, in the plan's order, then one for reps
+        whose spot is not stated. Reps at spots without a plan count nowhere.
+    """
+    counts: dict[str, Counter[Call]] = {spot: Counter() for spot in (*plan, NO_SPOT)}
+    for spot, call in sides:
+        if plan and (spot is None or spot in plan):
+            counts[spot or NO_SPOT][call] += 1
+    return tuple(
+        Kept(spot, plan.get(spot), each[Call.CLEAR], each[Call.FLAGGED], each[Call.CANT_TELL])
+        for spot, each in counts.items()
+        if each.total()
+    )
+
+
+def total(rows: Iterable[Kept]) -> Kept:
+    """All spots together."""
+    on, off, open_ = (
+        sum(each) for each in zip(*((r.on, r.off, r.open) for r in rows), strict=True)
+    )
+    return Kept("all", None, on, off, open_)
+
+
+def share_words(row: Kept) -> str:
+    """Between what the share lies, "46 to 95 %"; empty when it can be told of no rep.
+
+    To stand beside the counts: there is no percentage without them.
+    """
+    if row.share is None:
+        return ""
+    low, high = (f"{100 * edge:.0f}" for edge in row.share)
+    return f"{low} to {high} %"
+
+
+def _taken(offset: Measure, margin: float) -> int | None:
+    """+1 topside, -1 the alley side, 0 straight up; None when the interval reaches across."""
+    assert offset.low is not None and offset.high is not None
+    if offset.low >= margin:
+        return 1
+    if offset.high <= -margin:
+        return -1
+    return 0 if -margin < offset.low and offset.high < margin else None
+
+
+def _shoulders(taken: int | None, spot: str | None) -> str:
+    if taken is None or right_shoulder(spot) is None:
+        return ""
+    if taken == 0:
+        return " He came straight up and gave both ways."
+    away, given = _shoulder(taken, spot), _shoulder(-taken, spot)
+    return f" He took away the attacker's {away} and gave the {given}."
+
+
+def _shoulder(side: int, spot: str | None) -> str:
+    right = side == right_shoulder(spot)
+    if spot == "top":
+        where = "on the defender's " + ("right" if side > 0 else "left")
+    else:
+        where = "topside" if side > 0 else "the alley side"
+    return f"{'right' if right else 'left'} shoulder ({where})"

@@ -1,0 +1,206 @@
+"""From measures and thresholds to what is said of a rep.
+
+Nothing here looks at film: a season can be judged again in seconds.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from enum import StrEnum
+from functools import reduce
+
+from posecheck.judging.rules import (
+    FILMING,
+    GROUND_FILM,
+    AllOf,
+    AnyOf,
+    Condition,
+    Fault,
+    Rule,
+    figure,
+    rules,
+    span,
+    wanted_side,
+)
+from posecheck.judging.thresholds import Thresholds
+from posecheck.measures.measure import QUANTITY, Measure, missing
+from posecheck.practice.practice import Plan
+
+
+class Call(StrEnum):
+    """What can be said of one rule in one rep."""
+
+    FLAGGED = "flagged"
+    """The whole 90 % interval is on the bad side."""
+    CLEAR = "clear"
+    """The whole 90 % interval is on the good side."""
+    CANT_TELL = "can't tell"
+    """The interval straddles the threshold, or the film does not show it."""
+
+
+@dataclass(frozen=True)
+class Finding:
+    """One rule's result.
+
+    Attributes:
+        rule: key of the rule ("upright_run_out", "hands_in", ...).
+        call: flagged, clear or can't tell.
+        reason: one sentence with the numbers and thresholds it rests on.
+        fix: for a flagged rule what to work on, for can't tell what filming change would settle
+            it; empty when clear.
+    """
+
+    rule: str
+    call: Call
+    reason: str
+    fix: str
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """All findings of a rep.
+
+    Attributes:
+        call: of the rep as a whole.
+        headline: the sentence shown first.
+        findings: one for each rule, most serious first.
+    """
+
+    call: Call
+    headline: str
+    findings: tuple[Finding, ...]
+
+    @property
+    def flags(self) -> tuple[Finding, ...]:
+        """The flagged findings, most serious first."""
+        return tuple(finding for finding in self.findings if finding.call is Call.FLAGGED)
+
+
+NOT_THEN = "the clip was measured before this was looked at; check it again"
+
+# Three-valued logic (S. C. Kleene, Introduction to Metamathematics, 1952, section 64), with
+# flagged for true and clear for false.
+
+
+def negation(a: Call) -> Call:
+    """Not: flagged and clear change places."""
+    return {Call.FLAGGED: Call.CLEAR, Call.CLEAR: Call.FLAGGED}.get(a, a)
+
+
+def conjunction(a: Call, b: Call) -> Call:
+    """And: flagged if both are, clear if one is, whatever the other would turn out to be."""
+    if Call.CLEAR in (a, b):
+        return Call.CLEAR
+    return Call.CANT_TELL if Call.CANT_TELL in (a, b) else Call.FLAGGED
+
+
+def disjunction(a: Call, b: Call) -> Call:
+    """Or: flagged if one is, clear if both are."""
+    return negation(conjunction(negation(a), negation(b)))
+
+
+def judge(
+    measures: Mapping[str, Measure],
+    thresholds: Thresholds,
+    plan: Plan | None,
+    strong_hand: str | None,
+    spot: str | None,
+) -> Verdict:
+    """Judge one rep.
+
+    Args:
+        measures: by key; a quantity that is not among them was not known when the rep was
+            measured.
+        thresholds: limits.
+        plan: for the attacker's spot, None when none is set.
+        strong_hand: the attacker's, "left" or "right", None when not stated.
+        spot: where the attacker stood, None when not stated.
+    """
+    measures = {key: missing(key, NOT_THEN) for key in QUANTITY} | dict(measures)
+    table = rules(thresholds, wanted_side(plan, strong_hand, spot))
+    findings = tuple(_finding(rule, measures) for rule in table)
+    flagged = [
+        (rule, finding)
+        for rule, finding in zip(table, findings, strict=True)
+        if finding.call is Call.FLAGGED
+    ]
+    if flagged:
+        rule, finding = flagged[0]
+        return Verdict(Call.FLAGGED, f"{rule.fault}: {finding.reason}", findings)
+    core = [finding for rule, finding in zip(table, findings, strict=True) if rule.core]
+    call = reduce(disjunction, (finding.call for finding in core))
+    if call is Call.CANT_TELL:
+        open_one = next(finding for finding in core if finding.call is Call.CANT_TELL)
+        return Verdict(call, f"Can't tell: {open_one.reason}", findings)
+    knees = measures["knee_bend_deg"]
+    assert knees.value is not None  # the core rules rest on it
+    stance = f"knee bend {figure(knees.key, knees.value)} ({span(knees)})"
+    return Verdict(call, f"Broken down and under control: {stance}.", findings)
+
+
+def _finding(rule: Rule, measures: Mapping[str, Measure]) -> Finding:
+    if isinstance(rule.condition, str):
+        return Finding(
+            rule.key,
+            Call.CANT_TELL,
+            _sentence(rule.condition),
+            "State spot, plan and the attacker's strong hand in practice.toml.",
+        )
+    call, faults = _weigh(rule.condition, measures)
+    reason = _sentence("; ".join(dict.fromkeys(told(fault, measures) for fault in faults)))
+    fix = {
+        Call.FLAGGED: rule.fix,
+        Call.CLEAR: "",
+        Call.CANT_TELL: " ".join(
+            dict.fromkeys(FILMING.get(fault.key, GROUND_FILM) for fault in faults)
+        ),
+    }[call]
+    return Finding(rule.key, call, reason, fix)
+
+
+def _weigh(condition: Condition, measures: Mapping[str, Measure]) -> tuple[Call, list[Fault]]:
+    """What can be said of a condition, and the faults that decide it or leave it open."""
+    match condition:
+        case Fault():
+            return fault_call(condition, measures), [condition]
+        case AllOf(parts):
+            combine = conjunction
+        case AnyOf(parts):
+            combine = disjunction
+    weighed = [_weigh(part, measures) for part in parts]
+    call = reduce(combine, (each for each, _ in weighed))
+    return call, [fault for each, faults in weighed if each is call for fault in faults]
+
+
+def fault_call(fault: Fault, measures: Mapping[str, Measure]) -> Call:
+    """On which side of a limit the whole interval is: flagged is the bad one."""
+    low, high = measures[fault.key].low, measures[fault.key].high
+    if low is None or high is None:
+        return Call.CANT_TELL
+    if fault.below:
+        low, high, limit = -high, -low, -fault.limit
+    else:
+        limit = fault.limit
+    if low > limit:
+        return Call.FLAGGED
+    return Call.CLEAR if high <= limit else Call.CANT_TELL
+
+
+def told(fault: Fault, measures: Mapping[str, Measure]) -> str:
+    """A measure's figure beside the limit, as part of a sentence."""
+    measure, call = measures[fault.key], fault_call(fault, measures)
+    name = QUANTITY[fault.key].label.lower()
+    if measure.value is None or measure.low is None or measure.high is None:
+        return f"{name} not measured ({measure.missing_because})"
+    read = f"{name} {figure(fault.key, measure.value)} ({span(measure)})"
+    limit = figure(fault.key, fault.limit)
+    if call is Call.CANT_TELL:
+        return f"{read} may lie on either side of {limit}"
+    if call is Call.FLAGGED:
+        return f"{read}, wants {fault.wants}"
+    return f"{read}, {'not under' if fault.below else 'not over'} {limit}"
+
+
+def _sentence(words: str) -> str:
+    return f"{words[0].upper()}{words[1:]}."

@@ -1,0 +1,134 @@
+"""What checking a clip yields: the values that the record keeps and the pages show."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+import numpy.typing as npt
+
+from posecheck.filming.quality import NOT_GRADED, FilmQuality
+from posecheck.measures.measure import Measure
+from posecheck.reps.rep import Rep
+
+FloatArray = npt.NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Series:
+    """The rep over time, for plots and pictures; NaN where not seen.
+
+    Attributes:
+        t_s: ``(n,)`` seconds of clip time, from start to end of the rep.
+        knee_bend_deg: ``(n,)`` flexion of the straighter leg.
+        trunk_lean_deg: ``(n,)``.
+        speed_mps: ``(n,)`` ground speed of the defender's hips.
+        defender_xy_m: ``(n, 2)``. On the field's axes when the ground is known from marked
+            points, else on axes of the camera's own (x right, y away from the camera).
+        attacker_xy_m: ``(n, 2)``.
+        defender_xy_px: ``(n, 33, 2)`` the defender's landmarks in the picture.
+        attacker_xy_px: ``(n, 33, 2)``.
+    """
+
+    t_s: FloatArray
+    knee_bend_deg: FloatArray
+    trunk_lean_deg: FloatArray
+    speed_mps: FloatArray
+    defender_xy_m: FloatArray
+    attacker_xy_m: FloatArray
+    defender_xy_px: FloatArray
+    attacker_xy_px: FloatArray
+
+    def __post_init__(self) -> None:
+        n = len(self.t_s)
+        want = {
+            "t_s": (n,),
+            "knee_bend_deg": (n,),
+            "trunk_lean_deg": (n,),
+            "speed_mps": (n,),
+            "defender_xy_m": (n, 2),
+            "attacker_xy_m": (n, 2),
+            "defender_xy_px": (n, 33, 2),
+            "attacker_xy_px": (n, 33, 2),
+        }
+        for name, shape in want.items():
+            got = getattr(self, name).shape
+            if got != shape:
+                raise ValueError(f"{name}: want {shape}, got {got}")
+
+
+@dataclass(frozen=True)
+class RepResult:
+    """One measured rep.
+
+    Attributes:
+        number: of the rep within its clip, from 1.
+        rep: its moments.
+        measures: by key, every quantity of ``measures.measure.QUANTITIES``.
+        series: the rep over time.
+        film: sentences on what the practice says of the film but cannot be used; in records from
+            before film was graded, on what limits it.
+        roles: how the defender was told from the others.
+        scale: where metres come from ("6 marked points, fit to 4 cm" / "players' height").
+        on_field: True when positions are on the field's axes.
+        picture: the arrival frame as JPEG bytes, unmarked, at most 1920 px wide;
+            ``picture_scale`` takes clip pixels to its pixels. None when arrival was not seen.
+        picture_t_s: time of that frame.
+        quality: how good the film of the rep is.
+    """
+
+    number: int
+    rep: Rep
+    measures: dict[str, Measure]
+    series: Series
+    film: tuple[str, ...]
+    roles: str
+    scale: str
+    on_field: bool
+    picture: bytes | None
+    picture_scale: float
+    picture_t_s: float | None
+    quality: FilmQuality = NOT_GRADED
+
+
+@dataclass(frozen=True)
+class Provenance:
+    """How numbers were made; travels to the foot of every page.
+
+    Attributes:
+        version: of posecheck.
+        model: name of the pose model variant.
+        model_digest: SHA-256 of its file.
+        settings_digest: SHA-256 over everything that could change a measure.
+    """
+
+    version: str
+    model: str
+    model_digest: str
+    settings_digest: str
+
+
+@dataclass(frozen=True)
+class ClipResult:
+    """Everything measured in one clip.
+
+    Attributes:
+        path: where the clip was.
+        clip_digest: SHA-256 of its content.
+        width_px, height_px, n_frames, duration_s, rate_hz: of the film.
+        reps: in order of time; may be empty when ``fault`` says why.
+        fault: one sentence when nothing could be measured, else None.
+        provenance: how it was made.
+    """
+
+    path: Path
+    clip_digest: str
+    width_px: int
+    height_px: int
+    n_frames: int
+    duration_s: float
+    rate_hz: float
+    reps: tuple[RepResult, ...]
+    fault: str | None
+    provenance: Provenance

@@ -1,0 +1,92 @@
+"""Judge what is on record: the practice's plan and the thresholds meet the measures.
+
+No pixel is touched, so a season is judged again in seconds.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from posecheck.judging.thresholds import Thresholds
+from posecheck.judging.verdict import Call, Verdict, judge
+from posecheck.measures.measure import Measure
+from posecheck.measures.result import ClipResult
+from posecheck.practice.practice import ClipNotes, Plan, Practice
+from posecheck.store.record import MeasuredRep, Record
+
+
+@dataclass(frozen=True)
+class Rejudged:
+    """A rep on record with the verdict it gets now."""
+
+    rep: MeasuredRep
+    verdict: Verdict
+
+    @property
+    def changed(self) -> bool:
+        """True when another call than before is made of the rep or of one of the rules."""
+        before = self.rep.verdict
+        return before is None or _calls(before) != _calls(self.verdict)
+
+
+def judge_rep(
+    measures: Mapping[str, Measure], practice: Practice, clip: Path, thresholds: Thresholds
+) -> Verdict:
+    """Judge one rep of a clip by what the practice says of it."""
+    return judge(measures, thresholds, *asked_of(practice, practice.notes_for(clip)))
+
+
+def asked_of(practice: Practice, notes: ClipNotes) -> tuple[Plan | None, str | None, str | None]:
+    """What decides the side a defender should take: plan, the attacker's strong hand, spot."""
+    return (
+        None if notes.spot is None else practice.plan.get(notes.spot),
+        None if notes.attacker is None else notes.attacker.strong_hand,
+        notes.spot,
+    )
+
+
+def judge_clip(
+    record: Record, practice: Practice, result: ClipResult, thresholds: Thresholds
+) -> tuple[Verdict, ...]:
+    """Judge a clip's reps, in order, and keep the verdicts.
+
+    Raises:
+        RecordError: they cannot be kept.
+    """
+    verdicts = tuple(
+        judge_rep(rep.measures, practice, result.path, thresholds) for rep in result.reps
+    )
+    numbered = zip(result.reps, verdicts, strict=True)
+    record.save_verdicts(
+        {(result.clip_digest, rep.number): verdict for rep, verdict in numbered}, thresholds
+    )
+    return verdicts
+
+
+def rejudge(record: Record, practice: Practice, thresholds: Thresholds) -> list[Rejudged]:
+    """What every rep of a practice gets now; nothing is kept.
+
+    Raises:
+        RecordError: the record cannot be read.
+    """
+    return [
+        Rejudged(rep, judge_rep(rep.measures, practice, rep.clip, thresholds))
+        for rep in record.measured_reps(practice)
+    ]
+
+
+def keep(record: Record, rejudged: list[Rejudged], thresholds: Thresholds) -> None:
+    """Write verdicts in place of earlier ones.
+
+    Raises:
+        RecordError: they cannot be kept.
+    """
+    record.save_verdicts(
+        {(each.rep.clip_digest, each.rep.number): each.verdict for each in rejudged}, thresholds
+    )
+
+
+def _calls(verdict: Verdict) -> dict[str, Call]:
+    return {"": verdict.call} | {each.rule: each.call for each in verdict.findings}

@@ -1,0 +1,338 @@
+"""Follow everybody through a clip in one pass over its frames.
+
+On key frames, a few a second, people are looked for with the pose model and assigned to the
+players known so far; in between, the players' own pixels are followed by optical flow. Each
+player's box is filtered while the film runs and smoothed when it has run, all in the steadied
+picture, so that a panning camera does not look like running.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from posecheck.camera.estimating import CameraMotionEstimator
+from posecheck.maths.boxes import mapped, mapped_box, near
+from posecheck.players.detector import (
+    SMALLEST_REGION,
+    FindsPeople,
+    Person,
+    Rgb,
+    around,
+    around_motion,
+    at_least,
+    colours_in,
+    exposed_tiles,
+    find_people,
+    moving_boxes,
+    painted_out,
+    regions_for,
+    tiles,
+)
+from posecheck.players.flow import player_motion
+from posecheck.players.player import Player
+from posecheck.players.track import Followed, PlayerTrack
+from posecheck.video.clip import Clip, Glimpse
+
+FloatArray = npt.NDArray[np.float64]
+Grey = npt.NDArray[np.uint8]
+
+SMALL_PX = 640
+"""Longer side of the small grey pictures that camera and flow work on."""
+
+KEY_STEP_S = 0.3
+"""Between two looks at a moving player. Braking at 7 m/s^2 takes him 0.08 m off a straight line
+drawn between the two, a twentieth of his height; and 0.3 m off where he was expected, which the
+region looked in leaves room for."""
+
+FLOW_STEP_S = 0.025
+"""Optical flow goes from one picture to another at least so far on: every frame of ordinary film,
+every other one at 60 a second. A sprint near the camera is too fast for twice that."""
+
+STILL_LOOK_S = 1.0
+"""Between two looks at a standing player."""
+
+SWEEP_STEP_S = 6.0
+"""Between two sweeps of the whole picture for standing players nobody has found yet."""
+SECOND_SWEEP_S = 0.6
+"""A second sweep comes so soon when the first found fewer than two players."""
+
+_SAME_COLOURS = 0.8
+"""Bhattacharyya coefficient of the trunk's colours, from which on it may be the same jersey."""
+_MAX_MOTION_REGIONS = 2
+_VAIN_LOOKS, _VAIN_S = 3, 3.0
+"""A place that moved and showed nobody (a tree, a shadow) so many times in so many seconds is not
+looked at for now; somebody coming into the picture takes a look or two to be found."""
+
+
+@dataclass(frozen=True)
+class _View:
+    """A moment to compare a later one with: small picture, camera, and the players' boxes."""
+
+    index: int
+    t_s: float
+    grey: Grey
+    to_reference: FloatArray
+    boxes: dict[int, FloatArray]
+
+
+def follow_players(clip: Clip, reader: FindsPeople) -> Followed:
+    """Find and follow everybody in a clip.
+
+    Memory does not grow with the pictures: two small grey ones are kept at a time.
+
+    Args:
+        clip: the film.
+        reader: the pose model.
+
+    Returns:
+        The tracks, in order of first appearance, none when nobody is in the film; and the
+        camera's motion.
+
+    Raises:
+        UnreadableClip: the file has changed or vanished since it was opened.
+    """
+    follower = _Follower(clip.width_px, clip.height_px, reader)
+    for glimpse in clip.glimpses(SMALL_PX):
+        follower.step(glimpse)
+    return follower.followed(clip.t_s)
+
+
+class _Follower:
+    def __init__(self, width_px: int, height_px: int, reader: FindsPeople) -> None:
+        self._size = (width_px, height_px)
+        self._reader = reader
+        self._camera = CameraMotionEstimator(width_px, height_px)
+        self._players: list[Player] = []
+        self._gone: list[Player] = []
+        self._n_sweeps = 0
+        self._sweep_s = -np.inf
+        self._swept_to_reference = np.eye(3)
+        self._flow_view: _View | None = None
+        self._key_view: _View | None = None
+        self._vain: list[tuple[float, FloatArray]] = []
+        self._now_s = 0.0
+        self._to_reference = np.eye(3)
+
+    def step(self, glimpse: Glimpse) -> None:
+        """Take in the next frame."""
+        step_s = glimpse.t_s - self._now_s
+        self._now_s = glimpse.t_s
+        for player in self._players:
+            player.go_on(step_s)
+        self._to_reference = self._camera.add(glimpse.grey, list(self._boxes().values()))
+        flow_due = self._is_due(self._flow_view, FLOW_STEP_S)
+        if flow_due and self._flow_view is not None:
+            self._see_motion(self._flow_view, glimpse)
+        if self._is_due(self._key_view, KEY_STEP_S):
+            self._look(glimpse)
+            self._key_view = self._view(glimpse)
+        if flow_due:
+            self._flow_view = self._view(glimpse)
+        self._let_go()
+
+    def followed(self, t_s: FloatArray) -> Followed:
+        """Everybody who was followed for long enough."""
+        motion = self._camera.motion()
+        tracks: list[PlayerTrack] = []
+        for player in sorted(self._gone + self._players, key=lambda player: player.number):
+            track = player.track(len(tracks), motion.to_reference, t_s)
+            if track is not None:
+                tracks.append(track)
+        return Followed(t_s, tuple(tracks), motion)
+
+    def _is_due(self, last: _View | None, step_s: float) -> bool:
+        return last is None or self._now_s - last.t_s >= step_s - 1e-6
+
+    def _view(self, glimpse: Glimpse) -> _View:
+        return _View(glimpse.index, glimpse.t_s, glimpse.grey, self._to_reference, self._boxes())
+
+    def _boxes(self) -> dict[int, FloatArray]:
+        """Where the players are in the present picture, by their numbers."""
+        from_reference = np.linalg.inv(self._to_reference)
+        return {
+            player.number: mapped_box(from_reference, player.filter.box_xyxy)
+            for player in self._players
+        }
+
+    def _see_motion(self, before: _View, glimpse: Glimpse) -> None:
+        # Where a player was looked for and is not, the pixels are another's.
+        players = [p for p in self._players if p.number in before.boxes and p.recognised]
+        if not players:
+            return
+        boxes = self._boxes()
+        shrink = glimpse.grey.shape[1] / self._size[0]
+        motions = player_motion(
+            before.grey,
+            glimpse.grey,
+            [before.boxes[player.number] * shrink for player in players],
+            [boxes[player.number] * shrink for player in players],
+        )
+        step_s = self._now_s - before.t_s
+        for player, motion in zip(players, motions, strict=True):
+            if motion is None:
+                continue
+            then = mapped(before.to_reference, motion.before_xy / shrink)
+            now = mapped(self._to_reference, motion.after_xy / shrink)
+            speed = np.median(now - then, axis=0) / step_s
+            sd = _flow_sd(now - then, player.filter.height) / step_s
+            growth = float(np.log(motion.growth)) / step_s
+            player.see_motion(speed, growth, sd, n_frames=glimpse.index - before.index)
+
+    def _look(self, glimpse: Glimpse) -> None:
+        boxes = self._boxes()
+        expected = self._expected(boxes)
+        swept = self._sweep() or self._exposed_tiles()
+        moved = [] if swept else self._moved_regions(glimpse.grey, boxes)
+        regions = regions_for(expected) + swept + moved
+        if not regions:
+            return
+        people = find_people(self._reader, glimpse.rgb, regions)
+        self._remember_vain(moved, people)
+        taken = self._take(self._players, boxes, people)
+        hidden = [
+            player
+            for player in self._players
+            if player.missed and player.looked_s == self._now_s and _crowded(player.number, boxes)
+        ]
+        if hidden and taken:
+            # Of two close together the model often reads one alone.
+            rest = painted_out(glimpse.rgb, taken)
+            where = [around(boxes[player.number]) for player in hidden]
+            self._take(hidden, boxes, find_people(self._reader, rest, where))
+        for player in self._players:
+            if player.missed and player.looked_s == self._now_s:
+                player.miss(self._recognised(player, glimpse.rgb))
+        for person in (person for person in people if person not in taken):
+            number = len(self._gone) + len(self._players)
+            self._players.append(
+                Player.begin(number, person, self._to_reference, glimpse.index, self._now_s)
+            )
+
+    def _expected(self, boxes: dict[int, FloatArray]) -> list[tuple[FloatArray, float]]:
+        """The players to be looked for now: each one's box, and by how much it may be off."""
+        expected = []
+        for player in self._players:
+            if (
+                player.moves
+                or player.missed
+                or not player.confirmed
+                or _crowded(player.number, boxes)
+                or self._now_s - player.looked_s >= STILL_LOOK_S
+            ):
+                off = min(2 * player.filter.place_sd, player.filter.height)
+                expected.append((boxes[player.number], off))
+                player.looked_s = self._now_s
+        return expected
+
+    def _sweep(self) -> list[FloatArray]:
+        """The tiles of a sweep, when one is due."""
+        too_few = self._n_sweeps == 1 and len(self._players) < 2
+        if self._now_s < self._sweep_s and not (too_few and self._now_s >= SECOND_SWEEP_S):
+            return []
+        squares = tiles(*self._size, turn=self._n_sweeps)
+        self._n_sweeps += 1
+        self._sweep_s = self._now_s + SWEEP_STEP_S
+        self._swept_to_reference = self._to_reference
+        return squares
+
+    def _exposed_tiles(self) -> list[FloatArray]:
+        """Tiles of the picture that a pan has brought into view since the last sweep."""
+        to_swept = np.linalg.inv(self._swept_to_reference) @ self._to_reference
+        squares = exposed_tiles(*self._size, to_swept)
+        if squares:
+            self._swept_to_reference = self._to_reference
+        return squares
+
+    def _moved_regions(self, grey: Grey, boxes: dict[int, FloatArray]) -> list[FloatArray]:
+        """Where something moved since the last key frame that is no known player."""
+        before = self._key_view
+        if before is None:
+            return []
+        shrink = grey.shape[1] / self._size[0]
+        to_small = np.diag([shrink, shrink, 1.0])
+        between = np.linalg.inv(self._to_reference) @ before.to_reference
+        then = [mapped_box(between, box) for box in before.boxes.values()]
+        known = [_widened(box) * shrink for box in [*then, *boxes.values()]]
+        moved = moving_boxes(before.grey, grey, to_small @ between @ np.linalg.inv(to_small), known)
+        self._vain = [vain for vain in self._vain if self._now_s - vain[0] < _VAIN_S]
+        regions = []
+        for box in moved:
+            region = at_least(around_motion(box / shrink), SMALLEST_REGION * min(self._size))
+            middle = mapped(self._to_reference, [(region[:2] + region[2:]) / 2])[0]
+            vain = [np.all((b[:2] < middle) & (middle < b[2:])) for _, b in self._vain]
+            if sum(vain) < _VAIN_LOOKS:
+                regions.append(region)
+        return regions[:_MAX_MOTION_REGIONS]
+
+    def _remember_vain(self, regions: list[FloatArray], people: list[Person]) -> None:
+        for region in regions:
+            middles = [(person.box_xyxy[:2] + person.box_xyxy[2:]) / 2 for person in people]
+            if not any(np.all((region[:2] < m) & (m < region[2:])) for m in middles):
+                self._vain.append((self._now_s, mapped_box(self._to_reference, region)))
+
+    def _take(
+        self, players: list[Player], boxes: dict[int, FloatArray], people: list[Person]
+    ) -> list[Person]:
+        """Give the people found to the players they are, at the least unlikeness in all.
+
+        Returns:
+            Those who were taken for somebody.
+        """
+        from scipy.optimize import linear_sum_assignment
+
+        if not people or not players:
+            return []
+        cost = np.array(
+            [
+                [player.unlikeness(boxes[player.number], person) for person in people]
+                for player in players
+            ]
+        )
+        taken = []
+        rows, columns = linear_sum_assignment(np.where(np.isfinite(cost), cost, 1e6))
+        for row, column in zip(rows, columns, strict=True):
+            if np.isfinite(cost[row, column]):
+                player, person = players[row], people[column]
+                crowded = _crowded(player.number, boxes)
+                player.take(person, self._to_reference, self._now_s, crowded)
+                taken.append(person)
+        return taken
+
+    def _recognised(self, player: Player, frame_rgb: Rgb) -> bool:
+        """Whether what the flow has followed still wears the player's colours."""
+        there = colours_in(frame_rgb, self._boxes()[player.number], player.trunk)
+        others = [float(other.colours @ there) for other in self._players if other is not player]
+        return float(player.colours @ there) >= max([_SAME_COLOURS, *others])
+
+    def _let_go(self) -> None:
+        boxes = self._boxes()
+        staying = []
+        for player in self._players:
+            box = boxes[player.number]
+            middle = (box[:2] + box[2:]) / 2
+            outside = bool(np.any(middle < 0) or np.any(middle > self._size))
+            if outside or player.is_gone(crowded=_crowded(player.number, boxes)):
+                self._gone.append(player)
+            else:
+                staying.append(player)
+        self._players = staying
+
+
+def _crowded(number: int, boxes: dict[int, FloatArray]) -> bool:
+    """Whether another player is near this one."""
+    return any(near(boxes[number], box) for other, box in boxes.items() if other != number)
+
+
+def _flow_sd(shifts: FloatArray, height: float) -> float:
+    """One sigma of a median shift, in heights: half a small pixel, and the points' own spread."""
+    spread = 1.48 * np.median(np.abs(shifts - np.median(shifts, axis=0)))
+    return float(0.005 + spread / height)
+
+
+def _widened(box: FloatArray) -> FloatArray:
+    """A box with room for the stick, the shadow's edge and a stride."""
+    room = 0.2 * (box[3] - box[1])
+    return np.asarray(box + np.array([-room, -room / 2, room, room / 2]))

@@ -1,0 +1,66 @@
+"""points.toml: where known points are seen, as set with ``posecheck points``.
+
+A file of its own, so that ``practice.toml`` with its comments is never written to::
+
+    [clips]                        # which camera position filmed a clip
+    "clips/rep-01.mp4" = "sideline"
+
+    [[views]]                      # as in practice.toml
+    name = "sideline"
+    size = [1920, 1080]
+    time_s = 0.8
+    [views.marks]
+    "top" = [1519.9, 660.1]
+
+``read_practice`` reads it.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Mapping
+from pathlib import Path
+
+from posecheck.practice.practice import POINTS_FILE, View
+from posecheck.store.files import write_whole
+
+HEADING = """\
+# Where known points of the field are seen, set with `posecheck points`.
+# What stands here wins over the views of practice.toml; delete this file to go back to those.
+"""
+
+
+def write_points(folder: Path, views: Iterable[View], view_of_clip: Mapping[str, str]) -> Path:
+    """Write the file anew; what was in it is gone.
+
+    Args:
+        folder: of the practice.
+        views: the camera positions.
+        view_of_clip: by clip path relative to the folder, POSIX form, the name of its position.
+
+    Returns:
+        The file.
+
+    Raises:
+        RecordError: it cannot be written.
+    """
+    lines = [HEADING]
+    if view_of_clip:
+        lines += ["[clips]"]
+        lines += [f"{_text(clip)} = {_text(name)}" for clip, name in sorted(view_of_clip.items())]
+        lines += [""]
+    for view in views:
+        lines += ["[[views]]", f"name = {_text(view.name)}"]
+        if view.size is not None:
+            lines += [f"size = [{view.size[0]}, {view.size[1]}]", f"time_s = {view.time_s:.4f}"]
+            lines += ["[views.marks]"]
+            lines += [f"{_text(mark)} = [{x:.2f}, {y:.2f}]" for mark, (x, y) in view.marks.items()]
+        lines += [""]
+    path = folder / POINTS_FILE
+    write_whole(path, lambda file: file.write("\n".join(lines).encode("utf-8")))
+    return path
+
+
+def _text(value: str) -> str:
+    """A TOML basic string: JSON's escapes are TOML's, but DEL must be escaped too."""
+    return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")

@@ -1,0 +1,285 @@
+"""Measured against truth: how far off posecheck is on film whose truth is known."""
+
+from __future__ import annotations
+
+import tempfile
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+import numpy.typing as npt
+
+from posecheck.errors import UsageError
+from posecheck.judging.verdict import Call, Verdict
+from posecheck.measures.result import ClipResult, RepResult
+from posecheck.pipeline.check import Settings
+from posecheck.pose.skeleton import SKELETON
+from posecheck.practice.practice import Practice
+from posecheck.scoring.groups import FrameErrors, Reading, frame_errors_of, readings_of
+from posecheck.scoring.truth import Truth, read_truth
+
+FloatArray = npt.NDArray[np.float64]
+
+HEADLINE_RULE = "upright_run_out"
+"""The rule whose hits and misses are counted."""
+
+FOLLOWED_WITHIN = 0.15
+"""The hips count as followed within this share of the player's height in the picture."""
+
+
+@dataclass(frozen=True)
+class Row:
+    """One line of the accuracy table.
+
+    Attributes:
+        quantity: what is compared.
+        n: how many comparisons.
+        mean_abs_error, bias, worst: over them, in the quantity's unit; None when n is 0.
+        within_interval: share of truths inside the 90 % interval, None where there is none.
+        unit: as printed.
+    """
+
+    quantity: str
+    n: int
+    mean_abs_error: float | None
+    bias: float | None
+    worst: float | None
+    within_interval: float | None
+    unit: str
+
+
+@dataclass(frozen=True)
+class FlagCount:
+    """The headline flag against truth.
+
+    Attributes:
+        hits: upright run-outs flagged.
+        misses: upright run-outs called clear.
+        open: upright run-outs where posecheck can't tell, or found no rep.
+        false_flags: other reps flagged.
+        clear: other reps called clear.
+        open_others: other reps where posecheck can't tell, or found no rep.
+    """
+
+    hits: int
+    misses: int
+    open: int
+    false_flags: int
+    clear: int
+    open_others: int
+
+
+@dataclass(frozen=True)
+class Accuracy:
+    """Results set beside truth.
+
+    Attributes:
+        rows: the table of all quantities.
+        flag: the headline flag against truth.
+        followed: share of frames from start to arrival in which the defender's hips are followed.
+        right_player: reps in which he was chosen, of all reps.
+        arrival_within_two_frames: reps, of all reps.
+        readings: every figure of every rep that was read.
+        frames: errors in single frames of the reps.
+    """
+
+    rows: tuple[Row, ...]
+    flag: FlagCount
+    followed: float
+    right_player: tuple[int, int]
+    arrival_within_two_frames: tuple[int, int]
+    readings: tuple[Reading, ...]
+    frames: tuple[FrameErrors, ...]
+
+
+def measure_accuracy(practice: Practice, settings: Settings, jobs: int = 1) -> Accuracy:
+    """Check every clip of a practice that has truth, and set the results beside it.
+
+    Raises:
+        UsageError: no clip of the practice has truth.
+    """
+    from posecheck.judging.thresholds import Thresholds
+    from posecheck.pipeline.batch import Checked, check_clips
+    from posecheck.pipeline.judge import judge_rep
+    from posecheck.practice.practice import RECORD_FILE
+    from posecheck.store.record import Record
+    from posecheck.video.clip import find_clips
+
+    truths = {
+        path: read_truth(practice.folder, path.stem)
+        for path in find_clips([practice.folder])
+        if (practice.folder / "truth" / f"{path.stem}.json").exists()
+    }
+    if not truths:
+        raise UsageError(
+            f"{practice.folder}: no clip here has truth beside it; name a folder that holds clips "
+            "and their truth, such as sample_clips."
+        )
+    results: list[ClipResult] = []
+
+    def on_result(checked: Checked) -> None:
+        if checked.result is not None:
+            results.append(checked.result)
+
+    with (
+        tempfile.TemporaryDirectory() as folder,
+        Record(Path(folder) / RECORD_FILE) as record,
+    ):
+        check_clips(truths, practice, settings, record, jobs, on_result)
+    limits = Thresholds()
+    return compare(
+        [
+            (
+                truths[result.path],
+                result,
+                [judge_rep(rep.measures, practice, result.path, limits) for rep in result.reps],
+            )
+            for result in results
+        ]
+    )
+
+
+def compare(pairs: Sequence[tuple[Truth, ClipResult, Sequence[Verdict]]]) -> Accuracy:
+    """Set results beside truth.
+
+    Args:
+        pairs: for each clip its truth, its result, and a verdict for each of its reps.
+    """
+    matched = [
+        (truth, rep, verdict)
+        for truth, result, verdicts in pairs
+        if truth.has_rep
+        for rep, verdict in [_matching_rep(truth, result, verdicts)]
+        if rep is not None and verdict is not None
+    ]
+    rows = [
+        _frame_row("Knee bend, each frame", "knee_bend_deg", matched),
+        _frame_row("Trunk lean, each frame", "trunk_lean_deg", matched),
+        *(
+            _measure_row(label, key, unit, matched)
+            for label, key, unit in (
+                ("Knee bend at arrival", "knee_bend_deg", "°"),
+                ("Trunk lean at arrival", "trunk_lean_deg", "°"),
+                ("Hip drop", "hip_drop", ""),
+                ("Hands out", "hand_reach", ""),
+                ("Hand height", "hand_height", ""),
+                ("Base", "base_width", ""),
+                ("Closeout speed", "closeout_speed_mps", "m/s"),
+                ("Arrival speed", "arrival_speed_mps", "m/s"),
+                ("Braking distance", "braking_distance_m", "m"),
+                ("Hardest braking", "peak_braking_mps2", "m/s²"),
+                ("Overrun", "overrun_m", "m"),
+                ("Approach side", "approach_offset_m", "m"),
+                ("Bow of the path", "bow_m", "m"),
+            )
+        ),
+    ]
+    arrival_errors = [
+        (rep.rep.arrival_s - truth.told["arrival_s"]) / float(np.median(np.diff(truth.t_s)))
+        for truth, rep, _ in matched
+        if rep.rep.arrival_s is not None
+    ]
+    rows.append(_row("Arrival moment", arrival_errors, None, "frames"))
+    close = [_hips_close(truth, rep) for truth, rep, _ in matched]
+    with_rep = sum(truth.has_rep for truth, _, _ in pairs)
+    return Accuracy(
+        rows=tuple(rows),
+        flag=_count_flags(pairs),
+        followed=float(np.mean(np.concatenate(close))) if close else float("nan"),
+        right_player=(sum(bool(np.mean(each) > 0.5) for each in close), with_rep),
+        arrival_within_two_frames=(sum(abs(e) <= 2 for e in arrival_errors), with_rep),
+        readings=tuple(r for truth, rep, _ in matched for r in readings_of(truth, rep)),
+        frames=tuple(f for truth, rep, _ in matched for f in frame_errors_of(truth, rep)),
+    )
+
+
+def _matching_rep(
+    truth: Truth, result: ClipResult, verdicts: Sequence[Verdict]
+) -> tuple[RepResult | None, Verdict | None]:
+    """The rep whose arrival is nearest to the true one."""
+    candidates = [
+        (abs((rep.rep.arrival_s or np.inf) - truth.told["arrival_s"]), number)
+        for number, rep in enumerate(result.reps)
+    ]
+    if not candidates:
+        return None, None
+    _, number = min(candidates)
+    return result.reps[number], verdicts[number]
+
+
+def _row(quantity: str, errors: Iterable[float], inside: list[bool] | None, unit: str) -> Row:
+    error = np.asarray([e for e in errors if np.isfinite(e)])
+    if not len(error):
+        return Row(quantity, 0, None, None, None, None, unit)
+    return Row(
+        quantity,
+        len(error),
+        float(np.mean(np.abs(error))),
+        float(np.mean(error)),
+        float(error[np.argmax(np.abs(error))]),
+        float(np.mean(inside)) if inside else None,
+        unit,
+    )
+
+
+def _measure_row(
+    label: str, key: str, unit: str, matched: Sequence[tuple[Truth, RepResult, Verdict]]
+) -> Row:
+    errors: list[float] = []
+    inside: list[bool] = []
+    for truth, rep, _ in matched:
+        want, got = truth.told.get(key), rep.measures[key]
+        if want is None or got.value is None or got.low is None or got.high is None:
+            continue
+        errors.append(got.value - want)
+        inside.append(got.low <= want <= got.high)
+    return _row(label, errors, inside, unit)
+
+
+def _frame_row(label: str, key: str, matched: Sequence[tuple[Truth, RepResult, Verdict]]) -> Row:
+    errors = [
+        getattr(rep.series, key) - np.interp(rep.series.t_s, truth.t_s, getattr(truth, key))
+        for truth, rep, _ in matched
+    ]
+    return _row(label, np.concatenate(errors) if errors else [], None, "°")
+
+
+def _hips_close(truth: Truth, rep: RepResult) -> npt.NDArray[np.bool_]:
+    """For each true frame from start to arrival: do the measured hips sit on the true ones?"""
+    hips = [SKELETON.index("left_hip"), SKELETON.index("right_hip")]
+    during = (truth.t_s >= truth.told["start_s"]) & (truth.t_s <= truth.told["arrival_s"])
+    measured = rep.series.defender_xy_px[:, hips].mean(axis=1)
+    nearest = np.abs(rep.series.t_s[None] - truth.t_s[during][:, None]).argmin(axis=1)
+    same_moment = np.abs(rep.series.t_s[nearest] - truth.t_s[during]) < 0.02
+    distance = np.linalg.norm(measured[nearest] - truth.hip_px[during], axis=1)
+    close: npt.NDArray[np.bool_] = same_moment & (
+        distance <= FOLLOWED_WITHIN * truth.height_px[during]
+    )
+    return close
+
+
+def _count_flags(pairs: Sequence[tuple[Truth, ClipResult, Sequence[Verdict]]]) -> FlagCount:
+    counts = dict.fromkeys(["hits", "misses", "open", "false_flags", "clear", "open_others"], 0)
+    for truth, result, verdicts in pairs:
+        if not truth.has_rep:
+            # A flag where nobody closes out is as wrong as one on a clean rep.
+            counts["false_flags"] += sum(_headline_call(v) is Call.FLAGGED for v in verdicts)
+            continue
+        _, verdict = _matching_rep(truth, result, verdicts)
+        call = _headline_call(verdict) if verdict else Call.CANT_TELL
+        upright = HEADLINE_RULE in truth.told["flags_expected"]
+        name = {
+            (True, Call.FLAGGED): "hits",
+            (True, Call.CLEAR): "misses",
+            (True, Call.CANT_TELL): "open",
+            (False, Call.FLAGGED): "false_flags",
+            (False, Call.CLEAR): "clear",
+            (False, Call.CANT_TELL): "open_others",
+        }[upright, call]
+        counts[name] += 1
+    return FlagCount(**counts)
+
+
+def _headline_call(verdict: Verdict) -> Call:
+    return next(f.call for f in verdict.findings if f.rule == HEADLINE_RULE)

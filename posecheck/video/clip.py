@@ -1,0 +1,332 @@
+"""Open a clip and iterate its frames, each with its own time.
+
+Phones film at a variable rate, so the time of a frame is its presentation timestamp times the
+stream's time base, never its number over the rate. Rotation written by the phone is applied
+here: everything downstream sees upright pictures only.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from functools import cached_property, partial
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import numpy.typing as npt
+
+from posecheck.errors import UnreadableClip, UsageError
+from posecheck.practice.practice import RECORD_FILE
+
+if TYPE_CHECKING:
+    import av.container
+
+CLIP_SUFFIXES = frozenset({".mp4", ".mov", ".m4v", ".mkv", ".avi", ".webm", ".3gp", ".mts"})
+"""File name endings that a folder search takes for clips."""
+
+MIN_FRAMES = 5
+"""Fewer frames than this hold no movement to measure."""
+
+MIN_SIDE_PX = 64
+"""A picture narrower or lower than this shows no player."""
+
+
+MAX_OUT_OF_ORDER = 0.05
+"""Share of frames without a time of their own that may be passed over: phones repeat a time now
+and then, more than this is a film put together wrongly."""
+
+
+@dataclass(frozen=True)
+class Frame:
+    """One picture of a clip.
+
+    Attributes:
+        index: place in the clip, counting decoded frames from 0.
+        t_s: presentation time in seconds, 0 at the clip's first frame.
+        rgb: ``(height, width, 3)`` uint8, upright.
+    """
+
+    index: int
+    t_s: float
+    rgb: npt.NDArray[np.uint8]
+
+
+@dataclass(frozen=True)
+class Glimpse:
+    """A small grey look at one frame; its whole picture only if asked for.
+
+    Turning every 1080p frame into RGB costs more than decoding it, and what is only watched for
+    motion does not need it.
+
+    Attributes:
+        index: place in the clip, counting decoded frames from 0.
+        t_s: presentation time in seconds, 0 at the clip's first frame.
+        grey: ``(small_height, small_width)`` uint8, upright.
+        convert: makes the whole picture.
+    """
+
+    index: int
+    t_s: float
+    grey: npt.NDArray[np.uint8]
+    convert: Callable[[], npt.NDArray[np.uint8]]
+
+    @cached_property
+    def rgb(self) -> npt.NDArray[np.uint8]:
+        """``(height, width, 3)`` uint8, upright, as in :class:`Frame`."""
+        return self.convert()
+
+
+@dataclass(frozen=True)
+class Clip:
+    """A readable clip: what it is, and its frames on demand.
+
+    Attributes:
+        path: the file.
+        digest: SHA-256 of the content, hexadecimal; names the clip whatever the file is called.
+        width_px, height_px: size of the upright picture.
+        t_s: ``(n_frames,)`` seconds, strictly increasing from 0.
+        rotation_deg: clockwise turn that makes the stored picture upright, 0, 90, 180 or 270.
+        slow_motion: how many times slower than life the film plays (8 for 240/s re-timed to 30/s).
+    """
+
+    path: Path
+    digest: str
+    width_px: int
+    height_px: int
+    t_s: npt.NDArray[np.float64]
+    rotation_deg: int = 0
+    slow_motion: float = 1.0
+
+    @property
+    def n_frames(self) -> int:
+        """Number of frames that decode."""
+        return len(self.t_s)
+
+    @cached_property
+    def rate_hz(self) -> float:
+        """Median frame rate in life's seconds; for information, never for timing."""
+        return float(1.0 / np.median(np.diff(self.t_s)))
+
+    def frames(
+        self,
+        start_s: float = -np.inf,
+        end_s: float = np.inf,
+        which: npt.NDArray[np.bool_] | None = None,
+    ) -> Iterator[Frame]:
+        """Yield the frames whose time lies within ``[start_s, end_s]``, in order.
+
+        Args:
+            start_s, end_s: first and last moment.
+            which: ``(n_frames,)`` True for the frames wanted; None for all.
+
+        Raises:
+            UnreadableClip: the file has changed or vanished since it was opened.
+        """
+        for index, picture in self._timed_pictures(start_s, end_s):
+            if which is None or which[index]:
+                yield Frame(index, float(self.t_s[index]), self._rgb(picture))
+
+    def glimpses(self, longer_side_px: int) -> Iterator[Glimpse]:
+        """Yield every frame small and grey, in order.
+
+        Args:
+            longer_side_px: the longer side of the small picture; never more than the clip's own.
+
+        Raises:
+            UnreadableClip: the file has changed or vanished since it was opened.
+        """
+        import cv2
+
+        shrink = min(1.0, longer_side_px / max(self.width_px, self.height_px))
+        size = (round(self.width_px * shrink), round(self.height_px * shrink))
+        stored_size = size[::-1] if self.rotation_deg % 180 else size
+        for index, picture in self._timed_pictures(-np.inf, np.inf):
+            small = cv2.resize(_luma(picture), stored_size, interpolation=cv2.INTER_AREA)
+            yield Glimpse(
+                index,
+                float(self.t_s[index]),
+                self._upright(np.asarray(small, dtype=np.uint8)),
+                partial(self._rgb, picture),
+            )
+
+    def _timed_pictures(self, start_s: float, end_s: float) -> Iterator[tuple[int, Any]]:
+        with _opened(self.path) as container:
+            for index, picture in enumerate(_pictures(container)):
+                if index >= self.n_frames or self.t_s[index] > end_s:
+                    return
+                if self.t_s[index] >= start_s:
+                    yield index, picture
+
+    def _rgb(self, picture: Any) -> npt.NDArray[np.uint8]:
+        return self._upright(picture.to_ndarray(format="rgb24"))
+
+    def _upright(self, pixels: npt.NDArray[np.uint8]) -> npt.NDArray[np.uint8]:
+        if not self.rotation_deg:
+            return pixels
+        return np.ascontiguousarray(np.rot90(pixels, k=-self.rotation_deg // 90))
+
+
+def open_clip(path: Path, slow_motion: float = 1.0) -> Clip:
+    """Read a clip's shape and the time of each of its frames.
+
+    The whole film is decoded once (without keeping pictures), so that what is promised here,
+    the number of frames and their times, is what :meth:`Clip.frames` delivers. A film whose end
+    is damaged is taken up to the damage.
+
+    Args:
+        path: the file.
+        slow_motion: how many times slower than life the film plays.
+
+    Raises:
+        UnreadableClip: not there, no permission, not a video, no picture, too few frames.
+    """
+    digest = file_digest(path)
+    with _opened(path) as container:
+        times: list[float] = []
+        n_decoded = width = height = rotation = 0
+        for picture in _decoded(container):
+            if not n_decoded:
+                # PyAV gives the counter-clockwise turn of the display matrix.
+                rotation = round(-picture.rotation / 90) * 90 % 360
+                width, height = picture.width, picture.height
+            n_decoded += 1
+            if (time_s := _time_s(picture)) is not None and (not times or time_s > times[-1]):
+                times.append(time_s)
+    if len(times) < (1 - MAX_OUT_OF_ORDER) * n_decoded:
+        raise UnreadableClip(
+            path, "its frame times run backwards", "export it again as an ordinary MP4"
+        )
+    if len(times) < MIN_FRAMES:
+        raise UnreadableClip(
+            path,
+            f"only {len(times)} frame{'' if len(times) == 1 else 's'} could be read from it",
+            "copy it from the phone again, or film the whole rep",
+        )
+    if min(width, height) < MIN_SIDE_PX:
+        raise UnreadableClip(
+            path, f"the picture is only {width} x {height} pixels", "film at 720p or better"
+        )
+    t_s = (np.asarray(times) - times[0]) / slow_motion
+    if rotation % 180:
+        width, height = height, width
+    return Clip(path, digest, width, height, t_s, rotation, slow_motion)
+
+
+def find_clips(paths: Iterable[Path]) -> list[Path]:
+    """List the clips that the paths name: files as given, folders searched by file ending.
+
+    Hidden files and posecheck's own output are passed over. Order: as given, folders sorted by
+    name, each file once.
+
+    Raises:
+        UsageError: a folder cannot be looked into.
+    """
+    found: dict[Path, Path] = {}
+    for path in paths:
+        for clip in _clips_in(path) if path.is_dir() else [path]:
+            found.setdefault(clip.absolute(), clip)
+    return list(found.values())
+
+
+def _clips_in(folder: Path) -> Iterator[Path]:
+    try:
+        inside = sorted(folder.iterdir())
+    except OSError as error:
+        raise UsageError(
+            f"{folder}: the folder cannot be looked into ({error.strerror}); change its "
+            "permissions or name the clips themselves."
+        ) from None
+    if folder / RECORD_FILE in inside:
+        return
+    for path in inside:
+        if path.name.startswith("."):
+            continue
+        if path.is_dir():
+            if not path.is_symlink():  # a link may lead back to where we are
+                yield from _clips_in(path)
+        elif path.suffix.lower() in CLIP_SUFFIXES:
+            yield path
+
+
+def file_digest(path: Path) -> str:
+    """SHA-256 of a clip's content, hexadecimal.
+
+    Raises:
+        UnreadableClip: not there, no permission, empty.
+    """
+    try:
+        with path.open("rb") as file:
+            digest = hashlib.file_digest(file, "sha256").hexdigest()
+            size = file.tell()
+    except FileNotFoundError:
+        raise UnreadableClip(path, "there is no such file", "check the name") from None
+    except IsADirectoryError:
+        raise UnreadableClip(path, "this is a folder", "name the clips in it") from None
+    except PermissionError:
+        raise UnreadableClip(
+            path, "you may not read this file", "change its permissions or copy it again"
+        ) from None
+    except OSError as error:
+        raise UnreadableClip(
+            path, f"the file cannot be read ({error.strerror})", "copy it from the phone again"
+        ) from None
+    if size == 0:
+        raise UnreadableClip(path, "the file is empty", "copy it from the phone again")
+    return digest
+
+
+@contextmanager
+def _opened(path: Path) -> Iterator[av.container.InputContainer]:
+    import av
+    import av.error
+
+    try:
+        # "file:" because a name may hold a colon, and nothing but files because a playlist under
+        # a clip's name must not make us ask a network.
+        container = av.open(f"file:{path}", options={"protocol_whitelist": "file"})
+    except (av.error.FFmpegError, OSError):
+        raise UnreadableClip(
+            path, "this is not a video, or it is damaged", "copy it from the phone again"
+        ) from None
+    with container:
+        if not container.streams.video:
+            raise UnreadableClip(path, "there is sound but no picture in it", "film it again")
+        yield container
+
+
+def _pictures(container: av.container.InputContainer) -> Iterator[Any]:
+    """The pictures that have a time of their own, later than all before."""
+    last = -np.inf
+    for picture in _decoded(container):
+        if (time_s := _time_s(picture)) is not None and time_s > last:
+            last = time_s
+            yield picture
+
+
+def _decoded(container: av.container.InputContainer) -> Iterator[Any]:
+    """Decode until the end or until the first damage."""
+    import av.error
+
+    stream = container.streams.video[0]
+    stream.thread_type = "AUTO"
+    try:
+        yield from container.decode(stream)
+    except av.error.FFmpegError:
+        return
+
+
+def _time_s(picture: Any) -> float | None:
+    return None if picture.pts is None else float(picture.pts * picture.time_base)
+
+
+def _luma(picture: Any) -> npt.NDArray[np.uint8]:
+    """The brightness of a decoded picture, without a copy where it is stored by itself."""
+    form = picture.format
+    if form.is_rgb or len(picture.planes) == 1 or form.components[0].bits != 8:
+        return np.asarray(picture.to_ndarray(format="gray"), dtype=np.uint8)
+    plane = picture.planes[0]
+    rows = np.frombuffer(plane, np.uint8).reshape(plane.height, plane.line_size)
+    return rows[:, : plane.width]

@@ -1,0 +1,626 @@
+"""The commands as typed: whole output and exit code, with a scripted measuring function.
+
+Clips are small real films, so that what is wrong with a file is found by really opening it; what
+is measured in them is made up, by the kind of rep that their name begins with.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import functools
+import os
+import re
+import subprocess
+import sys
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from factories import KINDS, make_clip_result
+from films import write_film, write_sound
+
+from posecheck.cli import commands as cli
+from posecheck.cli.commands import run
+from posecheck.errors import ModelError, NothingToMeasure
+from posecheck.measures.result import ClipResult
+from posecheck.pipeline import batch
+from posecheck.pipeline.check import Settings
+from posecheck.practice.practice import Practice
+from posecheck.video.clip import open_clip
+
+Typed = Callable[..., tuple[int, str, str]]
+
+
+def scripted_measure(
+    path: Path, practice: Practice, settings: Settings, reader: None
+) -> ClipResult:
+    clip = open_clip(path)
+    if path.name.startswith("nobody"):
+        raise NothingToMeasure(path, "nobody closes out in it", "name only clips that show a rep")
+    if path.name.startswith("stumble"):
+        raise ZeroDivisionError("division by zero")
+    kind = next((kind for kind in KINDS if path.name.startswith(kind)), "breakdown")
+    result = make_clip_result(path, kind, clip_digest=clip.digest)
+    return dataclasses.replace(result, n_frames=clip.n_frames)
+
+
+def no_reader(settings: Settings) -> None:
+    return None
+
+
+@pytest.fixture
+def typed(monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str]) -> Typed:
+    """Type a command; gives the exit code and what came out on both streams."""
+    scripted = functools.partial(batch.check_clips, measure=scripted_measure, open_reader=no_reader)
+    monkeypatch.setattr(run, "check_clips", scripted)
+    monkeypatch.setattr(run, "pose_model_path", lambda variant, folder: Path("pose.task"))
+    # Drawing takes its time and has its own tests.
+    monkeypatch.setattr("posecheck.pages.publish.draw_clips", lambda *_: ["a.mp4: cannot be drawn on."])
+
+    def type_in(*words: str | Path) -> tuple[int, str, str]:
+        monkeypatch.setattr(sys, "argv", ["posecheck", *map(str, words)])
+        with pytest.raises(SystemExit) as ended:
+            cli.main()
+        out, err = capfd.readouterr()
+        return ended.value.code or 0, out, err
+
+    return type_in
+
+
+_films: dict[str, bytes] = {}
+
+
+def film(path: Path) -> Path:
+    """A film of its own for each name: 320 x 240 pixels, 4 seconds."""
+    if path.name not in _films:
+        # A time of its own for the last frame makes each film's content differ.
+        end_ms = 4000 + len(_films)
+        _films[path.name] = write_film(
+            path, [*range(0, 4000, 100), end_ms], size=(320, 240)
+        ).read_bytes()
+    path.write_bytes(_films[path.name])
+    return path
+
+
+PRACTICE = """
+name = "Tuesday"
+[plan]
+top-left = "alley"
+[[players]]
+number = 12
+name = "Zoé [Vale]"
+[[players]]
+number = 7
+name = "Sam Birch"
+[[clips]]
+file = "upright-1.mp4"
+spot = "top-left"
+defender = 12
+[[clips]]
+file = "breakdown-1.mp4"
+spot = "top-left"
+defender = 7
+[[clips]]
+file = "unclear-1.mp4"
+defender = 7
+"""
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    """A practice of three clips: an upright run-out, a breakdown, and one that shows too little."""
+    folder = tmp_path / "tuesday"
+    folder.mkdir()
+    (folder / "practice.toml").write_text(PRACTICE, encoding="utf-8")
+    for name in ("upright-1", "breakdown-1", "unclear-1"):
+        film(folder / f"{name}.mp4")
+    return folder
+
+
+# -- check ---------------------------------------------------------------------------------------
+
+
+def test_a_practice_is_checked(typed: Typed, folder: Path) -> None:
+    code, out, err = typed("check", folder, "--jobs", "1")
+    assert (code, err) == (0, "")
+    lines = out.splitlines()
+    assert lines[0].startswith("breakdown-1.mp4  #7 Sam Birch  clear  ")
+    assert lines[1].startswith("unclear-1.mp4  #7 Sam Birch  can't tell  ")
+    assert lines[2].startswith("upright-1.mp4  #12 Zoé [Vale]  FLAGGED  ")
+    assert "17°" in lines[2]  # the one reason, with its figure
+    film = (
+        "The film is good enough for 3 of 3 reps. What would help most (3 of 3): film from nearer."
+    )
+    assert film in lines
+    shown = (line for line in lines[3:] if line.strip() and "─" not in line and line != film)
+    table = [line.split() for line in shown]
+    assert table == [
+        ["Defender", "Reps", "FLAGGED", "clear", "can't", "tell"],
+        ["#12", "Zoé", "[Vale]", "1", "1", "0", "0"],
+        ["#7", "Sam", "Birch", "2", "0", "1", "1"],
+        ["all", "3", "1", "1", "1"],
+        ["Spot", "Take", "away", "On", "plan", "Off", "plan", "Can't", "tell", "Share"],
+        # Half of two within 1.645 / (2 + 1.645^2) * sqrt(2 / 4 + 1.645^2 / 4) = 0.38 (Wilson).
+        ["top-left", "alley", "1", "1", "0", "12", "to", "88", "%"],
+        ["not", "stated", "0", "0", "1"],
+        ["all", "1", "1", "1", "12", "to", "88", "%"],
+        ["a.mp4:", "cannot", "be", "drawn", "on."],
+        ["The", "page:", str(folder / "checked" / "practice.html")],
+    ]
+    assert "Zoé [Vale]" in (folder / "checked" / "practice.html").read_text("utf-8")
+
+
+def test_in_a_pipe_there_are_no_control_codes(typed: Typed, folder: Path) -> None:
+    code, out, _ = typed("check", folder)
+    assert code == 0
+    assert "\x1b" not in out
+    assert "\r" not in out
+    # and a line is not broken up, however long
+    assert len([line for line in out.splitlines() if ".mp4  #" in line]) == 3
+
+
+def test_what_was_measured_before_is_only_counted(typed: Typed, folder: Path) -> None:
+    typed("check", folder)
+    film(folder / "late.mp4")
+    code, out, _ = typed("check", folder)
+    assert code == 0
+    lines = out.splitlines()
+    assert lines[0].startswith("late.mp4  no player named  clear  ")
+    assert lines[1] == "3 clips measured before."
+    code, out, _ = typed("check", folder, "--afresh")
+    assert "measured before" not in out
+    assert len([line for line in out.splitlines() if ".mp4  " in line]) == 4
+
+
+def test_single_clips_of_a_practice(typed: Typed, folder: Path, tmp_path: Path) -> None:
+    """The practice is the one whose folder the clips lie in, or the folder above it."""
+    (folder / "clips").mkdir()
+    inner = film(folder / "clips" / "upright-2.mp4")
+    code, out, _ = typed("check", inner, folder / "upright-1.mp4", "--out", tmp_path / "out")
+    assert code == 0
+    assert "upright-1.mp4  #12 Zoé [Vale]  FLAGGED" in out
+    assert "clips/upright-2.mp4  no player named  FLAGGED" in out
+    assert f"The page: {tmp_path / 'out' / 'practice.html'}" in out
+    assert not (folder / "checked").exists()
+
+
+def test_copies_and_entries_without_a_clip_are_mentioned(typed: Typed, folder: Path) -> None:
+    (folder / "a copy.mp4").write_bytes((folder / "upright-1.mp4").read_bytes())
+    (folder / "unclear-1.mp4").unlink()
+    code, out, _ = typed("check", folder)
+    assert code == 0
+    assert "a copy.mp4: the same film as upright-1.mp4." in out.splitlines()
+    assert out.splitlines()[0] == ("Not there, though practice.toml speaks of it: unclear-1.mp4.")
+
+
+# -- bad input -----------------------------------------------------------------------------------
+
+
+def cut(path: Path) -> None:
+    film(path)
+    path.write_bytes(path.read_bytes()[:2000])
+
+
+SAID = {
+    # name of the case: (what stands in the place of the clip, what is said of it)
+    "nothing": (
+        lambda path: None,
+        "bad.mp4: there is no such file; check the name.",
+    ),
+    "empty": (
+        Path.touch,
+        "bad.mp4: the file is empty; copy it from the phone again.",
+    ),
+    "text": (
+        lambda path: path.write_text("shopping list\n" * 99),
+        "bad.mp4: this is not a video, or it is damaged; copy it from the phone again.",
+    ),
+    "cut short": (
+        cut,
+        "bad.mp4: this is not a video, or it is damaged; copy it from the phone again.",
+    ),
+    "sound only": (
+        write_sound,
+        "bad.mp4: there is sound but no picture in it; film it again.",
+    ),
+    "one frame": (
+        lambda path: write_film(path, [0]),
+        "bad.mp4: only 1 frame could be read from it; copy it from the phone again, or film the "
+        "whole rep.",
+    ),
+    "tiny": (
+        lambda path: write_film(path, size=(62, 32)),
+        "bad.mp4: the picture is only 62 x 32 pixels; film at 720p or better.",
+    ),
+}
+
+
+@pytest.mark.parametrize("case", SAID)
+def test_a_bad_clip_is_told_of_and_the_others_go_on(typed: Typed, folder: Path, case: str) -> None:
+    make, sentence = SAID[case]
+    bad = folder / "bad.mp4"
+    make(bad)
+    good = [folder / "upright-1.mp4", folder / "breakdown-1.mp4"]
+    code, out, err = typed("check", good[0], bad, good[1])
+    assert code == 3
+    assert err == ""
+    lines = out.splitlines()
+    assert sentence in lines
+    assert len([line for line in lines if ".mp4  #" in line]) == 2
+    assert "1 of 3 clips could not be measured." in lines
+    # alone it is the end of the matter, and the page still says so
+    code, out, err = typed("check", bad, "--out", folder / "alone")
+    assert code == 4
+    assert sentence in out.splitlines()
+    assert "bad.mp4" in (folder / "alone" / "practice.html").read_text("utf-8")
+
+
+@pytest.mark.parametrize(
+    ("name", "sentence"),
+    [
+        (
+            "nobody.mp4",
+            "nobody.mp4: nobody closes out in it; name only clips that show a rep.",
+        ),
+        (
+            "stumble.mp4",
+            "stumble.mp4: posecheck itself failed on it (ZeroDivisionError: division by zero); "
+            "please report this with the file posecheck.log from the output folder.",
+        ),
+    ],
+)
+def test_a_good_film_that_cannot_be_measured(
+    typed: Typed, folder: Path, name: str, sentence: str
+) -> None:
+    film(folder / name)
+    code, out, _ = typed("check", folder)
+    assert code == 3
+    assert sentence in out.splitlines()
+    assert len([line for line in out.splitlines() if ".mp4  #" in line]) == 3
+
+
+def test_a_clip_that_may_not_be_read(
+    typed: Typed, folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    opened = Path.open
+
+    def refuse(self: Path, *args: object, **keywords: object) -> object:
+        if self.name == "unclear-1.mp4":
+            raise PermissionError(13, "Permission denied")
+        return opened(self, *args, **keywords)
+
+    monkeypatch.setattr(Path, "open", refuse)
+    code, out, _ = typed("check", folder)
+    assert code == 3
+    assert (
+        "unclear-1.mp4: you may not read this file; change its permissions or copy it again."
+    ) in out.splitlines()
+    assert len([line for line in out.splitlines() if ".mp4  #" in line]) == 2
+
+
+def test_a_folder_without_clips(typed: Typed, tmp_path: Path) -> None:
+    assert typed("check", tmp_path) == (4, f"There are no clips in {tmp_path}.\n", "")
+
+
+def in_practice(folder: Path, text: str) -> Path:
+    (folder / "practice.toml").write_text(text)
+    return folder
+
+
+def two_practices(folder: Path) -> Path:
+    other = folder.parent / "thursday"
+    other.mkdir()
+    (other / "practice.toml").touch()
+    film(other / "a.mp4")
+    return folder.parent
+
+
+def thresholds(folder: Path, text: str) -> Path:
+    (folder / "limits.toml").write_text(text)
+    return folder / "limits.toml"
+
+
+USAGE = {
+    # name of the case: (the words typed, the sentence)
+    "practice.toml": (
+        lambda folder: ["check", in_practice(folder, "[plan]\ntpo = 'alley'")],
+        "{folder}/practice.toml: [plan] tpo is not a known spot; did you mean 'top'?",
+    ),
+    "thresholds": (
+        lambda folder: [
+            "check", folder, "--thresholds", thresholds(folder, "min_knee_bend_deg = 'deep'")
+        ],
+        "{folder}/limits.toml: min_knee_bend_deg is 'deep'; give a number without quotes.",
+    ),
+    "no thresholds": (
+        lambda folder: ["check", folder, "--thresholds", folder / "none.toml"],
+        "{folder}/none.toml: there is no such file; check the name.",
+    ),
+    "several practices": (
+        lambda folder: ["check", two_practices(folder)],
+        "These are several practices ({parent}, {parent}/thursday, {parent}/tuesday); check one "
+        "at a time.",
+    ),
+    "nothing to judge": (
+        lambda folder: ["rejudge", folder],
+        "{folder}: nothing has been checked here; run posecheck check first, or name the folder "
+        "given to --out.",
+    ),
+    "nothing to show": (
+        lambda folder: ["rep", folder, "upright-1"],
+        "{folder}: nothing has been checked here; run posecheck check first, or name the folder "
+        "given to --out.",
+    ),
+    "thresholds are there": (
+        lambda folder: ["thresholds", thresholds(folder, "")],
+        "{folder}/limits.toml: there is a file of this name already; name another, or delete it "
+        "first.",
+    ),
+    "thresholds nowhere": (
+        lambda folder: ["thresholds", folder / "none" / "limits.toml"],
+        "{folder}/none/limits.toml: it cannot be written (No such file or directory); name another "
+        "place.",
+    ),
+    "model": (
+        lambda folder: ["model", "--variant", "huge"],
+        "There is no pose model variant 'huge'; choose one of lite, full, heavy.",
+    ),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("case", USAGE)
+def test_a_request_that_cannot_be_carried_out(typed: Typed, folder: Path, case: str) -> None:
+    words, sentence = USAGE[case]
+    code, out, err = typed(*words(folder))
+    assert (code, out) == (2, "")
+    assert err == f"posecheck: {sentence.format(folder=folder, parent=folder.parent)}\n"
+    assert not (folder / "checked").exists()
+
+
+@pytest.mark.parametrize(
+    "words", [["check"], ["check", "x", "--jobs", "0"], ["check", "x", "--reach", "far"], ["chekc"]]
+)
+def test_words_that_make_no_command(typed: Typed, words: list[str]) -> None:
+    code, out, err = typed(*words)
+    assert (code, out) == (2, "")
+    assert "Usage: posecheck" in err
+
+
+def test_a_model_that_cannot_be_had_ends_the_run_before_it_begins(
+    typed: Typed, folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def nowhere(variant: str, models: Path | None) -> Path:
+        raise ModelError("The pose model cannot be fetched; check the network.")
+
+    monkeypatch.setattr(run, "pose_model_path", nowhere)
+    code, out, err = typed("check", folder)
+    assert (code, out) == (1, "")
+    assert err == "posecheck: The pose model cannot be fetched; check the network.\n"
+
+
+def test_a_record_that_is_none(typed: Typed, folder: Path) -> None:
+    (folder / "checked").mkdir()
+    record = folder / "checked" / "record.sqlite"
+    record.write_text("shopping list " * 99)
+    code, _, err = typed("check", folder)
+    assert code == 1
+    assert err == (
+        f"posecheck: {record}: this is no record of posecheck; move it away or use --out.\n"
+    )
+
+
+@pytest.mark.parametrize(
+    ("what", "sentence"),
+    [
+        (
+            "write_page",
+            "The page could not be written (RuntimeError: out of ink); all measures are kept, and "
+            "posecheck.log in the output folder tells more.",
+        ),
+        (
+            "draw_clips",
+            "The clips could not be drawn on (RuntimeError: out of ink); all measures are kept, "
+            "and posecheck.log in the output folder tells more.",
+        ),
+    ],
+)
+def test_a_page_that_fails_costs_no_measure(
+    typed: Typed, folder: Path, monkeypatch: pytest.MonkeyPatch, what: str, sentence: str
+) -> None:
+    def fail(*_: object) -> None:
+        raise RuntimeError("out of ink")
+
+    with monkeypatch.context() as broken:
+        broken.setattr(f"posecheck.pages.publish.{what}", fail)
+        code, out, _ = typed("check", folder)
+    assert code == 1
+    assert sentence in out.splitlines()
+    assert "RuntimeError: out of ink" in (folder / "checked" / "posecheck.log").read_text()
+    code, out, _ = typed("check", folder)
+    assert code == 0
+    assert "3 clips measured before." in out.splitlines()
+
+
+def test_ctrl_c_keeps_what_is_done(
+    typed: Typed, folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    checked = run.check_clips
+
+    def stopped(*args: object, **keywords: object) -> None:
+        on_result = args[5]
+
+        def and_stop(each: object) -> None:
+            on_result(each)
+            raise KeyboardInterrupt
+
+        checked(*args[:5], and_stop, **keywords)
+
+    with monkeypatch.context() as interrupted:
+        interrupted.setattr(run, "check_clips", stopped)
+        code, out, err = typed("check", folder, "--jobs", "1")
+    assert (code, err) == (130, "")
+    assert out.splitlines()[-1] == (
+        "Stopped: 1 of 3 clips are done and kept; run the same command to go on."
+    )
+    code, out, _ = typed("check", folder)
+    assert code == 0
+    assert "1 clip measured before." in out.splitlines()
+
+
+# -- the other commands --------------------------------------------------------------------------
+
+
+def test_rejudging_shows_what_would_change_and_keeps_it_when_told(
+    typed: Typed, folder: Path
+) -> None:
+    typed("check", folder)
+    for path in [*folder.glob("*.mp4"), *folder.rglob("*.parquet")]:
+        path.unlink()  # neither film nor series is needed
+    # The made-up breakdown has 58 degrees of bend, 52 to 64.
+    limits = thresholds(folder, "min_knee_bend_deg = 70")
+    code, out, err = typed("rejudge", folder, "--thresholds", limits)
+    assert (code, err) == (0, "")
+    lines = out.splitlines()
+    assert lines[0].startswith("breakdown-1.mp4  #7 Sam Birch  clear -> FLAGGED  ")
+    assert "70°" in lines[0]
+    assert lines[-1].endswith(" of 3 reps judged differently.")
+    # without --keep nothing is kept
+    assert typed("rejudge", folder)[1] == "0 of 3 reps judged differently.\n"
+
+
+def test_rejudging_with_keep_writes_verdicts_and_page(typed: Typed, folder: Path) -> None:
+    typed("check", folder)
+    page = folder / "checked" / "practice.html"
+    before = page.read_text("utf-8")
+    limits = thresholds(folder, "min_knee_bend_deg = 70")
+    code, out, _ = typed("rejudge", folder / "checked", "--thresholds", limits, "--keep")
+    assert code == 0
+    assert out.splitlines()[-1] == f"The page: {page}"
+    assert page.read_text("utf-8") != before
+    again = typed("rejudge", folder, "--thresholds", limits)
+    assert again == (0, "0 of 3 reps judged differently.\n", "")
+
+
+def test_rejudging_reads_the_plan_again(typed: Typed, folder: Path) -> None:
+    """The made-up breakdown arrives half a metre topside: right for "alley", wrong for "middle"."""
+    typed("check", folder)
+    in_practice(folder, PRACTICE.replace('"alley"', '"middle"'))
+    _, out, _ = typed("rejudge", folder)
+    assert "breakdown-1.mp4  #7 Sam Birch  clear -> FLAGGED" in out
+    assert "    Wrong side: clear -> FLAGGED" in out.splitlines()
+
+
+def test_a_rep_in_full(typed: Typed, folder: Path) -> None:
+    typed("check", folder)
+    for name in ("upright-1", "upright-1.mp4", str(folder / "upright-1.mp4")):
+        code, out, err = typed("rep", folder, name)
+        assert (code, err) == (0, "")
+        lines = out.splitlines()
+        assert lines[0] == "upright-1.mp4  #12 Zoé [Vale]"
+        assert lines[1].startswith("FLAGGED  ")
+        assert lines[2] == (
+            "The defender leaves at 0.40 s, brakes at 1.70 s, arrives at 2.30 s; the defender is "
+            "the one who leaves the inside. Metres from: 6 marked points, fit to 4 cm."
+        )
+        cells = [re.split(r"\s{2,}", line.strip()) for line in lines]
+        assert ["Knee bend", "17°", "11 to 23°", "38 of 41 frames"] in cells
+        assert ["Arrival speed", "5.6 m/s", "5.4 to 5.8 m/s", "38 of 41 frames"] in cells
+        assert ["Base", "1.0", "0.8 to 1.1", "38 of 41 frames"] in cells
+        assert "FLAGGED  Upright run out" in lines
+        film = lines.index("Film: usable.")
+        assert lines[film + 1] == (
+            "    size: usable, he is 160 px tall at arrival. Move 3 m nearer, so that he is 200 px "
+            "tall."
+        )
+
+
+@pytest.mark.parametrize(
+    ("words", "sentence"),
+    [
+        (["uprihgt-1"], "uprihgt-1: no clip of this name is on record; did you mean upright-1?"),
+        (["zzz"], "zzz: no clip of this name is on record; the page lists all that are."),
+        (["upright-1", "2"], "upright-1.mp4: there is no rep 2 in it; it holds 1 rep."),
+    ],
+)
+def test_a_rep_that_is_not_there(
+    typed: Typed, folder: Path, words: list[str], sentence: str
+) -> None:
+    typed("check", folder)
+    assert typed("rep", folder, *words) == (2, "", f"posecheck: {sentence}\n")
+
+
+def test_a_clip_without_a_rep(typed: Typed, folder: Path) -> None:
+    film(folder / "nobody.mp4")
+    typed("check", folder)
+    sentence = "nobody.mp4: nobody closes out in it; name only clips that show a rep."
+    assert typed("rep", folder, "nobody") == (4, f"{sentence}\n", "")
+
+
+def test_a_thresholds_file_that_is_written_can_be_used(typed: Typed, folder: Path) -> None:
+    limits = folder / "limits.toml"
+    code, out, err = typed("thresholds", limits)
+    assert (code, err) == (0, "")
+    assert out == (
+        f"{limits} is written; edit it, then: posecheck rejudge FOLDER --thresholds {limits}\n"
+    )
+    typed("check", folder)
+    # it holds the usual limits
+    _, out, _ = typed("rejudge", folder, "--thresholds", limits)
+    assert out == "0 of 3 reps judged differently.\n"
+
+
+def test_the_model_is_set_up(typed: Typed, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(
+        "posecheck.pose.model_files.pose_model_path",
+        lambda variant, folder: folder / f"pose_{variant}.task",
+    )
+    assert typed("model", "--variant", "heavy", "--models", tmp_path) == (
+        0,
+        f"The pose model is ready: {tmp_path / 'pose_heavy.task'}\n",
+        "",
+    )
+
+
+def test_the_demo_checks_the_sample_practice(
+    typed: Typed, folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("posecheck.cli.demo.sample_practice_folder", lambda: folder)
+    code, out, _ = typed("demo", "--out", tmp_path / "demo")
+    assert code == 0
+    assert out.splitlines()[-1] == f"The page: {tmp_path / 'demo' / 'practice.html'}"
+    assert not (folder / "checked").exists()
+
+
+def test_the_demo_without_a_checkout(
+    typed: Typed, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("posecheck.__file__", str(tmp_path / "posecheck" / "__init__.py"))
+    assert typed("demo") == (
+        2,
+        "",
+        "posecheck: The sample practice is not installed with posecheck; clone the repository and "
+        "run posecheck demo from the checkout, or check clips of your own.\n",
+    )
+
+
+def test_help_is_instant_and_tells_the_exit_codes() -> None:
+    """Nothing heavy is loaded by help, not even numpy."""
+    program = (
+        "import sys; sys.argv = ['posecheck', '--help']\n"
+        "from posecheck.cli.commands import main\n"
+        "try: main()\n"
+        "except SystemExit: pass\n"
+        "heavy = {'mediapipe', 'cv2', 'av', 'pyarrow', 'numpy', 'scipy', 'jinja2'}\n"
+        "print('loaded:', sorted(heavy & set(sys.modules)))"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", program],
+        env=os.environ | {"PYTHONPATH": os.pathsep.join(sys.path)},
+        capture_output=True,
+        encoding="utf-8",
+        check=True,
+    )
+    assert done.stdout.splitlines()[-1] == "loaded: []"
+    said = " ".join(done.stdout.split())
+    for code in ("0 all clips measured", "2 the command or a settings file", "130 stopped"):
+        assert code in said

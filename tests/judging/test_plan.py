@@ -1,0 +1,142 @@
+"""Which side was taken, against the plan, and how often."""
+
+import numpy as np
+import pytest
+from factories import make_measures
+from hypothesis import given
+from hypothesis import strategies as st
+from scipy.stats import norm
+
+from posecheck.judging.plan import NO_SPOT, Kept, kept, share_words, side_taken, total
+from posecheck.judging.thresholds import Thresholds
+from posecheck.judging.verdict import Call, judge
+from posecheck.measures.measure import Measure
+from posecheck.practice.practice import Plan
+
+ON, OFF, OPEN = Call.CLEAR, Call.FLAGGED, Call.CANT_TELL
+LIMITS = Thresholds()  # half a body is 0.3 m
+
+
+def offset(low, high):
+    measure = Measure("approach_offset_m", (low + high) / 2, low, high, "ground positions")
+    return make_measures("breakdown") | {"approach_offset_m": measure}
+
+
+TOPSIDE, ALLEY_SIDE, STRAIGHT, OPEN_SIDE = (0.4, 0.9), (-0.9, -0.4), (-0.2, 0.2), (0.1, 0.8)
+
+
+@pytest.mark.parametrize(
+    ("call", "interval", "plan", "hand", "spot", "words"),
+    [
+        # Left of the goal an attacker who faces it has his right hand on the alley.
+        (ON, TOPSIDE, Plan.ALLEY, None, "top-left",
+         "On plan (alley). He took away the attacker's left shoulder (topside) and gave the right "
+         "shoulder (the alley side)."),
+        (ON, ALLEY_SIDE, Plan.WEAK_HAND, "right", "side-left",
+         "On plan (weak-hand). He took away the attacker's right shoulder (the alley side) and "
+         "gave the left shoulder (topside)."),
+        # At the top his right hand is on the defender's left.
+        (ON, ALLEY_SIDE, Plan.WEAK_HAND, "right", "top",
+         "On plan (weak-hand). He took away the attacker's right shoulder (on the defender's left) "
+         "and gave the left shoulder (on the defender's right)."),
+        (OFF, TOPSIDE, Plan.MIDDLE, None, "side-right",
+         "Off plan (middle). He took away the attacker's right shoulder (topside) and gave the "
+         "left shoulder (the alley side)."),
+        # Straight up is off every plan.
+        (OFF, STRAIGHT, Plan.ALLEY, None, "top-left",
+         "Off plan (alley). He came straight up and gave both ways."),
+        # Somewhere from straight up to the wrong side: off the plan whichever it is.
+        (OFF, (-0.9, 0.1), Plan.ALLEY, None, "top-right",
+         "Off plan (alley). He did not take away the attacker's right shoulder (topside)."),
+        (OPEN, OPEN_SIDE, Plan.ALLEY, None, "top-left",
+         "Can't tell whether on plan (alley): approach side 0.5 m (0.1–0.8 m) may lie on either "  # noqa: RUF001
+         "side of 0.3 m."),
+        # The side is seen, but nobody has said which was wanted.
+        (OPEN, TOPSIDE, None, None, "top-left",
+         "No side is asked for: no plan is set for this spot. He took away the attacker's left "
+         "shoulder (topside) and gave the right shoulder (the alley side)."),
+        (OPEN, TOPSIDE, Plan.ALLEY, None, None,
+         "No side is asked for: the attacker's spot is not stated."),
+    ],
+)  # fmt: skip
+def test_side_taken(call, interval, plan, hand, spot, words):
+    side = side_taken(offset(*interval), LIMITS, plan, hand, spot)
+    assert (side.call, side.words) == (call, words)
+
+
+def test_a_side_that_was_not_measured():
+    measures = make_measures(approach_offset_m=None)
+    side = side_taken(measures, LIMITS, Plan.ALLEY, None, "top-left")
+    assert side.call is OPEN
+    assert side.words == "Can't tell which side he took: the legs are out of the picture."
+    del measures["approach_offset_m"]
+    side = side_taken(measures, LIMITS, Plan.ALLEY, None, "top-left")
+    assert side.words == "Can't tell which side he took: not measured."
+
+
+edges = st.floats(-2, 2)
+
+
+@given(edges, edges, st.sampled_from([Plan.ALLEY, Plan.MIDDLE]))
+def test_on_plan_agrees_with_the_rules(a, b, plan):
+    """Nobody on plan is flagged for his side, and who is flagged for it is off plan."""
+    low, high = sorted((a, b))
+    measures = offset(low, high)
+    call = side_taken(measures, LIMITS, plan, None, "top-left").call
+    verdict = judge(measures, LIMITS, plan, None, "top-left")
+    rules = {finding.rule for finding in verdict.flags} & {"wrong_side", "straight_up"}
+    if rules:
+        assert call is OFF
+    if call is ON:
+        sides = [f.call for f in verdict.findings if f.rule in ("wrong_side", "straight_up")]
+        assert sides == [Call.CLEAR, Call.CLEAR]
+
+
+@given(edges, edges)
+def test_plans_mirror_each_other(a, b):
+    low, high = sorted((a, b))
+    alley = side_taken(offset(low, high), LIMITS, Plan.ALLEY, None, "top-left").call
+    middle = side_taken(offset(-high, -low), LIMITS, Plan.MIDDLE, None, "top-left").call
+    assert alley is middle
+
+
+PLAN = {"top": Plan.WEAK_HAND, "top-left": Plan.ALLEY, "side-left": Plan.ALLEY}
+
+
+def test_counts_by_spot_in_the_plans_order():
+    sides = [
+        ("side-left", ON), ("top-left", OFF), ("side-left", OPEN), ("side-left", ON),
+        ("outside", ON),  # no plan is set there
+        (None, OPEN),
+    ]  # fmt: skip
+    rows = kept(PLAN, sides)
+    assert rows == (
+        Kept("top-left", Plan.ALLEY, 0, 1, 0),
+        Kept("side-left", Plan.ALLEY, 2, 0, 1),
+        Kept(NO_SPOT, None, 0, 0, 1),
+    )
+    assert total(rows) == Kept("all", None, 2, 1, 2)
+    assert kept({}, sides) == ()
+    assert kept(PLAN, []) == ()
+
+
+@given(st.integers(0, 200), st.integers(0, 200))
+def test_the_interval_solves_wilsons_equation(on, off):
+    """His bounds are the shares that lie just z standard errors, at that share, off the count."""
+    share = Kept("top", None, on, off, 7).share
+    if on + off == 0:
+        assert share is None
+        return
+    z, told = norm.ppf(0.95), on + off
+    low, high = share
+    assert 0 <= low <= on / told <= high <= 1
+    for bound in (low, high):
+        if 0 < bound < 1:
+            error = np.sqrt(bound * (1 - bound) / told)
+            assert abs(on / told - bound) == pytest.approx(z * error, rel=1e-6)
+
+
+def test_a_share_in_words():
+    # One of one: from z^2 = 2.7055, the lower bound is 1 / (1 + z^2) = 0.27. By hand.
+    assert share_words(Kept("top", None, 1, 0, 0)) == "27 to 100 %"
+    assert share_words(Kept("top", None, 0, 0, 4)) == ""

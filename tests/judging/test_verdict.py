@@ -1,0 +1,251 @@
+"""Judging as tables: measures, and the call a coach expects."""
+
+import pytest
+from factories import make_measures
+from hypothesis import given
+from hypothesis import strategies as st
+
+from posecheck.judging.rules import wanted_side
+from posecheck.judging.thresholds import Thresholds
+from posecheck.judging.verdict import Call, conjunction, disjunction, judge, negation
+from posecheck.measures.measure import Measure
+from posecheck.practice.practice import Plan
+
+F, C, U = Call.FLAGGED, Call.CLEAR, Call.CANT_TELL
+LIMITS = Thresholds()
+
+
+def rep(**intervals):
+    """Measures of a good breakdown, single ones replaced by ``(low, high)`` or None."""
+    measures = make_measures("breakdown")
+    for key, interval in intervals.items():
+        if interval is None:
+            measures |= {key: make_measures(**{key: None})[key]}
+        else:
+            low, high = interval
+            measures[key] = Measure(key, (low + high) / 2, low, high, "38 of 41 frames")
+    return measures
+
+
+def call(rule, measures, plan=None, strong_hand=None, spot=None):
+    verdict = judge(measures, LIMITS, plan, strong_hand, spot)
+    return next(finding for finding in verdict.findings if finding.rule == rule)
+
+
+UPRIGHT = {"knee_bend_deg": (8, 20), "trunk_lean_deg": (3, 11)}
+FAST, CALM = {"arrival_speed_mps": (4.8, 5.2)}, {"arrival_speed_mps": (1.4, 1.8)}
+PAST, SHORT = {"overrun_m": (1.8, 2.4)}, {"overrun_m": (0, 0.2)}
+
+
+@pytest.mark.parametrize(
+    ("expected", "measures"),
+    [
+        # The worst rep: straight legs, straight back, full speed, past him.
+        (F, UPRIGHT | FAST | PAST),
+        # Runs out upright but stops in front: speed alone is enough.
+        (F, UPRIGHT | FAST | SHORT),
+        # Jogs up and strolls past, upright: overrun alone is enough.
+        (F, UPRIGHT | CALM | PAST),
+        # The attacker is hidden, so overrun is not known; the speed settles it.
+        (F, UPRIGHT | FAST | {"overrun_m": None}),
+        # Walks up tall and stops: not broken down, but no run-out.
+        (C, UPRIGHT | CALM | SHORT),
+        # Fast and past, but bent: another fault, not this one.
+        (C, {"knee_bend_deg": (52, 64), "trunk_lean_deg": (3, 11)} | FAST | PAST),
+        # Straight legs but bent at the waist: another fault, not this one.
+        (C, {"knee_bend_deg": (8, 20), "trunk_lean_deg": (30, 40)} | FAST | PAST),
+        # Bent knees settle it even when nothing else can be seen.
+        (C, {"knee_bend_deg": (52, 64), "trunk_lean_deg": None, "overrun_m": None} | FAST),
+        # The legs are out of the picture.
+        (U, UPRIGHT | FAST | PAST | {"knee_bend_deg": None}),
+        # Knee bend may lie on either side of 35.
+        (U, UPRIGHT | FAST | PAST | {"knee_bend_deg": (30, 40)}),
+        # Upright for sure, calm for sure, past perhaps.
+        (U, UPRIGHT | CALM | {"overrun_m": (0.8, 1.2)}),
+        # Exactly on the limits: a limit itself is still good.
+        (C, UPRIGHT | FAST | PAST | {"knee_bend_deg": (35, 41)}),
+        (U, UPRIGHT | FAST | PAST | {"knee_bend_deg": (29, 35)}),
+        (C, UPRIGHT | FAST | PAST | {"trunk_lean_deg": (20, 20)}),
+        (C, UPRIGHT | {"arrival_speed_mps": (2.1, 2.5), "overrun_m": (0.6, 1.0)}),
+    ],
+)
+def test_upright_run_out(expected, measures):
+    assert call("upright_run_out", rep(**measures)).call is expected
+
+
+@pytest.mark.parametrize(
+    ("rule", "expected", "measures"),
+    [
+        ("ran_past", F, {"overrun_m": (1.01, 1.5)}),
+        ("ran_past", C, {"overrun_m": (0.2, 1.0)}),
+        ("never_braked", F, FAST | {"braking_distance_m": (0.1, 0.6)}),
+        # A short stop that works: he arrives under control, whatever the distance.
+        ("never_braked", C, CALM | {"braking_distance_m": (0.1, 0.6)}),
+        # Braked long, yet arrives fast: he did brake.
+        ("never_braked", C, FAST | {"braking_distance_m": (1.5, 2.5)}),
+        ("late_breakdown", F, {"knee_bend_deg": (20, 32), "late_knee_bend_deg": (50, 62)}),
+        # In his stance on time.
+        ("late_breakdown", C, {"knee_bend_deg": (50, 62), "late_knee_bend_deg": (50, 62)}),
+        # Never in it: the next rule, not this one.
+        ("late_breakdown", C, {"knee_bend_deg": (20, 32), "late_knee_bend_deg": (20, 32)}),
+        ("no_breakdown", F, {"knee_bend_deg": (20, 32), "late_knee_bend_deg": (20, 32)}),
+        ("no_breakdown", C, {"knee_bend_deg": (20, 32), "late_knee_bend_deg": (45, 57)}),
+        # The film ends at arrival: late and never cannot be told apart.
+        ("no_breakdown", U, {"knee_bend_deg": (20, 32), "late_knee_bend_deg": None}),
+        ("late_breakdown", U, {"knee_bend_deg": (20, 32), "late_knee_bend_deg": None}),
+        ("high_hips", F, {"hip_drop": (0.02, 0.11)}),
+        ("high_hips", C, {"hip_drop": (0.12, 0.2)}),
+        ("bent_over", F, {"trunk_lean_deg": (51, 60)}),
+        ("bent_over", C, {"trunk_lean_deg": (42, 50)}),
+        ("stiff_trunk", F, {"trunk_lean_deg": (8, 19)}),
+        ("hands_in", F, {"hand_reach": (0.1, 0.3)}),
+        ("hands_in", U, {"hand_reach": (0.3, 0.5)}),
+        ("narrow_base", F, {"base_width": (0.9, 1.2)}),
+        ("narrow_base", C, {"base_width": (1.6, 2.2)}),
+        ("straight_up", F, {"approach_offset_m": (-0.2, 0.25)}),
+        ("straight_up", C, {"approach_offset_m": (0.3, 0.6)}),
+        ("straight_up", C, {"approach_offset_m": (-0.6, -0.3)}),
+        ("straight_up", U, {"approach_offset_m": (0.1, 0.5)}),
+        ("straight_up", U, {"approach_offset_m": None}),
+        # Kept between him and the goal, level with him, beaten.
+        ("beaten_goal_side", C, {"goal_side_m": (0.8, 1.4)}),
+        ("beaten_goal_side", C, {"goal_side_m": (0.0, 0.6)}),
+        ("beaten_goal_side", U, {"goal_side_m": (-0.2, 0.4)}),
+        ("beaten_goal_side", F, {"goal_side_m": (-1.4, -0.8)}),
+        ("beaten_goal_side", U, {"goal_side_m": None}),
+        # More across the attacker than at him, to either side.
+        ("too_flat", F, {"heading_deg": (46, 70)}),
+        ("too_flat", F, {"heading_deg": (-70, -46)}),
+        ("too_flat", C, {"heading_deg": (-45, 45)}),
+        ("too_flat", U, {"heading_deg": (30, 60)}),
+        ("too_flat", U, {"heading_deg": None}),
+    ],
+)
+def test_other_rules(rule, expected, measures):
+    assert call(rule, rep(**measures)).call is expected
+
+
+TOPSIDE, ALLEY_SIDE = (0.4, 0.9), (-0.9, -0.4)
+
+
+@pytest.mark.parametrize(
+    ("expected", "offset", "plan", "hand", "spot"),
+    [
+        # Take away topside, and he comes from topside.
+        (C, TOPSIDE, Plan.ALLEY, None, "top-left"),
+        (F, ALLEY_SIDE, Plan.ALLEY, None, "top-left"),
+        (F, TOPSIDE, Plan.MIDDLE, None, "side-right"),
+        (C, ALLEY_SIDE, Plan.MIDDLE, None, "side-right"),
+        # Straight up is not the wrong side; it has its own rule.
+        (C, (-0.3, 0.2), Plan.ALLEY, None, "side-left"),
+        (U, (-0.5, 0.2), Plan.ALLEY, None, "side-left"),
+        # A right-hander left of the goal has his strong hand towards the alley...
+        (C, ALLEY_SIDE, Plan.WEAK_HAND, "right", "side-left"),
+        (F, TOPSIDE, Plan.WEAK_HAND, "right", "top-left"),
+        # ...and right of the goal towards the middle.
+        (C, TOPSIDE, Plan.WEAK_HAND, "right", "top-right"),
+        (F, TOPSIDE, Plan.WEAK_HAND, "left", "side-right"),
+        # At the top he faces the goal, his right hand on the defender's left, which is negative.
+        (C, ALLEY_SIDE, Plan.WEAK_HAND, "right", "top"),
+        (F, ALLEY_SIDE, Plan.WEAK_HAND, "left", "top"),
+        # What the coach has not said cannot be judged.
+        (U, TOPSIDE, None, None, "top"),
+        (U, TOPSIDE, Plan.ALLEY, None, None),
+        (U, TOPSIDE, Plan.WEAK_HAND, None, "top"),
+        (U, TOPSIDE, Plan.ALLEY, "right", "top"),
+        (U, TOPSIDE, Plan.WEAK_HAND, "right", "outside"),
+    ],
+)
+def test_wrong_side(expected, offset, plan, hand, spot):
+    found = call("wrong_side", rep(approach_offset_m=offset), plan, hand, spot)
+    assert found.call is expected
+    assert bool(found.fix) == (expected is not C)
+
+
+def test_wanted_side_says_what_is_missing():
+    assert wanted_side(None, "right", "top") == "no plan is set for this spot"
+    assert wanted_side(Plan.WEAK_HAND, None, "top") == "the attacker's strong hand is not stated"
+
+
+def test_reasons_carry_the_figures():
+    found = call("upright_run_out", rep(**UPRIGHT, **FAST, **SHORT))
+    assert found.reason == (
+        "Knee bend 14° (8–20°), wants at least 45°; trunk lean 7° (3–11°), wants at least 20°; "  # noqa: RUF001
+        "arrival speed 5.0 m/s (4.8–5.2 m/s), wants at most 2.5 m/s."  # noqa: RUF001
+    )
+    assert call("hands_in", rep(hand_reach=(0.3, 0.5))).reason == (
+        "Hands out 0.40 (0.30–0.50) may lie on either side of 0.45."  # noqa: RUF001
+    )
+    assert call("ran_past", rep(overrun_m=None)).reason == (
+        "Overrun not measured (the legs are out of the picture)."
+    )
+    side = call("wrong_side", rep(approach_offset_m=(-0.9, -0.4)), Plan.ALLEY, None, "top-left")
+    assert side.reason == "Approach side −0.7 m (−0.9 to −0.4 m), wants at least +0.3 m."  # noqa: RUF001
+
+
+def test_the_rep_as_a_whole():
+    good = judge(make_measures("breakdown"), LIMITS, Plan.ALLEY, None, "top-left")
+    assert (good.call, good.flags) == (C, ())
+    assert good.headline == "Broken down and under control: knee bend 58° (52–64°)."  # noqa: RUF001
+
+    bad = judge(make_measures("upright"), LIMITS, Plan.ALLEY, None, "top-left")
+    assert bad.call is F
+    assert bad.flags[0].rule == "upright_run_out"
+    assert bad.headline.startswith("Ran out upright: Knee bend 17°")
+
+    open_one = judge(make_measures("unclear"), LIMITS, Plan.ALLEY, None, "top-left")
+    assert (open_one.call, open_one.flags) == (U, ())
+    assert open_one.headline.startswith("Can't tell: Knee bend 40°")
+
+    # Without a plan the side stays open, but a good stance is still a good rep.
+    assert judge(make_measures("breakdown"), LIMITS, None, None, None).call is C
+
+
+def test_a_quantity_that_is_not_on_record_can_not_be_told():
+    """A record made before posecheck looked at it: judged all the same, and said so."""
+    measures = make_measures("breakdown")
+    del measures["goal_side_m"]
+    found = call("beaten_goal_side", measures)
+    assert found.call is U
+    assert found.reason == (
+        "Goal side not measured (the clip was measured before this was looked at; check it again)."
+    )
+
+
+def test_a_new_threshold_changes_the_call_without_new_measures():
+    measures = make_measures("breakdown")
+    assert judge(measures, LIMITS, None, None, None).call is C
+    strict = Thresholds(min_knee_bend_deg=70.0)
+    rules = [finding.rule for finding in judge(measures, strict, None, None, None).flags]
+    assert rules == ["no_breakdown"]
+
+
+calls = st.sampled_from(list(Call))
+
+
+@given(calls, calls, calls)
+def test_kleene_logic(a, b, c):
+    assert negation(negation(a)) is a
+    for combine in (conjunction, disjunction):
+        assert combine(a, b) is combine(b, a)
+        assert combine(a, combine(b, c)) is combine(combine(a, b), c)
+        assert combine(a, a) is a
+    assert conjunction(a, F) is a
+    assert disjunction(a, C) is a
+    assert conjunction(a, C) is C
+    assert disjunction(a, F) is F
+    assert conjunction(a, disjunction(a, b)) is a
+    assert conjunction(a, disjunction(b, c)) is disjunction(conjunction(a, b), conjunction(a, c))
+    assert negation(conjunction(a, b)) is disjunction(negation(a), negation(b))
+
+
+@given(calls, calls)
+def test_cant_tell_never_settles_what_either_answer_could_change(a, b):
+    # An open answer must cover both of what it may turn out to be.
+    for combine in (conjunction, disjunction):
+        outcomes = {combine(a_, b_) for a_ in settled(a) for b_ in settled(b)}
+        assert combine(a, b) is (outcomes.pop() if len(outcomes) == 1 else U)
+
+
+def settled(call):
+    return (F, C) if call is U else (call,)

@@ -1,0 +1,127 @@
+import pytest
+
+from posecheck.body.stance_track import STANCE
+from posecheck.filming.look import NOT_LOOKED, Look
+from posecheck.measures.intervals import (
+    Conditions,
+    Intervals,
+    Spread,
+    StanceReading,
+    default_intervals,
+)
+from posecheck.measures.measure import QUANTITY
+
+GOOD = Conditions(view_deg=90, height_px=300, score=0.9, seen=13, of=13)
+
+BARS = Intervals(
+    min_height_px=130,
+    min_seen_share=0.5,
+    min_score=0.5,
+    stance={"knee_bend_deg": {"front": (1.0, 1.0), "side": (0.5, 0.5), "behind": (2.0, 3.0)}},
+    ground={"overrun_m": {"marks": Spread(1.645, 0.3), "players": Spread(2.0, 0.3)}},
+)
+
+
+def conditions(**changed):
+    return Conditions(**(vars(GOOD) | changed))
+
+
+def reading(value=50.0, below=12.0, above=20.0, **changed):
+    return StanceReading(value, below, above, conditions(**changed))
+
+
+def test_the_room_is_taken_by_the_measure_s_factor_on_either_side():
+    for key in ("knee_bend_deg", "late_knee_bend_deg"):  # read in the same way
+        measure = BARS.stance_measure(key, reading())
+        assert (measure.low, measure.value, measure.high) == (44.0, 50.0, 60.0)
+
+
+@pytest.mark.parametrize(
+    ("view_deg", "below", "above"),
+    [(0, 1, 1), (44.9, 1, 1), (45, 0.5, 0.5), (104.9, 0.5, 0.5), (105, 2, 3), (180, 2, 3)],
+)
+def test_factors_are_those_of_the_side_he_is_seen_from(view_deg, below, above):
+    measure = BARS.stance_measure("knee_bend_deg", reading(view_deg=view_deg))
+    assert measure.low == pytest.approx(50 - 12 * below)
+    assert measure.high == pytest.approx(50 + 20 * above)
+
+
+def test_an_interval_ends_where_the_measure_does():
+    assert BARS.stance_measure("knee_bend_deg", reading(4.0)).low == 0.0
+
+
+@pytest.mark.parametrize(
+    ("changed", "because"),
+    [
+        ({"seen": 6}, "the defender is seen in only 6 of the 13 frames around it"),
+        (
+            {"seen": 0, "height_px": float("nan")},
+            "the defender is seen in only 0 of the 13 frames around it",
+        ),
+        (
+            {"height_px": 129.0},
+            "the defender is only 129 px tall in the picture, 130 are needed",
+        ),
+        ({"score": 0.49}, "hips, knees and ankles are too hidden or blurred"),
+        ({"score": float("nan")}, "hips, knees and ankles are too hidden or blurred"),
+        (
+            {"look": Look(0.08, 0.3, 0.0)},
+            "the defender is blurred: his edges are 8% of his height wide, 5% is the most",
+        ),
+        (
+            {"look": Look(0.01, 0.9, 0.4)},
+            "40% of the defender is burnt out, 30% is the most",
+        ),
+        ({"look": Look(0.01, 0.01, 0.0)}, "the defender is too dark in the picture"),
+    ],
+)
+def test_film_that_cannot_show_it_gives_a_reason_and_no_value(changed, because):
+    measure = BARS.stance_measure("knee_bend_deg", reading(**changed))
+    assert (measure.value, measure.missing_because) == (None, because)
+
+
+@pytest.mark.parametrize("look", [NOT_LOOKED, Look(0.05, 0.02, 0.3)])
+def test_a_picture_at_its_limits_or_not_looked_at_hinders_nothing(look):
+    assert BARS.unfit(conditions(look=look)) is None
+
+
+def test_a_measure_says_what_it_was_read_from():
+    measure = BARS.stance_measure("knee_bend_deg", reading())
+    assert measure.read_from == "13 of 13 frames, 300 px tall, seen side-on"
+
+
+@pytest.mark.parametrize(
+    ("view_deg", "words"),
+    [
+        (0, "from the front"),
+        (45, "at a slant from the front"),
+        (100, "side-on"),
+        (140, "at a slant from behind"),
+        (180, "from behind"),
+    ],
+)
+def test_views_in_words(view_deg, words):
+    assert conditions(view_deg=view_deg).described.endswith(f"seen {words}")
+
+
+def test_ground_measures_widen_with_the_track_and_end_at_nothing():
+    # sqrt(0.3² + 0.4²) = 0.5
+    measure = BARS.ground_measure("overrun_m", 0.5, 0.4, "marks", "")
+    assert measure.low == 0.0
+    assert measure.high == pytest.approx(0.5 + 1.645 * 0.5)
+    players = BARS.ground_measure("overrun_m", 2.0, 0.4, "players", "", unseen=3.0)
+    assert (players.low, players.high) == pytest.approx((1.0, 6.0))
+
+
+def test_the_shipped_table_covers_every_measure():
+    bars = default_intervals()
+    shared = {"late_knee_bend_deg"}
+    assert set(bars.stance) == set(STANCE)
+    assert set(bars.stance) | set(bars.ground) | shared == set(QUANTITY)
+    assert all(
+        0.1 < factor < 3
+        for by_side in bars.stance.values()
+        for factors in by_side.values()
+        for factor in factors
+    )
+    assert all(set(spreads) == {"marks", "players"} for spreads in bars.ground.values())

@@ -1,0 +1,380 @@
+"""Many clips at once, with a scripted measuring function in real worker processes.
+
+What the script does with a clip stands in the clip's text, so a clip is a small text file here.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import os
+import signal
+import subprocess
+import sys
+import textwrap
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from factories import make_clip_result
+
+from posecheck.errors import ModelError, NothingToMeasure
+from posecheck.measures.result import ClipResult
+from posecheck.pipeline.batch import Checked, Source, check_clips, measuring_digest
+from posecheck.pipeline.check import Settings
+from posecheck.practice.practice import ClipNotes, Layout, Plan, Player, Practice, View
+from posecheck.store.record import Record
+from posecheck.video.clip import file_digest
+
+SETTINGS = Settings()
+
+
+def scripted_measure(
+    path: Path, practice: Practice, settings: Settings, reader: Path
+) -> ClipResult:
+    """Do what the clip's text says; leave a note of every call beside the clips."""
+    with (practice.folder / "calls.log").open("a") as log:
+        log.write(f"{path.name} {reader.name}\n")
+    text = path.read_text(encoding="utf-8")
+    if text.startswith("nobody"):
+        raise NothingToMeasure(path, "no player is to be seen", "film closer")
+    if text.startswith("stumble"):
+        raise ZeroDivisionError("division\nby zero")
+    if text.startswith("no memory"):
+        raise MemoryError
+    if text.startswith("killed"):
+        os.kill(os.getpid(), signal.SIGKILL)
+    if text.startswith("slow"):
+        (practice.folder / "slow.pid").write_text(str(os.getpid()))
+        time.sleep(60)
+    return make_clip_result(path, clip_digest=file_digest(path))
+
+
+def scripted_reader(settings: Settings) -> Path:
+    """A reader that tells which worker holds it."""
+    return Path(f"worker-{os.getpid()}")
+
+
+def no_reader(settings: Settings) -> Path:
+    raise ModelError("The pose model is not there; fetch it.")
+
+
+@pytest.fixture
+def practice(tmp_path: Path) -> Practice:
+    return Practice(tmp_path, "practice")
+
+
+def clips(practice: Practice, **texts: str) -> list[Path]:
+    """Write a clip for each name."""
+    paths = []
+    for name, text in texts.items():
+        path = practice.folder / f"{name}.mp4"
+        path.write_text(f"{text} {name}", encoding="utf-8")
+        paths.append(path)
+    return paths
+
+
+def run(
+    practice: Practice,
+    paths: list[Path],
+    jobs: int = 1,
+    settings: Settings = SETTINGS,
+    afresh: bool = False,
+    open_reader: Callable[[Settings], Path] = scripted_reader,
+) -> dict[str, Checked]:
+    """Check the clips; what was told of each, by name."""
+    told: list[Checked] = []
+    with Record(practice.folder / "checked" / "record.sqlite") as record:
+        check_clips(
+            paths,
+            practice,
+            settings,
+            record,
+            jobs,
+            told.append,
+            afresh=afresh,
+            measure=scripted_measure,
+            open_reader=open_reader,
+        )
+    assert sorted(each.path for each in told) == sorted(paths)
+    return {each.path.stem: each for each in told}
+
+
+def calls(practice: Practice) -> list[tuple[str, str]]:
+    """Clip and worker of each call of the measuring function so far."""
+    log = practice.folder / "calls.log"
+    lines = log.read_text().splitlines() if log.exists() else []
+    return [tuple(line.split()) for line in lines]
+
+
+def on_record(practice: Practice) -> dict[str, ClipResult]:
+    with Record(practice.folder / "checked" / "record.sqlite") as record:
+        return {result.path.stem: result for result in record.results(practice)}
+
+
+def test_every_clip_is_measured_saved_and_told(practice: Practice) -> None:
+    paths = clips(practice, a="fine", b="fine", c="fine", d="fine")
+    told = run(practice, paths, jobs=2)
+    assert {each.source for each in told.values()} == {Source.MEASURED}
+    assert set(on_record(practice)) == {"a", "b", "c", "d"}
+    assert sorted(name for name, _ in calls(practice)) == ["a.mp4", "b.mp4", "c.mp4", "d.mp4"]
+    # at most one reader for each worker
+    assert 1 <= len({worker for _, worker in calls(practice)}) <= 2
+    for path in paths:
+        kept = on_record(practice)[path.stem].provenance.settings_digest
+        assert kept == measuring_digest(SETTINGS, practice, path)
+
+
+def test_what_is_on_record_is_not_measured_again(practice: Practice) -> None:
+    paths = clips(practice, a="fine", b="nobody here")
+    first = run(practice, paths)
+    again = run(practice, paths)
+    assert {each.source for each in again.values()} == {Source.ON_RECORD}
+    assert len(calls(practice)) == 2
+    assert again["b"].result.fault == first["b"].result.fault
+    assert again["a"].result.reps[0].measures == first["a"].result.reps[0].measures
+    run(practice, paths, settings=Settings(reach_m=2.0))
+    assert len(calls(practice)) == 4
+    run(practice, paths, settings=Settings(reach_m=2.0), afresh=True)
+    assert len(calls(practice)) == 6
+
+
+def test_a_renamed_clip_is_not_measured_again(practice: Practice) -> None:
+    (path,) = clips(practice, a="fine")
+    run(practice, [path])
+    renamed = path.rename(path.with_name("robin.mp4"))
+    assert run(practice, [renamed])["robin"].source is Source.ON_RECORD
+    assert set(on_record(practice)) == {"robin"}
+
+
+@pytest.mark.parametrize("kind", ["parquet", "jpg"])
+def test_a_record_with_a_hole_is_mended(practice: Practice, kind: str) -> None:
+    paths = clips(practice, a="fine", b="fine")
+    run(practice, paths)
+    next((practice.folder / "checked").rglob(f"*.{kind}")).unlink()
+    sources = [each.source for each in run(practice, paths).values()]
+    assert sorted(sources) == [Source.MEASURED, Source.ON_RECORD]
+    assert all(result.reps[0].picture for result in on_record(practice).values())
+
+
+def test_measuring_afresh_looks_at_the_film_again(practice: Practice) -> None:
+    """Keypoints kept by the measuring itself go too, those of other clips stay."""
+    paths = clips(practice, a="fine", b="fine")
+    folder = practice.folder / "keypoints"
+    folder.mkdir()
+    kept = {path.stem: folder / f"{file_digest(path)[:16]}-0123.parquet" for path in paths}
+    for file in kept.values():
+        file.touch()
+    settings = Settings(keypoints_folder=folder)
+    run(practice, paths, settings=settings)
+    assert all(file.exists() for file in kept.values())
+    run(practice, paths[:1], settings=settings, afresh=True)
+    assert [name for name, file in kept.items() if file.exists()] == ["b"]
+
+
+def test_copies_are_measured_once(practice: Practice) -> None:
+    paths = clips(practice, a="fine")
+    for name in ("b", "c"):
+        path = practice.folder / f"{name}.mp4"
+        path.write_bytes(paths[0].read_bytes())
+        paths.append(path)
+    practice = dataclasses.replace(practice, notes={"c.mp4": ClipNotes(spot="top")})
+    told = run(practice, paths)
+    # the one that something was said of gives the name
+    assert told["c"].source is Source.MEASURED
+    for name in ("a", "b"):
+        want = Checked(practice.folder / f"{name}.mp4", Source.COPY, None, paths[2])
+        assert told[name] == want
+    assert set(on_record(practice)) == {"c"}
+
+
+LOG = "please report this with the file posecheck.log from the output folder."
+
+FAULTS = {
+    # what stands in the clip: (the sentence, whether the next run tries again)
+    "nobody": ("bad.mp4: no player is to be seen; film closer.", False),
+    "stumble": (
+        f"bad.mp4: posecheck itself failed on it (ZeroDivisionError: division by zero); {LOG}",
+        True,
+    ),
+    "no memory": (
+        "bad.mp4: its worker was stopped from outside, most likely because memory ran out; close "
+        "other programs or use --jobs 1, then run the same command again.",
+        True,
+    ),
+    "killed": (
+        "bad.mp4: its worker was stopped from outside, most likely because memory ran out; close "
+        "other programs or use --jobs 1, then run the same command again.",
+        True,
+    ),
+}
+
+
+@pytest.mark.parametrize("text", FAULTS)
+def test_a_fault_costs_only_its_clip(practice: Practice, text: str) -> None:
+    sentence, again = FAULTS[text]
+    paths = clips(practice, a="fine", bad=text, c="fine", d="fine")
+    told = run(practice, paths, jobs=2)
+    assert {name for name, each in told.items() if each.result.fault is None} == {"a", "c", "d"}
+    assert told["bad"].result.fault == sentence
+    kept = on_record(practice)
+    assert kept["bad"].fault == sentence
+    assert len(kept) == 4
+    run(practice, paths)
+    assert [name for name, _ in calls(practice)].count("bad.mp4") == (2 if again else 1)
+    log = practice.folder / "checked" / "posecheck.log"
+    assert log.exists() == (text == "stumble")
+    if log.exists():
+        assert "bad.mp4" in log.read_text()
+        assert 'raise ZeroDivisionError("division\\nby zero")' in log.read_text()
+
+
+@pytest.mark.parametrize(
+    ("make", "sentence"),
+    [
+        (lambda path: None, "bad.mp4: there is no such file; check the name."),
+        (Path.mkdir, "bad.mp4: this is a folder; name the clips in it."),
+        (Path.touch, "bad.mp4: the file is empty; copy it from the phone again."),
+    ],
+)
+def test_a_file_that_cannot_be_read_costs_only_its_clip(
+    practice: Practice, make: Callable[[Path], None], sentence: str
+) -> None:
+    bad = practice.folder / "bad.mp4"
+    make(bad)
+    paths = [bad, *clips(practice, a="fine")]
+    told = run(practice, paths)
+    assert told["bad"].result.fault == sentence
+    assert told["a"].result.fault is None
+    assert on_record(practice)["bad"].fault == sentence
+    assert [name for name, _ in calls(practice)] == ["a.mp4"]
+
+
+def test_a_file_that_can_be_read_after_all(practice: Practice) -> None:
+    path = practice.folder / "a.mp4"
+    path.touch()
+    assert run(practice, [path])["a"].result.fault is not None
+    path.write_text("fine")
+    assert run(practice, [path])["a"].result.fault is None
+    assert on_record(practice)["a"].fault is None
+
+
+def test_without_a_model_nothing_is_tried(practice: Practice) -> None:
+    paths = clips(practice, a="fine", b="fine")
+    with pytest.raises(ModelError) as caught:
+        run(practice, paths, open_reader=no_reader)
+    assert str(caught.value) == "The pose model is not there; fetch it."
+    assert on_record(practice) == {}
+
+
+# -- what counts as the same measuring -----------------------------------------------------------
+
+ROBIN = Player(12, "Robin Vale", height_m=1.83)
+MARKED = View("side", (1920, 1080), 0.0, {"top": (10.0, 20.0)})
+TOLD = Practice(
+    Path("/p"),
+    "practice",
+    layout=Layout({"top": (0.0, 15.0)}, cones=frozenset({"top"})),
+    plan={"top": Plan.ALLEY},
+    notes={"a.mp4": ClipNotes(MARKED, "top", ROBIN, None)},
+)
+
+
+def noted(**changes: object) -> Practice:
+    notes = dataclasses.replace(TOLD.notes["a.mp4"], **changes)
+    return dataclasses.replace(TOLD, notes={"a.mp4": notes})
+
+
+@pytest.mark.parametrize(
+    ("practice", "same"),
+    [
+        # judging and pages only
+        (dataclasses.replace(TOLD, name="x", club="y"), True),
+        (dataclasses.replace(TOLD, plan={"top": Plan.MIDDLE}), True),
+        (dataclasses.replace(TOLD, folder=Path("/p"), players={12: ROBIN}), True),
+        (noted(defender=dataclasses.replace(ROBIN, name="R. Vale", strong_hand="left")), True),
+        # measuring
+        (dataclasses.replace(TOLD, slow_motion=8.0), False),
+        (dataclasses.replace(TOLD, layout=Layout({"top": (0.0, 16.0)})), False),
+        (noted(view=dataclasses.replace(MARKED, marks={"top": (11.0, 20.0)})), False),
+        (noted(view=None), False),
+        (noted(spot=None), False),
+        (noted(defender=dataclasses.replace(ROBIN, height_m=1.9)), False),
+        (noted(defender=None, attacker=ROBIN), False),
+    ],
+)
+def test_only_what_could_change_a_measure_asks_for_measuring_again(
+    practice: Practice, same: bool
+) -> None:
+    clip = Path("/p/a.mp4")
+    digest = measuring_digest(SETTINGS, practice, clip)
+    assert (digest == measuring_digest(SETTINGS, TOLD, clip)) == same
+
+
+# -- runs that end early -------------------------------------------------------------------------
+
+
+def start(practice: Practice, paths: list[Path]) -> subprocess.Popen[str]:
+    """Run in a program of its own, and wait until the slow clip is in hand."""
+    program = f"""
+        import sys
+        from pathlib import Path
+        from test_batch import run
+        from posecheck.practice.practice import Practice
+
+        if __name__ == "__main__":
+            paths = {[str(path) for path in paths]!r}
+            try:
+                run(Practice(Path({str(practice.folder)!r}), "practice"), list(map(Path, paths)))
+            except KeyboardInterrupt:
+                sys.exit(130)
+    """
+    script = practice.folder / "program.py"
+    script.write_text(textwrap.dedent(program))
+    run_path = os.pathsep.join([str(Path(__file__).parent), *sys.path])
+    process = subprocess.Popen(
+        [sys.executable, str(script)],
+        env=os.environ | {"PYTHONPATH": run_path},
+        stderr=subprocess.PIPE,
+        text=True,
+    )
+    until(lambda: (practice.folder / "slow.pid").exists())
+    return process
+
+
+def until(happened: Callable[[], bool], at_most_s: float = 20.0) -> None:
+    end = time.monotonic() + at_most_s
+    while not happened():
+        assert time.monotonic() < end, "it did not happen in time"
+        time.sleep(0.02)
+
+
+def alive(pid: int) -> bool:
+    try:
+        os.kill(pid, 0)
+    except ProcessLookupError:
+        return False
+    # a process that has ended but was not waited for still has its number
+    stat = Path(f"/proc/{pid}/stat")
+    return not stat.exists() or stat.read_text().rsplit(")", 1)[1].split()[0] != "Z"
+
+
+@pytest.mark.parametrize("how", [signal.SIGINT, signal.SIGKILL])
+def test_a_stopped_run_keeps_what_is_done(practice: Practice, how: signal.Signals) -> None:
+    paths = clips(practice, a="fine", b="slow", c="fine")
+    process = start(practice, paths)
+    worker = int((practice.folder / "slow.pid").read_text())
+    process.send_signal(how)
+    _, said = process.communicate(timeout=20)
+    assert process.returncode == (130 if how is signal.SIGINT else -signal.SIGKILL)
+    if how is signal.SIGINT:
+        assert said == ""
+    until(lambda: not alive(worker))
+    assert set(on_record(practice)) == {"a"}
+    paths[1].write_text("fine after all")
+    told = run(practice, paths)
+    assert {name: each.source for name, each in told.items()} == {
+        "a": Source.ON_RECORD,
+        "b": Source.MEASURED,
+        "c": Source.MEASURED,
+    }

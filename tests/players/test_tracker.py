@@ -1,0 +1,228 @@
+"""Following on made films, whose true boxes are those that were painted."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from pathlib import Path
+
+import numpy as np
+import pytest
+from actors import (
+    BLUE,
+    RED,
+    YELLOW,
+    Actor,
+    SeesJerseys,
+    runs,
+    stands,
+    truth,
+    write_film,
+)
+
+from posecheck.maths.boxes import overlap
+from posecheck.players import Followed, PlayerTrack, follow_players
+from posecheck.players.detector import Person
+from posecheck.players.player import Player
+from posecheck.pose.reader import PlayerPose
+from posecheck.video.clip import open_clip
+
+
+def followed(path: Path) -> Followed:
+    return follow_players(open_clip(path), SeesJerseys(RED, BLUE, YELLOW))
+
+
+def overlaps(track: PlayerTrack, boxes: np.ndarray) -> np.ndarray:
+    """``(n,)`` overlap with the true boxes; NaN where either is missing."""
+    both = np.isfinite(track.box_xyxy[:, 0]) & np.isfinite(boxes[:, 0])
+    return np.array(
+        [
+            overlap(a, b) if ok else np.nan
+            for a, b, ok in zip(track.box_xyxy, boxes, both, strict=True)
+        ]
+    )
+
+
+def follower_of(film: Followed, boxes: np.ndarray) -> PlayerTrack:
+    """The track that lies over the true boxes in the first frames it and they share."""
+    best = [np.nanmean(np.append(overlaps(track, boxes), 0.0)) for track in film.tracks]
+    return film.tracks[int(np.argmax(best))]
+
+
+def test_a_closeout_at_sprint_speed(tmp_path: Path) -> None:
+    # Top speed 13 px a frame, which is 39 at 1080p: as fast as a sprint near the camera gets.
+    defender = Actor(RED, runs((100, 300), (470, 290), 0.5, 1.9), lambda t: 100)
+    attacker = Actor(BLUE, stands(520, 290))
+    write_film(tmp_path / "film.mp4", [attacker, defender], 3.0)
+    film = followed(tmp_path / "film.mp4")
+    assert len(film.tracks) == 2
+    for actor in (attacker, defender):
+        boxes = truth(actor, film.t_s)
+        track = follower_of(film, boxes)
+        got = overlaps(track, boxes)
+        assert np.nanmin(got) > 0.7
+        assert np.isfinite(got).all()
+        assert track.seen.mean() > 0.95
+        off = np.abs(track.box_xyxy - boxes).max(axis=1)
+        assert np.percentile(off, 95) < 0.15 * 90
+
+
+@pytest.mark.parametrize("jerseys", [(RED, BLUE), (RED, RED)], ids=["two colours", "one colour"])
+def test_two_players_who_cross_keep_their_identities(tmp_path: Path, jerseys: tuple) -> None:
+    behind = Actor(jerseys[0], runs((120, 280), (520, 280), 0.3, 2.6))
+    front = Actor(jerseys[1], runs((520, 300), (120, 300), 0.3, 2.6), lambda t: 100)
+    write_film(tmp_path / "film.mp4", [behind, front], 3.0)
+    film = followed(tmp_path / "film.mp4")
+    for actor in (behind, front):
+        boxes = truth(actor, film.t_s)
+        track = follower_of(film, boxes)
+        got = overlaps(track, boxes)
+        assert got[5] > 0.6 and got[-5] > 0.6
+        assert np.nanmean(got) > 0.7
+    assert len(film.tracks) == 2
+
+
+@pytest.mark.parametrize("jerseys", [(RED, BLUE), (RED, RED)], ids=["two colours", "one colour"])
+def test_a_runner_who_hides_the_one_he_runs_past(tmp_path: Path, jerseys: tuple) -> None:
+    standing = Actor(jerseys[0], stands(380, 280))
+    runner = Actor(jerseys[1], runs((100, 290), (580, 290), 0.5, 2.6), lambda t: 95)
+    write_film(tmp_path / "film.mp4", [standing, runner], 3.0)
+    film = followed(tmp_path / "film.mp4")
+    assert len(film.tracks) == 2
+    for actor in (standing, runner):
+        boxes = truth(actor, film.t_s)
+        got = overlaps(follower_of(film, boxes), boxes)
+        assert np.isfinite(got).all()
+        assert np.median(got) > 0.8
+        assert got.min() > 0.45 if actor is standing else got.min() > 0.6
+
+
+def test_one_who_is_hidden_to_the_end_is_taken_to_stand_there_still(tmp_path: Path) -> None:
+    standing = Actor(BLUE, stands(400, 280))
+    runner = Actor(RED, runs((100, 290), (402, 290), 0.4, 2.0), lambda t: 105)
+    write_film(tmp_path / "film.mp4", [standing, runner], 3.0)
+    film = followed(tmp_path / "film.mp4")
+    boxes = truth(standing, film.t_s)
+    track = follower_of(film, boxes)
+    assert np.isfinite(track.box_xyxy[:, 0]).all()
+    assert overlaps(track, boxes).min() > 0.7
+    assert track.seen[:40].all() and not track.seen[-20:].any()
+
+
+class ReadsOneAlone(SeesJerseys):
+    """Of several in one region it reads the first alone, as the pose model often does."""
+
+    def find_people(self, frame_rgb: np.ndarray, regions: Sequence[np.ndarray]) -> list[PlayerPose]:
+        return [
+            pose
+            for region in regions
+            for pose in super(ReadsOneAlone, self).find_people(frame_rgb, [region])[:1]
+        ]
+
+
+def test_two_close_together_are_both_seen_though_the_model_reads_one(tmp_path: Path) -> None:
+    standing = Actor(BLUE, stands(400, 285))
+    runner = Actor(RED, runs((100, 290), (352, 290), 0.4, 2.0), lambda t: 95)
+    write_film(tmp_path / "film.mp4", [standing, runner], 3.2)
+    film = follow_players(open_clip(tmp_path / "film.mp4"), ReadsOneAlone(RED, BLUE))
+    assert len(film.tracks) == 2
+    for actor in (standing, runner):
+        boxes = truth(actor, film.t_s)
+        track = follower_of(film, boxes)
+        assert track.seen[-30:].all()
+        assert np.nanmin(overlaps(track, boxes)) > 0.7
+
+
+def test_a_player_hidden_for_half_a_second_is_carried_and_not_called_seen(tmp_path: Path) -> None:
+    actor = Actor(RED, lambda t: (60 + 150 * t, 290))
+    write_film(tmp_path / "film.mp4", [actor], 3.2, wall=(260, 330))
+    film = followed(tmp_path / "film.mp4")
+    assert len(film.tracks) == 1
+    boxes = truth(actor, film.t_s)
+    hidden = (boxes[:, 0] > 260) & (boxes[:, 2] < 330)
+    assert hidden.sum() >= 5
+    track = film.tracks[0]
+    assert np.nanmin(overlaps(track, boxes)) > 0.5
+    assert not track.seen[hidden].any()
+
+
+def test_a_pan_is_not_taken_for_running(tmp_path: Path) -> None:
+    def pan_px(t_s: float) -> float:
+        return 60 * t_s
+
+    defender = Actor(RED, runs((100, 300), (420, 290), 0.5, 2.2), lambda t: 100)
+    attacker = Actor(BLUE, stands(480, 290))
+    write_film(tmp_path / "film.mp4", [attacker, defender], 3.0, pan_px)
+    film = followed(tmp_path / "film.mp4")
+    assert film.camera_motion.tracked.all()
+    for actor in (attacker, defender):
+        boxes = truth(actor, film.t_s, pan_px)
+        track = follower_of(film, boxes)
+        assert np.nanmin(overlaps(track, boxes)) > 0.7
+    standing = follower_of(film, truth(attacker, film.t_s, pan_px))
+    feet = (standing.box_xyxy[:, [0, 3]] + standing.box_xyxy[:, [2, 3]]) / 2
+    steadied = film.camera_motion.steadied(feet)
+    assert np.nanmax(np.ptp(steadied, axis=0)) < 8
+
+
+def test_nobody(tmp_path: Path) -> None:
+    write_film(tmp_path / "film.mp4", [], 1.5)
+    film = followed(tmp_path / "film.mp4")
+    assert film.tracks == ()
+    assert np.array_equal(
+        film.camera_motion.to_reference, np.tile(np.eye(3), (len(film.t_s), 1, 1))
+    )
+
+
+def away(
+    foot: Callable[[float], tuple[float, float]], from_s: float, to_s: float
+) -> Callable[[float], tuple[float, float] | None]:
+    return lambda t_s: foot(t_s) if from_s <= t_s < to_s else None
+
+
+def test_one_who_comes_later_is_found_and_one_who_flits_by_is_dropped(tmp_path: Path) -> None:
+    late = Actor(RED, away(runs((-40, 300), (400, 290), 1.0, 2.5), 1.0, 9.0))
+    flits = Actor(BLUE, away(stands(520, 290), 0.0, 0.25))
+    write_film(tmp_path / "film.mp4", [flits, late], 3.5)
+    film = followed(tmp_path / "film.mp4")
+    assert len(film.tracks) == 1
+    boxes = truth(late, film.t_s)
+    inside = (boxes[:, 0] > 0) & np.isfinite(boxes[:, 0])
+    got = overlaps(film.tracks[0], boxes)
+    # Found within half a second of coming wholly into view, and not before he came.
+    first = np.flatnonzero(np.isfinite(film.tracks[0].box_xyxy[:, 0]))[0]
+    assert 0 <= film.t_s[first] - film.t_s[np.flatnonzero(inside)[0]] <= 0.5
+    assert np.nanmin(got[first:]) > 0.6
+
+
+def test_looks_are_few(tmp_path: Path) -> None:
+    defender = Actor(RED, runs((100, 300), (470, 290), 0.5, 1.9), lambda t: 100)
+    attacker = Actor(BLUE, stands(520, 290))
+    write_film(tmp_path / "film.mp4", [attacker, defender], 4.0)
+    reader = SeesJerseys(RED, BLUE)
+    follow_players(open_clip(tmp_path / "film.mp4"), reader)
+    assert reader.n_regions < 70
+
+
+def test_nobody_is_like_a_player_whose_box_has_shrunk_to_nothing() -> None:
+    box = np.array([100.0, 100, 160, 300])
+    person = Person(box, np.array([0.3, 0.2, 0.7, 0.5]), np.ones(1), np.zeros(3))
+    player = Player.begin(0, person, np.eye(3), 0, 0.0)
+    assert player.unlikeness(box, person) == pytest.approx(0.0)
+    shrunk = np.array([130.0, 210, 129, 190])
+    assert player.unlikeness(shrunk, person) == float("inf")
+
+
+def test_somebody_who_comes_into_the_picture_is_known_again_once_he_shows_all_his_colours() -> None:
+    """First seen cut off by the edge, in other colours than his jersey's."""
+    box = np.array([0.0, 100, 60, 250])
+    ragged, jersey = (np.sqrt(np.array(shares)) for shares in ((0.99, 0.01), (0.01, 0.99)))
+    trunk = np.array([0.3, 0.2, 0.7, 0.5])
+
+    def person(colours: np.ndarray) -> Person:
+        return Person(box, trunk, colours, np.zeros(3))
+
+    player = Player.begin(0, person(ragged), np.eye(3), 0, 0.0)
+    for look in range(1, 4):
+        assert np.isfinite(player.unlikeness(box, person(jersey)))
+        player.take(person(jersey), np.eye(3), 0.3 * look, crowded=False)
+    assert float(player.colours @ jersey) > 0.9

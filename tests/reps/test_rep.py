@@ -1,0 +1,264 @@
+"""Reps found in ground tracks whose moments can be worked out by hand."""
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from scipy.ndimage import gaussian_filter1d
+
+from posecheck.reps.rep import ArrivalSource, bridged, find_reps
+
+START_M = np.array([0.0, 3.5])
+
+
+def upfield(distance_m):
+    return START_M + np.array([0.0, distance_m])
+
+
+def trapezoid(t_s, leaves_s=0.5, accel=5.0, peak=5.0, braking=4.0, length_m=9.0):
+    """Distance run and speed: up at ``accel``, held at ``peak``, down at ``braking`` to a stop."""
+    up_s, down_s = peak / accel, peak / braking
+    hold_s = (length_m - peak * (up_s + down_s) / 2) / peak
+    s = np.clip(t_s - leaves_s, 0, up_s + hold_s + down_s)
+    early, held = np.minimum(s, up_s), np.clip(s - up_s, 0, hold_s)
+    late = np.clip(s - up_s - hold_s, 0, down_s)
+    gone = accel * early**2 / 2 + peak * held + peak * late - braking * late**2 / 2
+    moving = (t_s > leaves_s) & (t_s < leaves_s + up_s + hold_s + down_s)
+    return gone, np.where(moving, accel * early - braking * late, 0.0)
+
+
+def straight(gone_m, speed_mps, way=(0.0, 1.0)):
+    """Places and velocities of a run along a straight line."""
+    return START_M + gone_m[:, None] * np.array(way), speed_mps[:, None] * np.array(way)
+
+
+def standing(place, n):
+    return np.tile(np.asarray(place, dtype=float), (n, 1))
+
+
+def test_constant_speed_is_worked_by_hand():
+    # 5 m/s from the first frame, attacker 10.4 m up: within 1.8 m after 8.6 m, at 1.72 s.
+    t_s = np.arange(0, 3, 1 / 30)
+    xy, velocity = straight(5.0 * t_s, np.full(len(t_s), 5.0))
+    (rep,) = find_reps(xy, standing(upfield(10.4), len(t_s)), t_s, velocity)
+    assert rep.start_s == 0.0
+    assert rep.arrival_s == pytest.approx(1.72)
+    assert rep.braking_s is None
+    assert rep.end_s == pytest.approx(2.72)
+    assert rep.source is ArrivalSource.ATTACKER
+
+
+@pytest.mark.parametrize("rate_hz", [24, 30, 60, 240])
+def test_trapezoid_is_worked_by_hand(rate_hz):
+    # Sets off at 0.5 and passes 0.5 m/s a tenth of a second later; peak from 1.5 to 2.175, stops
+    # at 3.425 after 9 m. The speed is down to 95 % at 2.175 + 0.25 / 4 = 2.2375. Attacker 10.4 m
+    # up: 8.6 m are covered 0.4 m before the stop, at 3.425 - sqrt(2 * 0.4 / 4) = 2.9778.
+    t_s = np.arange(0, 5, 1 / rate_hz)
+    xy, velocity = straight(*trapezoid(t_s))
+    (rep,) = find_reps(xy, standing(upfield(10.4), len(t_s)), t_s, velocity)
+    assert rep.start_s == pytest.approx(0.6)
+    assert rep.braking_s == pytest.approx(2.2375, abs=0.001)
+    assert rep.arrival_s == pytest.approx(3.425 - np.sqrt(0.2), abs=0.002)
+
+
+def test_without_attacker_arrival_is_at_the_cone():
+    t_s = np.arange(0, 5, 1 / 30)
+    xy, velocity = straight(*trapezoid(t_s))
+    (rep,) = find_reps(xy, None, t_s, velocity, cone_xy_m=upfield(10.4))
+    assert rep.source is ArrivalSource.CONE
+    assert rep.arrival_s == pytest.approx(3.425 - np.sqrt(0.2), abs=0.002)
+
+
+def test_with_nobody_there_arrival_is_the_end_of_braking():
+    # Down to 1.2 m/s, 1.2 / 4 s before the stop at 3.425.
+    t_s = np.arange(0, 5, 1 / 30)
+    xy, velocity = straight(*trapezoid(t_s))
+    (rep,) = find_reps(xy, None, t_s, velocity)
+    assert rep.source is ArrivalSource.BRAKING
+    assert rep.arrival_s == pytest.approx(3.125)
+
+
+def test_stopping_short_of_the_attacker_arrives_at_the_end_of_braking():
+    t_s = np.arange(0, 5, 1 / 30)
+    xy, velocity = straight(*trapezoid(t_s))
+    (rep,) = find_reps(xy, standing(upfield(11.5), len(t_s)), t_s, velocity)
+    assert rep.source is ArrivalSource.BRAKING
+    assert rep.arrival_s == pytest.approx(3.125)
+
+
+def test_film_that_ends_on_the_way_has_no_arrival():
+    t_s = np.arange(0, 2, 1 / 30)
+    xy, velocity = straight(*trapezoid(t_s))
+    (rep,) = find_reps(xy, standing(upfield(10.4), len(t_s)), t_s, velocity)
+    assert rep.arrival_s is None
+    assert rep.source is None
+
+
+def test_creeping_into_reach_after_the_stop_is_the_arrival():
+    # Stops 2.0 m short at 3.425 s, then steps up at 0.6 m/s: 0.2 m take a third of a second.
+    t_s = np.arange(0, 5, 1 / 60)
+    gone, speed = trapezoid(t_s)
+    creep = np.clip(t_s - 3.425, 0, 1)
+    xy, velocity = straight(gone + 0.6 * creep, speed + 0.6 * ((creep > 0) & (creep < 1)))
+    (rep,) = find_reps(xy, standing(upfield(11.0), len(t_s)), t_s, velocity)
+    assert rep.source is ArrivalSource.ATTACKER
+    assert rep.arrival_s == pytest.approx(3.425 + 1 / 3, abs=0.01)
+
+
+@pytest.mark.parametrize(
+    ("attacker_m", "peak_mps", "why"),
+    [
+        (upfield(10.4), 2.2, "a walk"),
+        (upfield(-10.4), 5.0, "running away from everybody"),
+        (upfield(2.5), 5.0, "footwork around the attacker"),
+    ],
+)
+def test_no_rep(attacker_m, peak_mps, why):
+    t_s = np.arange(0, 8, 1 / 30)
+    xy, velocity = straight(*trapezoid(t_s, peak=peak_mps))
+    assert find_reps(xy, standing(attacker_m, len(t_s)), t_s, velocity) == (), why
+
+
+def test_nobody_moves_and_nobody_is_seen():
+    t_s = np.arange(0, 2, 1 / 30)
+    still = standing(START_M, len(t_s))
+    assert find_reps(still, None, t_s, np.zeros_like(still)) == ()
+    assert find_reps(still * np.nan, None, t_s, still * np.nan) == ()
+
+
+def long_film(turns_without_rest, rate_hz=30):
+    """Three run-outs of 9 m, each jogged back at 3 m/s; rests of 2 s unless turning at once."""
+    rest_s = 0.0 if turns_without_rest else 2.0
+    t_s = np.arange(0, 32 if rest_s else 22, 1 / rate_hz)
+    gone, speed = np.zeros(len(t_s)), np.zeros(len(t_s))
+    leaves, at = [], 0.5
+    for _ in range(3):
+        out_m, out_mps = trapezoid(t_s, leaves_s=at)
+        back_s = at + 2.925 + rest_s
+        back_m, back_mps = trapezoid(t_s, leaves_s=back_s, accel=3.0, peak=3.0, braking=3.0)
+        gone, speed = gone + out_m - back_m, speed + out_mps - back_mps
+        leaves.append(at)
+        at = back_s + 4.0 + rest_s
+    return t_s, gone, speed, leaves
+
+
+@pytest.mark.parametrize("turns_without_rest", [False, True])
+def test_long_film_is_cut_into_its_reps(turns_without_rest):
+    t_s, gone, speed, leaves = long_film(turns_without_rest)
+    xy, velocity = straight(gone, speed)
+    reps = find_reps(xy, standing(upfield(10.4), len(t_s)), t_s, velocity)
+    # At 5 m/s² a run is no longer near still a tenth of a second after it began.
+    assert [rep.start_s for rep in reps] == pytest.approx([s + 0.1 for s in leaves], abs=0.04)
+    assert [rep.arrival_s for rep in reps] == pytest.approx([s + 2.4778 for s in leaves], abs=0.01)
+
+
+def test_turning_without_ever_being_still_is_cut_where_he_turns():
+    # Back and out again on a circle of 6 m radius about a point beside the way, 4 m/s throughout:
+    # farthest from the attacker, who stands on the circle, once a lap.
+    t_s = np.arange(0, 19, 1 / 30)
+    angle = 4.0 / 6.0 * t_s
+    xy = 6.0 * np.stack([np.cos(angle), np.sin(angle)], axis=1)
+    velocity = np.gradient(xy, t_s, axis=0)
+    reps = find_reps(xy, standing([-7.0, 0.0], len(t_s)), t_s, velocity)
+    lap_s = 2 * np.pi * 6 / 4
+    assert len(reps) == 2
+    assert reps[1].arrival_s - reps[0].arrival_s == pytest.approx(lap_s, abs=0.01)
+    assert reps[1].start_s == pytest.approx(lap_s, abs=0.5)
+
+
+def test_with_nobody_there_the_way_back_is_no_rep():
+    t_s, gone, speed, leaves = long_film(turns_without_rest=False)
+    reps = find_reps(*straight(gone, speed)[:1], None, t_s, straight(gone, speed)[1])
+    # At 5 m/s² a run is no longer near still a tenth of a second after it began.
+    assert [rep.start_s for rep in reps] == pytest.approx([s + 0.1 for s in leaves], abs=0.04)
+
+
+def test_a_short_gap_is_bridged_and_a_long_one_stays_open():
+    t_s = np.arange(0, 5, 1 / 30)
+    xy, velocity = straight(*trapezoid(t_s))
+    attacker = standing(upfield(10.4), len(t_s))
+    (whole,) = find_reps(xy, attacker, t_s, velocity)
+    short = np.where((np.abs(t_s - 2.8) < 0.15)[:, None], np.nan, xy)
+    (rep,) = find_reps(short, attacker, t_s, velocity)
+    assert rep.arrival_s == pytest.approx(whole.arrival_s, abs=0.03)
+    long = np.where((np.abs(t_s - 3.0) < 0.6)[:, None], np.nan, xy)
+    (rep,) = find_reps(long, attacker, t_s, velocity)
+    assert rep.arrival_s is None
+
+
+def test_attacker_hidden_behind_the_defender_at_arrival():
+    t_s = np.arange(0, 5, 1 / 30)
+    xy, velocity = straight(*trapezoid(t_s))
+    attacker = standing(upfield(10.4), len(t_s))
+    attacker[np.abs(t_s - 2.98) < 0.2] = np.nan
+    (rep,) = find_reps(xy, attacker, t_s, velocity)
+    assert rep.source is ArrivalSource.ATTACKER
+    assert rep.arrival_s == pytest.approx(2.978, abs=0.002)
+
+
+@pytest.mark.parametrize(
+    ("first_seen_s", "source"), [(2.5, ArrivalSource.ATTACKER), (3.2, ArrivalSource.CONE)]
+)
+def test_attacker_noticed_late_is_on_his_cone_till_then(first_seen_s, source):
+    # He stands half a metre beyond the cone: arrival at the cone is 0.5 m of braking earlier.
+    t_s = np.arange(0, 5, 1 / 30)
+    xy, velocity = straight(*trapezoid(t_s))
+    attacker = standing(upfield(10.4), len(t_s))
+    attacker[t_s < first_seen_s] = np.nan
+    cone = upfield(10.4 if source is ArrivalSource.ATTACKER else 9.9)
+    (rep,) = find_reps(xy, attacker, t_s, velocity, cone_xy_m=cone)
+    left_m = 0.4 if source is ArrivalSource.ATTACKER else 0.9
+    assert rep.source is source
+    assert rep.arrival_s == pytest.approx(3.425 - np.sqrt(2 * left_m / 4), abs=0.003)
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_unsteady_tracks_give_the_same_reps(seed):
+    # Noise with the memory of a smoothed track: 8 cm, and 0.12 m/s to either axis.
+    t_s, gone, speed, leaves = long_film(turns_without_rest=False)
+    rng = np.random.default_rng(seed)
+
+    def wobble(sd):
+        slow = gaussian_filter1d(rng.normal(size=(len(t_s), 2)), 4.0, axis=0)
+        return sd * slow / slow.std()
+
+    xy, velocity = straight(gone, speed)
+    attacker = standing(upfield(10.4), len(t_s)) + wobble(0.08)
+    reps = find_reps(xy + wobble(0.08), attacker, t_s, velocity + wobble(0.12))
+    assert len(reps) == 3
+    assert [rep.start_s for rep in reps] == pytest.approx([s + 0.1 for s in leaves], abs=0.15)
+    assert [rep.arrival_s for rep in reps] == pytest.approx([s + 2.4778 for s in leaves], abs=0.2)
+
+
+def test_bridged_fills_short_gaps_only():
+    t_s = np.arange(8) * 0.1
+    xy = np.stack([t_s, 2 * t_s], axis=1)
+    holes = xy.copy()
+    holes[[0, 3, 7]] = np.nan
+    assert bridged(t_s, holes)[1:7] == pytest.approx(xy[1:7])
+    assert np.isnan(bridged(t_s, holes)[[0, 7]]).all()
+    assert np.isnan(bridged(10 * t_s, holes)[3]).all()
+
+
+turns = st.floats(-np.pi, np.pi)
+shifts = st.floats(-50, 50)
+
+
+@given(angle=turns, east=shifts, north=shifts, later=st.floats(-5, 1000), mirrored=st.booleans())
+def test_moments_do_not_depend_on_where_the_field_lies(angle, east, north, later, mirrored):
+    t_s = np.arange(0, 5, 1 / 30)
+    xy, velocity = straight(*trapezoid(t_s), way=(0.6, 0.8))
+    attacker = standing(START_M + np.array([6.54, 8.32]), len(t_s))
+    (rep,) = find_reps(xy, attacker, t_s, velocity)
+    turn = np.array([[np.cos(angle), -np.sin(angle)], [np.sin(angle), np.cos(angle)]])
+    if mirrored:
+        turn = turn @ np.diag([-1.0, 1.0])
+    moved = find_reps(
+        xy @ turn.T + [east, north],
+        attacker @ turn.T + [east, north],
+        t_s + later,
+        velocity @ turn.T,
+    )
+    assert len(moved) == 1
+    for name in ("start_s", "braking_s", "arrival_s", "end_s"):
+        assert getattr(moved[0], name) - later == pytest.approx(getattr(rep, name), abs=1e-6)

@@ -1,0 +1,316 @@
+"""Opening clips: times, turns, pixel formats, and every kind of file that is no clip."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+import pytest
+from films import marked_picture, write_film, write_sound
+
+from posecheck.errors import UnreadableClip, UsageError
+from posecheck.video.clip import Clip, find_clips, open_clip
+
+UNEVEN_MS = [0, 33, 67, 100, 150, 180, 260, 261, 300]
+
+
+def colours(rgb: np.ndarray) -> list[str]:
+    """Colour in the middle of each quarter: top left, top right, bottom left, bottom right."""
+    height, width = rgb.shape[:2]
+    names = []
+    for y, x in itertools.product((height // 4, 3 * height // 4), (width // 4, 3 * width // 4)):
+        red, _, blue = rgb[y, x].astype(int)
+        names.append("red" if red - blue > 80 else "blue" if blue - red > 80 else "grey")
+    return names
+
+
+def test_times_are_the_frames_own(tmp_path: Path) -> None:
+    clip = open_clip(write_film(tmp_path / "a.mp4", UNEVEN_MS))
+    assert clip.t_s == pytest.approx(np.array(UNEVEN_MS) / 1000, abs=1e-9)
+    assert clip.n_frames == 9
+    frames = list(clip.frames())
+    assert [frame.t_s for frame in frames] == list(clip.t_s)
+    assert [frame.index for frame in frames] == list(range(9))
+    # the right picture at the right time: grey is 40 + 4 per frame
+    assert [int(frame.rgb[10, -10, 1]) for frame in frames] == pytest.approx(
+        [40 + 4 * index for index in range(9)], abs=3
+    )
+
+
+def test_time_starts_at_the_first_frame(tmp_path: Path) -> None:
+    clip = open_clip(write_film(tmp_path / "a.mkv", range(5000, 5400, 40)))
+    assert clip.t_s == pytest.approx(np.arange(0, 0.4, 0.04))
+
+
+def test_slow_motion_is_played_at_the_speed_of_life(tmp_path: Path) -> None:
+    """240 frames a second played at 25: a frame is 1/240 s, not 1/25 s."""
+    clip = open_clip(write_film(tmp_path / "a.mp4", range(0, 1000, 40)), slow_motion=9.6)
+    assert np.diff(clip.t_s) == pytest.approx(1 / 240)
+    assert clip.rate_hz == pytest.approx(240)
+
+
+def test_a_span_of_frames(tmp_path: Path) -> None:
+    clip = open_clip(write_film(tmp_path / "a.mp4", UNEVEN_MS))
+    assert [frame.index for frame in clip.frames(0.1, 0.26)] == [3, 4, 5, 6]
+    which = np.zeros(9, bool)
+    which[[2, 7]] = True
+    assert [frame.index for frame in clip.frames(which=which)] == [2, 7]
+    assert [frame.index for frame in clip.frames(0.1, which=which)] == [7]
+
+
+@pytest.mark.parametrize(
+    ("rotation_deg", "upright"),
+    [
+        # red lies top left and blue bottom right in what is stored; worked by hand
+        (0, ["red", "grey", "grey", "blue"]),
+        (90, ["grey", "red", "blue", "grey"]),
+        (180, ["blue", "grey", "grey", "red"]),
+        (270, ["grey", "blue", "red", "grey"]),
+    ],
+)
+def test_a_turned_phone(tmp_path: Path, rotation_deg: int, upright: list[str]) -> None:
+    clip = open_clip(write_film(tmp_path / "a.mp4", rotation_deg=rotation_deg))
+    assert clip.rotation_deg == rotation_deg
+    size = (128, 96) if rotation_deg in (0, 180) else (96, 128)
+    assert (clip.width_px, clip.height_px) == size
+    rgb = next(clip.frames()).rgb
+    assert rgb.shape == (size[1], size[0], 3)
+    assert colours(rgb) == upright
+    glimpse = next(clip.glimpses(64))
+    assert glimpse.grey.shape == (size[1] * 64 // 128, size[0] * 64 // 128)
+    assert np.array_equal(glimpse.rgb, rgb)
+
+
+def test_a_turn_that_is_nearly_right_is_taken_as_right(tmp_path: Path) -> None:
+    path = write_film(tmp_path / "a.mp4", rotation_deg=90)
+    data = path.read_bytes()
+    # a = sin 1 degree in 16.16 instead of 0
+    start = data.index(b"tkhd") + 44
+    path.write_bytes(data[:start] + (1144).to_bytes(4, "big") + data[start + 4 :])
+    assert open_clip(path).rotation_deg == 90
+
+
+@pytest.mark.parametrize(
+    ("size", "codec", "pix_fmt"),
+    [
+        ((128, 96), "libx264", "yuv420p"),
+        ((128, 96), "libx264", "yuvj420p"),
+        ((128, 96), "libx264", "yuv422p"),
+        ((128, 96), "libx264", "yuv444p"),
+        ((128, 96), "libx264", "yuv420p10le"),
+        ((129, 97), "libx264", "yuv444p"),
+        ((131, 67), "ffv1", "yuv420p"),
+        ((130, 98), "libx264", "yuv420p"),
+        ((128, 96), "ffv1", "gray"),
+        ((128, 96), "ffv1", "bgr0"),
+        ((128, 96), "mjpeg", "yuvj420p"),
+        ((64, 64), "libx264", "yuv420p"),
+    ],
+)
+def test_sizes_and_pixel_formats(
+    tmp_path: Path, size: tuple[int, int], codec: str, pix_fmt: str
+) -> None:
+    path = write_film(tmp_path / "a.mkv", size=size, codec=codec, pix_fmt=pix_fmt)
+    clip = open_clip(path)
+    assert (clip.width_px, clip.height_px) == size
+    assert clip.n_frames == 25
+    frame = list(clip.frames())[20]
+    assert frame.rgb.shape == (size[1], size[0], 3)
+    assert frame.rgb.dtype == np.uint8
+    grey_corner = frame.rgb[5, -5].astype(int)
+    assert grey_corner == pytest.approx(marked_picture(20, *size)[5, -5].astype(int), abs=8)
+    if pix_fmt != "gray":
+        assert colours(frame.rgb) == ["red", "grey", "grey", "blue"]
+    glimpse = list(clip.glimpses(10_000))[20]
+    assert glimpse.grey.shape == (size[1], size[0])
+    # brightness as published for standard-definition video, ITU-R BT.601: .299 R + .587 G + .114 B;
+    # a picture may store it from 16 to 235 instead of 0 to 255
+    luma = frame.rgb[5, -5].astype(float) @ (0.299, 0.587, 0.114)
+    stored = 16 + luma * 219 / 255
+    assert min(abs(glimpse.grey[5, -5] - luma), abs(glimpse.grey[5, -5] - stored)) < 4
+
+
+@pytest.mark.parametrize(
+    "name",
+    ["zoé 日本 #1.mp4", "12:30 top.mp4", "concat:a.mp4", "50%03d.mp4", "-a.mp4", "a b'c\".mp4"],
+)
+def test_names(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, name: str) -> None:
+    write_film(tmp_path / name)
+    assert open_clip(tmp_path / name).n_frames == 25
+    monkeypatch.chdir(tmp_path)
+    assert open_clip(Path(name)).n_frames == 25
+
+
+def test_the_digest_is_of_the_content(tmp_path: Path) -> None:
+    """SHA-256 of the file as sha256sum prints it; of "abc": FIPS 180-2, appendix B.1."""
+    from posecheck.video.clip import file_digest
+
+    path = tmp_path / "a.mp4"
+    path.write_bytes(b"abc")
+    assert file_digest(path) == "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad"
+
+
+def test_a_time_said_twice_is_passed_over(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    times = [0, *range(0, 1000, 40)]
+    clip = _clip_with_times(tmp_path, monkeypatch, times)
+    assert clip.t_s == pytest.approx(np.arange(0, 1, 0.04))
+    assert [frame.t_s for frame in clip.frames()] == list(clip.t_s)
+
+
+def test_times_that_run_backwards(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    with pytest.raises(UnreadableClip) as caught:
+        _clip_with_times(tmp_path, monkeypatch, [*range(0, 500, 40), *range(0, 500, 40)])
+    assert str(caught.value) == (
+        "a.mp4: its frame times run backwards; export it again as an ordinary MP4."
+    )
+
+
+def _clip_with_times(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, times_ms: list[int]) -> Clip:
+    """A clip whose decoder gives these times, which no writer would accept."""
+    import posecheck.video.clip as module
+
+    write_film(tmp_path / "a.mp4", range(0, 40 * len(times_ms), 40))
+    decode = module._decoded
+
+    def retimed(container: object) -> object:
+        for picture, time_ms in zip(decode(container), times_ms, strict=True):
+            picture.pts = int(time_ms / 1000 / picture.time_base)
+            yield picture
+
+    monkeypatch.setattr(module, "_decoded", retimed)
+    return open_clip(tmp_path / "a.mp4")
+
+
+# -- files that are damaged or no clips ----------------------------------------------------------
+
+
+def test_a_film_cut_short_is_taken_up_to_the_damage(tmp_path: Path) -> None:
+    path = write_film(tmp_path / "a.mkv", range(0, 4000, 40), size=(320, 240))
+    data = path.read_bytes()
+    path.write_bytes(data[: len(data) // 2])
+    clip = open_clip(path)
+    assert 20 < clip.n_frames < 80
+    assert len(list(clip.frames())) == clip.n_frames
+    assert clip.t_s == pytest.approx(np.arange(clip.n_frames) * 0.04)
+
+
+def cut(path: Path) -> None:
+    """An MP4 copied only in part: the index at its end is missing."""
+    write_film(path)
+    data = path.read_bytes()
+    path.write_bytes(data[: len(data) // 2])
+
+
+NO_VIDEO = "a.mp4: this is not a video, or it is damaged; copy it from the phone again."
+TOO_FEW = "copy it from the phone again, or film the whole rep."
+
+
+@pytest.mark.parametrize(
+    ("make", "sentence"),
+    [
+        (lambda path: None, "a.mp4: there is no such file; check the name."),
+        (Path.mkdir, "a.mp4: this is a folder; name the clips in it."),
+        (Path.touch, "a.mp4: the file is empty; copy it from the phone again."),
+        (lambda path: path.write_text("shopping list\n" * 500), NO_VIDEO),
+        (lambda path: path.write_bytes(bytes(5000)), NO_VIDEO),
+        (lambda path: path.write_text("#EXTM3U\n#EXTINF:9,\nhttp://localhost:9/a.ts\n"), NO_VIDEO),
+        (
+            lambda path: path.write_text("ffconcat version 1.0\nfile http://localhost:9/a\n"),
+            NO_VIDEO,
+        ),
+        (cut, NO_VIDEO),
+        (write_sound, "a.mp4: there is sound but no picture in it; film it again."),
+        (
+            lambda path: write_film(path, [0]),
+            f"a.mp4: only 1 frame could be read from it; {TOO_FEW}",
+        ),
+        (
+            lambda path: write_film(path, [0, 40, 80, 120]),
+            f"a.mp4: only 4 frames could be read from it; {TOO_FEW}",
+        ),
+        (
+            lambda path: write_film(path, size=(64, 62)),
+            "a.mp4: the picture is only 64 x 62 pixels; film at 720p or better.",
+        ),
+    ],
+)
+def test_what_is_said_of_a_file(
+    tmp_path: Path, make: Callable[[Path], object], sentence: str
+) -> None:
+    path = tmp_path / "a.mp4"
+    make(path)
+    with pytest.raises(UnreadableClip) as caught:
+        open_clip(path)
+    assert str(caught.value) == sentence
+    assert caught.value.path == path
+
+
+@pytest.mark.parametrize(
+    ("error", "sentence"),
+    [
+        (
+            PermissionError(13, "Permission denied"),
+            "a.mp4: you may not read this file; change its permissions or copy it again.",
+        ),
+        (
+            OSError(5, "Input/output error"),
+            "a.mp4: the file cannot be read (Input/output error); copy it from the phone again.",
+        ),
+    ],
+)
+def test_a_file_that_will_not_be_read(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, error: OSError, sentence: str
+) -> None:
+    path = write_film(tmp_path / "a.mp4")
+
+    def refuse(self: Path, mode: str) -> None:
+        raise error
+
+    monkeypatch.setattr(Path, "open", refuse)
+    with pytest.raises(UnreadableClip) as caught:
+        open_clip(path)
+    assert str(caught.value) == sentence
+
+
+def test_a_clip_that_vanishes_after_it_was_opened(tmp_path: Path) -> None:
+    clip = open_clip(write_film(tmp_path / "a.mp4"))
+    clip.path.unlink()
+    with pytest.raises(UnreadableClip):
+        next(clip.frames())
+
+
+# -- finding clips -------------------------------------------------------------------------------
+
+
+def test_clips_of_a_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    wanted = ["b.MP4", "c/a.mov", "c/d.mkv"]
+    passed_over = [".b.mp4", ".hidden/a.mp4", "notes.txt", "done/clips/a.mp4", "done/record.sqlite"]
+    for name in wanted + passed_over:
+        (tmp_path / name).parent.mkdir(parents=True, exist_ok=True)
+        (tmp_path / name).touch()
+    (tmp_path / "c" / "loop").symlink_to(tmp_path)
+    (tmp_path / "folder.mp4").mkdir()
+    paths = [tmp_path / name for name in wanted]
+    assert find_clips([tmp_path]) == paths
+    # named twice, and a name that does not exist is kept so that it can be complained of
+    gone = tmp_path / "gone.mp4"
+    assert find_clips([paths[1], gone, tmp_path]) == [paths[1], gone, paths[0], paths[2]]
+    monkeypatch.chdir(tmp_path)
+    assert find_clips([Path("b.MP4"), tmp_path]) == [Path("b.MP4"), *paths[1:]]
+
+
+def test_a_folder_that_may_not_be_looked_into(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def refuse(self: Path) -> None:
+        raise PermissionError(13, "Permission denied")
+
+    monkeypatch.setattr(Path, "iterdir", refuse)
+    with pytest.raises(UsageError) as caught:
+        find_clips([tmp_path])
+    assert str(caught.value) == (
+        f"{tmp_path}: the folder cannot be looked into (Permission denied); change its permissions "
+        "or name the clips themselves."
+    )
