@@ -23,12 +23,12 @@ from fit_stance import Cast, read_cast
 from fitting import COVER, MEMBERS, Recipe, fit_net, mirrored
 
 from models.render.body import JOINTS
-from posecheck.body.foot_sight import NET_FILE, OUTPUTS, features, read_feet
+from posecheck.body.foot_sight import NET_FILE, OUTPUTS, FootSight, features, read_feet
 from posecheck.body.net import BodyNet, arrays_of
 from posecheck.camera.pinhole import Camera
-from posecheck.ground.readings import FootSight, Sight
+from posecheck.ground.readings import Sight
+from posecheck.maths.arrays import FloatArray
 
-FloatArray = npt.NDArray[np.float64]
 Chosen = npt.NDArray[np.bool_]
 
 HERE = Path(__file__).parent

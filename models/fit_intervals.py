@@ -37,15 +37,17 @@ import numpy.typing as npt
 from posecheck.body.stance_track import STANCE, StanceTrack
 from posecheck.camera.pinhole import Camera
 from posecheck.errors import ClipError
-from posecheck.measures.intervals import SIDES, Side, StanceReading, default_intervals
-from posecheck.measures.measure import QUANTITY
-from posecheck.measures.of_rep import stance_reading
+from posecheck.filming.conditions import SIDES, Side, StanceReading
+from posecheck.filming.limits import unfit
+from posecheck.filming.stance_reading import stance_reading
+from posecheck.maths.arrays import FloatArray
+from posecheck.measures.quantities import QUANTITY
 from posecheck.pipeline.check import Observed, Settings, observe_clip
 from posecheck.pose.model_files import pose_model_path
 from posecheck.pose.reader import PoseReader
-from posecheck.practice.practice import ClipNotes, Layout, Practice, View
-
-FloatArray = npt.NDArray[np.float64]
+from posecheck.practice.layout import Layout
+from posecheck.practice.notes import ClipNotes, View
+from posecheck.practice.practice import Practice
 
 HERE = Path(__file__).parent
 CARD = HERE / "INTERVALS_CARD.md"
@@ -167,7 +169,6 @@ def readings_between(
     body: int,
 ) -> Iterator[tuple[str, Reading]]:
     """Readings by measure, of every window that begins between two moments and shows a stance."""
-    unfit = default_intervals().unfit
     for start in np.arange(first_s, last_s, EVERY_S):
         window = (float(start), float(start + WINDOW_S))
         during = (true["t_s"] >= window[0]) & (true["t_s"] <= window[1])
@@ -204,18 +205,13 @@ def _table(factors: dict[str, dict[Side, Factors]], before: str) -> str:
         "# Stance: written by models/fit_intervals.py; fit anew rather than edit. What they were",
         "# fitted on and how often they hold stands in models/INTERVALS_CARD.md.",
         "#",
-        "# [limits]          below these nothing is said of a stance at all.",
         "# [stance]          by measure and side he is seen from, factors for the room that the",
         "#                   stance net leaves below and above.",
         "# [ground.KEY]      by where metres come from: half = factor * sqrt(floor^2 + sd^2), with",
         "#                   sd carried over from the ground track. 1.645 is the normal law's.",
         "",
-        "[limits]",
-        "min_height_px = 130     # a knee of a smaller player is two or three pixels wide",
-        "min_seen_share = 0.5    # of the window's frames",
-        "min_score = 0.5         # mean chance that hips, knees and ankles are seen",
+        "[stance]",
     ]
-    lines += ["", "[stance]"]
     for key in STANCE:
         sides = ", ".join(
             f"{side} = [{below:.2f}, {above:.2f}]" for side, (below, above) in factors[key].items()

@@ -30,10 +30,9 @@ from posecheck.body.net import BodyNet, arrays_of, from_arrays
 from posecheck.body.stance_net import NET_FILE, OUTPUTS
 from posecheck.body.view import BodyView, along_sight
 from posecheck.camera.pinhole import Camera
-from posecheck.measures.measure import QUANTITY
+from posecheck.maths.arrays import FloatArray
+from posecheck.measures.quantities import QUANTITY
 from posecheck.pose.skeleton import SKELETON
-
-FloatArray = npt.NDArray[np.float64]
 
 HERE = Path(__file__).parent
 NET = HERE.parent / "posecheck" / "measures" / NET_FILE

@@ -7,12 +7,10 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
-import numpy.typing as npt
 
 from posecheck.body.net import LIMIT, BodyNet, Perceptron, twin
 from posecheck.body.view import BodyView
-
-FloatArray = npt.NDArray[np.float64]
+from posecheck.maths.arrays import FloatArray
 
 MEMBERS = 2
 BATCH, DECAY = 256, 0.01

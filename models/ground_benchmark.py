@@ -40,7 +40,7 @@ from ground_readings import (
 )
 
 from posecheck.measures.intervals import default_intervals
-from posecheck.measures.measure import QUANTITY
+from posecheck.measures.quantities import QUANTITY
 from posecheck.pose.model_files import pose_model_path
 from posecheck.pose.reader import PoseReader
 

@@ -18,6 +18,7 @@ from posecheck.camera.pinhole import Camera
 from posecheck.errors import ClipError
 from posecheck.keypoints.clip_keypoints import ClipKeypoints
 from posecheck.keypoints.reading import STANDING_SPACING_S
+from posecheck.maths.arrays import FloatArray
 from posecheck.measures.intervals import Intervals, Spread, default_intervals
 from posecheck.measures.measure import Measure
 from posecheck.measures.of_rep import measure_rep
@@ -25,19 +26,14 @@ from posecheck.pipeline.check import Observed, Settings, observe_keypoints, read
 from posecheck.pose.reader import PoseReader
 from posecheck.pose.skeleton import SKELETON
 from posecheck.practice.field import CLOSEOUT_CONES, closeout_layout
-from posecheck.practice.practice import (
-    ClipNotes,
-    Layout,
-    Player,
-    Point,
-    Practice,
-    View,
-    read_practice,
-)
-from posecheck.reps.rep import AFTERMATH_S, find_reps
+from posecheck.practice.layout import Layout, Point
+from posecheck.practice.notes import ClipNotes, View
+from posecheck.practice.practice import Practice
+from posecheck.practice.reading import read_practice
+from posecheck.practice.roster import Player
+from posecheck.reps.rep import AFTERMATH_S
+from posecheck.reps.splitting import find_reps
 from posecheck.video.clip import Clip, open_clip
-
-FloatArray = npt.NDArray[np.float64]
 
 MARK_COUNTS = (4, 5, 6, 8)
 CLICK_SD_PX = 0.7
@@ -355,9 +351,6 @@ def _plain_bars(factor: float) -> Intervals:
     usual = default_intervals()
     spread = {source: Spread(factor, 0.0) for source in ("marks", "players")}
     return Intervals(
-        min_height_px=usual.min_height_px,
-        min_seen_share=usual.min_seen_share,
-        min_score=usual.min_score,
         stance=usual.stance,
         ground=dict.fromkeys(usual.ground, spread),
     )

@@ -23,14 +23,15 @@ from posecheck.body.stance_track import stance_track
 from posecheck.body.view import body_view
 from posecheck.cli.demo import sample_practice_folder
 from posecheck.errors import ClipError
+from posecheck.filming.limits import MAX_BLUR, MAX_BURNT, MIN_LIGHT
 from posecheck.filming.look import Look, Looks, look_at
 from posecheck.keypoints.smoothing import smooth_track
-from posecheck.measures.intervals import MAX_BLUR, MAX_BURNT, MIN_LIGHT
-from posecheck.measures.of_rep import arrival_window
 from posecheck.pipeline.check import Observed, Settings, observe_clip
 from posecheck.pose.model_files import pose_model_path
-from posecheck.pose.reader import PlayerPose, PlayerReader, PoseReader, PoseTrack
-from posecheck.practice.practice import read_practice
+from posecheck.pose.reader import PlayerReader, PoseReader
+from posecheck.pose.track import PlayerPose, PoseTrack
+from posecheck.practice.reading import read_practice
+from posecheck.reps.rep import arrival_window
 from posecheck.scoring.truth import Truth, read_truth
 from posecheck.video.clip import Frame
 

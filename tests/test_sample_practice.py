@@ -22,7 +22,7 @@ from posecheck.judging.verdict import Call, Verdict
 from posecheck.measures.result import ClipResult
 from posecheck.pipeline.check import Settings
 from posecheck.pipeline.judge import asked_of, judge_rep
-from posecheck.practice.practice import read_practice
+from posecheck.practice.reading import read_practice
 from posecheck.scoring.accuracy import HEADLINE_RULE, Accuracy, compare
 from posecheck.scoring.groups import groups
 from posecheck.scoring.truth import Truth, read_truth
@@ -226,7 +226,7 @@ def test_the_page_and_the_annotated_clips_are_there(out: Path) -> None:
 
 def test_a_second_run_does_no_pose_work(out: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     from posecheck.pipeline.batch import Source, check_clips
-    from posecheck.video.clip import find_clips
+    from posecheck.video.folder import find_clips
 
     sources = []
     settings = Settings(keypoints_folder=out / "keypoints")

@@ -92,9 +92,7 @@ def main() -> None:
     import cv2
     import torch
 
-    parser = argparse.ArgumentParser(
-        prog="python -m models.render.moving", description=__doc__
-    )
+    parser = argparse.ArgumentParser(prog="python -m models.render.moving", description=__doc__)
     parser.add_argument("folder", type=Path)
     given = parser.parse_args()
     cv2.setNumThreads(1)

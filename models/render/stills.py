@@ -83,7 +83,8 @@ def make(folder: Path, cast: int, model: Path, n_poses: int, movement: str = "cl
 
     from posecheck.filming.look import Look
     from posecheck.filming.look import look_at as looked
-    from posecheck.pose.reader import PlayerPose, PlayerReader
+    from posecheck.pose.reader import PlayerReader
+    from posecheck.pose.track import PlayerPose
 
     out = _file(folder, cast)
     if out.exists():
@@ -207,9 +208,7 @@ def main() -> None:
     """Read the command line and make what is missing."""
     from posecheck.pose.model_files import pose_model_path
 
-    parser = argparse.ArgumentParser(
-        prog="python -m models.render.stills", description=__doc__
-    )
+    parser = argparse.ArgumentParser(prog="python -m models.render.stills", description=__doc__)
     parser.add_argument("folder", type=Path)
     parser.add_argument("--casts", type=int, default=100)
     parser.add_argument("--first", type=int, default=0, help="number of the first cast")

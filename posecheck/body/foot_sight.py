@@ -8,16 +8,15 @@ How the rest of the body is seen tells which of that it is: ``models/fit_feet.py
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from functools import cache
 
 import numpy as np
-import numpy.typing as npt
 
 from posecheck.body.net import BodyNet, packaged
 from posecheck.body.view import SIDES, BodyView
-from posecheck.ground.readings import FEET, FootSight
-
-FloatArray = npt.NDArray[np.float64]
+from posecheck.maths.arrays import FloatArray
+from posecheck.pose.skeleton import SKELETON
 
 OUTPUTS = tuple(f"{side}_foot_m" for side in SIDES)
 
@@ -52,3 +51,22 @@ def read_feet(view: BodyView, net: BodyNet | None = None) -> FootSight:
 def default_net() -> BodyNet:
     """The net that comes with posecheck."""
     return packaged(NET_FILE, OUTPUTS, features)
+
+
+FEET = [SKELETON.indices(f"{side}_heel", f"{side}_foot_index") for side in ("left", "right")]
+"""Left and right, heel and toe; a foot is the middle of the two."""
+
+
+@dataclass(frozen=True)
+class FootSight:
+    """How high over the ground the lines of sight to a player's feet pass where his hips are.
+
+    Above nothing for a lifted foot or one beyond the hips, below for one that stands before them.
+
+    Attributes:
+        height_m: ``(n, 2 feet)`` left and right, NaN where not known.
+        sd_m: ``(n, 2 feet)`` standard deviations.
+    """
+
+    height_m: FloatArray
+    sd_m: FloatArray

@@ -13,7 +13,7 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
-FloatArray = npt.NDArray[np.float64]
+from posecheck.maths.arrays import FloatArray
 
 BEFORE_ARRIVAL_S = 0.1
 AFTER_ARRIVAL_S = 0.3

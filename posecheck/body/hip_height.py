@@ -9,12 +9,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 
 from posecheck.camera.pinhole import Camera
+from posecheck.maths.arrays import FloatArray
 from posecheck.pose.skeleton import SKELETON
-
-FloatArray = npt.NDArray[np.float64]
 
 UPRIGHT_DROP = 0.12
 """Hips lower than this share are no measure of how high they are when he stands."""

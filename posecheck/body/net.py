@@ -16,8 +16,7 @@ import numpy as np
 import numpy.typing as npt
 
 from posecheck.body.view import BodyView
-
-FloatArray = npt.NDArray[np.float64]
+from posecheck.maths.arrays import FloatArray
 
 LIMIT = 4.0
 """Features further than so many standard deviations from their mean are held there: beyond what was

@@ -6,16 +6,14 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
-import numpy.typing as npt
 
 from posecheck.body.hip_height import HipHeight
 from posecheck.body.net import BodyNet
 from posecheck.body.stance_net import OUTPUTS, default_net
 from posecheck.body.view import SIDES, BodyView
-from posecheck.pose.reader import PoseTrack
+from posecheck.maths.arrays import FloatArray
 from posecheck.pose.skeleton import SKELETON
-
-FloatArray = npt.NDArray[np.float64]
+from posecheck.pose.track import PoseTrack
 
 STANCE = OUTPUTS[2:]
 """The measures of a stance, each a field of :class:`StanceTrack`."""

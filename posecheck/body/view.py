@@ -9,15 +9,13 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-import numpy.typing as npt
 
 from posecheck.body import formulas as stance
+from posecheck.camera.motion import CameraMotion
 from posecheck.camera.pinhole import Camera
-from posecheck.players.track import CameraMotion
-from posecheck.pose.reader import PoseTrack
+from posecheck.maths.arrays import FloatArray
 from posecheck.pose.skeleton import SKELETON
-
-FloatArray = npt.NDArray[np.float64]
+from posecheck.pose.track import PoseTrack
 
 SIDES = ("left", "right")
 _PARTS = ("shoulder", "elbow", "wrist", "hip", "knee", "ankle", "heel", "foot_index")

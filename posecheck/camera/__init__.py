@@ -1,0 +1,1 @@
+"""The camera: where it stands and looks, and how the picture moves."""

@@ -12,10 +12,9 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-import numpy.typing as npt
 from scipy.linalg import rq
 
-FloatArray = npt.NDArray[np.float64]
+from posecheck.maths.arrays import FloatArray
 
 
 @dataclass(frozen=True)

@@ -101,8 +101,9 @@ def check(
     A run that was stopped goes on where it was; a clip is measured once, whatever it is called.
     """
     from posecheck.cli.run import Run, practice_folder
+    from posecheck.files.names import OUTPUT_FOLDER
     from posecheck.pipeline.check import Settings
-    from posecheck.practice.practice import OUTPUT_FOLDER, read_practice
+    from posecheck.practice.reading import read_practice
 
     practice = read_practice(practice_folder(paths))
     limits = _thresholds(thresholds)
@@ -118,7 +119,7 @@ def demo(out: Out = None, jobs: Jobs = None, model: Model = "full", models: Mode
     from posecheck.cli.run import Run
     from posecheck.judging.thresholds import Thresholds
     from posecheck.pipeline.check import Settings
-    from posecheck.practice.practice import read_practice
+    from posecheck.practice.reading import read_practice
 
     practice = read_practice(sample_practice_folder())
     run = Run(practice, Settings(model, models), Thresholds(), out or Path("posecheck-demo"))
@@ -291,7 +292,7 @@ def accuracy(
     from posecheck.cli.demo import sample_practice_folder
     from posecheck.cli.printing import say_accuracy
     from posecheck.pipeline.check import Settings
-    from posecheck.practice.practice import read_practice
+    from posecheck.practice.reading import read_practice
     from posecheck.scoring.accuracy import measure_accuracy
 
     practice = read_practice(folder or sample_practice_folder())
@@ -319,9 +320,9 @@ def benchmark(
     from posecheck.cli.demo import sample_practice_folder
     from posecheck.cli.printing import say_timing
     from posecheck.pipeline.check import Settings
-    from posecheck.practice.practice import read_practice
+    from posecheck.practice.reading import read_practice
     from posecheck.scoring.benchmark import run_benchmark
-    from posecheck.video.clip import find_clips
+    from posecheck.video.folder import find_clips
 
     practice = read_practice(folder or sample_practice_folder())
     clips = find_clips([practice.folder])
@@ -352,7 +353,7 @@ def _thresholds(file: Path | None) -> Thresholds:
 
 def _record(folder: Path) -> Record:
     """The record of a practice folder or an output folder."""
-    from posecheck.practice.practice import OUTPUT_FOLDER, RECORD_FILE
+    from posecheck.files.names import OUTPUT_FOLDER, RECORD_FILE
     from posecheck.store.record import Record
 
     for place in (folder, folder / OUTPUT_FOLDER):
@@ -365,7 +366,7 @@ def _record(folder: Path) -> Record:
 
 
 def _practices(record: Record) -> list[Practice]:
-    from posecheck.practice.practice import read_practice
+    from posecheck.practice.reading import read_practice
 
     return [read_practice(folder) for folder in record.practice_folders()]
 

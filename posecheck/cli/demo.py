@@ -6,7 +6,7 @@ from pathlib import Path
 
 import posecheck
 from posecheck.errors import UsageError
-from posecheck.practice.practice import PRACTICE_FILE
+from posecheck.files.names import PRACTICE_FILE
 
 
 def sample_practice_folder() -> Path:

@@ -22,11 +22,13 @@ from rich.text import Text
 from posecheck.judging.plan import SideTaken, kept, share_words, side_taken, total
 from posecheck.judging.thresholds import Thresholds
 from posecheck.judging.verdict import Call, Verdict
-from posecheck.measures.measure import QUANTITY, Measure
+from posecheck.measures.measure import Measure
+from posecheck.measures.quantities import QUANTITY
 from posecheck.measures.result import RepResult
 from posecheck.pipeline import judge as judging
 from posecheck.pipeline.judge import Rejudged
-from posecheck.practice.practice import Player, Practice
+from posecheck.practice.practice import Practice
+from posecheck.practice.roster import Player
 from posecheck.scoring.accuracy import Accuracy
 from posecheck.scoring.benchmark import Timing
 from posecheck.scoring.groups import FRAME_KEYS, groups, unit_of

@@ -21,6 +21,7 @@ from posecheck.cli.printing import (
     summary,
 )
 from posecheck.errors import RecordError, UsageError
+from posecheck.files.names import KEYPOINTS_FOLDER, PRACTICE_FILE, RECORD_FILE
 from posecheck.filming.quality import most_help
 from posecheck.judging.thresholds import Thresholds
 from posecheck.measures.result import ClipResult
@@ -29,9 +30,9 @@ from posecheck.pipeline.batch import Checked, Source, check_clips, log_failure
 from posecheck.pipeline.check import Settings
 from posecheck.pipeline.judge import Rejudged
 from posecheck.pose.model_files import pose_model_path
-from posecheck.practice.practice import KEYPOINTS_FOLDER, PRACTICE_FILE, RECORD_FILE, Practice
+from posecheck.practice.practice import Practice
 from posecheck.store.record import Record
-from posecheck.video.clip import find_clips
+from posecheck.video.folder import find_clips
 
 
 @dataclass(frozen=True)

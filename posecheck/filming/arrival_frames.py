@@ -5,13 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 
 from posecheck.filming.look import Looks, look_at
+from posecheck.maths.arrays import FloatArray
 from posecheck.reps.rep import Rep
 from posecheck.video.clip import Clip, Frame
-
-FloatArray = npt.NDArray[np.float64]
 
 PICTURE_WIDTH_PX = 1920
 """Of the arrival picture at most: the players fill only a part of it."""

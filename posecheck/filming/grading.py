@@ -1,6 +1,6 @@
 """Grade the film of a rep before anything is judged.
 
-What is too poor lies beyond the limits of ``intervals.py``, where measures go missing with the
+What is too poor lies beyond the limits of ``limits.py``, where measures go missing with the
 reason: nothing is guessed from it.
 """
 
@@ -9,24 +9,24 @@ from __future__ import annotations
 import math
 
 import numpy as np
-import numpy.typing as npt
 
 from posecheck.body.stance_track import StanceTrack
-from posecheck.filming.look import Looks
-from posecheck.filming.quality import Aspect, FilmQuality, Grade, Graded
-from posecheck.measures.intervals import (
+from posecheck.camera.motion import CameraMotion
+from posecheck.filming.conditions import Conditions
+from posecheck.filming.limits import (
     MAX_BLUR,
     MAX_BURNT,
+    MIN_HEIGHT_PX,
     MIN_LIGHT,
     MIN_RATE_HZ,
-    Conditions,
-    default_intervals,
+    MIN_SCORE,
+    MIN_SEEN_SHARE,
 )
-from posecheck.measures.of_rep import arrival_window, stance_reading
-from posecheck.players.track import CameraMotion
-from posecheck.reps.rep import Rep
-
-BoolArray = npt.NDArray[np.bool_]
+from posecheck.filming.look import Looks
+from posecheck.filming.quality import Aspect, FilmQuality, Grade, Graded
+from posecheck.filming.stance_reading import stance_reading
+from posecheck.maths.arrays import BoolArray
+from posecheck.reps.rep import Rep, arrival_window
 
 GOOD_HEIGHT_PX = 200
 """From here up errors fall slowly with size (models/STANCE_CARD.md)."""
@@ -92,7 +92,7 @@ def _size(seen: Conditions, size_px: tuple[int, int], distance_m: float) -> Grad
     tall = seen.height_px
     if math.isnan(tall):
         return None
-    least = default_intervals().min_height_px
+    least = MIN_HEIGHT_PX
     grade = _of(good=tall >= GOOD_HEIGHT_PX, usable=tall >= least)
     return _graded(
         Aspect.SIZE,
@@ -148,11 +148,10 @@ def _rate(rate_hz: float) -> Graded:
 
 
 def _legs(seen: Conditions, read: float, followed: float) -> Graded:
-    bars = default_intervals()
     share = seen.seen / seen.of
     # Frames lost with the background are not the legs' fault.
-    hidden = share < bars.min_seen_share <= followed or not seen.seen
-    unsure = seen.seen > 0 and seen.score < bars.min_score
+    hidden = share < MIN_SEEN_SHARE <= followed or not seen.seen
+    unsure = seen.seen > 0 and seen.score < MIN_SCORE
     # A window may begin or end between two frames.
     enough = seen.seen + 1 >= SEEN_SHARE * followed * seen.of and read >= SEEN_SHARE
     sure = seen.score >= GOOD_SCORE and enough
@@ -187,7 +186,7 @@ def _light(seen: Conditions) -> Graded | None:
 def _steadiness(during: float, at_arrival: float) -> Graded:
     return _graded(
         Aspect.STEADINESS,
-        _of(good=during == 1, usable=at_arrival >= default_intervals().min_seen_share),
+        _of(good=during == 1, usable=at_arrival >= MIN_SEEN_SHARE),
         f"the background is followed in {during:.0%} of the rep",
         "Hold the phone still or use a tripod.",
     )

@@ -11,9 +11,9 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from posecheck.maths.arrays import FloatArray
 from posecheck.pose.skeleton import SKELETON
 
-FloatArray = npt.NDArray[np.float64]
 Rgb = npt.NDArray[np.uint8]
 
 PLAYER_PX = 200

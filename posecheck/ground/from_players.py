@@ -16,11 +16,12 @@ import numpy as np
 from scipy.optimize import least_squares
 from scipy.spatial.transform import Rotation
 
-from posecheck.camera.pinhole import Camera, FloatArray
+from posecheck.body.foot_sight import FootSight
+from posecheck.camera.motion import CameraMotion
+from posecheck.camera.pinhole import Camera
 from posecheck.ground.ground import Ground
-from posecheck.ground.readings import FootSight
 from posecheck.ground.scale import length_sd
-from posecheck.players.track import CameraMotion
+from posecheck.maths.arrays import FloatArray
 from posecheck.pose.skeleton import SKELETON
 
 STATURE_CM: dict[Literal["male", "female"], dict[int, tuple[float, float]]] = {

@@ -6,7 +6,6 @@ from dataclasses import dataclass
 from difflib import get_close_matches
 
 import numpy as np
-import numpy.typing as npt
 from scipy.optimize import least_squares
 from scipy.spatial.transform import Rotation
 
@@ -14,9 +13,9 @@ from posecheck.camera.pinhole import Camera
 from posecheck.errors import SettingsError
 from posecheck.ground.ground import Ground
 from posecheck.ground.scale import length_sd
-from posecheck.practice.practice import Layout, View
-
-FloatArray = npt.NDArray[np.float64]
+from posecheck.maths.arrays import FloatArray
+from posecheck.practice.layout import Layout
+from posecheck.practice.notes import View
 
 MIN_MARKS = 4
 

@@ -7,7 +7,8 @@ from typing import Literal
 
 import numpy as np
 
-from posecheck.camera.pinhole import Camera, FloatArray
+from posecheck.camera.pinhole import Camera
+from posecheck.maths.arrays import FloatArray
 
 
 @dataclass(frozen=True)

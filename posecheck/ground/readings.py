@@ -10,7 +10,9 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from posecheck.camera.pinhole import Camera, FloatArray
+from posecheck.body.foot_sight import FEET, FootSight
+from posecheck.camera.pinhole import Camera
+from posecheck.maths.arrays import FloatArray
 from posecheck.pose.skeleton import SKELETON
 
 MIN_SCORE = 0.4
@@ -47,8 +49,6 @@ _SEGMENTS = tuple(
     for side in ("left", "right")
     for upper, lower in (("shoulder", "hip"), ("hip", "knee"), ("knee", "ankle"))
 )
-FEET = [SKELETON.indices(f"{side}_heel", f"{side}_foot_index") for side in ("left", "right")]
-"""Left and right, heel and toe; a foot is the middle of the two."""
 _LARGEST = 3
 """Of the six segments, how many of the least foreshortened tell the size."""
 
@@ -71,21 +71,6 @@ class Readings:
     direction: FloatArray
     lever_m: FloatArray
     value_m: FloatArray
-    sd_m: FloatArray
-
-
-@dataclass(frozen=True)
-class FootSight:
-    """How high over the ground the lines of sight to a player's feet pass where his hips are.
-
-    Above nothing for a lifted foot or one beyond the hips, below for one that stands before them.
-
-    Attributes:
-        height_m: ``(n, 2 feet)`` left and right, NaN where not known.
-        sd_m: ``(n, 2 feet)`` standard deviations.
-    """
-
-    height_m: FloatArray
     sd_m: FloatArray
 
 

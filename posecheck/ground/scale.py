@@ -6,7 +6,8 @@ from collections.abc import Callable
 
 import numpy as np
 
-from posecheck.camera.pinhole import Camera, FloatArray
+from posecheck.camera.pinhole import Camera
+from posecheck.maths.arrays import FloatArray
 
 LINE_M = 4.0
 """Length of the lines looked at, about the stretch over which speeds and braking are read."""

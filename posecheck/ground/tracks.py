@@ -19,10 +19,11 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from posecheck.camera.pinhole import FloatArray
+from posecheck.body.foot_sight import FootSight
+from posecheck.camera.motion import CameraMotion
 from posecheck.ground.ground import Ground
-from posecheck.ground.readings import FootSight, Readings, Sight, bearings, ranges, sizes
-from posecheck.players.track import CameraMotion
+from posecheck.ground.readings import Readings, Sight, bearings, ranges, sizes
+from posecheck.maths.arrays import FloatArray
 
 MAX_GAP_S = 0.3
 """Longer stretches without a bearing are not bridged."""

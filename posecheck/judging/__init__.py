@@ -1,0 +1,1 @@
+"""What is said of a rep: thresholds, rules, verdicts, the plan."""

@@ -17,7 +17,7 @@ from posecheck.judging.thresholds import Thresholds
 from posecheck.judging.verdict import Call, fault_call, told
 from posecheck.maths.shares import share_interval
 from posecheck.measures.measure import Measure
-from posecheck.practice.practice import Plan
+from posecheck.practice.plan import Plan
 
 OFFSET = "approach_offset_m"
 
@@ -76,7 +76,9 @@ def side_taken(
     strong_hand: str | None,
     spot: str | None,
 ) -> SideTaken:
-    """The side a defender took, as a call and a sentence; args as :func:`posecheck.judging.verdict.judge`.
+    """The side a defender took, as a call and a sentence.
+
+    Arguments as for :func:`posecheck.judging.verdict.judge`.
 
     The shoulder is the attacker's, who faces the goal.
     """

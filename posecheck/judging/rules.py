@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from posecheck.judging.thresholds import Thresholds
-from posecheck.measures.measure import QUANTITY, Measure
-from posecheck.practice.practice import Plan
+from posecheck.measures.measure import Measure
+from posecheck.measures.quantities import QUANTITY
+from posecheck.practice.plan import Plan
 
 
 @dataclass(frozen=True)

@@ -8,7 +8,7 @@ import json
 from dataclasses import dataclass
 from pathlib import Path
 
-from posecheck.practice.toml_table import TomlTable, read_toml
+from posecheck.files.toml_table import TomlTable, read_toml
 
 _RANGES = {
     # The first ending that fits counts.

@@ -24,8 +24,9 @@ from posecheck.judging.rules import (
     wanted_side,
 )
 from posecheck.judging.thresholds import Thresholds
-from posecheck.measures.measure import QUANTITY, Measure, missing
-from posecheck.practice.practice import Plan
+from posecheck.measures.measure import Measure, missing
+from posecheck.measures.quantities import QUANTITY
+from posecheck.practice.plan import Plan
 
 
 class Call(StrEnum):

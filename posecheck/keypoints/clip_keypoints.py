@@ -5,8 +5,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from posecheck.players.track import CameraMotion
-from posecheck.pose.reader import PoseTrack
+from posecheck.camera.motion import CameraMotion
+from posecheck.pose.track import PoseTrack
 
 
 @dataclass(frozen=True)

@@ -13,14 +13,13 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
-import numpy.typing as npt
 
-from posecheck.players.track import CameraMotion, PlayerTrack
-from posecheck.pose.reader import PlayerPose, PlayerReader, PoseTrack
+from posecheck.camera.motion import CameraMotion
+from posecheck.maths.arrays import BoolArray, FloatArray
+from posecheck.players.track import PlayerTrack
+from posecheck.pose.reader import PlayerReader
+from posecheck.pose.track import PlayerPose, PoseTrack
 from posecheck.video.clip import Clip
-
-BoolArray = npt.NDArray[np.bool_]
-FloatArray = npt.NDArray[np.float64]
 
 NEAR_HEIGHTS = 2.5
 """Closer together than this, in heights of the players, arrival is at hand or just over."""

@@ -14,10 +14,8 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
-from posecheck.pose.reader import PoseTrack
-
-FloatArray = npt.NDArray[np.float64]
-BoolArray = npt.NDArray[np.bool_]
+from posecheck.maths.arrays import BoolArray, FloatArray
+from posecheck.pose.track import PoseTrack
 
 CUTOFF_HZ = 7.0
 """Frequency whose amplitude falls to 0.71. Winter finds 6 Hz right for walking; a closeout's last

@@ -1,0 +1,1 @@
+"""Small pieces of mathematics on plain arrays."""

@@ -10,8 +10,7 @@ from collections.abc import Sequence
 import numpy as np
 import numpy.typing as npt
 
-FloatArray = npt.NDArray[np.float64]
-
+from posecheck.maths.arrays import FloatArray
 
 _IDENTITY = np.eye(3)
 

@@ -10,10 +10,9 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
+from posecheck.maths.arrays import FloatArray
 from posecheck.measures.approach import AFTERMATH_S, topside
 from posecheck.measures.closeout import at_moment
-
-FloatArray = npt.NDArray[np.float64]
 
 
 def goal_side(defender_xy_m: FloatArray, attacker_xy_m: FloatArray) -> FloatArray:

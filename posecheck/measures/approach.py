@@ -13,11 +13,9 @@ attacker's strong hand to say which side was wanted.
 from __future__ import annotations
 
 import numpy as np
-import numpy.typing as npt
 
+from posecheck.maths.arrays import FloatArray
 from posecheck.measures.closeout import at_moment
-
-FloatArray = npt.NDArray[np.float64]
 
 TOP_WITHIN_RAD = np.deg2rad(12.0)
 """An attacker within this angle of the goal's axis counts as at the top: at 12 m that is 2.5 m to

@@ -6,9 +6,8 @@ Pure functions of arrays. A moment that was not seen (NaN) gives NaN, never a pl
 from __future__ import annotations
 
 import numpy as np
-import numpy.typing as npt
 
-FloatArray = npt.NDArray[np.float64]
+from posecheck.maths.arrays import FloatArray
 
 BRAKING_OVER_S = 0.2
 """Braking is the loss of speed over this long: about one ground contact of a run, so that what

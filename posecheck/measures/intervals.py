@@ -15,7 +15,8 @@ from functools import cache
 from importlib import resources
 from typing import Any, Literal
 
-from posecheck.filming.look import NOT_LOOKED, Look
+from posecheck.filming.conditions import Side, StanceReading
+from posecheck.filming.limits import unfit
 from posecheck.measures.measure import Measure, missing
 
 SIGNED = frozenset(
@@ -28,99 +29,6 @@ SIGNED = frozenset(
 
 SAME_AS = {"late_knee_bend_deg": "knee_bend_deg"}
 """Measures read in the same way as another share its error bars."""
-
-MAX_BLUR = 0.05
-"""Wider edges than this, in heights of the player, and nothing is said of his stance.
-
-Found on sample clips blurred by known kernels (models/FILM_CARD.md): as filmed edges are 0.01 wide;
-at 0.04 knees come out 4 degrees too straight; beyond 0.05 single reps shift by as much as their
-error bar, and some are read wrong by far with legs the pose model is sure of.
-"""
-MAX_BURNT = 0.3
-"""More of the player burnt out than this, and nothing is said of his stance.
-
-Found likewise: up to 0.1 knee bend is off as before, from 0.25 on by twice as much.
-"""
-MIN_LIGHT = 0.02
-"""A player darker than this, of 1, and nothing is said of his stance.
-
-Found likewise: down to 0.03 knee bend is off as before, at 0.02 half of all frames are lost.
-"""
-MIN_RATE_HZ = 10.0
-"""Fewer frames a second than this, and nothing is said of a rep.
-
-Found on the sample clips with frames left out: down to 10 a second every error bar holds as with
-30, at 7.5 that of the braking distance holds the truth in 7 reps of 13.
-"""
-
-Side = Literal["front", "side", "behind"]
-SIDES: tuple[Side, ...] = ("front", "side", "behind")
-FRONT_TO_DEG, SIDE_TO_DEG = 45.0, 105.0
-"""Views up to these, 0 from the front and 180 from behind. Seen from the side a leg shows its bend
-in the picture, and readings come closer than the room that the stance net leaves."""
-
-_VIEWS = (
-    "from the front",
-    "at a slant from the front",
-    "side-on",
-    "at a slant from behind",
-    "from behind",
-)
-
-
-@dataclass(frozen=True)
-class Conditions:
-    """What is known of a stance reading when it is made.
-
-    Attributes:
-        view_deg: 0 seen from the front, 90 side-on, 180 from behind.
-        height_px: the player's height in the picture.
-        score: mean chance that hips, knees and ankles are seen.
-        seen: frames of the window in which the stance was seen.
-        of: frames the window should hold.
-        look: how the player looks in the picture, over the window.
-    """
-
-    view_deg: float
-    height_px: float
-    score: float
-    seen: int
-    of: int
-    look: Look = NOT_LOOKED
-
-    @property
-    def described(self) -> str:
-        """For the page: "13 of 13 frames, 240 px tall, seen side-on"."""
-        tall = f"{self.height_px:.0f} px tall"
-        return f"{self.seen} of {self.of} frames, {tall}, seen {self.view_words}"
-
-    @property
-    def seen_from(self) -> Side:
-        """Which side of him the camera sees, as error bars are told apart by it."""
-        if self.view_deg < FRONT_TO_DEG:
-            return "front"
-        return "side" if self.view_deg < SIDE_TO_DEG else "behind"
-
-    @property
-    def view_words(self) -> str:
-        """Where the camera stood, as in "side-on"."""
-        return _VIEWS[min(int((self.view_deg + 22.5) // 45), 4)]
-
-
-@dataclass(frozen=True)
-class StanceReading:
-    """What is read of a stance over a window of time.
-
-    Attributes:
-        value: the median of what is read in its frames.
-        below, above: medians of how far the truth may lie below and above it, frame by frame.
-        conditions: under which it was read.
-    """
-
-    value: float
-    below: float
-    above: float
-    conditions: Conditions
 
 
 @dataclass(frozen=True)
@@ -136,44 +44,17 @@ class Intervals:
     """All error bars.
 
     Attributes:
-        min_height_px, min_seen_share, min_score: below these nothing is said of a stance.
         stance: by measure and side seen, factors for the room that the stance net leaves below
             and above.
         ground: by measure and source of metres.
     """
 
-    min_height_px: float
-    min_seen_share: float
-    min_score: float
     stance: Mapping[str, Mapping[Side, Sequence[float]]]
     ground: Mapping[str, Mapping[str, Spread]]
 
-    def unfit(self, conditions: Conditions) -> str | None:
-        """Why nothing can be said of a stance under these conditions, None when something can."""
-        c = conditions
-        if c.seen < self.min_seen_share * c.of or not c.seen:
-            return f"the defender is seen in only {c.seen} of the {c.of} frames around it"
-        if c.height_px < self.min_height_px:
-            return (
-                f"the defender is only {c.height_px:.0f} px tall in the picture, "
-                f"{self.min_height_px:.0f} are needed"
-            )
-        if not c.score >= self.min_score:
-            return "hips, knees and ankles are too hidden or blurred"
-        if c.look.blur > MAX_BLUR:
-            return (
-                f"the defender is blurred: his edges are {c.look.blur:.0%} of his height wide, "
-                f"{MAX_BLUR:.0%} is the most"
-            )
-        if c.look.burnt > MAX_BURNT:
-            return f"{c.look.burnt:.0%} of the defender is burnt out, {MAX_BURNT:.0%} is the most"
-        if c.look.light < MIN_LIGHT:
-            return "the defender is too dark in the picture"
-        return None
-
     def stance_measure(self, key: str, reading: StanceReading) -> Measure:
         """The measure for a stance reading, missing with the reason when film cannot show it."""
-        because = self.unfit(reading.conditions)
+        because = unfit(reading.conditions)
         if because is not None:
             return missing(key, because)
         factors, read = self.stance[SAME_AS.get(key, key)], reading.value
@@ -222,7 +103,6 @@ def default_intervals() -> Intervals:
 def parse_intervals(table: Mapping[str, Any]) -> Intervals:
     """Error bars from the tables of ``intervals.toml``."""
     return Intervals(
-        **table["limits"],
         stance=table["stance"],
         ground={
             key: {source: Spread(**spread) for source, spread in entry.items()}

@@ -3,25 +3,19 @@
 from __future__ import annotations
 
 import numpy as np
-import numpy.typing as npt
 
-from posecheck.body import formulas as stance
 from posecheck.body.stance_track import STANCE, StanceTrack
+from posecheck.filming.limits import MIN_RATE_HZ
 from posecheck.filming.look import NO_LOOKS, Looks
+from posecheck.filming.stance_reading import stance_reading
 from posecheck.ground.ground import Ground
 from posecheck.ground.tracks import GroundTrack
-from posecheck.measures.intervals import (
-    MIN_RATE_HZ,
-    Conditions,
-    Intervals,
-    StanceReading,
-    default_intervals,
-)
-from posecheck.measures.measure import QUANTITIES, Measure, missing
+from posecheck.maths.arrays import FloatArray
+from posecheck.measures.intervals import Intervals, default_intervals
+from posecheck.measures.measure import Measure, missing
 from posecheck.measures.of_run import run_measures
-from posecheck.reps.rep import Rep
-
-FloatArray = npt.NDArray[np.float64]
+from posecheck.measures.quantities import QUANTITIES
+from posecheck.reps.rep import Rep, arrival_window
 
 LATER_S = (0.5, 1.0)
 """A stance that came late is looked for this long after arrival."""
@@ -73,43 +67,6 @@ def measure_rep(
     return {quantity.key: found[quantity.key] for quantity in QUANTITIES}
 
 
-def stance_reading(
-    key: str, track: StanceTrack, window_s: tuple[float, float], looks: Looks = NO_LOOKS
-) -> StanceReading:
-    """What is read of one measure of the stance over a stretch of time.
-
-    Args:
-        key: one of ``STANCE``.
-        track: the player's stance.
-        window_s: first and last moment.
-        looks: how he looks in the pictures.
-    """
-    values = getattr(track, key)
-    window = stance.in_window(track.t_s, *window_s)
-    seen = window & np.isfinite(values)
-    # Counted against the window's whole length, so that a film that ends early shows.
-    step_s = float(np.median(np.diff(track.t_s)))
-    conditions = Conditions(
-        view_deg=_median(track.view_deg[seen]),
-        height_px=_median(track.height_px[seen]),
-        score=_median(track.score[seen]),
-        seen=int(seen.sum()),
-        of=max(round((window_s[1] - window_s[0]) / step_s) + 1, int(window.sum())),
-        look=looks.between(*window_s),
-    )
-    return StanceReading(
-        value=_median(values[seen]),
-        below=_median(track.below[key][seen]),
-        above=_median(track.above[key][seen]),
-        conditions=conditions,
-    )
-
-
-def arrival_window(arrival_s: float) -> tuple[float, float]:
-    """First and last moment of the stretch over which the stance at arrival is read."""
-    return arrival_s - stance.BEFORE_ARRIVAL_S, arrival_s + stance.AFTER_ARRIVAL_S
-
-
 def _stance_measures(
     rep: Rep, track: StanceTrack, looks: Looks, bars: Intervals
 ) -> dict[str, Measure]:
@@ -123,8 +80,3 @@ def _stance_measures(
     key = "late_knee_bend_deg"
     reading = stance_reading("knee_bend_deg", track, later, looks)
     return found | {key: bars.stance_measure(key, reading)}
-
-
-def _median(values: FloatArray) -> float:
-    seen = values[np.isfinite(values)]
-    return float(np.median(seen)) if len(seen) else float("nan")

@@ -5,18 +5,17 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-import numpy.typing as npt
 
 from posecheck.ground.ground import Ground
 from posecheck.ground.tracks import ACCELERATION_SD, LASTING_SD_M, GroundTrack
+from posecheck.maths.arrays import FloatArray
+from posecheck.maths.timeline import bridged
 from posecheck.measures import aftermath, approach, closeout
 from posecheck.measures.closeout import at_moment
 from posecheck.measures.intervals import Intervals
 from posecheck.measures.measure import Measure, missing
 from posecheck.practice.field import BEHIND_CONE_SD_M
-from posecheck.reps.rep import AFTERMATH_S, STILL_MPS, WALK_MPS, Rep, bridged
-
-FloatArray = npt.NDArray[np.float64]
+from posecheck.reps.rep import AFTERMATH_S, MAX_GAP_S, STILL_MPS, WALK_MPS, Rep
 
 START_SD_S = 0.05
 """How well the moment of leaving is known: a smoothed speed rises early by a frame or two."""
@@ -89,7 +88,9 @@ class _Run:
     ) -> _Run:
         place, sd, name = cone_xy_m, BEHIND_CONE_SD_M, "the cone"
         if attacker is not None:
-            there = at_moment(attacker.t_s, bridged(attacker.t_s, attacker.xy_m), arrival_s)
+            there = at_moment(
+                attacker.t_s, bridged(attacker.t_s, attacker.xy_m, MAX_GAP_S), arrival_s
+            )
             if np.isfinite(there).all():
                 place, sd, name = there, _sd_near(attacker, arrival_s), "the attacker"
         speed = defender.speed_mps
@@ -223,7 +224,7 @@ def _aftermath_measures(run: _Run, spot: str | None) -> list[Measure]:
         return [missing(key, "the attacker is not seen") for key in keys]
     if not run.ground.on_field:
         return [missing(key, NO_SIDES) for key in keys]
-    there = bridged(t, attacker.xy_m)
+    there = bridged(t, attacker.xy_m, MAX_GAP_S)
     worst = aftermath.worst_moment(t, defender.xy_m, there, run.arrival_s)
     if worst is None:
         margin = missing(keys[0], "the two are not seen together after arrival")

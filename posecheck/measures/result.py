@@ -5,14 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
-import numpy as np
-import numpy.typing as npt
-
 from posecheck.filming.quality import NOT_GRADED, FilmQuality
+from posecheck.maths.arrays import FloatArray
 from posecheck.measures.measure import Measure
 from posecheck.reps.rep import Rep
-
-FloatArray = npt.NDArray[np.float64]
 
 
 @dataclass(frozen=True)

@@ -10,7 +10,7 @@ from markupsafe import Markup
 
 from posecheck.errors import UsageError
 from posecheck.judging.verdict import Call
-from posecheck.measures.measure import QUANTITIES
+from posecheck.measures.quantities import QUANTITIES
 from posecheck.pages import accuracy_plots as plots
 from posecheck.pages.svg import call_mark
 from posecheck.scoring.accuracy import Accuracy

@@ -12,7 +12,7 @@ from markupsafe import Markup, escape
 
 from posecheck.judging.verdict import Call
 from posecheck.maths.shares import share_interval
-from posecheck.measures.measure import QUANTITY
+from posecheck.measures.quantities import QUANTITY
 from posecheck.pages.svg import call_mark, svg
 from posecheck.scoring.groups import (
     HEIGHTS_PX,

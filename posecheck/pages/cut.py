@@ -8,7 +8,8 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
-FloatArray = npt.NDArray[np.float64]
+from posecheck.maths.arrays import FloatArray
+
 Picture = npt.NDArray[np.uint8]
 
 MAX_ENLARGEMENT = 2.0

@@ -9,18 +9,16 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 from markupsafe import Markup, escape
 
 from posecheck.judging.verdict import Call
+from posecheck.maths.arrays import FloatArray
 from posecheck.measures.result import Series
 from posecheck.pages.svg import CALL_CLASS, call_mark, finite, polyline, svg
 from posecheck.pages.units import in_yards
 from posecheck.practice.field import CREASE_RADIUS_US_M, GOAL_WIDTH_M
-from posecheck.practice.practice import INSIDE, Layout
+from posecheck.practice.layout import INSIDE, Layout
 from posecheck.reps.rep import Rep
-
-FloatArray = npt.NDArray[np.float64]
 
 DOT_EVERY_S = 0.2
 """Spacing in time of the dots along the path from above."""

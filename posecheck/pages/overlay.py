@@ -16,11 +16,11 @@ import numpy.typing as npt
 from PIL import Image, ImageDraw, ImageFont
 
 from posecheck.judging.verdict import Call
+from posecheck.maths.arrays import FloatArray
 from posecheck.pose.skeleton import SKELETON
 
 Rgb = tuple[int, int, int]
 Picture = npt.NDArray[np.uint8]
-FloatArray = npt.NDArray[np.float64]
 
 DEFENDER: Rgb = (255, 214, 72)
 ATTACKER: Rgb = (226, 232, 240)

@@ -10,17 +10,16 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 from markupsafe import Markup, escape
 
 from posecheck.judging.plan import Kept
-from posecheck.measures.measure import QUANTITY, Measure
+from posecheck.maths.arrays import FloatArray
+from posecheck.measures.measure import Measure
+from posecheck.measures.quantities import QUANTITY
 from posecheck.measures.result import Series
 from posecheck.pages.svg import polyline, svg
 from posecheck.pages.units import in_mph
 from posecheck.reps.rep import Rep
-
-FloatArray = npt.NDArray[np.float64]
 
 STRIP_RANGE: dict[str, tuple[float, float]] = {
     "knee_bend_deg": (0, 100),

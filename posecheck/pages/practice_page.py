@@ -23,7 +23,7 @@ from posecheck.judging.plan import Kept, kept, share_words, total
 from posecheck.judging.rules import figure
 from posecheck.judging.thresholds import Thresholds
 from posecheck.judging.verdict import Call, Verdict
-from posecheck.measures.measure import QUANTITIES, QUANTITY
+from posecheck.measures.quantities import QUANTITIES, QUANTITY
 from posecheck.measures.result import ClipResult, Provenance, RepResult
 from posecheck.pages import plots
 from posecheck.pages.from_above import Way, call_line, field

@@ -17,8 +17,9 @@ from posecheck.judging.plan import SideTaken, side_taken
 from posecheck.judging.rules import digits, figure
 from posecheck.judging.thresholds import Thresholds
 from posecheck.judging.verdict import Call, Finding, Verdict
-from posecheck.measures.measure import QUANTITIES, QUANTITY, Measure, Quantity, missing
+from posecheck.measures.measure import Measure, missing
 from posecheck.measures.of_rep import LATER_S
+from posecheck.measures.quantities import QUANTITIES, QUANTITY, Quantity
 from posecheck.measures.result import ClipResult, RepResult, Series
 from posecheck.pages import plots
 from posecheck.pages.annotated import CLIPS_FOLDER, annotated_name
@@ -26,7 +27,9 @@ from posecheck.pages.arrival_picture import arrival_picture
 from posecheck.pages.from_above import from_above
 from posecheck.pages.units import in_mph, in_yards
 from posecheck.pipeline.judge import asked_of
-from posecheck.practice.practice import ClipNotes, Player, Practice
+from posecheck.practice.notes import ClipNotes
+from posecheck.practice.practice import Practice
+from posecheck.practice.roster import Player
 
 CALL_WORD = {Call.FLAGGED: "Flagged", Call.CLEAR: "Clear", Call.CANT_TELL: "Can't tell"}
 

@@ -5,12 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
-import numpy.typing as npt
 from markupsafe import Markup, escape
 
 from posecheck.judging.verdict import Call
-
-FloatArray = npt.NDArray[np.float64]
+from posecheck.maths.arrays import FloatArray
 
 CALL_CLASS = {Call.FLAGGED: "flagged", Call.CLEAR: "clear", Call.CANT_TELL: "unsure"}
 """By call, the class that gives it its colour."""

@@ -1,0 +1,1 @@
+"""The stages strung together: one clip, many clips, judging again."""

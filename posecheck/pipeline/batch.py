@@ -28,12 +28,12 @@ from typing import Any
 
 from posecheck import __version__
 from posecheck.errors import ClipError, ModelError, PosecheckError, RecordError, UsageError
+from posecheck.files.digest import file_digest
 from posecheck.measures.result import ClipResult, Provenance
 from posecheck.pipeline.check import Settings, measure_clip
 from posecheck.pose.model_files import pose_model_path, variants
 from posecheck.practice.practice import Practice
 from posecheck.store.record import Record
-from posecheck.video.clip import file_digest
 
 LOG_FILE = "posecheck.log"
 """In the output folder: what happened inside when posecheck itself failed."""

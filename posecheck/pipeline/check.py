@@ -17,27 +17,30 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
-import numpy.typing as npt
 
 from posecheck import __version__
 from posecheck.body import foot_sight, stance_net
 from posecheck.errors import NothingToMeasure, SettingsError
 from posecheck.filming.quality import Aspect
-from posecheck.measures.measure import QUANTITY
+from posecheck.maths.arrays import FloatArray
+from posecheck.measures.quantities import QUANTITY
 from posecheck.measures.result import ClipResult, Provenance, RepResult, Series
-from posecheck.practice.practice import ClipNotes, Player, Point, Practice
+from posecheck.practice.layout import Point
+from posecheck.practice.notes import ClipNotes
+from posecheck.practice.practice import Practice
+from posecheck.practice.roster import Player
 
 if TYPE_CHECKING:
     from posecheck.body.stance_track import StanceTrack
+    from posecheck.camera.motion import CameraMotion
     from posecheck.ground.ground import Ground
     from posecheck.ground.tracks import GroundTrack
     from posecheck.keypoints.clip_keypoints import ClipKeypoints
-    from posecheck.players.track import CameraMotion
-    from posecheck.pose.reader import PoseReader, PoseTrack
+    from posecheck.pose.reader import PoseReader
+    from posecheck.pose.track import PoseTrack
     from posecheck.reps.rep import Rep
     from posecheck.video.clip import Clip
 
-FloatArray = npt.NDArray[np.float64]
 
 START_CONE = "inside"
 """Name in a layout of the cone that defenders leave."""
@@ -193,7 +196,7 @@ def measure_clip(
         ClipError: the clip cannot be measured; says why.
     """
     from posecheck.pose.model_files import variants
-    from posecheck.reps.rep import find_reps
+    from posecheck.reps.splitting import find_reps
 
     seen = observe_clip(path, practice, settings, reader)
     clip = seen.clip

@@ -13,7 +13,9 @@ from posecheck.judging.thresholds import Thresholds
 from posecheck.judging.verdict import Call, Verdict, judge
 from posecheck.measures.measure import Measure
 from posecheck.measures.result import ClipResult
-from posecheck.practice.practice import ClipNotes, Plan, Practice
+from posecheck.practice.notes import ClipNotes
+from posecheck.practice.plan import Plan
+from posecheck.practice.practice import Practice
 from posecheck.store.record import MeasuredRep, Record
 
 

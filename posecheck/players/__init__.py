@@ -4,8 +4,9 @@
 outside this room.
 """
 
+from posecheck.camera.motion import CameraMotion
 from posecheck.players.roles import NoDefender, choose_roles
-from posecheck.players.track import CameraMotion, Followed, PlayerTrack, Roles
+from posecheck.players.track import Followed, PlayerTrack, Roles
 from posecheck.players.tracker import follow_players
 
 __all__ = [

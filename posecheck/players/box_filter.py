@@ -7,9 +7,8 @@ filter and the Rauch-Tung-Striebel smoother are filterpy's.
 from __future__ import annotations
 
 import numpy as np
-import numpy.typing as npt
 
-FloatArray = npt.NDArray[np.float64]
+from posecheck.maths.arrays import FloatArray
 
 _PLACES = [0, 2, 4, 6]
 """Where centre x, centre y, width and height stand in the state; each one's speed follows it."""

@@ -14,11 +14,11 @@ from typing import Protocol
 import numpy as np
 import numpy.typing as npt
 
+from posecheck.maths.arrays import FloatArray
 from posecheck.maths.boxes import alike, mapped, near, union
-from posecheck.pose.reader import PlayerPose
 from posecheck.pose.skeleton import SKELETON
+from posecheck.pose.track import PlayerPose
 
-FloatArray = npt.NDArray[np.float64]
 Grey = npt.NDArray[np.uint8]
 Rgb = npt.NDArray[np.uint8]
 

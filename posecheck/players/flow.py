@@ -9,9 +9,9 @@ from functools import partial
 import numpy as np
 import numpy.typing as npt
 
+from posecheck.maths.arrays import FloatArray
 from posecheck.maths.boxes import union
 
-FloatArray = npt.NDArray[np.float64]
 Grey = npt.NDArray[np.uint8]
 
 _TRUNK = np.array([0.25, 0.08, 0.75, 0.6])

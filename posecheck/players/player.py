@@ -5,14 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 import numpy as np
-import numpy.typing as npt
 
+from posecheck.maths.arrays import FloatArray
 from posecheck.maths.boxes import mapped_box
 from posecheck.players.box_filter import BoxFilter
 from posecheck.players.detector import Person
 from posecheck.players.track import PlayerTrack
-
-FloatArray = npt.NDArray[np.float64]
 
 MIN_TRACK_S = 0.4
 MIN_FOUND = 2

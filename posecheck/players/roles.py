@@ -12,9 +12,8 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from posecheck.maths.arrays import FloatArray
 from posecheck.players.track import Followed, PlayerTrack, Roles
-
-FloatArray = npt.NDArray[np.float64]
 
 
 class NoDefender(ValueError):

@@ -13,7 +13,8 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from posecheck.camera.estimating import CameraMotionEstimator
+from posecheck.camera.motion_estimator import CameraMotionEstimator
+from posecheck.maths.arrays import FloatArray
 from posecheck.maths.boxes import mapped, mapped_box, near
 from posecheck.players.detector import (
     SMALLEST_REGION,
@@ -36,7 +37,6 @@ from posecheck.players.player import Player
 from posecheck.players.track import Followed, PlayerTrack
 from posecheck.video.clip import Clip, Glimpse
 
-FloatArray = npt.NDArray[np.float64]
 Grey = npt.NDArray[np.uint8]
 
 SMALL_PX = 640

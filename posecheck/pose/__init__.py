@@ -1,0 +1,1 @@
+"""The pose model: its files, its landmarks, reading a picture."""

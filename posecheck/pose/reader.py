@@ -15,114 +15,15 @@ import numpy as np
 import numpy.typing as npt
 
 from posecheck.errors import ModelError
+from posecheck.maths.arrays import FloatArray
 from posecheck.pose.quiet import quiet_native
 from posecheck.pose.skeleton import SKELETON
+from posecheck.pose.track import PlayerPose
 
 if TYPE_CHECKING:
     from mediapipe.tasks.python.vision import PoseLandmarker
 
-FloatArray = npt.NDArray[np.float64]
 Rgb = npt.NDArray[np.uint8]
-
-N_KEYPOINTS = len(SKELETON)
-
-
-def _check_shapes(value: object, **want: tuple[int | str, ...]) -> None:
-    """Complain about the first array that has not the shape wanted; words stand for any length."""
-    for name, shape in want.items():
-        got = getattr(value, name).shape
-        if len(got) != len(shape) or any(
-            have != size for have, size in zip(got, shape, strict=True) if not isinstance(size, str)
-        ):
-            shown = ", ".join(map(str, shape)) + ("," if len(shape) == 1 else "")
-            raise ValueError(f"{name}: want ({shown}), got {got}")
-
-
-@dataclass(frozen=True)
-class PlayerPose:
-    """One person's landmarks in one picture.
-
-    Attributes:
-        xy_px: ``(33, 2)`` pixels of the picture, x right, y down, (0, 0) the centre of the
-            top-left pixel.
-        world_m: ``(33, 3)`` metres from the middle of the hips, on the camera's axes: x right,
-            y down, z away from the camera. The model's own scale (a body of average build), so
-            angles and proportions are to be read from it rather than lengths.
-        visibility: ``(33,)`` chance that the landmark is in the picture and not hidden.
-        presence: ``(33,)`` chance that the landmark is in the picture at all.
-    """
-
-    xy_px: FloatArray
-    world_m: FloatArray
-    visibility: FloatArray
-    presence: FloatArray
-
-    def __post_init__(self) -> None:
-        n = N_KEYPOINTS
-        _check_shapes(self, xy_px=(n, 2), world_m=(n, 3), visibility=(n,), presence=(n,))
-
-    @property
-    def box_xyxy(self) -> FloatArray:
-        """``(4,)`` left, top, right, bottom of the landmarks, in pixels.
-
-        The head's top and the soles lie a little outside.
-        """
-        return np.concatenate([self.xy_px.min(axis=0), self.xy_px.max(axis=0)])
-
-    @property
-    def score(self) -> float:
-        """Mean visibility of shoulders, hips, knees and ankles: how surely a body is seen."""
-        return float(self.visibility[_BODY].mean())
-
-
-_BODY = SKELETON.indices(
-    *(
-        f"{side}_{part}"
-        for part in ("shoulder", "hip", "knee", "ankle")
-        for side in ("left", "right")
-    )
-)
-
-
-@dataclass(frozen=True)
-class PoseTrack:
-    """One player's landmarks through a clip; NaN where not seen.
-
-    Attributes:
-        t_s: ``(n_frames,)`` seconds of clip time, strictly increasing.
-        xy_px: ``(n_frames, 33, 2)`` as in :class:`PlayerPose`.
-        world_m: ``(n_frames, 33, 3)`` as in :class:`PlayerPose`.
-        score: ``(n_frames, 33)`` chance that the landmark is in the picture and not hidden.
-    """
-
-    t_s: FloatArray
-    xy_px: FloatArray
-    world_m: FloatArray
-    score: FloatArray
-
-    def __post_init__(self) -> None:
-        n, k = "n_frames", N_KEYPOINTS
-        _check_shapes(self, t_s=(n,), xy_px=(n, k, 2), world_m=(n, k, 3), score=(n, k))
-        for name in ("xy_px", "world_m", "score"):
-            if (got := len(getattr(self, name))) != len(self.t_s):
-                raise ValueError(f"{name}: want {len(self.t_s)} frames as t_s has, got {got}")
-        if np.any(np.diff(self.t_s) <= 0):
-            raise ValueError("t_s: want strictly increasing times")
-
-    @classmethod
-    def from_poses(cls, t_s: FloatArray, poses: Sequence[PlayerPose | None]) -> Self:
-        """Line up one pose (or None) per frame."""
-        n, k = len(t_s), N_KEYPOINTS
-        if len(poses) != n:
-            raise ValueError(f"poses: want one per frame ({n}), got {len(poses)}")
-        xy_px = np.full((n, k, 2), np.nan)
-        world_m = np.full((n, k, 3), np.nan)
-        score = np.full((n, k), np.nan)
-        for frame, pose in enumerate(poses):
-            if pose is not None:
-                xy_px[frame], world_m[frame] = pose.xy_px, pose.world_m
-                score[frame] = pose.visibility
-        return cls(np.asarray(t_s, dtype=np.float64), xy_px, world_m, score)
 
 
 class PoseReader:

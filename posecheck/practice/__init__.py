@@ -1,0 +1,1 @@
+"""The practice folder: plan, roster, layout, notes on clips."""

@@ -18,7 +18,8 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
-from posecheck.practice.practice import YARD_M, Layout, Point
+from posecheck.practice.layout import Layout, Point
+from posecheck.practice.reading import YARD_M
 
 FOOT_M = 0.3048
 """International foot, exact (1959 agreement of the English-speaking standards bodies)."""

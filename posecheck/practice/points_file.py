@@ -21,8 +21,9 @@ import json
 from collections.abc import Iterable, Mapping
 from pathlib import Path
 
-from posecheck.practice.practice import POINTS_FILE, View
-from posecheck.store.files import write_whole
+from posecheck.files.names import POINTS_FILE
+from posecheck.files.whole_file import write_whole
+from posecheck.practice.notes import View
 
 HEADING = """\
 # Where known points of the field are seen, set with `posecheck points`.

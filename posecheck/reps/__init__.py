@@ -1,0 +1,1 @@
+"""A clip cut into reps, and the moments of each."""

@@ -19,8 +19,6 @@ from posecheck.practice.practice import Practice
 from posecheck.scoring.groups import FrameErrors, Reading, frame_errors_of, readings_of
 from posecheck.scoring.truth import Truth, read_truth
 
-FloatArray = npt.NDArray[np.float64]
-
 HEADLINE_RULE = "upright_run_out"
 """The rule whose hits and misses are counted."""
 
@@ -99,12 +97,12 @@ def measure_accuracy(practice: Practice, settings: Settings, jobs: int = 1) -> A
     Raises:
         UsageError: no clip of the practice has truth.
     """
+    from posecheck.files.names import RECORD_FILE
     from posecheck.judging.thresholds import Thresholds
     from posecheck.pipeline.batch import Checked, check_clips
     from posecheck.pipeline.judge import judge_rep
-    from posecheck.practice.practice import RECORD_FILE
     from posecheck.store.record import Record
-    from posecheck.video.clip import find_clips
+    from posecheck.video.folder import find_clips
 
     truths = {
         path: read_truth(practice.folder, path.stem)

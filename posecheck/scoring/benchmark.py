@@ -12,8 +12,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from posecheck.files.names import RECORD_FILE
 from posecheck.pipeline.check import Settings
-from posecheck.practice.practice import RECORD_FILE, Practice
+from posecheck.practice.practice import Practice
 from posecheck.video.clip import open_clip
 
 

@@ -9,13 +9,13 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from posecheck.maths.arrays import FloatArray
 from posecheck.measures.intervals import SAME_AS
-from posecheck.measures.measure import QUANTITY
-from posecheck.measures.of_rep import LATER_S, arrival_window
+from posecheck.measures.of_rep import LATER_S
+from posecheck.measures.quantities import QUANTITY
 from posecheck.measures.result import RepResult
+from posecheck.reps.rep import arrival_window
 from posecheck.scoring.truth import Truth
-
-FloatArray = npt.NDArray[np.float64]
 
 VIEWS_DEG = ((0, 45), (45, 75), (75, 105), (105, 135), (135, 180))
 HEIGHTS_PX = ((0, 130), (130, 200), (200, 300), (300, math.inf))

@@ -12,12 +12,10 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-import numpy.typing as npt
 
 from posecheck.body import formulas as stance
 from posecheck.errors import UsageError
-
-FloatArray = npt.NDArray[np.float64]
+from posecheck.maths.arrays import FloatArray
 
 _UP = np.array([0.0, 0.0, 1.0])
 

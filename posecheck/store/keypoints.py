@@ -11,11 +11,11 @@ from typing import Any
 
 import numpy as np
 
+from posecheck.camera.motion import CameraMotion
 from posecheck.errors import RecordError
+from posecheck.files.whole_file import write_whole
 from posecheck.keypoints.clip_keypoints import ClipKeypoints
-from posecheck.players.track import CameraMotion
-from posecheck.pose.reader import PoseTrack
-from posecheck.store.files import write_whole
+from posecheck.pose.track import PoseTrack
 
 _SHAPES = {"xy_px": (33, 2), "world_m": (33, 3), "score": (33,)}
 _ROLES = b"roles"

@@ -27,6 +27,7 @@ from pathlib import Path
 from typing import BinaryIO, Self
 
 from posecheck.errors import RecordError
+from posecheck.files.whole_file import write_whole
 from posecheck.judging.thresholds import Thresholds
 from posecheck.judging.verdict import Call, Finding, Verdict
 from posecheck.measures.measure import Measure
@@ -34,7 +35,6 @@ from posecheck.measures.result import ClipResult, Provenance, RepResult
 from posecheck.practice.practice import Practice
 from posecheck.reps.rep import ArrivalSource, Rep
 from posecheck.store.database import explained, open_database, transaction
-from posecheck.store.files import write_whole
 from posecheck.store.film_quality import quality_from_json, quality_to_json
 from posecheck.store.series import read_series, write_series
 

@@ -1,6 +1,6 @@
 """The reps of a clip over time, as one Parquet file per clip.
 
-One row per frame of each rep: ``rep`` (its number), then what ``posecheck.measures.result.Series`` holds,
+One row per frame of each rep: ``rep`` (its number), then what ``measures.result.Series`` holds,
 points split into ``_x`` and ``_y``, landmarks as lists of 66 numbers (x, y of each of the 33 in
 order). Not seen is NaN.
 """
@@ -14,8 +14,9 @@ from typing import Any
 import numpy as np
 
 from posecheck.errors import RecordError
-from posecheck.measures.result import FloatArray, Series
-from posecheck.store.files import write_whole
+from posecheck.files.whole_file import write_whole
+from posecheck.maths.arrays import FloatArray
+from posecheck.measures.result import Series
 
 _PLAIN = ("t_s", "knee_bend_deg", "trunk_lean_deg", "speed_mps")
 _POINTS = ("defender_xy_m", "attacker_xy_m")

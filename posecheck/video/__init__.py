@@ -1,0 +1,1 @@
+"""Clips and their frames."""

@@ -7,8 +7,7 @@ here: everything downstream sees upright pictures only.
 
 from __future__ import annotations
 
-import hashlib
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import cached_property, partial
@@ -18,14 +17,12 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import numpy.typing as npt
 
-from posecheck.errors import UnreadableClip, UsageError
-from posecheck.practice.practice import RECORD_FILE
+from posecheck.errors import UnreadableClip
+from posecheck.files.digest import file_digest
 
 if TYPE_CHECKING:
     import av.container
 
-CLIP_SUFFIXES = frozenset({".mp4", ".mov", ".m4v", ".mkv", ".avi", ".webm", ".3gp", ".mts"})
-"""File name endings that a folder search takes for clips."""
 
 MIN_FRAMES = 5
 """Fewer frames than this hold no movement to measure."""
@@ -213,69 +210,6 @@ def open_clip(path: Path, slow_motion: float = 1.0) -> Clip:
     if rotation % 180:
         width, height = height, width
     return Clip(path, digest, width, height, t_s, rotation, slow_motion)
-
-
-def find_clips(paths: Iterable[Path]) -> list[Path]:
-    """List the clips that the paths name: files as given, folders searched by file ending.
-
-    Hidden files and posecheck's own output are passed over. Order: as given, folders sorted by
-    name, each file once.
-
-    Raises:
-        UsageError: a folder cannot be looked into.
-    """
-    found: dict[Path, Path] = {}
-    for path in paths:
-        for clip in _clips_in(path) if path.is_dir() else [path]:
-            found.setdefault(clip.absolute(), clip)
-    return list(found.values())
-
-
-def _clips_in(folder: Path) -> Iterator[Path]:
-    try:
-        inside = sorted(folder.iterdir())
-    except OSError as error:
-        raise UsageError(
-            f"{folder}: the folder cannot be looked into ({error.strerror}); change its "
-            "permissions or name the clips themselves."
-        ) from None
-    if folder / RECORD_FILE in inside:
-        return
-    for path in inside:
-        if path.name.startswith("."):
-            continue
-        if path.is_dir():
-            if not path.is_symlink():  # a link may lead back to where we are
-                yield from _clips_in(path)
-        elif path.suffix.lower() in CLIP_SUFFIXES:
-            yield path
-
-
-def file_digest(path: Path) -> str:
-    """SHA-256 of a clip's content, hexadecimal.
-
-    Raises:
-        UnreadableClip: not there, no permission, empty.
-    """
-    try:
-        with path.open("rb") as file:
-            digest = hashlib.file_digest(file, "sha256").hexdigest()
-            size = file.tell()
-    except FileNotFoundError:
-        raise UnreadableClip(path, "there is no such file", "check the name") from None
-    except IsADirectoryError:
-        raise UnreadableClip(path, "this is a folder", "name the clips in it") from None
-    except PermissionError:
-        raise UnreadableClip(
-            path, "you may not read this file", "change its permissions or copy it again"
-        ) from None
-    except OSError as error:
-        raise UnreadableClip(
-            path, f"the file cannot be read ({error.strerror})", "copy it from the phone again"
-        ) from None
-    if size == 0:
-        raise UnreadableClip(path, "the file is empty", "copy it from the phone again")
-    return digest
 
 
 @contextmanager

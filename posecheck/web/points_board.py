@@ -11,19 +11,22 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-import numpy.typing as npt
 
 from posecheck.camera.pinhole import Camera
 from posecheck.errors import SettingsError, UsageError
+from posecheck.files.names import PRACTICE_FILE
 from posecheck.ground.find.background import motion_of
 from posecheck.ground.find.points import PointsNotFound, find_points
 from posecheck.ground.from_points import MIN_MARKS, ground_from_marks
+from posecheck.maths.arrays import FloatArray
 from posecheck.practice.field import GOAL_HEIGHT_M
+from posecheck.practice.layout import Layout, Point
+from posecheck.practice.notes import View
 from posecheck.practice.points_file import write_points
-from posecheck.practice.practice import PRACTICE_FILE, Layout, Point, Practice, View, read_practice
-from posecheck.video.clip import Clip, find_clips, open_clip
-
-FloatArray = npt.NDArray[np.float64]
+from posecheck.practice.practice import Practice
+from posecheck.practice.reading import read_practice
+from posecheck.video.clip import Clip, open_clip
+from posecheck.video.folder import find_clips
 
 FRAME_WIDTH_PX = 1920
 """Of the picture sent to the page at most."""

@@ -7,9 +7,9 @@ from bodies import camera_at, faces, seen_by, squat, steady
 from hypothesis import given
 from hypothesis import strategies as st
 
-from posecheck.body.foot_sight import read_feet
+from posecheck.body.foot_sight import FootSight, read_feet
 from posecheck.body.view import body_view
-from posecheck.ground.readings import FootSight, Sight
+from posecheck.ground.readings import Sight
 
 T_S = np.arange(2) / 30
 SIDELINE = camera_at((12.0, 9.0, 1.8), (0.0, 9.0, 1.0))

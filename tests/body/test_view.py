@@ -10,10 +10,10 @@ from hypothesis import strategies as st
 from scipy.spatial.transform import Rotation
 
 from posecheck.body.view import LOWER_SD, body_view
+from posecheck.camera.motion import CameraMotion
 from posecheck.camera.pinhole import Camera
-from posecheck.players.track import CameraMotion
-from posecheck.pose.reader import PoseTrack
 from posecheck.pose.skeleton import SKELETON
+from posecheck.pose.track import PoseTrack
 
 T_S = np.arange(3) / 30
 N_PICTURE = 2 * 19

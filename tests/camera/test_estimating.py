@@ -8,7 +8,7 @@ import cv2
 import numpy as np
 import pytest
 
-from posecheck.camera.estimating import CameraMotionEstimator
+from posecheck.camera.motion_estimator import CameraMotionEstimator
 
 WIDTH, HEIGHT = 1280, 720
 FOCAL_PX = 1000.0

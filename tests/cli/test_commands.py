@@ -20,7 +20,7 @@ from factories import KINDS, make_clip_result
 from films import write_film, write_sound
 
 from posecheck.cli import commands as cli
-from posecheck.cli.commands import run
+from posecheck.cli import run
 from posecheck.errors import ModelError, NothingToMeasure
 from posecheck.measures.result import ClipResult
 from posecheck.pipeline import batch
@@ -55,7 +55,9 @@ def typed(monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str]) ->
     monkeypatch.setattr(run, "check_clips", scripted)
     monkeypatch.setattr(run, "pose_model_path", lambda variant, folder: Path("pose.task"))
     # Drawing takes its time and has its own tests.
-    monkeypatch.setattr("posecheck.pages.publish.draw_clips", lambda *_: ["a.mp4: cannot be drawn on."])
+    monkeypatch.setattr(
+        "posecheck.pages.publish.draw_clips", lambda *_: ["a.mp4: cannot be drawn on."]
+    )
 
     def type_in(*words: str | Path) -> tuple[int, str, str]:
         monkeypatch.setattr(sys, "argv", ["posecheck", *map(str, words)])

@@ -10,13 +10,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from posecheck.body.stance_track import StanceTrack
+from posecheck.camera.motion import CameraMotion
 from posecheck.filming.grading import grade_film
+from posecheck.filming.limits import unfit
 from posecheck.filming.look import NO_LOOKS, Look, Looks
 from posecheck.filming.quality import Aspect, FilmQuality, Grade, Graded
-from posecheck.measures.intervals import default_intervals
-from posecheck.measures.of_rep import arrival_window, stance_reading
-from posecheck.players.track import CameraMotion
-from posecheck.reps.rep import ArrivalSource, Rep
+from posecheck.filming.stance_reading import stance_reading
+from posecheck.reps.rep import ArrivalSource, Rep, arrival_window
 
 REP = Rep(0.5, 1.5, 2.0, 3.0, ArrivalSource.ATTACKER)
 FULL_HD = (1920, 1080)
@@ -241,8 +241,8 @@ def test_a_stance_goes_missing_exactly_when_the_film_is_too_poor_for_it(
     motion = CameraMotion(np.tile(np.eye(3), (len(tracked), 1, 1)), tracked)
     found = grade_film(REP, held, motion, seen, size_px=FULL_HD)
     reading = stance_reading("knee_bend_deg", held, arrival_window(2.0), seen)
-    unfit = default_intervals().unfit(reading.conditions) is not None
-    assert (found.grade is TOO_POOR) == unfit
+    refused = unfit(reading.conditions) is not None
+    assert (found.grade is TOO_POOR) == refused
 
 
 def test_the_worst_counts_and_comes_first() -> None:

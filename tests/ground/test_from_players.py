@@ -9,6 +9,7 @@ import pytest
 from runner import Run, camera_at, closeout
 from scipy.spatial.transform import Rotation
 
+from posecheck.camera.motion import CameraMotion
 from posecheck.camera.pinhole import Camera
 from posecheck.ground.from_players import (
     LOOKS_TALL,
@@ -18,7 +19,6 @@ from posecheck.ground.from_players import (
     typical_stature,
     zoom_range,
 )
-from posecheck.players.track import CameraMotion
 
 SIZE = (1920, 1080)
 

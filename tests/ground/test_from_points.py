@@ -12,7 +12,8 @@ from posecheck.camera.pinhole import Camera
 from posecheck.errors import SettingsError
 from posecheck.ground.from_points import ground_from_marks
 from posecheck.practice.field import closeout_layout, layout_points
-from posecheck.practice.practice import Layout, View
+from posecheck.practice.layout import Layout
+from posecheck.practice.notes import View
 
 SIZE = (1920, 1080)
 LAYOUT = closeout_layout()

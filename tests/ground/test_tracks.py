@@ -6,11 +6,12 @@ import numpy as np
 import pytest
 from runner import Run, camera_at, closeout, still
 
+from posecheck.body.foot_sight import FootSight
+from posecheck.camera.motion import CameraMotion
 from posecheck.camera.pinhole import Camera
 from posecheck.ground.ground import Ground
-from posecheck.ground.readings import LIFT_S, FootSight, Sight
+from posecheck.ground.readings import LIFT_S, Sight
 from posecheck.ground.tracks import GroundTrack, track_on_ground
-from posecheck.players.track import CameraMotion
 from posecheck.pose.skeleton import SKELETON
 
 ARRIVAL_FROM_END_M = 1.8

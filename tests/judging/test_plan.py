@@ -11,7 +11,7 @@ from posecheck.judging.plan import NO_SPOT, Kept, kept, share_words, side_taken,
 from posecheck.judging.thresholds import Thresholds
 from posecheck.judging.verdict import Call, judge
 from posecheck.measures.measure import Measure
-from posecheck.practice.practice import Plan
+from posecheck.practice.plan import Plan
 
 ON, OFF, OPEN = Call.CLEAR, Call.FLAGGED, Call.CANT_TELL
 LIMITS = Thresholds()  # half a body is 0.3 m

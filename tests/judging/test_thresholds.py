@@ -13,7 +13,7 @@ def written(tmp_path, text):
 
 
 def test_the_commented_file_and_the_defaults_agree(tmp_path):
-    text = resources.files("posecheck").joinpath("thresholds.toml").read_text("utf-8")
+    text = resources.files("posecheck.judging").joinpath("thresholds.toml").read_text("utf-8")
     assert read_thresholds(written(tmp_path, text)) == DEFAULT_THRESHOLDS
     stated = [line.split("=")[0].strip() for line in text.splitlines() if "=" in line.split("#")[0]]
     assert sorted(stated) == sorted(vars(DEFAULT_THRESHOLDS))

@@ -9,7 +9,7 @@ from posecheck.judging.rules import wanted_side
 from posecheck.judging.thresholds import Thresholds
 from posecheck.judging.verdict import Call, conjunction, disjunction, judge, negation
 from posecheck.measures.measure import Measure
-from posecheck.practice.practice import Plan
+from posecheck.practice.plan import Plan
 
 F, C, U = Call.FLAGGED, Call.CLEAR, Call.CANT_TELL
 LIMITS = Thresholds()

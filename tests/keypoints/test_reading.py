@@ -5,8 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from posecheck.camera.motion import CameraMotion
 from posecheck.keypoints.reading import when_to_read
-from posecheck.players.track import CameraMotion, PlayerTrack
+from posecheck.players.track import PlayerTrack
 
 T_S = np.arange(120) / 30.0
 

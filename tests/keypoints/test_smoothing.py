@@ -3,16 +3,14 @@
 from __future__ import annotations
 
 import numpy as np
-import numpy.typing as npt
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from scipy.signal import butter, sosfiltfilt
 
 from posecheck.keypoints.smoothing import CUTOFF_HZ, JUMP_M, MAX_FILL_S, smooth, smooth_track
-from posecheck.pose.reader import PoseTrack
-
-FloatArray = npt.NDArray[np.float64]
+from posecheck.maths.arrays import FloatArray
+from posecheck.pose.track import PoseTrack
 
 rates = st.sampled_from([24.0, 29.97, 30.0, 60.0, 119.88, 240.0])
 seeds = st.integers(0, 2**32 - 1)

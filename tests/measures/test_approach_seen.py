@@ -19,7 +19,7 @@ from posecheck.measures import aftermath
 from posecheck.measures.intervals import default_intervals
 from posecheck.measures.measure import Measure
 from posecheck.measures.of_run import run_measures
-from posecheck.reps.rep import find_reps
+from posecheck.reps.splitting import find_reps
 
 CAMERAS = {
     "sideline": camera_at((13.0, 9.0, 1.8), (0.0, 9.0, 0.8)),

@@ -1,22 +1,15 @@
 import pytest
 
 from posecheck.body.stance_track import STANCE
+from posecheck.filming.conditions import Conditions, StanceReading
+from posecheck.filming.limits import unfit
 from posecheck.filming.look import NOT_LOOKED, Look
-from posecheck.measures.intervals import (
-    Conditions,
-    Intervals,
-    Spread,
-    StanceReading,
-    default_intervals,
-)
-from posecheck.measures.measure import QUANTITY
+from posecheck.measures.intervals import Intervals, Spread, default_intervals
+from posecheck.measures.quantities import QUANTITY
 
 GOOD = Conditions(view_deg=90, height_px=300, score=0.9, seen=13, of=13)
 
 BARS = Intervals(
-    min_height_px=130,
-    min_seen_share=0.5,
-    min_score=0.5,
     stance={"knee_bend_deg": {"front": (1.0, 1.0), "side": (0.5, 0.5), "behind": (2.0, 3.0)}},
     ground={"overrun_m": {"marks": Spread(1.645, 0.3), "players": Spread(2.0, 0.3)}},
 )
@@ -82,7 +75,7 @@ def test_film_that_cannot_show_it_gives_a_reason_and_no_value(changed, because):
 
 @pytest.mark.parametrize("look", [NOT_LOOKED, Look(0.05, 0.02, 0.3)])
 def test_a_picture_at_its_limits_or_not_looked_at_hinders_nothing(look):
-    assert BARS.unfit(conditions(look=look)) is None
+    assert unfit(conditions(look=look)) is None
 
 
 def test_a_measure_says_what_it_was_read_from():

@@ -9,9 +9,10 @@ from posecheck.filming.look import Look, Looks
 from posecheck.ground.ground import Ground
 from posecheck.ground.tracks import GroundTrack
 from posecheck.measures.intervals import default_intervals
-from posecheck.measures.measure import QUANTITIES
 from posecheck.measures.of_rep import measure_rep
-from posecheck.reps.rep import ArrivalSource, Rep, find_reps
+from posecheck.measures.quantities import QUANTITIES
+from posecheck.reps.rep import ArrivalSource, Rep
+from posecheck.reps.splitting import find_reps
 
 CAMERA = camera_at((9.0, 9.0, 1.8), (0.0, 9.0, 0.8))
 T_S = np.arange(0, 5, 1 / 30)

@@ -7,12 +7,13 @@ import numpy as np
 import pytest
 from scipy.spatial.transform import Rotation
 
-from posecheck.camera.pinhole import Camera, FloatArray
+from posecheck.body.foot_sight import FootSight
+from posecheck.camera.motion import CameraMotion
+from posecheck.camera.pinhole import Camera
 from posecheck.ground.from_points import ground_from_marks
 from posecheck.ground.ground import Ground
-from posecheck.ground.readings import FootSight
 from posecheck.ground.tracks import track_on_ground
-from posecheck.players.track import CameraMotion
+from posecheck.maths.arrays import FloatArray
 from posecheck.practice.field import (
     CLOSEOUT_CONES,
     CREASE_RADIUS_WORLD_M,
@@ -20,7 +21,7 @@ from posecheck.practice.field import (
     layout_points,
     two_cone_layout,
 )
-from posecheck.practice.practice import View
+from posecheck.practice.notes import View
 
 SIZE = (1920, 1080)
 MATRIX = np.array([[1500.0, 0, 959.5], [0, 1500.0, 539.5], [0, 0, 1]])

@@ -10,7 +10,8 @@ from drawings import of_class, parsed, points
 from factories import make_rep_result, make_series
 
 from posecheck.judging.plan import Kept
-from posecheck.measures.measure import QUANTITIES, Measure, missing
+from posecheck.measures.measure import Measure, missing
+from posecheck.measures.quantities import QUANTITIES
 from posecheck.pages import plots
 from posecheck.pages.plots import Good
 from posecheck.pages.units import in_mph, in_yards

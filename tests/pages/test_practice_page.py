@@ -17,12 +17,15 @@ from factories import make_clip_result, make_rep_result
 from posecheck.filming.quality import NOT_GRADED, Aspect, FilmQuality, Grade, Graded
 from posecheck.judging.thresholds import DEFAULT_THRESHOLDS, Thresholds
 from posecheck.judging.verdict import Verdict, judge
-from posecheck.measures.measure import QUANTITIES
+from posecheck.measures.quantities import QUANTITIES
 from posecheck.measures.result import ClipResult, RepResult
 from posecheck.pages.annotated import annotated_name
 from posecheck.pages.practice_page import write_practice_page
 from posecheck.practice.field import closeout_layout
-from posecheck.practice.practice import ClipNotes, Plan, Player, Practice
+from posecheck.practice.notes import ClipNotes
+from posecheck.practice.plan import Plan
+from posecheck.practice.practice import Practice
+from posecheck.practice.roster import Player
 
 ZOE = Player(7, "<b>Zoë & Co</b>")
 BO = Player(4, "Bo Lind")

@@ -19,12 +19,16 @@ import pytest
 from factories import make_clip_result
 
 from posecheck.errors import ModelError, NothingToMeasure
+from posecheck.files.digest import file_digest
 from posecheck.measures.result import ClipResult
 from posecheck.pipeline.batch import Checked, Source, check_clips, measuring_digest
 from posecheck.pipeline.check import Settings
-from posecheck.practice.practice import ClipNotes, Layout, Plan, Player, Practice, View
+from posecheck.practice.layout import Layout
+from posecheck.practice.notes import ClipNotes, View
+from posecheck.practice.plan import Plan
+from posecheck.practice.practice import Practice
+from posecheck.practice.roster import Player
 from posecheck.store.record import Record
-from posecheck.video.clip import file_digest
 
 SETTINGS = Settings()
 

@@ -9,10 +9,11 @@ import pytest
 from films import write_film
 from places import SAMPLES
 
+from posecheck.camera.motion import CameraMotion
 from posecheck.pipeline.check import _Scene
-from posecheck.players.track import CameraMotion
 from posecheck.practice.field import closeout_layout
-from posecheck.practice.practice import ClipNotes, Practice, View
+from posecheck.practice.notes import ClipNotes, View
+from posecheck.practice.practice import Practice
 from posecheck.video.clip import open_clip
 
 LAYOUT = closeout_layout()

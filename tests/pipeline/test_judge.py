@@ -11,7 +11,10 @@ from factories import make_clip_result, make_measures, make_rep_result
 from posecheck.judging.thresholds import Thresholds
 from posecheck.judging.verdict import Call
 from posecheck.pipeline import judge as judging
-from posecheck.practice.practice import ClipNotes, Plan, Player, Practice
+from posecheck.practice.notes import ClipNotes
+from posecheck.practice.plan import Plan
+from posecheck.practice.practice import Practice
+from posecheck.practice.roster import Player
 from posecheck.store.record import Record
 
 LEFTY = Player(7, "Sam Birch", strong_hand="left")

@@ -17,7 +17,6 @@ from posecheck.video.clip import open_clip
 pytestmark = pytest.mark.film
 
 
-
 def clip_of(view: str, alone: bool = False) -> str:
     """The first sample clip of a view; or of an attacker alone, whatever the view."""
     for file in sorted((SAMPLES / "truth").glob("*.json")):

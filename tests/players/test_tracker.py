@@ -23,7 +23,7 @@ from posecheck.maths.boxes import overlap
 from posecheck.players import Followed, PlayerTrack, follow_players
 from posecheck.players.detector import Person
 from posecheck.players.player import Player
-from posecheck.pose.reader import PlayerPose
+from posecheck.pose.track import PlayerPose
 from posecheck.video.clip import open_clip
 
 

@@ -13,10 +13,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from posecheck.errors import ModelError
+from posecheck.maths.arrays import FloatArray
 from posecheck.pose import reader as pose
-from posecheck.pose.reader import PlayerPose, PlayerReader, PoseReader, PoseTrack
-
-FloatArray = npt.NDArray[np.float64]
+from posecheck.pose.reader import PlayerReader, PoseReader
+from posecheck.pose.track import PlayerPose, PoseTrack
 
 FRAME = np.zeros((480, 640, 3), dtype=np.uint8)
 BODY = np.random.default_rng(4).uniform(size=(33, 2))

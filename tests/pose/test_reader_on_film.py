@@ -8,15 +8,13 @@ from __future__ import annotations
 from pathlib import Path
 
 import numpy as np
-import numpy.typing as npt
 import pytest
 from places import SAMPLES
 
-from posecheck.pose.reader import PlayerReader, PoseReader, PoseTrack
+from posecheck.pose.reader import PlayerReader, PoseReader
 from posecheck.pose.skeleton import SKELETON
+from posecheck.pose.track import PoseTrack
 from posecheck.video.clip import open_clip
-
-FloatArray = npt.NDArray[np.float64]
 
 EVERY = 3
 COMPARED = tuple(

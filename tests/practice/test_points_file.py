@@ -7,8 +7,9 @@ from pathlib import Path
 import pytest
 
 from posecheck.errors import RecordError, SettingsError
+from posecheck.practice.notes import View
 from posecheck.practice.points_file import write_points
-from posecheck.practice.practice import View, read_practice
+from posecheck.practice.reading import read_practice
 
 PRACTICE = """
 # The coach's own words stay.

@@ -9,15 +9,12 @@ import pytest
 
 from posecheck.errors import SettingsError
 from posecheck.practice.field import closeout_layout
-from posecheck.practice.practice import (
-    ClipNotes,
-    Layout,
-    Plan,
-    Player,
-    Practice,
-    View,
-    read_practice,
-)
+from posecheck.practice.layout import Layout
+from posecheck.practice.notes import ClipNotes, View
+from posecheck.practice.plan import Plan
+from posecheck.practice.practice import Practice
+from posecheck.practice.reading import read_practice
+from posecheck.practice.roster import Player
 
 WHOLE = """
 name = "Tuesday one-on-ones"

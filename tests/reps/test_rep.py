@@ -6,7 +6,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.ndimage import gaussian_filter1d
 
-from posecheck.reps.rep import ArrivalSource, bridged, find_reps
+from posecheck.maths.timeline import bridged
+from posecheck.reps.rep import MAX_GAP_S, ArrivalSource
+from posecheck.reps.splitting import find_reps
 
 START_M = np.array([0.0, 3.5])
 
@@ -235,9 +237,9 @@ def test_bridged_fills_short_gaps_only():
     xy = np.stack([t_s, 2 * t_s], axis=1)
     holes = xy.copy()
     holes[[0, 3, 7]] = np.nan
-    assert bridged(t_s, holes)[1:7] == pytest.approx(xy[1:7])
-    assert np.isnan(bridged(t_s, holes)[[0, 7]]).all()
-    assert np.isnan(bridged(10 * t_s, holes)[3]).all()
+    assert bridged(t_s, holes, MAX_GAP_S)[1:7] == pytest.approx(xy[1:7])
+    assert np.isnan(bridged(t_s, holes, MAX_GAP_S)[[0, 7]]).all()
+    assert np.isnan(bridged(10 * t_s, holes, MAX_GAP_S)[3]).all()
 
 
 turns = st.floats(-np.pi, np.pi)

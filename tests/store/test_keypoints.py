@@ -7,10 +7,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from posecheck.camera.motion import CameraMotion
 from posecheck.errors import RecordError
 from posecheck.keypoints.clip_keypoints import ClipKeypoints
-from posecheck.players.track import CameraMotion
-from posecheck.pose.reader import PoseTrack
+from posecheck.pose.track import PoseTrack
 from posecheck.store.keypoints import read_keypoints, write_keypoints
 
 

@@ -15,7 +15,7 @@ import av
 import cv2
 import numpy as np
 
-from posecheck.pose.reader import PlayerPose
+from posecheck.pose.track import PlayerPose
 
 WIDTH, HEIGHT, RATE = 640, 360, 30
 RED, BLUE, YELLOW = (200, 30, 30), (30, 40, 200), (220, 210, 40)

@@ -6,10 +6,10 @@ import numpy as np
 from scipy.spatial.transform import Rotation
 
 from posecheck.body.formulas import turned_by_ray
+from posecheck.camera.motion import CameraMotion
 from posecheck.camera.pinhole import Camera
-from posecheck.players.track import CameraMotion
-from posecheck.pose.reader import PoseTrack
 from posecheck.pose.skeleton import SKELETON
+from posecheck.pose.track import PoseTrack
 
 # Shares of body height: Drillis and Contini, Body Segment Parameters, 1966, as drawn in Winter,
 # Biomechanics and Motor Control of Human Movement, figure 4.1. From memory.

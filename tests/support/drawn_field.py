@@ -7,10 +7,11 @@ from collections.abc import Iterable
 import cv2
 import numpy as np
 
-from posecheck.camera.pinhole import Camera, FloatArray
+from posecheck.camera.pinhole import Camera
 from posecheck.ground.find.background import FieldPicture
+from posecheck.maths.arrays import FloatArray
 from posecheck.practice.field import GOAL_HEIGHT_M
-from posecheck.practice.practice import Layout, Point
+from posecheck.practice.layout import Layout, Point
 
 SIZE = (1920, 1080)
 GRASS, SKY = (86, 120, 58), (196, 208, 224)

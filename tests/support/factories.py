@@ -12,7 +12,8 @@ from pathlib import Path
 import numpy as np
 
 from posecheck.filming.quality import Aspect, FilmQuality, Grade, Graded
-from posecheck.measures.measure import QUANTITIES, Measure, missing
+from posecheck.measures.measure import Measure, missing
+from posecheck.measures.quantities import QUANTITIES
 from posecheck.measures.result import ClipResult, Provenance, RepResult, Series
 from posecheck.reps.rep import ArrivalSource, Rep
 

@@ -5,15 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 from scipy.spatial.transform import Rotation
 
+from posecheck.body.foot_sight import FootSight
+from posecheck.camera.motion import CameraMotion
 from posecheck.camera.pinhole import Camera
-from posecheck.ground.readings import LIFT_S, FootSight
-from posecheck.players.track import CameraMotion
+from posecheck.ground.readings import LIFT_S
+from posecheck.maths.arrays import FloatArray
 from posecheck.pose.skeleton import SKELETON
-
-FloatArray = npt.NDArray[np.float64]
 
 THIGH_M, SHIN_M, TORSO_M, STEP_RATE_HZ = 0.43, 0.43, 0.50, 4.0
 

@@ -11,7 +11,8 @@ import pytest
 from films import marked_picture, write_film, write_sound
 
 from posecheck.errors import UnreadableClip, UsageError
-from posecheck.video.clip import Clip, find_clips, open_clip
+from posecheck.video.clip import Clip, open_clip
+from posecheck.video.folder import find_clips
 
 UNEVEN_MS = [0, 33, 67, 100, 150, 180, 260, 261, 300]
 
@@ -145,7 +146,7 @@ def test_names(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, name: str) -> No
 
 def test_the_digest_is_of_the_content(tmp_path: Path) -> None:
     """SHA-256 of the file as sha256sum prints it; of "abc": FIPS 180-2, appendix B.1."""
-    from posecheck.video.clip import file_digest
+    from posecheck.files.digest import file_digest
 
     path = tmp_path / "a.mp4"
     path.write_bytes(b"abc")

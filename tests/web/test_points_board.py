@@ -16,7 +16,8 @@ from typer.testing import CliRunner
 from posecheck.cli.commands import app
 from posecheck.errors import SettingsError, UsageError
 from posecheck.practice.field import closeout_layout
-from posecheck.practice.practice import View, read_practice
+from posecheck.practice.notes import View
+from posecheck.practice.reading import read_practice
 from posecheck.web.points_board import FEW_MARKS_WARNING, PointsBoard
 
 POINTS = closeout_layout().points

@@ -1,0 +1,1 @@
+"""Known points of the field, found in the picture."""

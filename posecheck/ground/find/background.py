@@ -7,11 +7,11 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from posecheck.camera.estimating import CameraMotionEstimator
-from posecheck.players.track import CameraMotion
+from posecheck.camera.motion import CameraMotion
+from posecheck.camera.motion_estimator import CameraMotionEstimator
+from posecheck.maths.arrays import FloatArray
 from posecheck.video.clip import Clip
 
-FloatArray = npt.NDArray[np.float64]
 Rgb = npt.NDArray[np.uint8]
 Mask = npt.NDArray[np.bool_]
 

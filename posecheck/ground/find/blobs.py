@@ -8,9 +8,9 @@ import numpy as np
 import numpy.typing as npt
 
 from posecheck.ground.find.background import Rgb
-from posecheck.practice.practice import Point
+from posecheck.maths.arrays import FloatArray
+from posecheck.practice.layout import Point
 
-FloatArray = npt.NDArray[np.float64]
 Mask = npt.NDArray[np.bool_]
 
 MIN_CHROMA = 40.0

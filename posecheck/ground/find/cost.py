@@ -9,10 +9,9 @@ import numpy.typing as npt
 
 from posecheck.camera.pinhole import Camera
 from posecheck.ground.find.things import Optics, Things, beliefs, expected_px, expected_sd_px
+from posecheck.maths.arrays import FloatArray, IntArray
 from posecheck.practice.field import GOAL_HEIGHT_M
 
-FloatArray = npt.NDArray[np.float64]
-IntArray = npt.NDArray[np.int64]
 Mask = npt.NDArray[np.bool_]
 
 CONE_WIDTH_M, CONE_WIDTH_SD_LOG = 0.20, 0.5

@@ -26,10 +26,8 @@ from posecheck.ground.find.things import (
     roll_tilt,
 )
 from posecheck.ground.from_points import FOCAL_PRIOR
-from posecheck.practice.practice import Layout
-
-FloatArray = npt.NDArray[np.float64]
-IntArray = npt.NDArray[np.int64]
+from posecheck.maths.arrays import FloatArray, IntArray
+from posecheck.practice.layout import Layout
 
 MIN_NAMED = 4
 """Named points that a camera is taken from, as many as marks by hand."""

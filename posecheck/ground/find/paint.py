@@ -9,10 +9,10 @@ import numpy.typing as npt
 
 from posecheck.camera.pinhole import Camera
 from posecheck.ground.find.background import Rgb
+from posecheck.maths.arrays import FloatArray
 from posecheck.practice.field import END_LINE_M, RESTRAINING_LINE_M, SIDELINE_M
-from posecheck.practice.practice import Layout
+from posecheck.practice.layout import Layout
 
-FloatArray = npt.NDArray[np.float64]
 Mask = npt.NDArray[np.bool_]
 
 LINE_WIDTH_M = 0.05

@@ -10,8 +10,8 @@ from dataclasses import dataclass, replace
 from math import comb, perm
 
 import numpy as np
-import numpy.typing as npt
 
+from posecheck.camera.motion import CameraMotion
 from posecheck.errors import SettingsError
 from posecheck.ground.find.background import FieldPicture, field_picture, motion_of
 from posecheck.ground.find.blobs import find_spots
@@ -21,11 +21,9 @@ from posecheck.ground.find.paint import paint_evidence, paint_picture
 from posecheck.ground.find.things import MAX_SPOTS, POSTS
 from posecheck.ground.from_points import ground_from_marks
 from posecheck.ground.ground import Ground
-from posecheck.players.track import CameraMotion
-from posecheck.practice.practice import Layout, Point, View
+from posecheck.practice.layout import Layout, Point
+from posecheck.practice.notes import View
 from posecheck.video.clip import Clip
-
-FloatArray = npt.NDArray[np.float64]
 
 CLEARLY = 7.0
 """The best fit must be likelier than the next one by this much, as a logarithm: a thousandfold."""

@@ -9,15 +9,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 from scipy.spatial.transform import Rotation
 
 from posecheck.camera.pinhole import Camera
 from posecheck.ground.find.blobs import Spots
 from posecheck.ground.from_points import CONE_SD_M, FOCAL_PRIOR, FOCAL_PRIOR_SD
-from posecheck.practice.practice import Layout
-
-FloatArray = npt.NDArray[np.float64]
+from posecheck.maths.arrays import FloatArray
+from posecheck.practice.layout import Layout
 
 POSTS = ("goal-left", "goal-right")
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -11,12 +10,14 @@ from drawn_field import BLUE, SIZE, YELLOW, draw_field
 from places import SAMPLES
 from runner import camera_at
 
-from posecheck.camera.pinhole import Camera, FloatArray
+from posecheck.camera.pinhole import Camera
 from posecheck.ground.find.background import FieldPicture
 from posecheck.ground.find.blobs import find_spots
 from posecheck.ground.find.points import PointsNotFound, choose_naming, find_points
+from posecheck.maths.arrays import FloatArray
 from posecheck.practice.field import closeout_layout, two_cone_layout
-from posecheck.practice.practice import Layout, read_practice
+from posecheck.practice.layout import Layout
+from posecheck.practice.reading import read_practice
 from posecheck.video.clip import open_clip
 
 LAYOUT = closeout_layout()

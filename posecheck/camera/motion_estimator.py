@@ -16,10 +16,10 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from posecheck.camera.motion import CameraMotion
+from posecheck.maths.arrays import FloatArray
 from posecheck.maths.boxes import mapped
-from posecheck.players.track import CameraMotion
 
-FloatArray = npt.NDArray[np.float64]
 Grey = npt.NDArray[np.uint8]
 
 STILL_PX = 0.3

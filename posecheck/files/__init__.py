@@ -1,0 +1,1 @@
+"""Files: their names, settings written by people, whole-file writes, digests."""

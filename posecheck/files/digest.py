@@ -1,0 +1,39 @@
+"""SHA-256 of a file's content."""
+
+from __future__ import annotations
+
+import hashlib
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from posecheck.errors import UnreadableClip
+
+if TYPE_CHECKING:
+    pass
+
+
+def file_digest(path: Path) -> str:
+    """SHA-256 of a clip's content, hexadecimal.
+
+    Raises:
+        UnreadableClip: not there, no permission, empty.
+    """
+    try:
+        with path.open("rb") as file:
+            digest = hashlib.file_digest(file, "sha256").hexdigest()
+            size = file.tell()
+    except FileNotFoundError:
+        raise UnreadableClip(path, "there is no such file", "check the name") from None
+    except IsADirectoryError:
+        raise UnreadableClip(path, "this is a folder", "name the clips in it") from None
+    except PermissionError:
+        raise UnreadableClip(
+            path, "you may not read this file", "change its permissions or copy it again"
+        ) from None
+    except OSError as error:
+        raise UnreadableClip(
+            path, f"the file cannot be read ({error.strerror})", "copy it from the phone again"
+        ) from None
+    if size == 0:
+        raise UnreadableClip(path, "the file is empty", "copy it from the phone again")
+    return digest

@@ -1,0 +1,21 @@
+"""Names of the files and folders that posecheck reads and writes."""
+
+from __future__ import annotations
+
+PRACTICE_FILE = "practice.toml"
+
+
+POINTS_FILE = "points.toml"
+"""Views and marks as set with ``posecheck points``."""
+
+
+OUTPUT_FOLDER = "checked"
+"""Where results go inside a practice's folder unless another place is named."""
+
+
+KEYPOINTS_FOLDER = "keypoints"
+"""In an output folder: the landmarks of each clip."""
+
+
+RECORD_FILE = "record.sqlite"
+"""In an output folder, and what such a folder is known by."""

@@ -1,0 +1,242 @@
+"""Read what a practice's folder says of it: ``practice.toml`` and ``points.toml``.
+
+Nothing in ``practice.toml`` is compulsory::
+
+    name = "Tuesday one-on-ones"
+    club = "Harbour Lacrosse"
+    date = 2026-05-12
+    slow_motion = 8            # film of 240 frames a second that plays at 30
+
+    [layout]
+    preset = "five-spots"      # ready-made cones, goal and crease; or "two-cones". Then the rest of
+                               # the layout may be left out
+    units = "yd"               # or "m"; of the cones below
+    goal = true                # the goal stands at [0, 0]
+    crease = "us"              # radius 9 ft; "world" for 3 m
+
+    [layout.cones]             # right of the goal as the keeper looks out, then upfield
+    inside = [0, 4]
+    top = [0, 16]
+
+    [plan]                     # by spot: "alley", "middle" or "weak-hand"
+    top = "alley"
+
+    [[players]]
+    number = 12
+    name = "Robin Vale"
+    role = "long pole"
+    strong_hand = "left"
+    height_m = 1.83            # or height_in = 72
+
+    [[views]]                  # one for each place a camera stood
+    name = "sideline"
+    size = [1920, 1080]        # of the picture the marks below were read from
+    time_s = 0.0               # and its moment
+    [views.marks]              # at least four known points: pixels right and down
+    top = [1512, 488]
+    goal-left = [203, 611]
+
+    [[clips]]
+    file = "clips/rep-01.mp4"
+    view = "sideline"
+    spot = "top"
+    defender = 12
+    attacker = 7
+
+Views and marks need not be written by hand: ``posecheck points`` sets them in a picture and keeps
+them in ``points.toml`` beside (see ``points_file``), whose views win.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping
+from dataclasses import replace
+from pathlib import Path, PurePath
+
+from posecheck.files.names import POINTS_FILE, PRACTICE_FILE
+from posecheck.files.toml_table import TomlTable, read_toml, suggestion
+from posecheck.practice.layout import INSIDE, SPOTS, Layout
+from posecheck.practice.notes import ClipNotes, View
+from posecheck.practice.plan import Plan
+from posecheck.practice.practice import Practice, key_of
+from posecheck.practice.roster import Player
+
+YARD_M = 0.9144
+
+
+INCH_M = 0.0254
+
+
+def read_practice(folder: Path) -> Practice:
+    """Read the practice that a folder holds.
+
+    Without a ``practice.toml`` it is named after the folder and nothing else is known of it.
+
+    Raises:
+        SettingsError: the file cannot be used; says which key and what to write.
+    """
+    folder = folder.resolve()
+    path = folder / PRACTICE_FILE
+    if not path.exists():
+        return Practice(folder, folder.name)
+    top = read_toml(path)
+    top.allow("name", "club", "date", "slow_motion", "layout", "plan", "players", "views", "clips")
+    layout = _layout(top.table("layout"))
+    spots = [cone for cone in layout.points if cone in layout.cones and cone != INSIDE] or SPOTS
+    players = _players(top)
+    slow_motion = top.number("slow_motion", 1, 100)
+    views = _views(top, layout)
+    notes = _notes(top, views, spots, players)
+    if (folder / POINTS_FILE).exists():
+        views, notes = _with_points(read_toml(folder / POINTS_FILE), layout, views, notes)
+    return Practice(
+        folder=folder,
+        name=top.text("name") or folder.name,
+        club=top.text("club") or "",
+        date=top.date("date"),
+        layout=layout,
+        plan=_plan(top.table("plan"), spots),
+        players=players,
+        views=views,
+        notes=notes,
+        slow_motion=1.0 if slow_motion is None else slow_motion,
+    )
+
+
+def _layout(table: TomlTable) -> Layout:
+    from posecheck.practice.field import (
+        CREASE_RADIUS_US_M,
+        CREASE_RADIUS_WORLD_M,
+        PRESETS,
+        layout_points,
+    )
+
+    table.allow("preset", "units", "goal", "crease", "cones")
+    preset = table.choice("preset", PRESETS)
+    unit_m = YARD_M if table.choice("units", ("m", "yd")) == "yd" else 1.0
+    cones = table.table("cones")
+    if cones.values and "units" not in table.values:
+        table.refuse("units", "is missing", "say whether the cones are in 'm' or 'yd'")
+    goal = table.flag("goal") or (preset is not None and "goal" not in table.values)
+    world = table.choice("crease", ("us", "world")) == "world"
+    field_points = layout_points(CREASE_RADIUS_WORLD_M if world else CREASE_RADIUS_US_M)
+    placed = {} if preset is None else dict(PRESETS[preset])
+    for name in cones.values:
+        if name in field_points:
+            cones.refuse(name, "is the name of a point of the goal", "call the cone otherwise")
+        x, y = cones.point(name)
+        placed[name] = (x * unit_m, y * unit_m)
+    return Layout((dict(field_points) if goal else {}) | placed, goal, frozenset(placed))
+
+
+def _plan(table: TomlTable, spots: Collection[str]) -> dict[str, Plan]:
+    for spot in table.values:
+        if spot not in spots:
+            table.refuse(spot, "is not a known spot", suggestion(spot, spots))
+    sides = [side.value for side in Plan]
+    return {spot: Plan(table.choice(spot, sides) or "") for spot in table.values}
+
+
+def _players(top: TomlTable) -> dict[int, Player]:
+    players: dict[int, Player] = {}
+    for table in top.tables("players"):
+        table.allow("number", "name", "role", "strong_hand", "height_m", "height_in")
+        number, name = table.whole("number"), table.text("name")
+        if number is None:
+            table.refuse("number", "is missing", "give the player's jersey number")
+        if not name:
+            table.refuse("name", "is missing", "give the player's name")
+        if number in players:
+            table.refuse("number", f"{number} is already {players[number].name}'s", "change one")
+        height_m, height_in = table.number("height_m", 1, 2.5), table.number("height_in", 40, 98)
+        if height_m is not None and height_in is not None:
+            table.refuse("height_m", "and height_in are both given", "leave one out")
+        players[number] = Player(
+            number=number,
+            name=name,
+            role=table.text("role"),
+            strong_hand=table.choice("strong_hand", ("left", "right")),
+            height_m=height_in * INCH_M if height_in is not None else height_m,
+        )
+    return players
+
+
+def _views(top: TomlTable, layout: Layout) -> dict[str, View]:
+    views: dict[str, View] = {}
+    for table in top.tables("views"):
+        table.allow("name", "size", "time_s", "marks")
+        name = table.text("name")
+        if not name:
+            table.refuse("name", "is missing", "give the camera position a name")
+        if name in views:
+            table.refuse("name", f"{name!r} is used twice", "change one")
+        marks = table.table("marks")
+        if "size" not in table.values:
+            if marks.values:
+                table.refuse("size", "is missing", "give the picture's width and height in pixels")
+            views[name] = View(name, None, 0.0, {})
+            continue
+        width, height = map(int, table.point("size"))
+        for mark in marks.values:
+            if mark not in layout.points:
+                marks.refuse(mark, "is not a point of the layout", suggestion(mark, layout.points))
+            x, y = marks.point(mark)
+            if not (0 <= x < width and 0 <= y < height):
+                marks.refuse(
+                    mark,
+                    f"is outside the picture of {width} x {height} pixels",
+                    "give pixels counted right and down from the top left corner",
+                )
+        time_s = table.number("time_s", 0) or 0.0
+        seen = {mark: marks.point(mark) for mark in marks.values}
+        views[name] = View(name, (width, height), time_s, seen)
+    return views
+
+
+def _notes(
+    top: TomlTable,
+    views: Mapping[str, View],
+    spots: Collection[str],
+    players: Mapping[int, Player],
+) -> dict[str, ClipNotes]:
+    def player(table: TomlTable, key: str) -> Player | None:
+        number = table.whole(key)
+        if number is not None and number not in players:
+            table.refuse(key, f"is {number}, who is not on the roster", "add a [[players]] entry")
+        return None if number is None else players[number]
+
+    notes: dict[str, ClipNotes] = {}
+    for table in top.tables("clips"):
+        table.allow("file", "view", "spot", "defender", "attacker")
+        file = table.text("file")
+        if not file:
+            table.refuse("file", "is missing", "give the clip's file name")
+        key = key_of(PurePath(file))
+        if key in notes:
+            table.refuse("file", f"{file!r} is listed twice", "leave one out")
+        view = table.choice("view", views)
+        notes[key] = ClipNotes(
+            view=None if view is None else views[view],
+            spot=table.choice("spot", spots),
+            defender=player(table, "defender"),
+            attacker=player(table, "attacker"),
+        )
+    return notes
+
+
+def _with_points(
+    top: TomlTable, layout: Layout, views: Mapping[str, View], notes: Mapping[str, ClipNotes]
+) -> tuple[dict[str, View], dict[str, ClipNotes]]:
+    """Views and notes with what stands in ``points.toml`` laid over them."""
+    top.allow("views", "clips")
+    merged = {**views, **_views(top, layout)}
+    placed = dict(notes)
+    clips = top.table("clips")
+    for clip in clips.values:
+        view = clips.choice(clip, merged)
+        key = key_of(PurePath(clip))
+        placed[key] = replace(placed.get(key, ClipNotes()), view=merged[view or ""])
+    for key, note in placed.items():
+        if note.view is not None:
+            placed[key] = replace(note, view=merged[note.view.name])
+    return merged, placed

@@ -1,0 +1,77 @@
+"""The moments of one rep: when the defender leaves, brakes, arrives."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from posecheck.maths.arrays import FloatArray
+from posecheck.reps.rep import (
+    AFTERMATH_S,
+    BRAKING_SHARE,
+    MAX_GAP_S,
+    RUN_MPS,
+    STILL_MPS,
+    ArrivalSource,
+    Rep,
+)
+
+
+def _rep(
+    t: FloatArray,
+    v: FloatArray,
+    begin: int,
+    last: int,
+    arrival_s: float | None,
+    source: ArrivalSource | None,
+    film_end_s: float,
+) -> Rep:
+    before_arrival = t[begin : last + 1] <= (np.inf if arrival_s is None else arrival_s)
+    peak = begin + int(np.argmax(np.where(before_arrival, v[begin : last + 1], -np.inf)))
+    if arrival_s is None:
+        arrival_s = _falls_to(t, v, RUN_MPS, peak)
+        source = None if arrival_s is None else ArrivalSource.BRAKING
+    end_s = film_end_s if arrival_s is None else min(arrival_s + AFTERMATH_S, film_end_s)
+    return Rep(
+        start_s=_leaves(t, v, begin),
+        braking_s=_braking(t, v, peak, arrival_s, end_s),
+        arrival_s=arrival_s,
+        end_s=end_s if arrival_s is not None else float(t[last]),
+        source=source,
+    )
+
+
+def _leaves(t: FloatArray, v: FloatArray, begin: int) -> float:
+    """Moment of leaving: the speed passes from near still, or the first frame of the film."""
+    if begin == 0 or v[begin - 1] > STILL_MPS or t[begin] - t[begin - 1] > MAX_GAP_S:
+        return float(t[begin])
+    return _crossing(t, v, STILL_MPS, begin - 1)
+
+
+def _braking(
+    t: FloatArray, v: FloatArray, peak: int, arrival_s: float | None, end_s: float
+) -> float | None:
+    """Last moment near peak speed, before arrival if it had fallen by then."""
+    near_peak = v >= BRAKING_SHARE * v[peak]
+    for until_s in (end_s if arrival_s is None else arrival_s, end_s):
+        frames = np.flatnonzero((np.arange(len(t)) >= peak) & (t <= until_s + 1e-9))
+        last = int(frames[near_peak[frames]][-1])
+        if last < frames[-1]:
+            return _crossing(t, v, BRAKING_SHARE * v[peak], last)
+    return None
+
+
+def _falls_to(t: FloatArray, v: FloatArray, level: float, start: int) -> float | None:
+    """First moment from frame ``start`` on at which the speed is down to a level."""
+    below = np.flatnonzero(v[start:] <= level)
+    if not len(below) or not below[0]:
+        return None
+    after = start + int(below[0])
+    if t[after] - t[after - 1] > MAX_GAP_S:
+        return None
+    return _crossing(t, v, level, after - 1)
+
+
+def _crossing(t: FloatArray, v: FloatArray, level: float, before: int) -> float:
+    """Moment between two frames at which the speed passes a level."""
+    share = (level - v[before]) / (v[before + 1] - v[before])
+    return float(t[before] + share * (t[before + 1] - t[before]))
