@@ -24,7 +24,8 @@ from posecheck.cli.demo import sample_practice_folder
 from posecheck.errors import ClipError
 from posecheck.filming.look import Look, Looks, look_at
 from posecheck.keypoints.smoothing import smooth_track
-from posecheck.pipeline.check import Observed, Settings, observe_clip
+from posecheck.pipeline.observe import Observed, observe_clip
+from posecheck.pipeline.settings import Settings
 from posecheck.pose.model_files import pose_model_path
 from posecheck.pose.reader import PlayerReader, PoseReader
 from posecheck.pose.track import PlayerPose, PoseTrack
@@ -126,7 +127,7 @@ def read_film_limits() -> list[Arrival]:
 
 def _observed(folder: Path, kept: Path) -> Iterator[tuple[Truth, Observed]]:
     practice = read_practice(folder)
-    settings = Settings(keypoints_folder=kept / "keypoints")
+    settings = Settings(keypoints_folder=kept / "limits")
     with PoseReader(pose_model_path()) as reader:
         for clip in sorted((folder / "clips").glob("*.mp4")):
             truth = read_truth(folder, clip.stem)

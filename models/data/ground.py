@@ -18,12 +18,12 @@ from models.recipe import GroundIntervals
 from posecheck.camera.pinhole import Camera
 from posecheck.errors import ClipError
 from posecheck.keypoints.clip_keypoints import ClipKeypoints
-from posecheck.keypoints.reading import STANDING_SPACING_S
+from posecheck.keypoints.tuning import STANDING_SPACING_S
 from posecheck.maths.arrays import FloatArray
 from posecheck.measures.intervals import Intervals, Spread, default_intervals
 from posecheck.measures.measure import Measure
 from posecheck.measures.of_rep import measure_rep
-from posecheck.pipeline.check import Observed, observe_keypoints
+from posecheck.pipeline.observe import Observed, observe_keypoints
 from posecheck.pose.skeleton import SKELETON
 from posecheck.practice.field import CLOSEOUT_CONES, closeout_layout
 from posecheck.practice.layout import Layout, Point

@@ -1,7 +1,7 @@
 """Read clips with the nets in the tree, and keep what was read as rows.
 
-A clip's landmarks do not depend on the nets and are kept in a folder; so is what these nets read,
-clip by clip, so that a stopped run goes on where it was.
+A clip's landmarks are kept in a folder, and so is what was read from them with the code and nets as
+they are, clip by clip: a stopped run goes on where it was.
 """
 
 from __future__ import annotations
@@ -27,7 +27,10 @@ from posecheck.body.stance_track import StanceTrack
 from posecheck.errors import ClipError
 from posecheck.keypoints.clip_keypoints import ClipKeypoints
 from posecheck.keypoints.reading import Wanted, read_keypoints
-from posecheck.pipeline.check import Settings, observe_keypoints, read_clip
+from posecheck.pipeline.fingerprint import measures_fingerprint
+from posecheck.pipeline.observe import observe_keypoints
+from posecheck.pipeline.read import read_clip
+from posecheck.pipeline.settings import Settings
 from posecheck.players.tracker import follow_players
 from posecheck.pose.model_files import pose_model_path
 from posecheck.pose.reader import PoseReader
@@ -62,7 +65,7 @@ def read_folders(folders: Sequence[Path], kept: Path, workers: int) -> None:
     if not chosen:
         raise ValueError(f"no clips with their truth in {', '.join(map(str, folders))}")
     key = nets_digest()
-    into = kept / f"readings-{key[:12]}"
+    into = kept / f"readings-{measures_fingerprint()[:12]}"
     into.mkdir(parents=True, exist_ok=True)
     todo = [film for film in chosen if not (into / f"{film.name}.json").exists()]
     print(f"{len(chosen)} clips, {len(todo)} to be read", flush=True)
@@ -104,7 +107,7 @@ def read_film(
     settings = Settings(recipe.stills.pose_model, keypoints_folder=kept / "keypoints")
     plain = Practice(film.path.parents[1].resolve(), film.collection)
     try:
-        keypoints = read_clip(clip, plain, settings, reader)
+        keypoints, _ = read_clip(clip, plain, settings, reader)
     except ClipError as error:
         return [], [not_followed(film, str(error))] if film.collection in WITH_GROUND else []
     found = list(outcomes(film, clip, keypoints, ground))

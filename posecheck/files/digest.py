@@ -4,12 +4,8 @@ from __future__ import annotations
 
 import hashlib
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from posecheck.errors import UnreadableClip
-
-if TYPE_CHECKING:
-    pass
 
 
 def file_digest(path: Path) -> str:

@@ -1,1 +1,1 @@
-"""Keypoints: the pose model, its set-up, and the arrays it gives."""
+"""Landmarks of defender and attacker through a clip: which frames are read, and smoothing."""

@@ -15,28 +15,19 @@ from pathlib import Path
 import numpy as np
 
 from posecheck.camera.motion import CameraMotion
+from posecheck.keypoints.tuning import (
+    HEIGHTS_AWAY,
+    MOST_HIDDEN,
+    NEAR_HEIGHTS,
+    STANDING_SPACING_S,
+    STILL_HEIGHTS_PER_S,
+    STILL_OVER_S,
+)
 from posecheck.maths.arrays import BoolArray, FloatArray
 from posecheck.players.track import PlayerTrack
 from posecheck.pose.reader import PlayerReader
 from posecheck.pose.track import PlayerPose, PoseTrack
 from posecheck.video.clip import Clip
-
-NEAR_HEIGHTS = 2.5
-"""Closer together than this, in heights of the players, arrival is at hand or just over."""
-
-STILL_HEIGHTS_PER_S = 0.3
-"""Slower than this, about half a metre a second, a player only shifts his feet."""
-
-STILL_OVER_S = 0.3
-"""Time over which that is told, before and after."""
-
-STANDING_SPACING_S = 0.1
-"""How often a player is read who stands."""
-
-
-MOST_HIDDEN = 0.5
-"""More of a player's box than this behind the box of one who stands nearer, and he is not read: the
-model would give the nearer one's limbs for his."""
 
 
 @dataclass(frozen=True)
@@ -124,7 +115,7 @@ def _moving(t_s: FloatArray, places: _Places) -> BoolArray:
         around = np.abs(t_s - now_s) <= STILL_OVER_S
         if np.isfinite(places.height_px[around]).all():
             shifted = np.ptp(places.feet_px[around], axis=0).max()
-            grown = 7 * np.ptp(places.height_px[around])  # seen from some seven heights away
+            grown = HEIGHTS_AWAY * np.ptp(places.height_px[around])
             limit = STILL_HEIGHTS_PER_S * 2 * STILL_OVER_S * places.height_px[i]
             moving[i] = max(shifted, grown) > limit
     return moving

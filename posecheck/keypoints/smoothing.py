@@ -14,22 +14,9 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
+from posecheck.keypoints.tuning import CUTOFF_HZ, JUMP_M, MAX_FILL_S, MIN_RUN
 from posecheck.maths.arrays import BoolArray, FloatArray
 from posecheck.pose.track import PoseTrack
-
-CUTOFF_HZ = 7.0
-"""Frequency whose amplitude falls to 0.71. Winter finds 6 Hz right for walking; a closeout's last
-steps are quicker. On the sample clips knee bend is equally good from 5 to 9 Hz."""
-
-MAX_FILL_S = 0.1
-"""Longest gap that is filled in: the time between two sightings less the usual one frame."""
-
-JUMP_M = 0.15
-"""A landmark this far off the line between its places before and after has jumped; to get there
-by itself it would take 17 g at 24 frames a second, and more at higher rates."""
-
-_MIN_RUN = 5
-"""Fewer sightings than this cannot carry a cubic smoothing spline; they stay as they are."""
 
 
 def smooth_track(track: PoseTrack, cutoff_hz: float = CUTOFF_HZ) -> PoseTrack:
@@ -72,12 +59,12 @@ def smooth(t_s: FloatArray, values: FloatArray, cutoff_hz: float = CUTOFF_HZ) ->
     smoothed = np.full(values.shape, np.nan)
     seen: BoolArray = np.asarray(np.isfinite(values).all(axis=1))
     for run in _runs(t_s, seen):
-        if len(run) < _MIN_RUN:
+        if len(run) < MIN_RUN:
             smoothed[run] = values[run]
             continue
         # From the run's own start, so that the result cannot depend on when the clip began.
         since_s = t_s - t_s[run[0]]
-        # Weighed by the time each sighting stands for, the sum of squares is an integral over
+        # Weighted by the time that each sighting covers, the sum of squares is an integral over
         # time, and the cut-off is the same at any frame rate.
         weight_s = np.gradient(since_s[run])
         spline = make_smoothing_spline(since_s[run], values[run], w=weight_s, lam=penalty)
@@ -107,7 +94,7 @@ def _jumps(track: PoseTrack) -> BoolArray:
     off = np.linalg.norm(here - path, axis=2)
     travelled = np.linalg.norm(after - before, axis=2)
     limit_px = JUMP_M * _px_per_m(track)[1:-1, None]
-    # Comparisons with NaN are False: what has no neighbours cannot be told to have jumped.
+    # Comparisons with NaN are False: without neighbours nothing counts as a jump.
     jumped[1:-1] = (off > limit_px) & (off > travelled)
     return jumped
 
