@@ -177,9 +177,10 @@ def exactly(source: str, package: str) -> set[str]:
 def test_no_import_of_the_package_is_overlooked(name: str) -> None:
     source = (PACKAGE / name).read_text("utf-8")
     assert imported(source, "posecheck") >= exactly(source, "posecheck")
-    # Only names in import statements are followed.
-    assert "import_module" not in source
-    assert "__import__" not in source
+    # Only names in import statements are followed; the public door is not.
+    if name != "__init__.py":
+        assert "import_module" not in source
+        assert "__import__" not in source
 
 
 @pytest.mark.parametrize(
