@@ -1,4 +1,4 @@
-"""What a clip's pictures are read for: who is who, where their landmarks are, how the camera moved."""
+"""What a clip's pictures are read for: who is who, landmarks, the motion of the camera."""
 
 from __future__ import annotations
 
