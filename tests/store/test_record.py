@@ -369,8 +369,8 @@ def test_a_full_disk_for_the_files(
     folder = record.folder / "series"
     name = f"{result.clip_digest[:16]}-{'cd' * 8}.parquet"
     assert str(caught.value) == (
-        f"{folder}: {name} cannot be written (No space left on device); make room or mend the "
-        "folder's permissions, then run the same command again."
+        f"{folder}: {name} cannot be written (No space left on device); free some space or fix "
+        "the folder's permissions, then run the same command again."
     )
     assert list(record.results(practice)) == []
 
