@@ -54,7 +54,7 @@ class FieldPicture:
 
 def motion_of(clip: Clip) -> CameraMotion:
     """How the camera moved in a clip whose players have not been looked for."""
-    from posecheck.players.tracker import SMALL_PX
+    from posecheck.players.tuning import SMALL_PX
 
     estimator = CameraMotionEstimator(clip.width_px, clip.height_px)
     for glimpse in clip.glimpses(SMALL_PX):
