@@ -15,7 +15,8 @@ from posecheck.measures.closeout import at_moment
 from posecheck.measures.intervals import Intervals
 from posecheck.measures.measure import Measure, missing
 from posecheck.practice.field import BEHIND_CONE_SD_M
-from posecheck.reps.rep import AFTERMATH_S, MAX_GAP_S, STILL_MPS, WALK_MPS, Rep
+from posecheck.reps.rep import Rep
+from posecheck.reps.tuning import AFTERMATH_S, MAX_GAP_S, STILL_MPS, WALK_MPS
 
 START_SD_S = 0.05
 """How well the moment of leaving is known: a smoothed speed rises early by a frame or two."""

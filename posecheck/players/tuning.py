@@ -59,8 +59,8 @@ Source: guess
 
 MOTION_REGION_HALF_WIDTH: Final = 0.55
 """Half the side of the region searched where something moved, over the width of the change, at
-least: the change spans where the player was and where he is, and in too large a region the
-detector misses him.
+least: the change spans where the player was and where he is, and in too large a region the detector
+misses him.
 
 Source: guess
 """
