@@ -7,7 +7,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from posecheck.ground.ground import Ground
-from posecheck.ground.tracks import ACCELERATION_SD, LASTING_SD_M, GroundTrack
+from posecheck.ground.tracks import GroundTrack
+from posecheck.ground.tuning import ACCELERATION_SD_MPS2, LASTING_SD_M
 from posecheck.maths.arrays import FloatArray
 from posecheck.maths.timeline import bridged
 from posecheck.measures import aftermath, approach, closeout
@@ -261,7 +262,7 @@ def _unseen_loss(run: _Run, attacker: GroundTrack, there: FloatArray) -> float:
         float(each.speed_mps[np.isfinite(each.speed_mps) & (t <= last_s + 1e-9)][-1])
         for each in (defender, attacker)
     )
-    return closing * left_s + ACCELERATION_SD * left_s**2 / 2
+    return closing * left_s + ACCELERATION_SD_MPS2 * left_s**2 / 2
 
 
 def _at_top(target_xy_m: FloatArray, spot: str | None) -> bool:

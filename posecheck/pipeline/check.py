@@ -445,7 +445,7 @@ def _ground_from_players(
 
 def _stature(player: Player | None) -> tuple[float, float]:
     """Mean and standard deviation of a player's height, metres."""
-    from posecheck.ground.from_players import UNKNOWN_STATURE_M
+    from posecheck.ground.tuning import UNKNOWN_STATURE_M
 
     if player is None or player.height_m is None:
         return UNKNOWN_STATURE_M
