@@ -17,7 +17,7 @@ import numpy.typing as npt
 from posecheck.camera.pinhole import Camera
 from posecheck.errors import ClipError
 from posecheck.keypoints.clip_keypoints import ClipKeypoints
-from posecheck.keypoints.reading import STANDING_SPACING_S
+from posecheck.keypoints.tuning import STANDING_SPACING_S
 from posecheck.maths.arrays import FloatArray
 from posecheck.measures.intervals import Intervals, Spread, default_intervals
 from posecheck.measures.measure import Measure

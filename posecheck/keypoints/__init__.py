@@ -1,1 +1,1 @@
-"""Keypoints: the pose model, its set-up, and the arrays it gives."""
+"""Keypoints: the landmarks of defender and attacker through a clip, read and smoothed."""

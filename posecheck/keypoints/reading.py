@@ -2,7 +2,7 @@
 
 Reading a body costs far more than decoding a frame, so a player who stands and waits is read less
 often. A player who moves is read in every frame: with every other one the reader loses running
-legs, and closeout speed came out 0.2 m/s worse.
+legs, and the error of closeout speed grew by 0.2 m/s.
 """
 
 from __future__ import annotations
@@ -15,28 +15,20 @@ from pathlib import Path
 import numpy as np
 
 from posecheck.camera.motion import CameraMotion
+from posecheck.keypoints.tuning import (
+    DEPTH_HEIGHTS,
+    MAX_OCCLUDED,
+    NEAR_HEIGHTS,
+    STANDING_SPACING_S,
+    STILL_HEIGHTS_PER_S,
+    STILL_OVER_S,
+)
 from posecheck.maths.arrays import BoolArray, FloatArray
+from posecheck.maths.boxes import covered_share
 from posecheck.players.track import PlayerTrack
 from posecheck.pose.reader import PlayerReader
 from posecheck.pose.track import PlayerPose, PoseTrack
 from posecheck.video.clip import Clip
-
-NEAR_HEIGHTS = 2.5
-"""Closer together than this, in heights of the players, arrival is at hand or just over."""
-
-STILL_HEIGHTS_PER_S = 0.3
-"""Slower than this, about half a metre a second, a player only shifts his feet."""
-
-STILL_OVER_S = 0.3
-"""Time over which that is told, before and after."""
-
-STANDING_SPACING_S = 0.1
-"""How often a player is read who stands."""
-
-
-MOST_HIDDEN = 0.5
-"""More of a player's box than this behind the box of one who stands nearer, and he is not read: the
-model would give the nearer one's limbs for his."""
 
 
 @dataclass(frozen=True)
@@ -66,8 +58,8 @@ def when_to_read(
     apart = np.linalg.norm(steady.feet_px - others.feet_px, axis=-1)
     near = apart <= NEAR_HEIGHTS * (steady.height_px + others.height_px) / 2
     return [
-        Wanted(defender, (busy | near | sparse) & ~_hidden(defender, attacker)),
-        Wanted(attacker, sparse & ~_hidden(attacker, defender)),
+        Wanted(defender, (busy | near | sparse) & ~_occluded(defender, attacker)),
+        Wanted(attacker, sparse & ~_occluded(attacker, defender)),
     ]
 
 
@@ -118,25 +110,24 @@ def _places(track: PlayerTrack, motion: CameraMotion) -> _Places:
 
 
 def _moving(t_s: FloatArray, places: _Places) -> BoolArray:
-    """``(n,)`` True unless the player keeps his place and his size for a while around."""
+    """``(n,)`` True unless the player keeps his place and his size for a while around the frame."""
     moving: BoolArray = np.ones(len(t_s), dtype=bool)
     for i, now_s in enumerate(t_s):
         around = np.abs(t_s - now_s) <= STILL_OVER_S
         if np.isfinite(places.height_px[around]).all():
             shifted = np.ptp(places.feet_px[around], axis=0).max()
-            grown = 7 * np.ptp(places.height_px[around])  # seen from some seven heights away
+            grown = DEPTH_HEIGHTS * np.ptp(places.height_px[around])
             limit = STILL_HEIGHTS_PER_S * 2 * STILL_OVER_S * places.height_px[i]
             moving[i] = max(shifted, grown) > limit
     return moving
 
 
-def _hidden(track: PlayerTrack, other: PlayerTrack) -> BoolArray:
+def _occluded(track: PlayerTrack, other: PlayerTrack) -> BoolArray:
     """``(n,)`` True where most of him is behind one who stands nearer: lower in the picture."""
     box, front = track.box_xyxy, other.box_xyxy
-    sides = np.minimum(box[:, 2:], front[:, 2:]) - np.maximum(box[:, :2], front[:, :2])
-    behind = np.prod(np.maximum(sides, 0.0), axis=1) / np.prod(box[:, 2:] - box[:, :2], axis=1)
-    hidden: BoolArray = (behind > MOST_HIDDEN) & (front[:, 3] > box[:, 3])
-    return hidden
+    behind = covered_share(box, front) > MAX_OCCLUDED
+    occluded: BoolArray = behind & (front[:, 3] > box[:, 3])
+    return occluded
 
 
 def _followed(track: PlayerTrack) -> BoolArray:

@@ -8,7 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.signal import butter, sosfiltfilt
 
-from posecheck.keypoints.smoothing import CUTOFF_HZ, JUMP_M, MAX_FILL_S, smooth, smooth_track
+from posecheck.keypoints.smoothing import smooth, smooth_track
+from posecheck.keypoints.tuning import CUTOFF_HZ, JUMP_M, MAX_FILL_S
 from posecheck.maths.arrays import FloatArray
 from posecheck.pose.track import PoseTrack
 
