@@ -26,7 +26,7 @@ from posecheck.body.stance_track import StanceTrack
 from posecheck.keypoints.clip_keypoints import ClipKeypoints
 from posecheck.keypoints.reading import Wanted, read_keypoints
 from posecheck.measures.intervals import default_intervals
-from posecheck.pipeline.check import observe_keypoints
+from posecheck.pipeline.observe import observe_keypoints
 from posecheck.players.tracker import follow_players
 from posecheck.pose.model_files import pose_model_path
 from posecheck.pose.reader import PoseReader

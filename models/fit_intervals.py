@@ -42,7 +42,8 @@ from posecheck.filming.limits import unfit
 from posecheck.filming.stance_reading import stance_reading
 from posecheck.maths.arrays import FloatArray
 from posecheck.measures.quantities import QUANTITY
-from posecheck.pipeline.check import Observed, Settings, observe_clip
+from posecheck.pipeline.observe import Observed, observe_clip
+from posecheck.pipeline.settings import Settings
 from posecheck.pose.model_files import pose_model_path
 from posecheck.pose.reader import PoseReader
 from posecheck.practice.layout import Layout

@@ -22,7 +22,9 @@ from posecheck.maths.arrays import FloatArray
 from posecheck.measures.intervals import Intervals, Spread, default_intervals
 from posecheck.measures.measure import Measure
 from posecheck.measures.of_rep import measure_rep
-from posecheck.pipeline.check import Observed, Settings, observe_keypoints, read_clip
+from posecheck.pipeline.observe import Observed, observe_keypoints
+from posecheck.pipeline.read import read_clip
+from posecheck.pipeline.settings import Settings
 from posecheck.pose.reader import PoseReader
 from posecheck.pose.skeleton import SKELETON
 from posecheck.practice.field import CLOSEOUT_CONES, closeout_layout
@@ -242,7 +244,7 @@ def read_film(film: Film, kept: Path, reader: PoseReader) -> list[Outcome]:
     clip = open_clip(film.path)
     plain = Practice(film.path.parents[1].resolve(), film.collection)
     try:
-        keypoints = read_clip(clip, plain, Settings(keypoints_folder=kept / "keypoints"), reader)
+        keypoints, _ = read_clip(clip, plain, Settings(keypoints_folder=kept / "keypoints"), reader)
     except ClipError as error:
         none = Outcome(film.path.stem, film.collection, film.way, "", str(error), np.nan, 0.0)
         outcomes = [none]

@@ -26,7 +26,8 @@ from posecheck.errors import ClipError
 from posecheck.filming.look import Look, Looks, look_at
 from posecheck.filming.tuning import MAX_BLUR, MAX_BURNT, MIN_LIGHT
 from posecheck.keypoints.smoothing import smooth_track
-from posecheck.pipeline.check import Observed, Settings, observe_clip
+from posecheck.pipeline.observe import Observed, observe_clip
+from posecheck.pipeline.settings import Settings
 from posecheck.pose.model_files import pose_model_path
 from posecheck.pose.reader import PlayerReader, PoseReader
 from posecheck.pose.track import PlayerPose, PoseTrack

@@ -20,8 +20,8 @@ from posecheck.judging.rules import wanted_side
 from posecheck.judging.thresholds import Thresholds
 from posecheck.judging.verdict import Call, Verdict
 from posecheck.measures.result import ClipResult
-from posecheck.pipeline.check import Settings
 from posecheck.pipeline.judge import asked_of, judge_rep
+from posecheck.pipeline.settings import Settings
 from posecheck.practice.reading import read_practice
 from posecheck.scoring.accuracy import HEADLINE_RULE, Accuracy, compare
 from posecheck.scoring.groups import groups

@@ -102,7 +102,7 @@ def check(
     """
     from posecheck.cli.run import Run, practice_folder
     from posecheck.files.names import OUTPUT_FOLDER
-    from posecheck.pipeline.check import Settings
+    from posecheck.pipeline.settings import Settings
     from posecheck.practice.reading import read_practice
 
     practice = read_practice(practice_folder(paths))
@@ -118,7 +118,7 @@ def demo(out: Out = None, jobs: Jobs = None, model: Model = "full", models: Mode
     from posecheck.cli.demo import sample_practice_folder
     from posecheck.cli.run import Run
     from posecheck.judging.thresholds import Thresholds
-    from posecheck.pipeline.check import Settings
+    from posecheck.pipeline.settings import Settings
     from posecheck.practice.reading import read_practice
 
     practice = read_practice(sample_practice_folder())
@@ -291,7 +291,7 @@ def accuracy(
 
     from posecheck.cli.demo import sample_practice_folder
     from posecheck.cli.printing import say_accuracy
-    from posecheck.pipeline.check import Settings
+    from posecheck.pipeline.settings import Settings
     from posecheck.practice.reading import read_practice
     from posecheck.scoring.accuracy import measure_accuracy
 
@@ -319,7 +319,7 @@ def benchmark(
 
     from posecheck.cli.demo import sample_practice_folder
     from posecheck.cli.printing import say_timing
-    from posecheck.pipeline.check import Settings
+    from posecheck.pipeline.settings import Settings
     from posecheck.practice.reading import read_practice
     from posecheck.scoring.benchmark import run_benchmark
     from posecheck.video.folder import find_clips

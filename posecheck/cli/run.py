@@ -21,14 +21,15 @@ from posecheck.cli.printing import (
     summary,
 )
 from posecheck.errors import RecordError, UsageError
+from posecheck.files.failure_log import log_failure
 from posecheck.files.names import KEYPOINTS_FOLDER, PRACTICE_FILE, RECORD_FILE
 from posecheck.filming.quality import most_help
 from posecheck.judging.thresholds import Thresholds
 from posecheck.measures.result import ClipResult
 from posecheck.pipeline import judge as judging
-from posecheck.pipeline.batch import Checked, Source, check_clips, log_failure
-from posecheck.pipeline.check import Settings
+from posecheck.pipeline.batch import Checked, Source, check_clips
 from posecheck.pipeline.judge import Rejudged
+from posecheck.pipeline.settings import Settings
 from posecheck.pose.model_files import pose_model_path
 from posecheck.practice.practice import Practice
 from posecheck.store.record import Record
@@ -144,7 +145,7 @@ class Run:
             if not (self.practice.folder / file).exists()
         ]
         if gone:
-            say(console, f"Not there, though {PRACTICE_FILE} speaks of it: {', '.join(gone)}.")
+            say(console, f"Not there, though {PRACTICE_FILE} names it: {', '.join(gone)}.")
 
     def _say_summary(
         self, done: Sequence[Checked], judged: Sequence[Rejudged], console: Console
@@ -189,7 +190,7 @@ def practice_folder(paths: Sequence[Path]) -> Path:
 
 
 def publish_page(record: Record, practice: Practice, limits: Thresholds, console: Console) -> bool:
-    """Write the page and say where it is; False, with a sentence said, when that failed."""
+    """Write the page and say where it is; False, with a sentence on why, when that failed."""
     from posecheck.pages.publish import write_page
 
     try:
@@ -224,8 +225,8 @@ def _say_failure(what: str, error: Exception, record: Record, console: Console) 
         log = log_failure(record.folder, what, error)
         say(
             console,
-            f"{what} ({type(error).__name__}: {error}); all measures are kept, and {log.name} in "
-            "the output folder tells more.",
+            f"{what} ({type(error).__name__}: {error}); all measures are kept; for details see "
+            f"{log.name} in the output folder.",
         )
 
 

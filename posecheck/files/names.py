@@ -1,9 +1,12 @@
-"""Names of the files and folders that posecheck reads and writes."""
+"""Names of the files and folders that posecheck reads and writes.
+
+A practice's folder holds ``PRACTICE_FILE`` and, when points were set, ``POINTS_FILE``. An output
+folder, by default ``OUTPUT_FOLDER`` inside the practice's, holds everything else.
+"""
 
 from __future__ import annotations
 
 PRACTICE_FILE = "practice.toml"
-"""What the coach writes about a practice, in its folder."""
 
 POINTS_FILE = "points.toml"
 """Views and marks as set with ``posecheck points``."""
@@ -11,8 +14,22 @@ POINTS_FILE = "points.toml"
 OUTPUT_FOLDER = "checked"
 """Where results go inside a practice's folder unless another place is named."""
 
-KEYPOINTS_FOLDER = "keypoints"
-"""In an output folder: the landmarks of each clip."""
-
 RECORD_FILE = "record.sqlite"
-"""In an output folder: the record. A folder that holds one is an output folder."""
+"""Practices, clips, reps, measures, verdicts; an output folder is recognised by it."""
+
+KEYPOINTS_FOLDER = "keypoints"
+"""Landmarks, one Parquet file for each clip."""
+
+SERIES_FOLDER = "series"
+"""Every rep over time, one Parquet file for each clip."""
+
+PICTURES_FOLDER = "pictures"
+"""The arrival of every rep, as JPEG."""
+
+CLIPS_FOLDER = "clips"
+"""Annotated clips, one for each rep; the page plays them."""
+
+PAGE_FILE = "practice.html"
+
+LOG_FILE = "posecheck.log"
+"""What happened inside when posecheck itself failed."""

@@ -3,48 +3,37 @@
 from __future__ import annotations
 
 import os
-import tempfile
-from collections.abc import Callable
-from contextlib import suppress
+import secrets
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import BinaryIO
 
 from posecheck.errors import RecordError
 
 
-def replace_whole(
-    path: Path, write: Callable[[BinaryIO], object], permissions: int | None = None
-) -> None:
-    """Let ``write`` fill a file of another name in the same folder, then move it into place.
+@contextmanager
+def replacement(path: Path) -> Iterator[Path]:
+    """A file of another name in the same folder, for the block to write.
 
-    Several processes may do this at once: each writes a file of its own.
-
-    Args:
-        path: of the finished file; its folder must exist.
-        write: fills the file it is given.
-        permissions: of the finished file, such as ``0o644``; None keeps those of a temporary
-            file, which nobody but its owner may read.
+    It is moved into place when the block succeeds, and removed when it fails. Several processes
+    may do this at once: each writes a file of its own.
 
     Raises:
-        OSError: the folder cannot be written to, or the disk is full. Nothing is left behind.
+        OSError: the folder cannot be written to, or the disk is full.
     """
-    handle, name = tempfile.mkstemp(prefix=f".{path.stem[:40]}-", dir=path.parent)
-    partial = Path(name)
+    part = path.with_name(f".{path.stem[:40]}-{secrets.token_hex(4)}.part")
     try:
-        with os.fdopen(handle, "wb") as file:
-            write(file)
-            file.flush()
+        yield part
+        with part.open("r+b") as file:
             os.fsync(file.fileno())
-        if permissions is not None:
-            partial.chmod(permissions)
-        partial.replace(path)
-    except BaseException:
-        with suppress(OSError):
-            partial.unlink()
-        raise
+        part.replace(path)
+    finally:
+        part.unlink(missing_ok=True)
 
 
-def write_whole(path: Path, write: Callable[[BinaryIO], object]) -> None:
+@contextmanager
+def whole_file(path: Path) -> Iterator[Path]:
     """The same for a file of the record or of a practice; makes its folder if need be.
 
     Raises:
@@ -52,9 +41,20 @@ def write_whole(path: Path, write: Callable[[BinaryIO], object]) -> None:
     """
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        replace_whole(path, write)
+        with replacement(path) as part:
+            yield part
     except OSError as error:
         raise RecordError(
-            f"{path.parent}: {path.name} cannot be written ({error.strerror or error}); free some "
-            "space or fix the folder's permissions, then run the same command again."
+            f"{path.parent}: {path.name} cannot be written ({error.strerror or error}); free "
+            "some space or change the folder's permissions, then run the same command again."
         ) from error
+
+
+def write_whole(path: Path, write: Callable[[BinaryIO], object]) -> None:
+    """Let ``write`` fill a file that appears only when it is complete.
+
+    Raises:
+        RecordError: the folder cannot be written to, or the disk is full.
+    """
+    with whole_file(path) as part, part.open("xb") as file:
+        write(file)

@@ -1,1 +1,1 @@
-"""Keypoints: the landmarks of defender and attacker through a clip, read and smoothed."""
+"""Landmarks of defender and attacker through a clip: which frames are read, and smoothing."""

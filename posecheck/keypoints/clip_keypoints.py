@@ -1,5 +1,4 @@
-"""All that a clip's pictures are read for: who is who, where their landmarks are, how the camera
-moved. What comes after works on these values alone."""
+"""What is read from a clip's pictures: who is who, landmarks, how the camera moved."""
 
 from __future__ import annotations
 
@@ -17,7 +16,7 @@ class ClipKeypoints:
         defender: his landmarks, over all frames of the clip.
         attacker: over the same frames, None when nobody stands on the outside cone.
         camera_motion: over the same frames.
-        roles: one sentence on how the two were told apart.
+        roles: one sentence on how the two were recognised.
     """
 
     defender: PoseTrack

@@ -16,8 +16,8 @@ import numpy as np
 
 from posecheck.camera.motion import CameraMotion
 from posecheck.keypoints.tuning import (
-    DEPTH_HEIGHTS,
-    MAX_OCCLUDED,
+    HEIGHTS_AWAY,
+    MOST_HIDDEN,
     NEAR_HEIGHTS,
     STANDING_SPACING_S,
     STILL_HEIGHTS_PER_S,
@@ -116,7 +116,7 @@ def _moving(t_s: FloatArray, places: _Places) -> BoolArray:
         around = np.abs(t_s - now_s) <= STILL_OVER_S
         if np.isfinite(places.height_px[around]).all():
             shifted = np.ptp(places.feet_px[around], axis=0).max()
-            grown = DEPTH_HEIGHTS * np.ptp(places.height_px[around])
+            grown = HEIGHTS_AWAY * np.ptp(places.height_px[around])
             limit = STILL_HEIGHTS_PER_S * 2 * STILL_OVER_S * places.height_px[i]
             moving[i] = max(shifted, grown) > limit
     return moving
@@ -125,7 +125,7 @@ def _moving(t_s: FloatArray, places: _Places) -> BoolArray:
 def _occluded(track: PlayerTrack, other: PlayerTrack) -> BoolArray:
     """``(n,)`` True where most of him is behind one who stands nearer: lower in the picture."""
     box, front = track.box_xyxy, other.box_xyxy
-    behind = covered_share(box, front) > MAX_OCCLUDED
+    behind = covered_share(box, front) > MOST_HIDDEN
     occluded: BoolArray = behind & (front[:, 3] > box[:, 3])
     return occluded
 

@@ -67,7 +67,7 @@ def smooth(t_s: FloatArray, values: FloatArray, cutoff_hz: float = CUTOFF_HZ) ->
             continue
         # From the run's own start, so that the result cannot depend on when the clip began.
         since_s = t_s - t_s[run[0]]
-        # Weighed by the time each sighting stands for, the sum of squares is an integral over
+        # Weighted by the time that each sighting covers, the sum of squares is an integral over
         # time, and the cut-off is the same at any frame rate.
         weight_s = np.gradient(since_s[run])
         spline = make_smoothing_spline(since_s[run], values[run], w=weight_s, lam=penalty)

@@ -1,69 +1,78 @@
-"""Constants of reading and smoothing landmarks, with their sources."""
+"""Constants of reading and smoothing landmarks, with their sources.
+
+A *height* is a player's own height in the picture.
+"""
 
 from __future__ import annotations
 
 from typing import Final
 
+# -- when a player is read -----------------------------------------------------------------------
+
 NEAR_HEIGHTS: Final = 2.5
-"""Heights of the players: closer together than this, arrival is imminent or has just passed.
+"""Closer together than this, in heights of the players, arrival is at hand or just over, and the
+defender is read in every frame.
 
 Source: guess
 """
 
 STILL_HEIGHTS_PER_S: Final = 0.3
-"""Heights per second: slower than this, about half a metre a second, a player only shifts his feet.
+"""Slower than this, about half a metre a second, a player only shifts his feet.
 
 Source: guess
 """
 
 STILL_OVER_S: Final = 0.3
-"""Seconds before and after a frame over which that speed is measured.
+"""Seconds before and after a frame over which a player's speed is taken.
 
 Source: guess
 """
 
-DEPTH_HEIGHTS: Final = 7
-"""Heights from the camera to a player, roughly, when a change of size is turned into a distance.
+HEIGHTS_AWAY: Final = 7
+"""Heights from camera to player taken for granted, about 12 m: turns a change of size into a
+distance.
 
 Source: guess
 """
 
 STANDING_SPACING_S: Final = 0.1
-"""Seconds between two readings of a player who stands.
+"""Seconds between readings of a player who stands.
 
 Source: guess
 """
 
-MAX_OCCLUDED: Final = 0.5
-"""Share of a player's box that may lie behind the box of one who stands nearer; beyond it he is not
-read, since the model would give the nearer one's limbs for his.
+MOST_HIDDEN: Final = 0.5
+"""With more than this share of his box behind the box of one who stands nearer a player is not
+read: the model would give the nearer one's limbs for his.
 
 Source: guess
 """
+
+# -- smoothing -----------------------------------------------------------------------------------
 
 CUTOFF_HZ: Final = 7.0
-"""Frequency in Hz whose amplitude smoothing reduces to 0.71. Winter finds 6 Hz right for walking;
-the last steps of a closeout are quicker. Knee bend on the sample clips is equally good over the
-range.
+"""Frequency whose amplitude falls to 0.71. Winter (Biomechanics and Motor Control of Human
+Movement, 4th ed., 2009, from memory) finds 6 Hz right for walking; a closeout's last steps are
+quicker. What was compared is the knee bend on the sample clips.
 
 Source: chosen, insensitive between 5 and 9
 """
 
 MAX_FILL_S: Final = 0.1
-"""Longest gap in seconds that is filled: the time between two sightings less the usual one frame.
+"""Longest gap that is filled in: seconds between two sightings less the usual one frame.
 
 Source: guess
 """
 
 JUMP_M: Final = 0.15
-"""Metres: a landmark further than this from the line between its places before and after has
-jumped; to get there by itself it would need 17 g at 24 frames a second, and more at higher rates.
+"""A landmark this far off the line between its places before and after has jumped; to get there
+by itself it would take 17 g at 24 frames a second, and more at higher rates.
 
 Source: guess
 """
 
 MIN_RUN: Final = 5
-"""Sightings in a run, at least, for a cubic smoothing spline; shorter runs stay as they are.
+"""Fewer sightings in a row than this cannot carry a cubic smoothing spline; they stay as they are.
 
-Source: definition
+Source: definition (what scipy's smoothing spline asks for)
 """

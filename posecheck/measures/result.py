@@ -65,7 +65,7 @@ class RepResult:
         series: the rep over time.
         film: sentences on what the practice says of the film but cannot be used; in records from
             before film was graded, on what limits it.
-        roles: how the defender was told from the others.
+        roles: how the defender was recognised.
         scale: where metres come from ("6 marked points, fit to 4 cm" / "players' height").
         on_field: True when positions are on the field's axes.
         picture: the arrival frame as JPEG bytes, unmarked, at most 1920 px wide;

@@ -11,14 +11,12 @@ import numpy as np
 import numpy.typing as npt
 
 from posecheck.errors import UnreadableClip
+from posecheck.files.whole_file import whole_file
 from posecheck.filming.quality import Grade
 from posecheck.measures.result import ClipResult, RepResult
 from posecheck.pages import overlay
 from posecheck.pages.cut import Cut, cut_around
 from posecheck.video.clip import Clip, Frame
-
-CLIPS_FOLDER = "clips"
-"""Beside a page, holds the annotated clips that it plays."""
 
 LEAD_S = 0.5
 """Shown before the defender leaves."""
@@ -54,37 +52,35 @@ def write_annotated_clip(clip: Clip, rep: RepResult, path: Path) -> None:
 
     Raises:
         UnreadableClip: the clip has changed or vanished, or has no frame within the rep.
+        RecordError: the folder cannot be written to.
     """
     import av
 
     points = np.concatenate([rep.series.defender_xy_px, rep.series.attacker_xy_px], axis=1)
     cut = cut_around(points.reshape(-1, 2), clip.width_px, clip.height_px, MAX_WIDTH_PX)
     close = cut.closer(points[_about_arrival(rep.series.t_s, rep)].reshape(-1, 2))
-    path.parent.mkdir(parents=True, exist_ok=True)
-    part = path.with_name(f".{path.name}.part")
-    try:
-        with av.open(str(part), "w", format="mp4", options={"movflags": "faststart"}) as container:
-            stream = container.add_stream("libx264", rate=30)
-            stream.width, stream.height = cut.width_px, cut.height_px
-            stream.pix_fmt = "yuv420p"
-            stream.options = {"preset": "veryfast", "crf": "26"}
-            stream.codec_context.time_base = TIME_BASE
-            stream.codec_context.thread_count = 2
-            empty = True
-            for t_s, picture in _pictures(clip, rep, cut, close):
-                frame = av.VideoFrame.from_ndarray(picture, format="rgb24")
-                frame.pts = round(t_s / TIME_BASE)
-                frame.time_base = TIME_BASE
-                container.mux(stream.encode(frame))
-                empty = False
-            if empty:
-                raise UnreadableClip(
-                    clip.path, "no frame of the rep is left in it", "check the clip again"
-                )
-            container.mux(stream.encode(None))
-        part.replace(path)
-    finally:
-        part.unlink(missing_ok=True)
+    with (
+        whole_file(path) as part,
+        av.open(str(part), "w", format="mp4", options={"movflags": "faststart"}) as container,
+    ):
+        stream = container.add_stream("libx264", rate=30)
+        stream.width, stream.height = cut.width_px, cut.height_px
+        stream.pix_fmt = "yuv420p"
+        stream.options = {"preset": "veryfast", "crf": "26"}
+        stream.codec_context.time_base = TIME_BASE
+        stream.codec_context.thread_count = 2
+        empty = True
+        for t_s, picture in _pictures(clip, rep, cut, close):
+            frame = av.VideoFrame.from_ndarray(picture, format="rgb24")
+            frame.pts = round(t_s / TIME_BASE)
+            frame.time_base = TIME_BASE
+            container.mux(stream.encode(frame))
+            empty = False
+        if empty:
+            raise UnreadableClip(
+                clip.path, "no frame of the rep is left in it", "check the clip again"
+            )
+        container.mux(stream.encode(None))
 
 
 def _pictures(clip: Clip, rep: RepResult, cut: Cut, close: Cut) -> Iterator[tuple[float, Picture]]:

@@ -18,6 +18,8 @@ from pathlib import Path
 import jinja2
 from markupsafe import Markup
 
+from posecheck.files.names import PAGE_FILE
+from posecheck.files.whole_file import write_whole
 from posecheck.filming.quality import most_help
 from posecheck.judging.plan import Kept, kept, share_words, total
 from posecheck.judging.rules import figure
@@ -38,8 +40,6 @@ from posecheck.pages.rep_view import (
 )
 from posecheck.pages.svg import call_mark
 from posecheck.practice.practice import Practice
-
-PAGE_NAME = "practice.html"
 
 LARGE_PX, SMALL_PX = 720, 400
 """Widths of the arrival picture: of the reps to look at, of all others."""
@@ -93,6 +93,9 @@ def write_practice_page(
 
     Returns:
         Path of the page.
+
+    Raises:
+        RecordError: the folder cannot be written to.
     """
     first = sorted(
         (i for i, (_, _, verdict) in enumerate(judged) if verdict.call is Call.FLAGGED),
@@ -127,11 +130,8 @@ def write_practice_page(
             **_inline(),
         )
     )
-    out_dir.mkdir(parents=True, exist_ok=True)
-    path = out_dir / PAGE_NAME
-    part = out_dir / f".{PAGE_NAME}.part"
-    part.write_text(page, encoding="utf-8")
-    part.replace(path)
+    path = out_dir / PAGE_FILE
+    write_whole(path, lambda file: file.write(page.encode("utf-8")))
     return path
 
 

@@ -9,14 +9,14 @@ from collections.abc import Callable
 from pathlib import Path
 
 from posecheck.errors import ClipError
+from posecheck.files.names import CLIPS_FOLDER
 from posecheck.judging.thresholds import Thresholds
+from posecheck.measures.result import ClipResult, RepResult
 from posecheck.pages.annotated import annotated_name, write_annotated_clip
 from posecheck.pages.practice_page import write_practice_page
 from posecheck.practice.practice import Practice
 from posecheck.store.record import Record
 from posecheck.video.clip import open_clip
-
-CLIPS_FOLDER = "clips"
 
 
 def draw_clips(
@@ -27,29 +27,37 @@ def draw_clips(
     Args:
         record: of the practice; annotated clips go into its folder.
         practice: whose clips.
-        on_clip: told of each clip when its reps are done.
+        on_clip: called with each clip when its reps are done.
 
     Returns:
         A sentence for each clip that could not be drawn.
 
     Raises:
-        RecordError: the record cannot be read.
-        OSError: the folder cannot be written to.
+        RecordError: the record cannot be read, or its folder not be written to.
     """
     faults = []
     for result in record.results(practice):
-        measured = record.series_path(result).stat().st_mtime
+        wanted = _to_draw(record, result)
         try:
-            for rep in result.reps:
-                path = record.folder / CLIPS_FOLDER / annotated_name(result, rep)
-                if path.exists() and path.stat().st_mtime >= measured:
-                    continue
+            if wanted:
                 clip = open_clip(result.path, practice.slow_motion)
-                write_annotated_clip(clip, rep, path)
+                for path, rep in wanted.items():
+                    write_annotated_clip(clip, rep, path)
         except ClipError as error:
             faults.append(str(error))
         on_clip(result.path)
     return faults
+
+
+def _to_draw(record: Record, result: ClipResult) -> dict[Path, RepResult]:
+    """The reps of a clip that want drawing, by annotated clip."""
+    measured = record.series_path(result).stat().st_mtime
+    paths = {record.folder / CLIPS_FOLDER / annotated_name(result, rep): rep for rep in result.reps}
+    return {
+        path: rep
+        for path, rep in paths.items()
+        if not path.exists() or path.stat().st_mtime < measured
+    }
 
 
 def write_page(record: Record, practice: Practice, thresholds: Thresholds) -> Path:
@@ -61,8 +69,7 @@ def write_page(record: Record, practice: Practice, thresholds: Thresholds) -> Pa
         thresholds: those judged with.
 
     Raises:
-        RecordError: the record cannot be read.
-        OSError: the folder cannot be written to.
+        RecordError: the record cannot be read, or its folder not be written to.
     """
     results = list(record.results(practice))
     judged = [

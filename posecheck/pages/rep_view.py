@@ -11,6 +11,7 @@ from pathlib import Path, PurePosixPath
 import numpy as np
 from markupsafe import Markup
 
+from posecheck.files.names import CLIPS_FOLDER
 from posecheck.filming.quality import Aspect, Grade
 from posecheck.judging.plan import SideTaken, side_taken
 from posecheck.judging.rules import digits, figure
@@ -21,7 +22,7 @@ from posecheck.measures.of_rep import LATER_S
 from posecheck.measures.quantities import QUANTITIES, QUANTITY, Quantity
 from posecheck.measures.result import ClipResult, RepResult, Series
 from posecheck.pages import plots
-from posecheck.pages.annotated import CLIPS_FOLDER, annotated_name
+from posecheck.pages.annotated import annotated_name
 from posecheck.pages.arrival_picture import arrival_picture
 from posecheck.pages.from_above import from_above
 from posecheck.pages.units import in_mph, in_yards

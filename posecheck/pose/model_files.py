@@ -24,7 +24,7 @@ from typing import Literal
 
 from posecheck.errors import ModelError, UsageError
 from posecheck.files.digest import bytes_digest
-from posecheck.files.whole_file import replace_whole
+from posecheck.files.whole_file import replacement
 from posecheck.pose.tuning import FETCH_TIMEOUT_S
 
 DEFAULT_VARIANT = "full"
@@ -146,7 +146,8 @@ def set_up_model(variant: str = DEFAULT_VARIANT, folder: Path | None = None) -> 
             "(flatbuffers above all)."
         )
     try:
-        replace_whole(path, lambda file: file.write(bundle), permissions=0o644)
+        with replacement(path) as part:
+            part.write_bytes(bundle)
     except OSError as error:
         # On Windows a file that another process has just put there and opened cannot be replaced;
         # it is the same file, and checked below.

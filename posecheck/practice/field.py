@@ -18,10 +18,9 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
+from posecheck.maths.units import FOOT_M, YARD_M
 from posecheck.practice.layout import Layout, Point
-from posecheck.practice.reading import YARD_M
 
-FOOT_M = 0.3048
 """International foot, exact (1959 agreement of the English-speaking standards bodies)."""
 
 GOAL_WIDTH_M = 6 * FOOT_M

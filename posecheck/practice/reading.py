@@ -55,23 +55,12 @@ from pathlib import Path, PurePath
 
 from posecheck.files.names import POINTS_FILE, PRACTICE_FILE
 from posecheck.files.toml_table import TomlTable, read_toml, suggestion
+from posecheck.maths.units import INCH_M, YARD_M
 from posecheck.practice.layout import INSIDE, SPOTS, Layout
 from posecheck.practice.notes import ClipNotes, View
 from posecheck.practice.plan import Plan
 from posecheck.practice.practice import Practice, key_of
 from posecheck.practice.roster import Player
-
-YARD_M = 0.9144
-"""International yard in metres, exact (1959 agreement of the English-speaking standards bodies).
-
-Source: definition
-"""
-
-INCH_M = 0.0254
-"""International inch in metres, exact (the same agreement).
-
-Source: definition
-"""
 
 
 def read_practice(folder: Path) -> Practice:

@@ -13,7 +13,7 @@ import numpy.typing as npt
 from posecheck.errors import UsageError
 from posecheck.judging.verdict import Call, Verdict
 from posecheck.measures.result import ClipResult, RepResult
-from posecheck.pipeline.check import Settings
+from posecheck.pipeline.settings import Settings
 from posecheck.pose.skeleton import SKELETON
 from posecheck.practice.practice import Practice
 from posecheck.scoring.groups import FrameErrors, Reading, frame_errors_of, readings_of

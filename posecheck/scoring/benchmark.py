@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from posecheck.files.names import RECORD_FILE
-from posecheck.pipeline.check import Settings
+from posecheck.pipeline.settings import Settings
 from posecheck.practice.practice import Practice
 from posecheck.video.clip import open_clip
 

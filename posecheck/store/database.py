@@ -1,4 +1,4 @@
-"""The SQLite file of a record: its tables, and what is said when it cannot be used."""
+"""The SQLite file of a record: its tables, and errors with remedies when it cannot be used."""
 
 from __future__ import annotations
 
@@ -96,9 +96,9 @@ _UPDATES = {
 
 _REMEDIES = {
     "SQLITE_BUSY": ("another program is writing to it", "wait for it to end, then try again"),
-    "SQLITE_FULL": ("the disk is full", "make room, then run the same command again"),
-    "SQLITE_READONLY": ("it may not be written to", "mend its permissions or use --out"),
-    "SQLITE_CANTOPEN": ("it cannot be opened", "mend the folder's permissions or use --out"),
+    "SQLITE_FULL": ("the disk is full", "free some space, then run the same command again"),
+    "SQLITE_READONLY": ("it may not be written to", "change its permissions or use --out"),
+    "SQLITE_CANTOPEN": ("it cannot be opened", "change the folder's permissions or use --out"),
     "SQLITE_NOTADB": ("this is no record of posecheck", "move it away or use --out"),
     "SQLITE_CORRUPT": ("it is damaged", "move it away and check the clips again"),
     "SQLITE_IOERR": ("the disk does not answer", "look at the disk, then try again"),
@@ -115,7 +115,7 @@ def open_database(path: Path) -> sqlite3.Connection:
         path.parent.mkdir(parents=True, exist_ok=True)
     except OSError as error:
         raise RecordError(
-            f"{path.parent}: the folder cannot be made ({error.strerror}); mend the permissions "
+            f"{path.parent}: the folder cannot be made ({error.strerror}); change the permissions "
             "or use --out."
         ) from error
     with explained(path):

@@ -1,7 +1,8 @@
-"""The keypoints of a clip as one Parquet file.
+"""The keypoints of a clip as one Parquet file, named after the clip's content and a key.
 
-One row per frame: ``t_s``, the camera's motion, then for the defender and (when there is one) the
-attacker the landmarks as lists in the order of the skeleton. Not seen is NaN.
+The key stands for everything else that could change them. One row per frame: ``t_s``, the camera's
+motion, then for the defender and (when there is one) the attacker the landmarks as lists in the
+order of the skeleton. Not seen is NaN.
 """
 
 from __future__ import annotations
@@ -19,6 +20,24 @@ from posecheck.pose.track import PoseTrack
 
 _SHAPES = {"xy_px": (33, 2), "world_m": (33, 3), "score": (33,)}
 _ROLES = b"roles"
+
+
+def keypoints_path(folder: Path, clip_digest: str, key: str) -> Path:
+    """Where a clip's keypoints are kept.
+
+    Args:
+        folder: that holds the keypoints of many clips.
+        clip_digest: SHA-256 of the clip's content, hexadecimal.
+        key: SHA-256, hexadecimal, over everything else that could change them.
+    """
+    # Half of each digest is plenty to tell files of one folder apart, and paths stay short.
+    return folder / f"{clip_digest[:16]}-{key[:16]}.parquet"
+
+
+def forget_keypoints(folder: Path, clip_digest: str) -> None:
+    """Delete all keypoints of a clip, whatever their key."""
+    for file in folder.glob(f"{clip_digest[:16]}-*.parquet"):
+        file.unlink(missing_ok=True)
 
 
 def write_keypoints(path: Path, keypoints: ClipKeypoints) -> None:

@@ -3,13 +3,13 @@
 An output folder holds::
 
     record.sqlite         practices, clips, reps, measures, verdicts
-    keypoints/*.parquet   landmarks, one file per clip, kept by the measuring itself
+    keypoints/*.parquet   landmarks, one file per clip, written by the measuring itself
     series/*.parquet      every rep over time, one file per clip
     pictures/*.jpg        the arrival of every rep
-    practice.html, ...    the pages, and annotated clips in clips/
+    practice.html         the page, with annotated clips in clips/
 
-Files are written before the database row that speaks of them, so a killed run leaves at most a
-file that nobody speaks of. A clip is known by its content, so it may be renamed; measuring it
+Files are written before the database row that refers to them, so a killed run leaves at most a
+file that no row refers to. A clip is known by its content, so it may be renamed; measuring it
 again under other settings takes the place of what was there.
 """
 
@@ -27,6 +27,7 @@ from pathlib import Path
 from typing import BinaryIO, Self
 
 from posecheck.errors import RecordError
+from posecheck.files.names import PICTURES_FOLDER, SERIES_FOLDER
 from posecheck.files.whole_file import write_whole
 from posecheck.judging.thresholds import Thresholds
 from posecheck.judging.verdict import Call, Finding, Verdict
@@ -198,9 +199,9 @@ class Record:
             verdicts: by clip digest and rep number.
             thresholds: those they were judged with.
         """
-        digest, told = thresholds.digest(), json.dumps(asdict(thresholds))
+        digest, content = thresholds.digest(), json.dumps(asdict(thresholds))
         with transaction(self._db, self.path):
-            self._db.execute("INSERT OR IGNORE INTO thresholds VALUES (?, ?)", (digest, told))
+            self._db.execute("INSERT OR IGNORE INTO thresholds VALUES (?, ?)", (digest, content))
             for (clip_digest, number), verdict in verdicts.items():
                 row = self._db.execute(
                     "SELECT id FROM reps WHERE clip_digest = ? AND number = ?",
@@ -405,13 +406,13 @@ class Record:
     # -- files ---------------------------------------------------------------------------------
 
     def _series_path(self, stem: str) -> Path:
-        return self.folder / "series" / f"{stem}.parquet"
+        return self.folder / SERIES_FOLDER / f"{stem}.parquet"
 
     def _picture_path(self, stem: str, number: int) -> Path:
-        return self.folder / "pictures" / f"{stem}-{number}.jpg"
+        return self.folder / PICTURES_FOLDER / f"{stem}-{number}.jpg"
 
     def _remove_files(self, stem: str, keep: set[Path]) -> None:
-        pictures = (self.folder / "pictures").glob(f"{stem}-*.jpg")
+        pictures = (self.folder / PICTURES_FOLDER).glob(f"{stem}-*.jpg")
         for path in {self._series_path(stem), *pictures} - keep:
             with suppress(OSError):  # a file too many does no harm
                 path.unlink()

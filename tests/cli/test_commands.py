@@ -24,7 +24,8 @@ from posecheck.cli import run
 from posecheck.errors import ModelError, NothingToMeasure
 from posecheck.measures.result import ClipResult
 from posecheck.pipeline import batch
-from posecheck.pipeline.check import Settings
+from posecheck.pipeline.provenance import provenance
+from posecheck.pipeline.settings import Settings
 from posecheck.practice.practice import Practice
 from posecheck.video.clip import open_clip
 
@@ -40,7 +41,8 @@ def scripted_measure(
     if path.name.startswith("stumble"):
         raise ZeroDivisionError("division by zero")
     kind = next((kind for kind in KINDS if path.name.startswith(kind)), "breakdown")
-    result = make_clip_result(path, kind, clip_digest=clip.digest)
+    made = provenance(settings, practice, path)
+    result = make_clip_result(path, kind, clip_digest=clip.digest, provenance=made)
     return dataclasses.replace(result, n_frames=clip.n_frames)
 
 
@@ -192,7 +194,7 @@ def test_copies_and_entries_without_a_clip_are_mentioned(typed: Typed, folder: P
     code, out, _ = typed("check", folder)
     assert code == 0
     assert "a copy.mp4: the same film as upright-1.mp4." in out.splitlines()
-    assert out.splitlines()[0] == ("Not there, though practice.toml speaks of it: unclear-1.mp4.")
+    assert out.splitlines()[0] == ("Not there, though practice.toml names it: unclear-1.mp4.")
 
 
 # -- bad input -----------------------------------------------------------------------------------
@@ -416,13 +418,13 @@ def test_a_record_that_is_none(typed: Typed, folder: Path) -> None:
     [
         (
             "write_page",
-            "The page could not be written (RuntimeError: out of ink); all measures are kept, and "
-            "posecheck.log in the output folder tells more.",
+            "The page could not be written (RuntimeError: out of ink); all measures are kept; for "
+            "details see posecheck.log in the output folder.",
         ),
         (
             "draw_clips",
-            "The clips could not be drawn on (RuntimeError: out of ink); all measures are kept, "
-            "and posecheck.log in the output folder tells more.",
+            "The clips could not be drawn on (RuntimeError: out of ink); all measures are kept; "
+            "for details see posecheck.log in the output folder.",
         ),
     ],
 )

@@ -1,7 +1,8 @@
-"""Files that are whole or absent, whoever writes them and whatever fails."""
+"""Files are whole or not there, whatever happens while they are written."""
 
 from __future__ import annotations
 
+import errno
 import multiprocessing
 import os
 import stat
@@ -11,62 +12,67 @@ from typing import BinaryIO
 import pytest
 
 from posecheck.errors import RecordError
-from posecheck.files.whole_file import replace_whole, write_whole
+from posecheck.files.whole_file import replacement, whole_file, write_whole
 
 
-def contents(folder: Path) -> list[str]:
-    return sorted(path.name for path in folder.iterdir())
+def test_a_file_is_written_with_its_folder(tmp_path: Path) -> None:
+    path = tmp_path / "new" / "a.bin"
+    write_whole(path, lambda file: file.write(b"all of it"))
+    assert path.read_bytes() == b"all of it"
+    assert list(path.parent.iterdir()) == [path]
 
 
-def test_the_file_is_replaced_and_nothing_is_left_beside_it(tmp_path: Path) -> None:
-    path = tmp_path / "new folder" / "points.toml"
-    for text in (b"first", b"second"):
-        write_whole(path, lambda file, text=text: file.write(text))
-        assert path.read_bytes() == text
-    assert contents(path.parent) == ["points.toml"]
+def test_what_was_there_stays_until_the_new_file_is_whole(tmp_path: Path) -> None:
+    path = tmp_path / "a.bin"
+    path.write_bytes(b"before")
 
-
-@pytest.mark.skipif(os.name == "nt", reason="permissions of POSIX")
-def test_permissions_are_the_owners_alone_unless_asked_for(tmp_path: Path) -> None:
-    private, public = tmp_path / "private", tmp_path / "public"
-    replace_whole(private, lambda file: file.write(b""))
-    replace_whole(public, lambda file: file.write(b""), permissions=0o644)
-    assert [stat.S_IMODE(path.stat().st_mode) for path in (private, public)] == [0o600, 0o644]
-
-
-def test_a_writer_that_fails_leaves_the_old_file_and_nothing_else(tmp_path: Path) -> None:
-    path = tmp_path / "record"
-    path.write_bytes(b"old")
-
-    def fails(file: BinaryIO) -> None:
+    def stumble(file: BinaryIO) -> None:
         file.write(b"half")
-        raise KeyboardInterrupt
+        assert path.read_bytes() == b"before"
+        raise ZeroDivisionError
 
-    with pytest.raises(KeyboardInterrupt):
-        write_whole(path, fails)
-    assert contents(tmp_path) == ["record"]
-    assert path.read_bytes() == b"old"
+    with pytest.raises(ZeroDivisionError):
+        write_whole(path, stumble)
+    assert list(tmp_path.iterdir()) == [path]
+    assert path.read_bytes() == b"before"
 
 
-def test_a_full_disk_says_what_to_do(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    def full_disk(_: int) -> None:
-        raise OSError(28, "No space left on device")
+def test_a_block_may_write_by_name(tmp_path: Path) -> None:
+    path = tmp_path / "a.mp4"
+    with whole_file(path) as part:
+        assert part.parent == tmp_path
+        part.write_text("film")
+        assert not path.exists()
+    assert path.read_text() == "film"
+    assert list(tmp_path.iterdir()) == [path]
 
-    monkeypatch.setattr(os, "fsync", full_disk)
-    with pytest.raises(OSError, match="No space left on device"):
-        replace_whole(tmp_path / "a", lambda file: file.write(b"a"))
+
+@pytest.mark.skipif(os.name == "nt", reason="Windows has no such modes")
+def test_others_may_read_what_they_may_read_of_any_new_file(tmp_path: Path) -> None:
+    write_whole(tmp_path / "a", lambda file: file.write(b"1"))
+    (tmp_path / "b").write_bytes(b"1")
+    modes = {stat.S_IMODE((tmp_path / name).stat().st_mode) for name in "ab"}
+    assert len(modes) == 1
+
+
+def test_a_full_disk_is_one_sentence(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def full(_: int) -> None:
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    monkeypatch.setattr(os, "fsync", full)
     with pytest.raises(RecordError) as caught:
-        write_whole(tmp_path / "a", lambda file: file.write(b"a"))
+        write_whole(tmp_path / "a.bin", lambda file: file.write(b"1"))
     assert str(caught.value) == (
-        f"{tmp_path}: a cannot be written (No space left on device); free some space or fix the "
-        "folder's permissions, then run the same command again."
+        f"{tmp_path}: a.bin cannot be written (No space left on device); free some space or change "
+        "the folder's permissions, then run the same command again."
     )
-    assert contents(tmp_path) == []
+    assert list(tmp_path.iterdir()) == []
 
 
 def _write_many_times(path: Path, data: bytes) -> None:
     for _ in range(30):
-        replace_whole(path, lambda file: file.write(data))
+        with replacement(path) as part:
+            part.write_bytes(data)
         if path.read_bytes() != data:
             raise AssertionError("a half-written file was seen")
 
@@ -81,4 +87,4 @@ def test_workers_that_write_together_never_show_a_half_file(tmp_path: Path) -> N
     for worker in workers:
         worker.join(timeout=60)
     assert [worker.exitcode for worker in workers] == [0, 0]
-    assert contents(tmp_path) == ["pose_full.task"]
+    assert list(tmp_path.iterdir()) == [path]

@@ -84,7 +84,7 @@ def test_a_gap_stays_a_gap_and_spreads_no_further(rate_hz: float, seed: int) -> 
     values[gap, 0] = np.nan
     smoothed = smooth(t_s, values)
     np.testing.assert_array_equal(np.isnan(smoothed), np.repeat(gap[:, None], 2, axis=1))
-    # What lies beyond a gap has no say: the runs are fitted separately.
+    # What lies beyond a gap does not count: the runs are fitted separately.
     before = t_s < 1.2
     np.testing.assert_allclose(smoothed[before], smooth(t_s[before], values[before]), atol=1e-9)
 

@@ -22,7 +22,7 @@ from posecheck.video.clip import open_clip
 
 def measured(path: Path) -> ClipResult:
     """A film of 4 seconds whose made-up rep fits into its picture."""
-    # The time of the last frame tells films of different names apart.
+    # The time of the last frame makes films of different names differ.
     times_ms = [*range(0, 4000, 100), 4000 + sum(path.stem.encode())]
     clip = open_clip(write_film(path, times_ms, size=(480, 270)))
     rep = make_rep_result()
@@ -60,9 +60,9 @@ def drawn(record: Record) -> dict[str, int]:
 
 
 def test_clips_are_drawn_once(record: Record, practice: Practice) -> None:
-    told: list[Path] = []
-    assert draw_clips(record, practice, told.append) == []
-    assert told == [practice.folder / f"{name}.mp4" for name in "abc"]
+    done: list[Path] = []
+    assert draw_clips(record, practice, done.append) == []
+    assert done == [practice.folder / f"{name}.mp4" for name in "abc"]
     first = drawn(record)
     assert len(first) == 2
     for name in first:
@@ -71,7 +71,7 @@ def test_clips_are_drawn_once(record: Record, practice: Practice) -> None:
     assert drawn(record) == first
 
 
-def test_a_clip_measured_anew_is_drawn_anew(record: Record, practice: Practice) -> None:
+def test_a_clip_measured_again_is_drawn_again(record: Record, practice: Practice) -> None:
     draw_clips(record, practice)
     first = drawn(record)
     for path in (record.folder / "clips").glob("a-*.mp4"):
@@ -81,7 +81,7 @@ def test_a_clip_measured_anew_is_drawn_anew(record: Record, practice: Practice) 
     assert {name[0] for name in changed} == {"a"}
 
 
-def test_a_clip_that_is_gone_is_told_of_and_the_others_are_drawn(
+def test_a_clip_that_is_gone_is_named_and_the_others_are_drawn(
     record: Record, practice: Practice
 ) -> None:
     (practice.folder / "a.mp4").unlink()
@@ -89,8 +89,8 @@ def test_a_clip_that_is_gone_is_told_of_and_the_others_are_drawn(
     assert [name[0] for name in drawn(record)] == ["b"]
 
 
-def test_a_body_out_of_the_picture_spoils_nothing(record: Record, practice: Practice) -> None:
-    """Landmarks are told of even where the picture has ended."""
+def test_a_body_out_of_the_picture_does_no_harm(record: Record, practice: Practice) -> None:
+    """Landmarks are measured even where the picture has ended."""
     for shift in (-3000.0, 3000.0):
         result = measured(practice.folder / f"far{shift:.0f}.mp4")
         rep = result.reps[0]

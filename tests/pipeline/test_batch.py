@@ -21,13 +21,13 @@ from factories import make_clip_result
 from posecheck.errors import ModelError, NothingToMeasure
 from posecheck.files.digest import file_digest
 from posecheck.measures.result import ClipResult
-from posecheck.pipeline.batch import Checked, Source, check_clips, measuring_digest
-from posecheck.pipeline.check import Settings
-from posecheck.practice.layout import Layout
-from posecheck.practice.notes import ClipNotes, View
-from posecheck.practice.plan import Plan
+from posecheck.pipeline import keys
+from posecheck.pipeline.batch import Checked, Source, check_clips
+from posecheck.pipeline.keys import measures_key
+from posecheck.pipeline.provenance import provenance
+from posecheck.pipeline.settings import Settings
+from posecheck.practice.notes import ClipNotes
 from posecheck.practice.practice import Practice
-from posecheck.practice.roster import Player
 from posecheck.store.record import Record
 
 SETTINGS = Settings()
@@ -51,11 +51,12 @@ def scripted_measure(
     if text.startswith("slow"):
         (practice.folder / "slow.pid").write_text(str(os.getpid()))
         time.sleep(60)
-    return make_clip_result(path, clip_digest=file_digest(path))
+    made = provenance(settings, practice, path)
+    return make_clip_result(path, clip_digest=file_digest(path), provenance=made)
 
 
 def scripted_reader(settings: Settings) -> Path:
-    """A reader that tells which worker holds it."""
+    """A reader by whose name the worker is known that holds it."""
     return Path(f"worker-{os.getpid()}")
 
 
@@ -86,8 +87,8 @@ def run(
     afresh: bool = False,
     open_reader: Callable[[Settings], Path] = scripted_reader,
 ) -> dict[str, Checked]:
-    """Check the clips; what was told of each, by name."""
-    told: list[Checked] = []
+    """Check the clips; what came of each, by name."""
+    done: list[Checked] = []
     with Record(practice.folder / "checked" / "record.sqlite") as record:
         check_clips(
             paths,
@@ -95,13 +96,13 @@ def run(
             settings,
             record,
             jobs,
-            told.append,
+            done.append,
             afresh=afresh,
             measure=scripted_measure,
             open_reader=open_reader,
         )
-    assert sorted(each.path for each in told) == sorted(paths)
-    return {each.path.stem: each for each in told}
+    assert sorted(each.path for each in done) == sorted(paths)
+    return {each.path.stem: each for each in done}
 
 
 def calls(practice: Practice) -> list[tuple[str, str]]:
@@ -116,17 +117,17 @@ def on_record(practice: Practice) -> dict[str, ClipResult]:
         return {result.path.stem: result for result in record.results(practice)}
 
 
-def test_every_clip_is_measured_saved_and_told(practice: Practice) -> None:
+def test_every_clip_is_measured_and_saved(practice: Practice) -> None:
     paths = clips(practice, a="fine", b="fine", c="fine", d="fine")
-    told = run(practice, paths, jobs=2)
-    assert {each.source for each in told.values()} == {Source.MEASURED}
+    done = run(practice, paths, jobs=2)
+    assert {each.source for each in done.values()} == {Source.MEASURED}
     assert set(on_record(practice)) == {"a", "b", "c", "d"}
     assert sorted(name for name, _ in calls(practice)) == ["a.mp4", "b.mp4", "c.mp4", "d.mp4"]
     # at most one reader for each worker
     assert 1 <= len({worker for _, worker in calls(practice)}) <= 2
     for path in paths:
         kept = on_record(practice)[path.stem].provenance.settings_digest
-        assert kept == measuring_digest(SETTINGS, practice, path)
+        assert kept == measures_key(SETTINGS, practice, path)
 
 
 def test_what_is_on_record_is_not_measured_again(practice: Practice) -> None:
@@ -143,6 +144,24 @@ def test_what_is_on_record_is_not_measured_again(practice: Practice) -> None:
     assert len(calls(practice)) == 6
 
 
+def test_what_other_code_measured_is_measured_again(
+    practice: Practice, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The same clip, settings and version."""
+    paths = clips(practice, a="fine", b="nobody here")
+    with monkeypatch.context() as older:
+        older.setattr(keys, "measures_fingerprint", lambda: "other code")
+        run(practice, paths)
+    # What the worker measured is its own code's, of what could not be measured it is the parent's.
+    again = run(practice, paths)
+    assert {name: each.source for name, each in again.items()} == {
+        "a": Source.ON_RECORD,
+        "b": Source.MEASURED,
+    }
+    monkeypatch.setattr(keys, "measures_fingerprint", lambda: "newer code")
+    assert {each.source for each in run(practice, paths).values()} == {Source.MEASURED}
+
+
 def test_a_renamed_clip_is_not_measured_again(practice: Practice) -> None:
     (path,) = clips(practice, a="fine")
     run(practice, [path])
@@ -152,7 +171,7 @@ def test_a_renamed_clip_is_not_measured_again(practice: Practice) -> None:
 
 
 @pytest.mark.parametrize("kind", ["parquet", "jpg"])
-def test_a_record_with_a_hole_is_mended(practice: Practice, kind: str) -> None:
+def test_a_record_with_a_hole_is_filled(practice: Practice, kind: str) -> None:
     paths = clips(practice, a="fine", b="fine")
     run(practice, paths)
     next((practice.folder / "checked").rglob(f"*.{kind}")).unlink()
@@ -183,12 +202,12 @@ def test_copies_are_measured_once(practice: Practice) -> None:
         path.write_bytes(paths[0].read_bytes())
         paths.append(path)
     practice = dataclasses.replace(practice, notes={"c.mp4": ClipNotes(spot="top")})
-    told = run(practice, paths)
-    # the one that something was said of gives the name
-    assert told["c"].source is Source.MEASURED
+    done = run(practice, paths)
+    # the one that the coach has said something of gives the name
+    assert done["c"].source is Source.MEASURED
     for name in ("a", "b"):
         want = Checked(practice.folder / f"{name}.mp4", Source.COPY, None, paths[2])
-        assert told[name] == want
+        assert done[name] == want
     assert set(on_record(practice)) == {"c"}
 
 
@@ -218,9 +237,9 @@ FAULTS = {
 def test_a_fault_costs_only_its_clip(practice: Practice, text: str) -> None:
     sentence, again = FAULTS[text]
     paths = clips(practice, a="fine", bad=text, c="fine", d="fine")
-    told = run(practice, paths, jobs=2)
-    assert {name for name, each in told.items() if each.result.fault is None} == {"a", "c", "d"}
-    assert told["bad"].result.fault == sentence
+    done = run(practice, paths, jobs=2)
+    assert {name for name, each in done.items() if each.result.fault is None} == {"a", "c", "d"}
+    assert done["bad"].result.fault == sentence
     kept = on_record(practice)
     assert kept["bad"].fault == sentence
     assert len(kept) == 4
@@ -247,9 +266,9 @@ def test_a_file_that_cannot_be_read_costs_only_its_clip(
     bad = practice.folder / "bad.mp4"
     make(bad)
     paths = [bad, *clips(practice, a="fine")]
-    told = run(practice, paths)
-    assert told["bad"].result.fault == sentence
-    assert told["a"].result.fault is None
+    done = run(practice, paths)
+    assert done["bad"].result.fault == sentence
+    assert done["a"].result.fault is None
     assert on_record(practice)["bad"].fault == sentence
     assert [name for name, _ in calls(practice)] == ["a.mp4"]
 
@@ -269,50 +288,6 @@ def test_without_a_model_nothing_is_tried(practice: Practice) -> None:
         run(practice, paths, open_reader=no_reader)
     assert str(caught.value) == "The pose model is not there; fetch it."
     assert on_record(practice) == {}
-
-
-# -- what counts as the same measuring -----------------------------------------------------------
-
-ROBIN = Player(12, "Robin Vale", height_m=1.83)
-MARKED = View("side", (1920, 1080), 0.0, {"top": (10.0, 20.0)})
-TOLD = Practice(
-    Path("/p"),
-    "practice",
-    layout=Layout({"top": (0.0, 15.0)}, cones=frozenset({"top"})),
-    plan={"top": Plan.ALLEY},
-    notes={"a.mp4": ClipNotes(MARKED, "top", ROBIN, None)},
-)
-
-
-def noted(**changes: object) -> Practice:
-    notes = dataclasses.replace(TOLD.notes["a.mp4"], **changes)
-    return dataclasses.replace(TOLD, notes={"a.mp4": notes})
-
-
-@pytest.mark.parametrize(
-    ("practice", "same"),
-    [
-        # judging and pages only
-        (dataclasses.replace(TOLD, name="x", club="y"), True),
-        (dataclasses.replace(TOLD, plan={"top": Plan.MIDDLE}), True),
-        (dataclasses.replace(TOLD, folder=Path("/p"), players={12: ROBIN}), True),
-        (noted(defender=dataclasses.replace(ROBIN, name="R. Vale", strong_hand="left")), True),
-        # measuring
-        (dataclasses.replace(TOLD, slow_motion=8.0), False),
-        (dataclasses.replace(TOLD, layout=Layout({"top": (0.0, 16.0)})), False),
-        (noted(view=dataclasses.replace(MARKED, marks={"top": (11.0, 20.0)})), False),
-        (noted(view=None), False),
-        (noted(spot=None), False),
-        (noted(defender=dataclasses.replace(ROBIN, height_m=1.9)), False),
-        (noted(defender=None, attacker=ROBIN), False),
-    ],
-)
-def test_only_what_could_change_a_measure_asks_for_measuring_again(
-    practice: Practice, same: bool
-) -> None:
-    clip = Path("/p/a.mp4")
-    digest = measuring_digest(SETTINGS, practice, clip)
-    assert (digest == measuring_digest(SETTINGS, TOLD, clip)) == same
 
 
 # -- runs that end early -------------------------------------------------------------------------
@@ -376,8 +351,8 @@ def test_a_stopped_run_keeps_what_is_done(practice: Practice, how: signal.Signal
     until(lambda: not alive(worker))
     assert set(on_record(practice)) == {"a"}
     paths[1].write_text("fine after all")
-    told = run(practice, paths)
-    assert {name: each.source for name, each in told.items()} == {
+    done = run(practice, paths)
+    assert {name: each.source for name, each in done.items()} == {
         "a": Source.ON_RECORD,
         "b": Source.MEASURED,
         "c": Source.MEASURED,

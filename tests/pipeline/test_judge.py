@@ -27,7 +27,7 @@ def wrong_side(practice: Practice, offset_m: float) -> Call:
     return next(each.call for each in verdict.findings if each.rule == "wrong_side")
 
 
-def told(spot: str | None, attacker: Player | None = None, **plan: Plan) -> Practice:
+def practice_with(spot: str | None, attacker: Player | None = None, **plan: Plan) -> Practice:
     by_spot = {name.replace("_", "-"): side for name, side in plan.items()}
     notes = {"a.mp4": ClipNotes(spot=spot, attacker=attacker)}
     return Practice(Path("/p"), "p", plan=by_spot, notes=notes)
@@ -37,18 +37,18 @@ def told(spot: str | None, attacker: Player | None = None, **plan: Plan) -> Prac
     ("practice", "offset_m", "call"),
     [
         # the plan of the clip's own spot counts
-        (told("top-left", top_left=Plan.ALLEY, top_right=Plan.MIDDLE), 1.0, Call.CLEAR),
-        (told("top-right", top_left=Plan.ALLEY, top_right=Plan.MIDDLE), 1.0, Call.FLAGGED),
+        (practice_with("top-left", top_left=Plan.ALLEY, top_right=Plan.MIDDLE), 1.0, Call.CLEAR),
+        (practice_with("top-right", top_left=Plan.ALLEY, top_right=Plan.MIDDLE), 1.0, Call.FLAGGED),
         # the attacker's hand counts: at a left spot the left hand is topside
-        (told("top-left", LEFTY, top_left=Plan.WEAK_HAND), 1.0, Call.CLEAR),
-        (told("top-left", LEFTY, top_left=Plan.WEAK_HAND), -1.0, Call.FLAGGED),
-        # whatever is not said cannot be judged by
-        (told("top-left", None, top_left=Plan.WEAK_HAND), 1.0, Call.CANT_TELL),
-        (told(None, LEFTY, top_left=Plan.ALLEY), 1.0, Call.CANT_TELL),
-        (told("top-right", LEFTY, top_left=Plan.ALLEY), 1.0, Call.CANT_TELL),
+        (practice_with("top-left", LEFTY, top_left=Plan.WEAK_HAND), 1.0, Call.CLEAR),
+        (practice_with("top-left", LEFTY, top_left=Plan.WEAK_HAND), -1.0, Call.FLAGGED),
+        # without a note there is nothing to judge by
+        (practice_with("top-left", None, top_left=Plan.WEAK_HAND), 1.0, Call.CANT_TELL),
+        (practice_with(None, LEFTY, top_left=Plan.ALLEY), 1.0, Call.CANT_TELL),
+        (practice_with("top-right", LEFTY, top_left=Plan.ALLEY), 1.0, Call.CANT_TELL),
     ],
 )
-def test_what_was_said_of_the_clip_counts(practice: Practice, offset_m: float, call: Call) -> None:
+def test_notes_on_the_clip_count(practice: Practice, offset_m: float, call: Call) -> None:
     assert wrong_side(practice, offset_m) is call
 
 

@@ -1,4 +1,4 @@
-"""Keypoints written and read back, and a damaged file told of in one sentence."""
+"""Keypoints written and read back, and a damaged file named in one sentence."""
 
 from __future__ import annotations
 
@@ -52,7 +52,7 @@ def test_what_is_written_comes_back(tmp_path: Path, attacker: bool) -> None:
                 np.testing.assert_array_equal(getattr(one, name), getattr(other, name))
 
 
-def test_a_damaged_file_is_told_of(tmp_path: Path) -> None:
+def test_a_damaged_file_is_named(tmp_path: Path) -> None:
     file = tmp_path / "k.parquet"
     write_keypoints(file, made_up())
     file.write_bytes(file.read_bytes()[:-200])

@@ -1,8 +1,9 @@
-"""The record: what goes in comes out, and what is said when it cannot be used."""
+"""The record: what goes in comes out, and errors with remedies when it cannot be used."""
 
 from __future__ import annotations
 
 import dataclasses
+import errno
 import math
 import os
 import sqlite3
@@ -346,7 +347,7 @@ def test_a_full_disk_for_the_database(record: Record, practice: Practice) -> Non
         for number in range(50):
             record.save(practice, make_clip_result(practice.folder / f"{number}.mp4"))
     assert str(caught.value) == (
-        f"{record.path}: the disk is full; make room, then run the same command again."
+        f"{record.path}: the disk is full; free some space, then run the same command again."
     )
     record._db.execute("PRAGMA max_page_count = 100000")
     result = make_clip_result(practice.folder / "a.mp4")
@@ -354,23 +355,22 @@ def test_a_full_disk_for_the_database(record: Record, practice: Practice) -> Non
     assert_same(record.load(result.clip_digest), result)
 
 
-@pytest.mark.skipif(not Path("/dev/full").exists(), reason="needs a device that is always full")
 def test_a_full_disk_for_the_files(
     record: Record, practice: Practice, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     result = make_clip_result(practice.folder / "a.mp4")
 
-    def full(prefix: str, dir: Path) -> tuple[int, str]:
-        return os.open("/dev/full", os.O_WRONLY), str(dir / "never")
+    def full(_: int) -> None:
+        raise OSError(errno.ENOSPC, "No space left on device")
 
-    monkeypatch.setattr("tempfile.mkstemp", full)
+    monkeypatch.setattr(os, "fsync", full)
     with pytest.raises(RecordError) as caught:
         record.save(practice, result)
     folder = record.folder / "series"
     name = f"{result.clip_digest[:16]}-{'cd' * 8}.parquet"
     assert str(caught.value) == (
-        f"{folder}: {name} cannot be written (No space left on device); free some space or fix "
-        "the folder's permissions, then run the same command again."
+        f"{folder}: {name} cannot be written (No space left on device); free some space "
+        "or change the folder's permissions, then run the same command again."
     )
     assert list(record.results(practice)) == []
 
@@ -378,13 +378,13 @@ def test_a_full_disk_for_the_files(
 def test_an_output_folder_that_cannot_be_made(tmp_path: Path) -> None:
     (tmp_path / "checked").write_text("a file in the way")
     assert complaint(tmp_path / "checked" / "record.sqlite") == (
-        f"{tmp_path / 'checked'}: the folder cannot be made (File exists); mend the permissions "
+        f"{tmp_path / 'checked'}: the folder cannot be made (File exists); change the permissions "
         "or use --out."
     )
 
 
 @pytest.mark.parametrize(
-    ("kind", "spoil", "said"),
+    ("kind", "fault", "message"),
     [
         (
             "parquet",
@@ -404,19 +404,19 @@ def test_an_output_folder_that_cannot_be_made(tmp_path: Path) -> None:
         ),
     ],
 )
-def test_a_file_beside_the_database_is_spoilt(
-    record: Record, practice: Practice, kind: str, spoil: str, said: str
+def test_a_file_beside_the_database_is_gone_or_damaged(
+    record: Record, practice: Practice, kind: str, fault: str, message: str
 ) -> None:
     result = make_clip_result(practice.folder / "a.mp4")
     record.save(practice, result)
     (path,) = record.folder.rglob(f"*.{kind}")
-    if spoil == "gone":
+    if fault == "gone":
         path.unlink()
     else:
         path.write_bytes(path.read_bytes()[:100])
     with pytest.raises(RecordError) as caught:
         record.load(result.clip_digest)
-    assert str(caught.value) == f"{path}: {said}"
+    assert str(caught.value) == f"{path}: {message}"
 
 
 def test_a_clip_that_is_not_on_record(record: Record) -> None:

@@ -13,6 +13,7 @@ from posecheck.camera.pinhole import Camera
 from posecheck.ground.tuning import LIFT_S
 from posecheck.maths.arrays import FloatArray
 from posecheck.pose.skeleton import SKELETON
+from posecheck.pose.track import PoseTrack
 
 THIGH_M, SHIN_M, TORSO_M, STEP_RATE_HZ = 0.43, 0.43, 0.50, 4.0
 
@@ -59,6 +60,13 @@ class Run:
         xy_px = camera.to_image(self.joints_m)
         xy_px = xy_px + rng.normal(0, noise_px, xy_px.shape)
         return xy_px, np.full(xy_px.shape[:2], 0.95)
+
+    def pose(self, camera: Camera) -> PoseTrack:
+        """Landmarks of a pose model that makes no error, in pixels and in metres."""
+        xy_px, score = self.seen(camera, 0.0, np.random.default_rng(0))
+        hips = self.joints_m[:, SKELETON.indices("left_hip", "right_hip")]
+        world_m = (self.joints_m - hips.mean(axis=1, keepdims=True)) @ camera.rotation.T
+        return PoseTrack(self.t_s, xy_px, world_m, score)
 
     def foot_sight(self, camera: Camera, rng: np.random.Generator, sd_m: float = 0.04) -> FootSight:
         """Where the lines of sight to the feet pass below the hips, as well as a net tells it.

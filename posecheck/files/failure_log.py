@@ -1,0 +1,30 @@
+"""The log of an output folder: what happened inside when posecheck itself failed."""
+
+from __future__ import annotations
+
+import datetime as dt
+import traceback
+from pathlib import Path
+
+from posecheck import __version__
+from posecheck.files.names import LOG_FILE
+
+
+def log_failure(folder: Path, what: str, error: BaseException) -> Path:
+    """Add a failure to an output folder's log.
+
+    Args:
+        folder: the output folder.
+        what: the clip or the step that failed.
+        error: as raised; its traceback is written in full.
+
+    Returns:
+        The log's path.
+    """
+    log = folder / LOG_FILE
+    now = dt.datetime.now().astimezone().isoformat(timespec="seconds")
+    with log.open("a", encoding="utf-8") as file:
+        file.write(f"{now} posecheck {__version__} {what}\n")
+        file.writelines(traceback.format_exception(error))
+        file.write("\n")
+    return log

@@ -1,0 +1,65 @@
+"""By what keypoints and measures are known from run to run, besides the content of their clip.
+
+Everything that could change them is in the key: the settings, what the practice says of the clip,
+and the content of the code that makes them. Where files lie does not matter.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import hashlib
+import json
+from pathlib import Path
+
+from posecheck.pipeline.fingerprint import keypoints_fingerprint, measures_fingerprint
+from posecheck.pipeline.settings import Settings
+from posecheck.practice.practice import Practice
+
+
+def keypoints_key(settings: Settings, practice: Practice, clip: Path) -> str:
+    """SHA-256, hexadecimal, over everything but its film that could change a clip's keypoints.
+
+    Of the practice that is the layout, the marks and the spot: known points help to choose roles.
+    """
+    facts: dict[str, object] = {
+        "code": keypoints_fingerprint(),
+        "model": settings.model,
+        "field": _field(practice, clip),
+    }
+    return _digest(facts)
+
+
+def measures_key(settings: Settings, practice: Practice, clip: Path) -> str:
+    """SHA-256, hexadecimal, over everything but its film that could change a clip's measures.
+
+    Of the practice that is what helps to make keypoints, and the players' heights; not the plan,
+    the names or the strong hands, which only judging and pages look at.
+    """
+    notes = practice.notes_for(clip)
+    facts: dict[str, object] = {
+        "code": measures_fingerprint(),
+        "model": settings.model,
+        "reach_m": settings.reach_m,
+        "field": _field(practice, clip),
+        "heights_m": [
+            None if player is None else player.height_m
+            for player in (notes.defender, notes.attacker)
+        ],
+    }
+    return _digest(facts)
+
+
+def _field(practice: Practice, clip: Path) -> dict[str, object]:
+    """What a practice says of the field and the film of one clip."""
+    notes = practice.notes_for(clip)
+    return {
+        "slow_motion": practice.slow_motion,
+        "layout": dataclasses.asdict(practice.layout),
+        "view": None if notes.view is None else dataclasses.asdict(notes.view),
+        "spot": notes.spot,
+    }
+
+
+def _digest(facts: dict[str, object]) -> str:
+    # What JSON has no form for is a set, such as the layout's cones.
+    return hashlib.sha256(json.dumps(facts, sort_keys=True, default=sorted).encode()).hexdigest()

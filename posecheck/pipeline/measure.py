@@ -1,0 +1,124 @@
+"""From what a clip shows to measures: reps, their quantities, the film's grade, series to plot.
+
+Judging is not here: a result is the same whatever the thresholds are. What this module imports
+decides what measures on record are keyed by (``fingerprint.py``).
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+
+from posecheck.errors import NothingToMeasure
+from posecheck.filming.arrival_frames import see_arrival
+from posecheck.filming.grading import grade_film
+from posecheck.measures.of_rep import measure_rep
+from posecheck.measures.result import ClipResult, RepResult, Series
+from posecheck.pipeline.observe import Observed, observe_clip
+from posecheck.pipeline.provenance import provenance
+from posecheck.pipeline.settings import Settings
+from posecheck.pose.reader import PoseReader
+from posecheck.practice.practice import Practice
+from posecheck.reps.rep import Rep
+from posecheck.reps.splitting import find_reps
+
+
+def measure_clip(
+    path: Path, practice: Practice, settings: Settings, reader: PoseReader
+) -> ClipResult:
+    """Measure every rep in a clip.
+
+    Raises:
+        ClipError: the clip cannot be measured; says why.
+        RecordError: kept landmarks cannot be read or written.
+    """
+    made = provenance(settings, practice, path)
+    seen = observe_clip(path, practice, settings, reader)
+    clip = seen.clip
+    reps = find_reps(
+        seen.defender_ground.xy_m,
+        seen.attacker_ground.xy_m if seen.attacker_ground else None,
+        clip.t_s,
+        seen.defender_ground.velocity_mps,
+        cone_xy_m=seen.cone_xy_m,
+        reach_m=settings.reach_m,
+    )
+    if not reps:
+        raise NothingToMeasure(
+            path, "nobody closes out in it", "name only clips that show a one-on-one rep"
+        )
+    spot = practice.notes_for(path).spot
+    return ClipResult(
+        path=path,
+        clip_digest=clip.digest,
+        width_px=clip.width_px,
+        height_px=clip.height_px,
+        n_frames=clip.n_frames,
+        duration_s=float(clip.t_s[-1]),
+        rate_hz=clip.rate_hz,
+        reps=tuple(_measured(seen, rep, number, spot) for number, rep in enumerate(reps, 1)),
+        fault=None,
+        provenance=made,
+    )
+
+
+def _measured(seen: Observed, rep: Rep, number: int, spot: str | None) -> RepResult:
+    clip = seen.clip
+    picture, looks = see_arrival(clip, rep, seen.defender.xy_px)
+    return RepResult(
+        number=number,
+        rep=rep,
+        measures=measure_rep(
+            rep,
+            seen.stance,
+            seen.defender_ground,
+            seen.attacker_ground,
+            seen.ground,
+            cone_xy_m=seen.cone_xy_m,
+            spot=spot,
+            looks=looks,
+        ),
+        series=_series(seen, rep),
+        film=seen.faults,
+        roles=seen.roles,
+        scale=seen.ground.described,
+        on_field=seen.ground.on_field,
+        picture=picture.jpeg if picture else None,
+        picture_scale=picture.scale if picture else 1.0,
+        picture_t_s=picture.t_s if picture else None,
+        quality=grade_film(
+            rep,
+            seen.stance,
+            seen.motion,
+            looks,
+            size_px=(clip.width_px, clip.height_px),
+            distance_m=_distance_m(seen, rep),
+        ),
+    )
+
+
+def _distance_m(seen: Observed, rep: Rep) -> float:
+    """From the camera to the defender at arrival, NaN when not known."""
+    if rep.arrival_s is None:
+        return float("nan")
+    arrival = int(np.argmin(np.abs(seen.clip.t_s - rep.arrival_s)))
+    there = np.append(seen.defender_ground.xy_m[arrival], 0.0)
+    return float(np.linalg.norm(there - seen.ground.camera.centre_m))
+
+
+def _series(seen: Observed, rep: Rep) -> Series:
+    stance, attacker = seen.stance, seen.attacker
+    during = (stance.t_s >= rep.start_s) & (stance.t_s <= rep.end_s)
+    n = int(during.sum())
+    place = seen.attacker_ground
+    return Series(
+        t_s=stance.t_s[during],
+        knee_bend_deg=stance.knee_bend_deg[during],
+        trunk_lean_deg=stance.trunk_lean_deg[during],
+        speed_mps=seen.defender_ground.speed_mps[during],
+        defender_xy_m=seen.defender_ground.xy_m[during],
+        attacker_xy_m=place.xy_m[during] if place else np.full((n, 2), np.nan),
+        defender_xy_px=seen.defender.xy_px[during],
+        attacker_xy_px=attacker.xy_px[during] if attacker else np.full((n, 33, 2), np.nan),
+    )

@@ -1,0 +1,139 @@
+"""What a clip shows, between pixels and measures: stance and place of its players over time.
+
+players followed ─ known ground ─ roles ─ landmarks ─ ground ─ body views ─ places ─ stance
+\\________________ read.py, kept __________________/   \\__________ from here on __________/
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from posecheck.body.foot_sight import read_feet
+from posecheck.body.hip_height import hip_height
+from posecheck.body.stance_track import StanceTrack, stance_track
+from posecheck.body.view import BodyView, body_view
+from posecheck.camera.motion import CameraMotion
+from posecheck.errors import NothingToMeasure
+from posecheck.ground.ground import Ground
+from posecheck.ground.tracks import GroundTrack, track_on_ground
+from posecheck.keypoints.clip_keypoints import ClipKeypoints
+from posecheck.keypoints.smoothing import smooth_track
+from posecheck.maths.arrays import FloatArray
+from posecheck.pipeline.estimated_ground import estimated_ground
+from posecheck.pipeline.known_ground import KnownGround, known_ground, waiting_place
+from posecheck.pipeline.read import read_clip
+from posecheck.pipeline.settings import Settings
+from posecheck.pose.reader import PoseReader
+from posecheck.pose.track import PoseTrack
+from posecheck.practice.practice import Practice
+from posecheck.video.clip import Clip, open_clip
+
+
+@dataclass(frozen=True)
+class Observed:
+    """A clip between pixels and measures: its players' landmarks, stance and place over time.
+
+    Attributes:
+        clip: the film.
+        motion: of the camera.
+        defender, attacker: smoothed landmarks; attacker None when nobody stands there.
+        ground: where metres come from.
+        defender_ground, attacker_ground: places on it.
+        stance: the defender's.
+        roles: how the two were recognised.
+        cone_xy_m: ``(2,)`` where an attacker waits at the named cone, None when not known.
+        faults: sentences on what the practice says of the clip but cannot be used.
+    """
+
+    clip: Clip
+    motion: CameraMotion
+    defender: PoseTrack
+    attacker: PoseTrack | None
+    ground: Ground
+    defender_ground: GroundTrack
+    attacker_ground: GroundTrack | None
+    stance: StanceTrack
+    roles: str
+    cone_xy_m: FloatArray | None
+    faults: tuple[str, ...]
+
+
+def observe_clip(
+    path: Path, practice: Practice, settings: Settings, reader: PoseReader
+) -> Observed:
+    """Read a clip up to where measuring begins.
+
+    Raises:
+        ClipError: the clip cannot be read, or shows nobody who closes out.
+        RecordError: kept landmarks cannot be read or written.
+    """
+    clip = open_clip(path, practice.slow_motion)
+    keypoints, known = read_clip(clip, practice, settings, reader)
+    return _observed(clip, keypoints, known, practice)
+
+
+def observe_keypoints(clip: Clip, keypoints: ClipKeypoints, practice: Practice) -> Observed:
+    """Go on from landmarks that were read before, whatever the practice said of the clip then.
+
+    Raises:
+        ClipError: the players are nowhere seen on the ground.
+    """
+    known = known_ground(clip, practice, keypoints.camera_motion)
+    return _observed(clip, keypoints, known, practice)
+
+
+def _observed(
+    clip: Clip, keypoints: ClipKeypoints, known: KnownGround, practice: Practice
+) -> Observed:
+    motion = keypoints.camera_motion
+    defender = smooth_track(keypoints.defender)
+    attacker = smooth_track(keypoints.attacker) if keypoints.attacker else None
+    ground = known.ground or _from_players(clip, practice, defender, attacker, motion)
+    view = body_view(defender, ground.camera, motion)
+    place = _place(defender, view, motion, ground)
+    steady_px = motion.steadied(defender.xy_px)
+    hips = hip_height(ground.camera, steady_px, place.xy_m, place.sd_m)
+    return Observed(
+        clip=clip,
+        motion=motion,
+        defender=defender,
+        attacker=attacker,
+        ground=ground,
+        defender_ground=place,
+        attacker_ground=(
+            _place(attacker, body_view(attacker, ground.camera, motion), motion, ground)
+            if attacker
+            else None
+        ),
+        stance=stance_track(defender, view, hips),
+        roles=keypoints.roles,
+        cone_xy_m=waiting_place(practice, clip) if known.ground else None,
+        faults=known.faults,
+    )
+
+
+def _from_players(
+    clip: Clip,
+    practice: Practice,
+    defender: PoseTrack,
+    attacker: PoseTrack | None,
+    motion: CameraMotion,
+) -> Ground:
+    notes = practice.notes_for(clip.path)
+    players = [(defender, notes.defender)]
+    if attacker is not None:
+        players.append((attacker, notes.attacker))
+    ground = estimated_ground(players, motion, (clip.width_px, clip.height_px))
+    if ground is None:
+        raise NothingToMeasure(
+            clip.path,
+            "the defender's feet are nowhere seen on the ground",
+            "film so that the whole body is in the picture",
+        )
+    return ground
+
+
+def _place(pose: PoseTrack, view: BodyView, motion: CameraMotion, ground: Ground) -> GroundTrack:
+    feet, facing = read_feet(view), view.facing[:, :2]
+    return track_on_ground(pose.t_s, pose.xy_px, pose.score, motion, ground, feet, facing)

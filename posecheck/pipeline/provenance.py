@@ -1,0 +1,22 @@
+"""How a clip is measured: what a record keeps of it beside the measures."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from posecheck import __version__
+from posecheck.measures.result import Provenance
+from posecheck.pipeline.keys import measures_key
+from posecheck.pipeline.settings import Settings
+from posecheck.pose.model_files import variants
+from posecheck.practice.practice import Practice
+
+
+def provenance(settings: Settings, practice: Practice, clip: Path) -> Provenance:
+    """How a clip is measured by this code with these settings."""
+    return Provenance(
+        version=__version__,
+        model=settings.model,
+        model_digest=variants()[settings.model].bundle_sha256,
+        settings_digest=measures_key(settings, practice, clip),
+    )

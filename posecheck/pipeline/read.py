@@ -1,0 +1,102 @@
+"""From a clip's pictures to its players' landmarks: the costly half, kept from run to run.
+
+    players followed ─ known ground ─ roles ─ landmarks
+
+``observe.py`` goes on from here without looking at a picture. What this module imports decides
+what kept landmarks are keyed by (``fingerprint.py``).
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from posecheck.camera.motion import CameraMotion
+from posecheck.errors import NothingToMeasure
+from posecheck.ground.from_players import usual_focal_px
+from posecheck.keypoints.clip_keypoints import ClipKeypoints
+from posecheck.keypoints.reading import read_keypoints, when_to_read
+from posecheck.pipeline.keys import keypoints_key
+from posecheck.pipeline.known_ground import KnownGround, known_ground, point_in_picture
+from posecheck.pipeline.settings import Settings
+from posecheck.players.roles import NoDefender, choose_roles
+from posecheck.players.track import Followed, Roles
+from posecheck.players.tracker import follow_players
+from posecheck.pose.model_files import pose_model_path
+from posecheck.pose.reader import PoseReader
+from posecheck.practice.layout import INSIDE
+from posecheck.practice.practice import Practice
+from posecheck.store import keypoints as kept
+from posecheck.video.clip import Clip
+
+
+def open_reader(settings: Settings) -> PoseReader:
+    """Open the pose model that the settings name, to look for people with.
+
+    Raises:
+        ModelError: it cannot be set up or opened.
+    """
+    return PoseReader(_model(settings))
+
+
+def read_clip(
+    clip: Clip, practice: Practice, settings: Settings, reader: PoseReader
+) -> tuple[ClipKeypoints, KnownGround]:
+    """The players' landmarks, read from the film or from where they are kept.
+
+    Args:
+        clip: the film.
+        practice: what it says of the clip decides between several who could be the defender.
+        settings: of the run.
+        reader: finds people.
+
+    Returns:
+        The landmarks, and the ground as far as known points give it.
+
+    Raises:
+        ClipError: the clip shows nobody who closes out.
+        RecordError: what is kept cannot be read, or it cannot be kept.
+    """
+    file = _kept_in(clip, practice, settings)
+    if file is not None and file.exists():
+        keypoints = kept.read_keypoints(file)
+        return keypoints, known_ground(clip, practice, keypoints.camera_motion)
+    followed = follow_players(clip, reader)
+    known = known_ground(clip, practice, followed.camera_motion)
+    roles = _roles(clip, practice, followed, known)
+    keypoints = _landmarks(clip, roles, followed.camera_motion, _model(settings))
+    if file is not None:
+        kept.forget_keypoints(file.parent, clip.digest)
+        kept.write_keypoints(file, keypoints)
+    return keypoints, known
+
+
+def _kept_in(clip: Clip, practice: Practice, settings: Settings) -> Path | None:
+    if settings.keypoints_folder is None:
+        return None
+    key = keypoints_key(settings, practice, clip.path)
+    return kept.keypoints_path(settings.keypoints_folder, clip.digest, key)
+
+
+def _roles(clip: Clip, practice: Practice, followed: Followed, known: KnownGround) -> Roles:
+    layout, spot = practice.layout, practice.notes_for(clip.path).spot
+    try:
+        return choose_roles(
+            followed,
+            start_px=point_in_picture(known, layout, INSIDE),
+            spot_px=point_in_picture(known, layout, spot),
+            focal_px=usual_focal_px((clip.width_px, clip.height_px)),
+        )
+    except NoDefender as error:
+        raise NothingToMeasure(
+            clip.path, str(error), "name only clips that show a one-on-one rep"
+        ) from None
+
+
+def _landmarks(clip: Clip, roles: Roles, motion: CameraMotion, model: Path) -> ClipKeypoints:
+    wanted = when_to_read(clip.t_s, roles.defender, roles.attacker, motion)
+    defender, *attacker = read_keypoints(clip, wanted, model)
+    return ClipKeypoints(defender, attacker[0] if attacker else None, motion, roles.how)
+
+
+def _model(settings: Settings) -> Path:
+    return pose_model_path(settings.model, settings.models_folder)
