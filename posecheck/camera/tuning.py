@@ -1,4 +1,4 @@
-"""Constants of following the background, with their sources.
+"""Constants of a phone's lens and of following the background, with their sources.
 
 Pixels are those of the small grey picture, longer side 640.
 """
@@ -6,6 +6,18 @@ Pixels are those of the small grey picture, longer side 640.
 from __future__ import annotations
 
 from typing import Final
+
+HFOV_DEG: Final = 65.0
+"""Across the longer side: main cameras of phones, at one moment of the clip, any, if they zoom.
+
+Source: guess
+"""
+
+HFOV_SD_DEG: Final = 8.0
+"""Standard deviation of the same.
+
+Source: guess
+"""
 
 STILL_PX: Final = 0.3
 """Pixels: a background point that moved less has not moved. Optical flow on compressed film wobbles

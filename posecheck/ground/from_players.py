@@ -17,7 +17,9 @@ from scipy.spatial.transform import Rotation
 
 from posecheck.body.foot_sight import FootSight
 from posecheck.camera.motion import CameraMotion
+from posecheck.camera.phone import log_focal
 from posecheck.camera.pinhole import Camera
+from posecheck.camera.tuning import HFOV_DEG, HFOV_SD_DEG
 from posecheck.ground.ground import Ground
 from posecheck.ground.scale import length_sd
 from posecheck.ground.tuning import (
@@ -26,8 +28,6 @@ from posecheck.ground.tuning import (
     FRAMES_ALIKE,
     HEIGHT_M,
     HEIGHT_SD_LOG,
-    HFOV_DEG,
-    HFOV_SD_DEG,
     MIN_FEET_DIP_DEG,
     MIN_STANDING_SCORE,
     POSTURE_TALL_SD,
@@ -125,11 +125,6 @@ def _ankle_to_ear(points: FloatArray) -> FloatArray:
     return np.asarray(np.stack(legs) + above)
 
 
-def usual_focal_px(size_px: tuple[int, int]) -> float:
-    """Focal length of a phone's usual field of view."""
-    return float(np.exp(_log_focal(HFOV_DEG)) * max(size_px))
-
-
 def zoom_range(motion: CameraMotion, size_px: tuple[int, int]) -> tuple[float, float]:
     """Least and greatest focal length of the clip, over that of its reference frame.
 
@@ -137,7 +132,7 @@ def zoom_range(motion: CameraMotion, size_px: tuple[int, int]) -> tuple[float, f
     near enough for a zoom whatever the true one. The extreme frames at either end are left out,
     since some are followed badly.
     """
-    usual = _camera(np.array([_log_focal(HFOV_DEG), 0.0, 0.0, 0.0]), size_px)
+    usual = _camera(np.array([log_focal(HFOV_DEG), 0.0, 0.0, 0.0]), size_px)
     zooms = [
         usual.turned(back).focal_px / usual.focal_px for back in motion.to_reference[motion.tracked]
     ]
@@ -219,7 +214,7 @@ def ground_from_players(
 
     start = np.concatenate(
         [
-            [_log_focal(HFOV_DEG) - log_zoom],
+            [log_focal(HFOV_DEG) - log_zoom],
             [np.radians(TILT_DEG), 0.0, np.log(HEIGHT_M)],
             np.zeros(len(people)),
         ]
@@ -261,11 +256,6 @@ def _camera(geometry: FloatArray, size_px: tuple[int, int]) -> Camera:
     level = np.array([[1.0, 0, 0], [0, 0, -1], [0, 1, 0]])
     turn = Rotation.from_euler("xz", [geometry[1], geometry[2]]).as_matrix()
     return Camera(matrix, turn @ level, np.array([0, 0, np.exp(geometry[3])]))
-
-
-def _log_focal(hfov_deg: float) -> float:
-    """Logarithm of the focal length over the longer side."""
-    return float(-np.log(2 * np.tan(np.radians(hfov_deg / 2))))
 
 
 def _level_tilt(feet: FloatArray, log_focal: float, size_px: tuple[int, int]) -> float:

@@ -112,18 +112,6 @@ in ten.
 Source: guess
 """
 
-HFOV_DEG: Final = 65.0
-"""Across the longer side: main cameras of phones, at one moment of the clip, any, if they zoom.
-
-Source: guess
-"""
-
-HFOV_SD_DEG: Final = 8.0
-"""Standard deviation of the same.
-
-Source: guess
-"""
-
 TILT_DEG: Final = 8.0
 """Downwards; a phone on a tripod or in the hand that films a field.
 
