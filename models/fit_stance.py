@@ -25,9 +25,10 @@ import numpy.typing as npt
 from fitting import COVER, MEMBERS, Recipe, fit_net, mirrored
 
 from posecheck.body import formulas as stance
-from posecheck.body.hip_height import LANDMARK_SD, HipHeight, hip_height
+from posecheck.body.hip_height import HipHeight, hip_height
 from posecheck.body.net import BodyNet, arrays_of, from_arrays
 from posecheck.body.stance_net import NET_FILE, OUTPUTS
+from posecheck.body.tuning import HIP_LANDMARK_SD
 from posecheck.body.view import BodyView, along_sight
 from posecheck.camera.pinhole import Camera
 from posecheck.maths.arrays import FloatArray
@@ -193,7 +194,7 @@ def placed(view: BodyView, lower: FloatArray, sd: FloatArray, rng: np.random.Gen
     known = np.isfinite(sd)
     told = np.zeros_like(lower)
     told[known] = lower[known] + sd[known] * rng.standard_t(TAILS, known.sum())
-    return replace(view, lower=told, lower_sd=np.hypot(sd, LANDMARK_SD))
+    return replace(view, lower=told, lower_sd=np.hypot(sd, HIP_LANDMARK_SD))
 
 
 def as_in_a_clip(cast: Cast) -> BodyView:

@@ -8,7 +8,8 @@ from itertools import pairwise
 
 import numpy as np
 
-from posecheck.body.net import LIMIT, BodyNet, Perceptron, twin
+from posecheck.body.net import BodyNet, Perceptron, twin
+from posecheck.body.tuning import FEATURE_LIMIT_SDS
 from posecheck.body.view import BodyView
 from posecheck.maths.arrays import FloatArray
 
@@ -67,7 +68,7 @@ def fit_net(
     if begin:
         known = len(begin.centre)
         centre[:known], spread[:known] = begin.centre, begin.spread
-    scaled = np.clip((inputs - centre) / spread, -LIMIT, LIMIT)
+    scaled = np.clip((inputs - centre) / spread, -FEATURE_LIMIT_SDS, FEATURE_LIMIT_SDS)
     members = [
         _member(seed, scaled, truth / recipe.unit, recipe, begin.members[seed] if begin else None)
         for seed in range(MEMBERS)

@@ -33,8 +33,8 @@ from posecheck.practice.notes import ClipNotes, View
 from posecheck.practice.practice import Practice
 from posecheck.practice.reading import read_practice
 from posecheck.practice.roster import Player
-from posecheck.reps.rep import AFTERMATH_S
 from posecheck.reps.splitting import find_reps
+from posecheck.reps.tuning import AFTERMATH_S
 from posecheck.video.clip import Clip, open_clip
 
 MARK_COUNTS = (4, 5, 6, 8)

@@ -23,8 +23,8 @@ from posecheck.body.stance_track import stance_track
 from posecheck.body.view import body_view
 from posecheck.cli.demo import sample_practice_folder
 from posecheck.errors import ClipError
-from posecheck.filming.limits import MAX_BLUR, MAX_BURNT, MIN_LIGHT
 from posecheck.filming.look import Look, Looks, look_at
+from posecheck.filming.tuning import MAX_BLUR, MAX_BURNT, MIN_LIGHT
 from posecheck.keypoints.smoothing import smooth_track
 from posecheck.pipeline.observe import Observed, observe_clip
 from posecheck.pipeline.settings import Settings

@@ -1,15 +1,27 @@
-"""SHA-256 of a file's content."""
+"""SHA-256 digests, hexadecimal: of bytes, of settings, of a clip's file."""
 
 from __future__ import annotations
 
 import hashlib
+import json
+from collections.abc import Mapping
 from pathlib import Path
 
 from posecheck.errors import UnreadableClip
 
 
+def bytes_digest(data: bytes) -> str:
+    """SHA-256 of bytes."""
+    return hashlib.sha256(data).hexdigest()
+
+
+def settings_digest(settings: Mapping[str, object]) -> str:
+    """SHA-256 of values that JSON can hold; the order of the keys does not matter."""
+    return bytes_digest(json.dumps(settings, sort_keys=True).encode())
+
+
 def file_digest(path: Path) -> str:
-    """SHA-256 of a clip's content, hexadecimal.
+    """SHA-256 of a clip's content.
 
     Raises:
         UnreadableClip: not there, no permission, empty.
