@@ -7,10 +7,9 @@ and the content of the code that makes them. Where files lie does not matter.
 from __future__ import annotations
 
 import dataclasses
-import hashlib
-import json
 from pathlib import Path
 
+from posecheck.files.digest import facts_digest
 from posecheck.pipeline.fingerprint import keypoints_fingerprint, measures_fingerprint
 from posecheck.pipeline.settings import Settings
 from posecheck.practice.practice import Practice
@@ -26,7 +25,7 @@ def keypoints_key(settings: Settings, practice: Practice, clip: Path) -> str:
         "model": settings.model,
         "field": _field(practice, clip),
     }
-    return _digest(facts)
+    return facts_digest(facts)
 
 
 def measures_key(settings: Settings, practice: Practice, clip: Path) -> str:
@@ -46,7 +45,7 @@ def measures_key(settings: Settings, practice: Practice, clip: Path) -> str:
             for player in (notes.defender, notes.attacker)
         ],
     }
-    return _digest(facts)
+    return facts_digest(facts)
 
 
 def _field(practice: Practice, clip: Path) -> dict[str, object]:
@@ -58,8 +57,3 @@ def _field(practice: Practice, clip: Path) -> dict[str, object]:
         "view": None if notes.view is None else dataclasses.asdict(notes.view),
         "spot": notes.spot,
     }
-
-
-def _digest(facts: dict[str, object]) -> str:
-    # What JSON has no form for is a set, such as the layout's cones.
-    return hashlib.sha256(json.dumps(facts, sort_keys=True, default=sorted).encode()).hexdigest()
