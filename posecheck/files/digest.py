@@ -1,4 +1,4 @@
-"""SHA-256 digests, hexadecimal: of bytes, of settings, of a clip's file."""
+"""SHA-256 digests, hexadecimal: of bytes, of named values, of a clip's file."""
 
 from __future__ import annotations
 
@@ -15,9 +15,12 @@ def bytes_digest(data: bytes) -> str:
     return hashlib.sha256(data).hexdigest()
 
 
-def settings_digest(settings: Mapping[str, object]) -> str:
-    """SHA-256 of values that JSON can hold; the order of the keys does not matter."""
-    return bytes_digest(json.dumps(settings, sort_keys=True).encode())
+def facts_digest(facts: Mapping[str, object]) -> str:
+    """SHA-256 of named values that JSON can hold, or sets of them.
+
+    The order of the keys and of the members of a set does not matter.
+    """
+    return bytes_digest(json.dumps(facts, sort_keys=True, default=sorted).encode())
 
 
 def file_digest(path: Path) -> str:

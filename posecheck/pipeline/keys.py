@@ -9,7 +9,7 @@ from __future__ import annotations
 import dataclasses
 from pathlib import Path
 
-from posecheck.files.digest import settings_digest
+from posecheck.files.digest import facts_digest
 from posecheck.pipeline.fingerprint import keypoints_fingerprint, measures_fingerprint
 from posecheck.pipeline.settings import Settings
 from posecheck.practice.practice import Practice
@@ -25,7 +25,7 @@ def keypoints_key(settings: Settings, practice: Practice, clip: Path) -> str:
         "model": settings.model,
         "field": _field(practice, clip),
     }
-    return settings_digest(facts)
+    return facts_digest(facts)
 
 
 def measures_key(settings: Settings, practice: Practice, clip: Path) -> str:
@@ -45,7 +45,7 @@ def measures_key(settings: Settings, practice: Practice, clip: Path) -> str:
             for player in (notes.defender, notes.attacker)
         ],
     }
-    return settings_digest(facts)
+    return facts_digest(facts)
 
 
 def _field(practice: Practice, clip: Path) -> dict[str, object]:
