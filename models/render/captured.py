@@ -10,7 +10,6 @@ import json
 from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
-from typing import Literal
 
 import numpy as np
 from scipy.spatial.transform import Rotation, Slerp
@@ -19,8 +18,6 @@ from models.render.body import BodySpec, Floats
 from models.render.gait import TO_BODY
 from models.render.motion import SOLE_M, PlayerMotion, film, rig_of
 from models.render.rig import SIDES, Followed, Pose, Rig, unit
-
-Name = Literal["run", "walk", "jump", "dance_a", "dance_b", "punch", "kick"]
 
 _TURNS = {
     "root": 4, "chest": 8, "neck": 12, "right_hip": 16, "right_ankle": 21, "left_hip": 30,
@@ -32,7 +29,7 @@ _KNEE = {"right": 20, "left": 34}
 """First columns of a frame: turns as quaternions, w first; knees as one angle."""
 
 
-def plan_captured(spec: BodySpec, name: Name, seed: int = 0) -> PlayerMotion:
+def plan_captured(spec: BodySpec, name: str, seed: int = 0) -> PlayerMotion:
     """The captured movement, every frame of it, by a body that carries a stick."""
     rng = np.random.default_rng(seed)
     return _film_on_the_ground(*_as_it_is(spec, rng, _capture(name)))
@@ -40,7 +37,7 @@ def plan_captured(spec: BodySpec, name: Name, seed: int = 0) -> PlayerMotion:
 
 def plan_travelling(
     spec: BodySpec,
-    name: Name,
+    name: str,
     cycles: int,
     middle_m: tuple[float, float],
     heading_rad: float,
@@ -68,7 +65,7 @@ def plan_travelling(
     return film((np.arange(len(t_s)) / fps, rig, pose))
 
 
-def plan_varied(spec: BodySpec, names: tuple[Name, ...], n: int, seed: int = 0) -> PlayerMotion:
+def plan_varied(spec: BodySpec, names: tuple[str, ...], n: int, seed: int = 0) -> PlayerMotion:
     """So many poses put together by chance from captured movements.
 
     Trunk and either leg come from frames of their own, of movements of their own, and are
@@ -161,7 +158,7 @@ class _Moves:
 
 
 @cache
-def _capture(name: Name) -> _Moves:
+def _capture(name: str) -> _Moves:
     import pybullet_data
 
     path = Path(pybullet_data.getDataPath()) / "data" / "motions" / f"humanoid3d_{name}.txt"

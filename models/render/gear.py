@@ -7,8 +7,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from .gbuffer import Mesh, merge, mesh
-from .props import bar
+from models.render.gbuffer import Mesh, merge, mesh
+from models.render.props import bar
 
 Array = NDArray[Any]
 HEAD_LENGTH_M = 0.26  # the stick's head, throat to scoop

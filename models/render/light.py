@@ -8,7 +8,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from .gbuffer import Mesh, Rasteriser, dot
+from models.render.gbuffer import Mesh, Rasteriser, dot
 
 Array = NDArray[Any]
 

@@ -1,51 +1,50 @@
-"""Film for a moving camera: the same reps from the same place, filmed in several ways.
+"""Film for a moving camera: the same reps from the same place, the phone held in several ways.
 
-`python -m models.render.moving FOLDER` renders what is missing. Each rep is filmed from a
-tripod, by a phone that turns after the player, by one held in a calm and in an unsteady hand, and
-by one that zooms in; so what a moving camera costs is seen by itself. Bodies and reps are drawn as
-those for calibration (`spread`), from seeds of their own.
+Each rep is filmed from a tripod, by a phone that turns after the player, by one held in a calm and
+in an unsteady hand, and by one that zooms in; so what a moving camera costs is seen by itself.
+Bodies and reps are drawn as those of :mod:`models.render.spread`, from seeds of their own.
 """
 
 from __future__ import annotations
 
-import argparse
 from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 
-from . import practice, spread
-from .course import smoothstep
-from .film import Place, Studio, Track, encode, handheld, plate_for, tripod
-from .motion import AttackerSpec, PlayerMotion, plan_attacker, plan_defender
-from .practice import FPS, Shot
+from models.recipe import Moving, Recipe
+from models.render import practice, spread
+from models.render.course import smoothstep
+from models.render.motion import AttackerSpec, PlayerMotion, plan_attacker, plan_defender
+from models.render.phone import Place, Studio, Track, encode, handheld, plate_for, tripod
+from models.render.practice import FPS, Shot
 
-WAYS = ("tripod", "pan", "hand", "unsteady", "zoom")
-SECONDS = 4.2
-UNSTEADY_DEG = 0.6  # sway of an arm stretched out, or of any hand in wind
-ZOOM = (0.75, 1.1)  # over the tripod's focal length, at the film's beginning and end
-ZOOM_S = (0.8, 2.8)
+HELD = ("tripod", "pan", "hand", "unsteady", "zoom")
+"""How the phone is held."""
 
 # By number of the rep: where the phone stands, what it looks at from a tripod, how wide it sees.
 PLACES = {
-    903: Place((8.5, 17.0, 1.8), (0.0, 12.0, 0.8), spread.SIZE, 66.0),  # top: from the corner
-    907: Place((-13.5, -2.5, 2.6), (-8.2, 4.2, 0.7), spread.SIZE, 66.0),  # side-left: end line
-    915: Place((-6.5, 19.8, 2.4), (-5.0, 8.0, 0.8), spread.SIZE, 66.0),  # top-left: front
+    903: ((8.5, 17.0, 1.8), (0.0, 12.0, 0.8), 66.0),  # top: from the corner
+    907: ((-13.5, -2.5, 2.6), (-8.2, 4.2, 0.7), 66.0),  # side-left: end line
+    915: ((-6.5, 19.8, 2.4), (-5.0, 8.0, 0.8), 66.0),  # top-left: front
 }
 
 
-def ways(place: Place, defender: PlayerMotion, spot: str, seed: int) -> dict[str, Track]:
-    """The camera over the clip for every way to film a rep from one place."""
+def tracks_of(
+    place: Place, defender: PlayerMotion, spot: str, seed: int, recipe: Moving
+) -> dict[str, Track]:
+    """The camera over the clip, however the phone is held, from one place."""
     n = len(defender.t_s)
     fixed = np.tile(place.look_m, (n, 1))
     calm = handheld(place, fixed, FPS, seed)
-    grown = smoothstep(defender.t_s, *ZOOM_S)
+    grown = smoothstep(defender.t_s, *recipe.zoom_s)
+    wide, narrow = recipe.zoom
     return {
         "tripod": tripod(place, n),
         "pan": handheld(place, practice.follow(defender, spot), FPS, seed),
         "hand": calm,
-        "unsteady": handheld(place, fixed, FPS, seed, UNSTEADY_DEG),
-        "zoom": replace(calm, zoom=ZOOM[0] * (ZOOM[1] / ZOOM[0]) ** grown),
+        "unsteady": handheld(place, fixed, FPS, seed, recipe.unsteady_deg),
+        "zoom": replace(calm, zoom=wide * (narrow / wide) ** grown),
     }
 
 
@@ -56,50 +55,37 @@ def together(tracks: list[Track]) -> Track:
     return replace(tracks[0], rotation=rotation, still=False, zoom=np.concatenate(zooms))
 
 
-def render(folder: Path, number: int) -> None:
-    """One rep in every way, with its truth; skips what is there."""
-    truth = folder / "truth"
-    missing = [w for w in WAYS if not (truth / f"{_name(number, w)}.json").exists()]
+def render(folder: Path, number: int, recipe: Recipe) -> None:
+    """One rep with the phone held in every way, with its truth; skips what is there."""
+    moving, clips = recipe.clips.moving, recipe.clips
+    truth_folder = folder / "truth"
+    missing = [h for h in HELD if not (truth_folder / f"{_name(number, h)}.json").exists()]
     if not missing:
         return
-    rep, _, bodies, colours = spread.script(number)
-    run = replace(rep.run, duration_s=SECONDS)
+    rep, _, bodies, colours = spread.script(number, recipe)
+    run = replace(rep.run, duration_s=moving.duration_s)
     defender = plan_defender(bodies[0], run)
-    attacker = plan_attacker(
-        bodies[1],
-        AttackerSpec(run.attacker_m, duration_s=SECONDS, jog_s=rep.jog_after_s, seed=500 + number),
+    acts = AttackerSpec(
+        run.attacker_m, duration_s=moving.duration_s, jog_s=rep.jog_after_s, seed=500 + number
     )
-    tracks = ways(PLACES[number], defender, rep.spot, number)
+    attacker = plan_attacker(bodies[1], acts)
+    centre, look, hfov_deg = PLACES[number]
+    place = Place(centre, look, clips.size_px, hfov_deg)
+    tracks = tracks_of(place, defender, rep.spot, number, moving)
     field = plate_for(together(list(tracks.values())))
     (folder / "clips").mkdir(parents=True, exist_ok=True)
-    for way in missing:
-        filmed = replace(rep, name=_name(number, way), view=way, run=run)
-        track = replace(tracks[way], still=False)
+    truth_folder.mkdir(exist_ok=True)
+    for held in missing:
+        filmed = replace(rep, name=_name(number, held), view=held, run=run)
+        track = replace(tracks[held], still=False)
         outfits = spread.dress(defender, attacker, colours, number)
         path = folder / "clips" / f"{filmed.name}.mp4"
-        encode(path, Studio(track, field).frames(outfits, FPS), FPS, spread.SIZE, spread.BIT_RATE)
-        practice.write_truth(truth, filmed, Shot(defender, attacker, None, track), "moving")
-        spread.write_bodies(truth, filmed, bodies)
+        frames = Studio(track, field).frames(outfits, FPS)
+        encode(path, frames, FPS, clips.size_px, clips.bit_rate)
+        spread.write_bodies(truth_folder, filmed, bodies)
+        practice.write_truth(truth_folder, filmed, Shot(defender, attacker, None, track), "moving")
         print(filmed.name, rep.kind, rep.spot, flush=True)
 
 
-def _name(number: int, way: str) -> str:
-    return f"moving-{number}-{way}"
-
-
-def main() -> None:
-    """Read the command line and render what is missing, in one process."""
-    import cv2
-    import torch
-
-    parser = argparse.ArgumentParser(prog="python -m models.render.moving", description=__doc__)
-    parser.add_argument("folder", type=Path)
-    given = parser.parse_args()
-    cv2.setNumThreads(1)
-    torch.set_num_threads(1)
-    for number in PLACES:
-        render(given.folder, number)
-
-
-if __name__ == "__main__":
-    main()
+def _name(number: int, held: str) -> str:
+    return f"moving-{number}-{held}"

@@ -15,9 +15,9 @@ from numpy.typing import NDArray
 from scipy import sparse
 from scipy.spatial.transform import Rotation
 
-from . import gear
-from .gbuffer import Mesh, merge, mesh, moved, vertex_normals
-from .motion import JOINTS, REGIONS, PlayerMotion
+from models.render import gear
+from models.render.gbuffer import Mesh, merge, mesh, moved, vertex_normals
+from models.render.motion import JOINTS, REGIONS, PlayerMotion
 
 Array = NDArray[Any]
 RGB = tuple[float, float, float]
@@ -28,7 +28,7 @@ TEXTURE_SPAN_M = 0.84  # width of the jersey's front (and back) picture
 
 
 @dataclass(frozen=True)
-class Kit:
+class Uniform:
     """Colours are sRGB 0..1."""
 
     number: int
@@ -128,14 +128,14 @@ def _along(rest: Array, start: Array, end: Array) -> Array:
 class Outfit:
     """A dressed player; `meshes` gives everything to draw at one moment."""
 
-    def __init__(self, motion: PlayerMotion, kit: Kit, seed: int) -> None:
-        self.motion, self.kit = motion, kit
+    def __init__(self, motion: PlayerMotion, uniform: Uniform, seed: int) -> None:
+        self.motion, self.uniform = motion, uniform
         rng = np.random.default_rng(seed)
         body = motion.body
         rest = body.vertices_m.astype(np.float32)
         faces = motion.faces
         joint = {n: body.anchors[n][1] for n in JOINTS}
-        shells, skin_rgb, tuck = _tailor(rest, motion, joint, kit, rng)
+        shells, skin_rgb, tuck = _tailor(rest, motion, joint, uniform, rng)
         self.sheets = {s.name: _Sheet(s, faces, rest, rng) for s in shells}
         self._cut_jersey()
         # Skin well inside cloth is never seen; what shows or nearly shows is drawn.
@@ -149,11 +149,11 @@ class Outfit:
         posed = motion.vertices_m[0][motion.region == REGIONS.index("head")]
         local = (posed - pose[:3, 3]) @ pose[:3, :3]
         low, high = local.min(0), local.max(0)
-        self.helmet = gear.helmet(low, high, kit.helmet, kit.trim)
-        self.stick = gear.stick(kit.stick_m, kit.shaft, kit.trim)
+        self.helmet = gear.helmet(low, high, uniform.helmet, uniform.trim)
+        self.stick = gear.stick(uniform.stick_m, uniform.shaft, uniform.trim)
         feet = motion.region == REGIONS.index("foot")
         self.shoes = [
-            gear.shoe(rest[feet & (motion.side == k)], joint[f"{name}_ankle"][2], kit.shoes)
+            gear.shoe(rest[feet & (motion.side == k)], joint[f"{name}_ankle"][2], uniform.shoes)
             for name, k in (("left", -1), ("right", 1))
         ]
         self.soles = [np.array([joint[f"{n}_{p}"] for p in FOOT]) for n in ("left", "right")]
@@ -195,7 +195,7 @@ class Outfit:
         self.jersey_uv = np.concatenate(uv)
         low, high = rest[:, 2].min(), rest[:, 2].max()
         self.jersey_uv[:, 1] = 0.01 + 0.98 * (self.jersey_uv[:, 1] - low) / (high - low)
-        self.jersey_texture = jersey_picture(self.kit, high - low, np.abs(rest[:, 0]).max())
+        self.jersey_texture = jersey_picture(self.uniform, high - low, np.abs(rest[:, 0]).max())
 
     def meshes(self, frame: float) -> list[Mesh]:
         """What to draw at a frame number (may lie between frames): first plain, then the jersey."""
@@ -217,7 +217,7 @@ class Outfit:
         )
         for item, pose in (
             (self.helmet, _rigid(_between(m.head_pose, frame))),
-            (self.stick, gear.grip(left, right, self.kit.stick_m)),
+            (self.stick, gear.grip(left, right, self.uniform.stick_m)),
             *zip(self.shoes, self._foot_poses(frame), strict=True),
         ):
             placed = moved(item, pose)
@@ -262,7 +262,11 @@ def _rigid(pose: Array) -> Array:
 
 
 def _tailor(
-    rest: Array, motion: PlayerMotion, joint: dict[str, Array], kit: Kit, rng: np.random.Generator
+    rest: Array,
+    motion: PlayerMotion,
+    joint: dict[str, Array],
+    uniform: Uniform,
+    rng: np.random.Generator,
 ) -> tuple[list[Shell], Array, Array]:
     """Shells, skin colours (V, 3) and how far covered skin is drawn in (V,) m."""
     region = {name: motion.region == k for k, name in enumerate(REGIONS)}
@@ -283,7 +287,7 @@ def _tailor(
     tone = 1 + 0.03 * _folds(rest, rng)
     skin = np.clip(np.array(motion.body.spec.skin_rgb) * tone[:, None], 0, 1)
     sock = region["shin"] & (shin > 0.52) | region["foot"]
-    skin[sock] = kit.socks
+    skin[sock] = uniform.socks
 
     def paint(rgb: RGB) -> Array:
         return np.tile(np.array(rgb, np.float32), (n, 1))
@@ -313,7 +317,7 @@ def _tailor(
     )
     shorts_cover = (region["pelvis"] & (z < hip_z + 0.13)) | (region["thigh"] & (leg < 0.86))
     shorts_offset = 0.016 + 0.034 * np.clip(leg, 0, 1)
-    if kit.trousers:
+    if uniform.trousers:
         shorts_cover = (region["pelvis"] & (z < hip_z + 0.13)) | region["thigh"]
         shorts_cover |= region["shin"] & (shin < 0.93)
         shorts_offset = np.where(region["shin"], 0.030, 0.016 + 0.014 * np.clip(leg, 0, 1))
@@ -323,11 +327,11 @@ def _tailor(
         region["hand"], 0.011, 0.014 + 0.03 * np.clip((0.95 - fore) / 0.2, 0, 1)
     )
     shoe_cover = region["foot"] | (region["shin"] & (shin > 0.955))
-    glove_rgb = paint(kit.gloves)
-    glove_rgb[region["forearm"]] = kit.trim
+    glove_rgb = paint(uniform.gloves)
+    glove_rgb[region["forearm"]] = uniform.trim
     shells = [
-        shell("jersey", jersey_cover, jersey_offset, paint(kit.jersey), 0.10, 5, 0.0050),
-        shell("shorts", shorts_cover, shorts_offset, paint(kit.shorts), 0.12, 6, 0.0060),
+        shell("jersey", jersey_cover, jersey_offset, paint(uniform.jersey), 0.10, 5, 0.0050),
+        shell("shorts", shorts_cover, shorts_offset, paint(uniform.shorts), 0.12, 6, 0.0060),
         shell("pads", pad_cover, np.full(n, 0.015), paint((0.12, 0.12, 0.13)), 0.2, 3, 0.001),
         shell("gloves", glove_cover, glove_offset, glove_rgb, 0.2, 4, 0.0012, False),
     ]
@@ -341,11 +345,11 @@ def _tailor(
     return shells, skin.astype(np.float32), np.where(deep, 1.0, np.where(covered, TUCK_M, 0.0))
 
 
-def jersey_picture(kit: Kit, tall_m: float, half_wide_m: float) -> Array:
+def jersey_picture(uniform: Uniform, tall_m: float, half_wide_m: float) -> Array:
     """Texture (512, 1024, 3) sRGB: front on the left half, back on the right, numbers and trim."""
     image = np.empty((TEXTURE_H, TEXTURE_W, 3), np.float32)
-    image[:] = np.array(kit.jersey)
-    half, trim = TEXTURE_W // 2, np.array(kit.trim)
+    image[:] = np.array(uniform.jersey)
+    half, trim = TEXTURE_W // 2, np.array(uniform.trim)
     x = (np.arange(half) / half - 0.5) * TEXTURE_SPAN_M
     cuff = np.abs(x) > min(half_wide_m, TEXTURE_SPAN_M / 2) - 0.035
     image[:, :half][:, cuff] = trim
@@ -353,7 +357,7 @@ def jersey_picture(kit: Kit, tall_m: float, half_wide_m: float) -> Array:
     per_x, per_z = half / TEXTURE_SPAN_M, TEXTURE_H / tall_m
     for middle, tall, at in ((half // 2, 0.20, 0.44), (half + half // 2, 0.26, 0.44)):
         glyph = np.zeros((400, 700), np.uint8)
-        text = str(kit.number)
+        text = str(uniform.number)
         (w, h), _ = cv2.getTextSize(text, cv2.FONT_HERSHEY_DUPLEX, 9, 34)
         cv2.putText(
             glyph,
@@ -372,5 +376,5 @@ def jersey_picture(kit: Kit, tall_m: float, half_wide_m: float) -> Array:
         a = small[..., None].astype(np.float32) / 255
         patch = image[top : top + small.shape[0], left : left + small.shape[1]]
         patch[:] = patch * (1 - a) + trim * a
-    weave = np.random.default_rng(kit.number).normal(0, 0.012, image.shape[:2])[..., None]
+    weave = np.random.default_rng(uniform.number).normal(0, 0.012, image.shape[:2])[..., None]
     return (np.clip(image + weave, 0, 1) * 255).astype(np.uint8)

@@ -11,9 +11,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from . import truth as told
-from .film import Studio, Track, encode, handheld, project, tripod
-from .motion import (
+from models.render import truth
+from models.render.motion import (
     JOINTS,
     AttackerSpec,
     PlayerMotion,
@@ -22,10 +21,11 @@ from .motion import (
     plan_defender,
     plan_waiting,
 )
-from .outfit import Kit, Outfit
-from .props import CONES, GOAL_HALF_M
-from .scene import CREASE_RADIUS_M, Plate
-from .script import CLUB, DATE, NAME, PLAN, REPS, ROSTER, VIEWS, Rep
+from models.render.outfit import Outfit, Uniform
+from models.render.phone import Studio, Track, encode, handheld, project, tripod
+from models.render.props import CONES, GOAL_HALF_M
+from models.render.scene import CREASE_RADIUS_M, Plate
+from models.render.script import CLUB, DATE, NAME, PLAN, REPS, ROSTER, VIEWS, Rep
 
 Array = NDArray[Any]
 
@@ -76,7 +76,7 @@ def follow(defender: PlayerMotion, spot: str) -> Array:
 
     A little behind him and always with an eye on the cone he runs to.
     """
-    between = told.ground_track(defender.joints_m) * 0.55 + np.array(CONES[spot]) * 0.45
+    between = truth.ground_track(defender.joints_m) * 0.55 + np.array(CONES[spot]) * 0.45
     smooth = np.ones(25) / 25
     path = np.stack(
         [np.convolve(np.pad(between[:, i], 12, mode="edge"), smooth, "valid") for i in (0, 1)], 1
@@ -96,7 +96,7 @@ def dress(rep: Rep, shot: Shot) -> list[Outfit]:
             continue
         player = ROSTER[number]
         home = player.role == "defender"
-        kit = Kit(
+        uniform = Uniform(
             number,
             NAVY if home else WHITE,
             WHITE if home else NAVY,
@@ -106,7 +106,7 @@ def dress(rep: Rep, shot: Shot) -> list[Outfit]:
             stick_m=player.stick_m,
             socks=WHITE if number % 2 else (0.12, 0.12, 0.13),
         )
-        out.append(Outfit(motion, kit, number))
+        out.append(Outfit(motion, uniform, number))
     return out
 
 
@@ -150,7 +150,7 @@ def _blocked(eye: Array, targets: Array, p: Array, q: Array, radius: float) -> A
     return ((gap < radius) & (t < length[:, 0] - radius)).any(0)
 
 
-def expected_flags(rep: Rep, t: told.RepTruth) -> list[str]:
+def expected_flags(rep: Rep, t: truth.RepTruth) -> list[str]:
     """Rules that a perfect measurement would flag with the default thresholds.
 
     The limits are written out here so that the truth does not lean on what it is to check.
@@ -199,7 +199,7 @@ def write_truth(folder: Path, rep: Rep, shot: Shot, digest: str) -> None:
         "camera_rotation": track.rotation,
         "camera_centre_m": np.tile(track.centre, (n, 1)),
         "attacker_joints_m": motion.joints_m.astype(np.float32),
-        "attacker_ground_m": told.ground_track(motion.joints_m).astype(np.float32),
+        "attacker_ground_m": truth.ground_track(motion.joints_m).astype(np.float32),
     }
     record: dict[str, Any] = {
         "kind": rep.kind,
@@ -215,12 +215,12 @@ def write_truth(folder: Path, rep: Rep, shot: Shot, digest: str) -> None:
         others = [m.joints_m for m in (shot.attacker, shot.waiting) if m is not None]
         arrays |= {
             "defender_joints_m": j.astype(np.float32),
-            "defender_ground_m": told.ground_track(j).astype(np.float32),
-            "knee_flexion_deg": told.knee_flexion_deg(shot.defender).astype(np.float32),
-            "trunk_lean_deg": told.trunk_lean_deg(j).astype(np.float32),
+            "defender_ground_m": truth.ground_track(j).astype(np.float32),
+            "knee_flexion_deg": truth.knee_flexion_deg(shot.defender).astype(np.float32),
+            "trunk_lean_deg": truth.trunk_lean_deg(j).astype(np.float32),
             "defender_visible": visible(j, others, track),
         }
-        rep_truth = told.rep_truth(shot.defender, shot.attacker)
+        rep_truth = truth.rep_truth(shot.defender, shot.attacker)
         record |= rep_truth.record()
         record["flags_expected"] = expected_flags(rep, rep_truth)
     else:
@@ -237,9 +237,9 @@ def digest_of(rep: Rep) -> str:
     script = asdict(rep)
     if not rep.run.weighed:  # clips from before there was a choice are not out of date
         del script["run"]["weighed"]
-    told_all = [LOOK, BIT_RATE, script, asdict(VIEWS[rep.view])]
-    told_all += [asdict(ROSTER[n].body) for n in numbers]
-    return hashlib.sha256(json.dumps(told_all, sort_keys=True).encode()).hexdigest()[:16]
+    content = [LOOK, BIT_RATE, script, asdict(VIEWS[rep.view])]
+    content += [asdict(ROSTER[n].body) for n in numbers]
+    return hashlib.sha256(json.dumps(content, sort_keys=True).encode()).hexdigest()[:16]
 
 
 def is_done(root: Path, rep: Rep) -> bool:
@@ -263,16 +263,6 @@ def make(root: Path, reps: list[Rep]) -> None:
         encode(path, studio.frames(dress(rep, shot), FPS), FPS, shot.track.size, BIT_RATE)
         write_truth(root / "truth", rep, shot, digest_of(rep))
         print(f"{rep.name}: {rep.note}", flush=True)
-
-
-def work(root: str, names: list[str]) -> None:
-    """`make` for a worker process: one thread, arguments that travel."""
-    import cv2
-    import torch
-
-    cv2.setNumThreads(1)
-    torch.set_num_threads(1)
-    make(Path(root), [rep for rep in REPS if rep.name in names])
 
 
 def known_points() -> dict[str, tuple[float, float]]:

@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from .gbuffer import Mesh, mesh
+from models.render.gbuffer import Mesh, mesh
 
 Array = NDArray[Any]
 

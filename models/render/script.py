@@ -7,9 +7,9 @@ from typing import Any
 
 import numpy as np
 
-from .film import Place
-from .motion import BodySpec, RepSpec, Stance
-from .props import CONES
+from models.render.motion import BodySpec, RepSpec, Stance
+from models.render.phone import Place
+from models.render.props import CONES
 
 NAME, CLUB, DATE = "Tuesday recovery reps", "Harbor Point Herons", "2026-09-15"
 PLAN = {

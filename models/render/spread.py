@@ -1,8 +1,7 @@
 """Film for calibration: many short reps over a spread of bodies, places of the camera and stances.
 
-`python -m models.render.spread FOLDER --clips 60` renders what is missing. Nothing of the
-sample practice is in it: other bodies, other seeds, other places of the camera, so the sample
-practice stays unseen by whatever is fitted on these clips.
+Nothing of the sample practice is in it: other bodies, other seeds, other places of the camera, so
+the sample practice stays unseen by whatever is fitted on these clips.
 """
 
 from __future__ import annotations
@@ -14,11 +13,9 @@ from typing import Any
 
 import numpy as np
 
-from . import practice
-from . import truth as told
-from .film import Place, Studio, encode, tripod
-from .many import render_many
-from .motion import (
+from models.recipe import Recipe, Spread
+from models.render import practice, truth
+from models.render.motion import (
     AttackerSpec,
     BodySpec,
     PlayerMotion,
@@ -27,20 +24,11 @@ from .motion import (
     plan_attacker,
     plan_defender,
 )
-from .outfit import Kit, Outfit
-from .poses import WEIGHED
-from .poses import body as anybody
-from .practice import CONES, FPS, Rep, Shot
+from models.render.outfit import Outfit, Uniform
+from models.render.phone import Place, Studio, encode, tripod
+from models.render.practice import CONES, FPS, Rep, Shot
+from models.render.who import random_body
 
-SEED = 7000
-SIZE = (1280, 720)
-BIT_RATE = 2_500_000
-N_BODIES, N_ATTACKERS = 12, 4
-WIDER_FROM = 40
-"""From this clip on also children of ten and adults of thirty, and film from further off."""
-WIDER_BODIES = 24
-WEIGHED_FROM = 90
-"""From this clip on feet stand where the weight of somebody who brakes demands it."""
 SPOTS = ("top", "top-left", "top-right", "side-left", "side-right")
 COLOURS = (
     (0.07, 0.15, 0.30), (0.86, 0.87, 0.87), (0.50, 0.08, 0.10), (0.10, 0.35, 0.18),
@@ -48,11 +36,11 @@ COLOURS = (
 )  # fmt: skip
 
 
-def body(number: int) -> BodySpec:
+def body(number: int, recipe: Spread) -> BodySpec:
     """One of the bodies: teenagers and adults, both sexes, slight to strong, all skin tones."""
-    rng = np.random.default_rng(SEED + number)
-    if number >= N_BODIES + N_ATTACKERS:
-        return anybody(rng)
+    rng = np.random.default_rng(recipe.seed + number)
+    if number >= recipe.bodies + recipe.attackers:
+        return random_body(rng)
     sex = "male" if number % 3 else "female"
     age = float(rng.uniform(13, 24))
     grown = min((age - 13) / 4, 1.0)
@@ -66,9 +54,13 @@ def body(number: int) -> BodySpec:
     )  # fmt: skip
 
 
-def script(number: int) -> tuple[Rep, Place, tuple[BodySpec, BodySpec], tuple[Any, Any]]:
+def script(
+    number: int, recipe: Recipe
+) -> tuple[Rep, Place, tuple[BodySpec, BodySpec], tuple[Any, Any]]:
     """One clip: the rep, the phone's place, the two bodies and the two jersey colours."""
-    rng = np.random.default_rng(SEED + 100 + number)
+    spread = recipe.clips.spread
+    seed = spread.seed + number
+    rng = np.random.default_rng(spread.seed + 100 + number)
     spot = SPOTS[int(rng.integers(len(SPOTS)))]
     cone, start = np.array(CONES[spot]), np.array(CONES["inside"])
     way = (cone - start) / np.linalg.norm(cone - start)
@@ -90,57 +82,64 @@ def script(number: int) -> tuple[Rep, Place, tuple[BodySpec, BodySpec], tuple[An
         side_offset_m=float(rng.choice([-1, 1]) * rng.uniform(0.5, 1.1)),
         bow_m=float(rng.choice([0.0, 0.0, 0.8, -0.8])),
         settled_before_arrival_s=float(rng.choice([0.2, 0.2, 0.2, -0.5])),
-        seed=SEED + number,
+        seed=seed,
     )
-    if number >= WEIGHED_FROM:
-        run = replace(run, weighed=float(np.random.default_rng(SEED + number).uniform(*WEIGHED)))
+    if number >= spread.weighed_from:
+        weighed = np.random.default_rng(seed).uniform(*recipe.stills.poses.weighed)
+        run = replace(run, weighed=float(weighed))
     # All round the place of arrival, at a phone's usual heights and ranges, the run in view.
     azimuth = 2 * np.pi * (number % 16 + rng.uniform(0, 1)) / 16
-    wider = number >= WIDER_FROM
+    wider = number >= spread.wider_from
     away = float(rng.uniform(4.5, 11.0 if wider else 8.5))
     height = float(np.exp(rng.uniform(np.log(1.3), np.log(4.5))))
     look = cone - way * float(rng.uniform(1.0, 2.5))
     centre = cone - way * 1.0 + away * np.array([np.cos(azimuth), np.sin(azimuth)])
     place = Place(
-        (float(centre[0]), float(centre[1]), height), (float(look[0]), float(look[1]), 0.85), SIZE,
+        (float(centre[0]), float(centre[1]), height),
+        (float(look[0]), float(look[1]), 0.85),
+        recipe.clips.size_px,
         float(rng.uniform(58, 74)),
-    )  # fmt: skip
+    )
     kind = "upright" if upright else "stance"
-    defender = number % N_BODIES
+    defender = number % spread.bodies
     if wider:
-        defender = N_BODIES + N_ATTACKERS + number % WIDER_BODIES
+        defender = spread.bodies + spread.attackers + number % spread.wider_bodies
     rep = Rep(
         f"spread-{number:03d}", kind, spot, f"spread-{number:03d}", defender, 7, kind, run,
         number, 3.0 if upright else None,
     )  # fmt: skip
-    bodies = body(defender), body(N_BODIES + int(rng.integers(N_ATTACKERS)))
+    attacker_number = spread.bodies + int(rng.integers(spread.attackers))
+    bodies = body(defender, spread), body(attacker_number, spread)
     first, second = rng.choice(len(COLOURS), 2, replace=False)
     return rep, place, bodies, (COLOURS[first], COLOURS[second])
 
 
-def render(folder: Path, number: int) -> None:
+def render(folder: Path, number: int, recipe: Recipe) -> None:
     """One clip with its truth; skipped when it is there."""
-    rep, place, bodies, colours = script(number)
-    truth = folder / "truth"
-    if (truth / f"{rep.name}.json").exists():
+    rep, place, bodies, colours = script(number, recipe)
+    truth_folder = folder / "truth"
+    if (truth_folder / f"{rep.name}.json").exists():
         return
     (folder / "clips").mkdir(parents=True, exist_ok=True)
-    truth.mkdir(exist_ok=True)
+    truth_folder.mkdir(exist_ok=True)
     seconds = rep.run.duration_s
     defender = plan_defender(bodies[0], rep.run)
-    attacker = plan_attacker(
-        bodies[1],
-        AttackerSpec(
-            rep.run.attacker_m, duration_s=seconds, jog_s=rep.jog_after_s, seed=SEED + 500 + number
-        ),
+    acts = AttackerSpec(
+        rep.run.attacker_m,
+        duration_s=seconds,
+        jog_s=rep.jog_after_s,
+        seed=recipe.clips.spread.seed + 500 + number,
     )
+    attacker = plan_attacker(bodies[1], acts)
     shot = Shot(defender, attacker, None, tripod(place, len(attacker.t_s)))
     outfits = dress(defender, attacker, colours, number)
     path = folder / "clips" / f"{rep.name}.mp4"
-    encode(path, Studio(shot.track).frames(outfits, FPS), FPS, SIZE, BIT_RATE)
-    practice.write_truth(truth, rep, shot, "spread")
-    np.savez_compressed(truth / f"{rep.name}.stance.npz", t_s=defender.t_s, **told.stance(defender))
-    write_bodies(truth, rep, bodies)
+    frames = Studio(shot.track).frames(outfits, FPS)
+    encode(path, frames, FPS, recipe.clips.size_px, recipe.clips.bit_rate)
+    stance = truth.stance(defender)
+    np.savez_compressed(truth_folder / f"{rep.name}.stance.npz", t_s=defender.t_s, **stance)
+    write_bodies(truth_folder, rep, bodies)
+    practice.write_truth(truth_folder, rep, shot, "spread")
     print(rep.name, rep.kind, rep.spot, flush=True)
 
 
@@ -149,18 +148,14 @@ def dress(
 ) -> list[Outfit]:
     """Outfits of the two: a long pole and a short stick."""
     return [
-        Outfit(motion, Kit(n, jersey, colours[0], colours[1], (0.9, 0.9, 0.9), colours[1],
+        Outfit(motion, Uniform(n, jersey, colours[0], colours[1], (0.9, 0.9, 0.9), colours[1],
                            stick_m=stick), number)
         for motion, n, jersey, stick in (
             (defender, 10 + number % 40, colours[0], 1.55), (attacker, 50, colours[1], 1.05))
     ]  # fmt: skip
 
 
-def write_bodies(truth: Path, rep: Rep, bodies: tuple[BodySpec, BodySpec]) -> None:
+def write_bodies(folder: Path, rep: Rep, bodies: tuple[BodySpec, BodySpec]) -> None:
     """NAME.scene.json: the defender's body by number, and how tall both are."""
     story = {"body": rep.defender, "heights_m": [each.height_m for each in bodies]}
-    (truth / f"{rep.name}.scene.json").write_text(json.dumps(story))
-
-
-if __name__ == "__main__":
-    render_many("python -m models.render.spread", __doc__, render, 90)
+    (folder / f"{rep.name}.scene.json").write_text(json.dumps(story))

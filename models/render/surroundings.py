@@ -9,7 +9,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from .light import linear
+from models.render.light import linear
+from models.render.noise import noise, noise_tile
 
 Array = NDArray[Any]
 
@@ -22,8 +23,6 @@ FENCE_X_M, FENCE_Y_M, FENCE_HEIGHT_M = 36.0, (-24.0, 96.0), 2.4
 
 def sky_radiance(d: Array) -> Array:
     """Late-summer sky with fair-weather clouds for unit directions d (..., 3)."""
-    from .scene import noise
-
     up = np.clip(d[..., 2], 0.0, 1)
     t = np.power(up, 0.5)[..., None]
     horizon, zenith = np.array([1.12, 1.38, 1.75]), np.array([0.10, 0.30, 0.88])
@@ -45,8 +44,6 @@ def sky_radiance(d: Array) -> Array:
 @cache
 def tree_band() -> tuple[Array, Array]:
     """Trees unrolled on a cylinder: colour (h, w, 3) linear and cover (h, w), top row highest."""
-    from .scene import noise_tile
-
     rng = np.random.default_rng(4)
     w = int(2 * np.pi * TREES_RADIUS_M / TREES_M_PER_PX)
     h = int(TREES_HEIGHT_M / TREES_M_PER_PX)

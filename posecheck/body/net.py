@@ -7,10 +7,12 @@ sees and on the pose, so they can be learned, and so can the interval around a r
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+import json
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
 from functools import cached_property
 from importlib import resources
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -69,6 +71,7 @@ class BodyNet:
         members: perceptrons from scaled features to scaled outputs.
         centre, spread: ``(n_features,)`` mean and standard deviation of the features.
         unit: ``(n_outputs,)`` scale of each output.
+        made_from: what it was fitted on and with; empty where that is not known.
     """
 
     outputs: tuple[str, ...]
@@ -77,6 +80,7 @@ class BodyNet:
     centre: FloatArray
     spread: FloatArray
     unit: FloatArray
+    made_from: Mapping[str, Any] = field(default_factory=dict)
 
     def read(self, view: BodyView) -> dict[str, Reading]:
         """Every output in each frame, by name.
@@ -122,18 +126,19 @@ def packaged(
 
 
 def from_arrays(
-    arrays: dict[str, npt.NDArray[np.floating]],
-) -> tuple[tuple[Perceptron, ...], FloatArray, FloatArray, FloatArray]:
-    """Members, centre, spread and unit of a net: the inverse of :func:`arrays_of`."""
+    arrays: dict[str, npt.NDArray[Any]],
+) -> tuple[tuple[Perceptron, ...], FloatArray, FloatArray, FloatArray, dict[str, Any]]:
+    """Members, centre, spread, unit and ``made_from``: the inverse of :func:`arrays_of`."""
     members = [
         Perceptron(*(_layers(arrays, number, kind) for kind in ("weights", "offsets")))
         for number in range(int(arrays["members"]))
     ]
     centre, spread, unit = (arrays[name].astype(float) for name in ("centre", "spread", "unit"))
-    return tuple(members), centre, spread, unit
+    made_from = json.loads(str(arrays["made_from"])) if "made_from" in arrays else {}
+    return tuple(members), centre, spread, unit, made_from
 
 
-def arrays_of(net: BodyNet) -> dict[str, npt.NDArray[np.floating]]:
+def arrays_of(net: BodyNet) -> dict[str, npt.NDArray[Any]]:
     """A net as named arrays: plain numbers, so that reading them back runs no code.
 
     Weights are in half precision, whose rounding is far finer than bodies differ.
@@ -145,14 +150,15 @@ def arrays_of(net: BodyNet) -> dict[str, npt.NDArray[np.floating]]:
             layers: Sequence[FloatArray] = getattr(member, kind)
             for layer, values in enumerate(layers):
                 arrays[f"{kind}_{number}_{layer}"] = values
-    return {
+    numbers: dict[str, npt.NDArray[Any]] = {
         name: np.asarray(values, dtype=np.float16 if name.startswith("weights") else np.float32)
         for name, values in arrays.items()
     }
+    return numbers | {"made_from": np.array(json.dumps(net.made_from, sort_keys=True))}
 
 
 def _layers(
-    arrays: dict[str, npt.NDArray[np.floating]], number: int, kind: str
+    arrays: dict[str, npt.NDArray[Any]], number: int, kind: str
 ) -> tuple[FloatArray, ...]:
     names = [name for name in arrays if name.startswith(f"{kind}_{number}_")]
     return tuple(arrays[f"{kind}_{number}_{layer}"].astype(float) for layer in range(len(names)))

@@ -8,12 +8,9 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from extra import needs_models_extra
 from scipy.ndimage import gaussian_filter1d
 from scipy.spatial.transform import Rotation
-
-pytest.importorskip("anny")
-pytest.importorskip("torch")
-pytest.importorskip("pybullet_data")
 
 from models.render import truth
 from models.render.captured import plan_captured, plan_travelling
@@ -31,7 +28,10 @@ from models.render.motion import (
     plan_defender,
 )
 
-pytestmark = pytest.mark.filterwarnings("ignore")  # torch and anny warn about themselves
+pytestmark = [
+    needs_models_extra("anny", "torch", "pybullet_data"),
+    pytest.mark.filterwarnings("ignore"),  # torch and anny warn about themselves
+]
 
 BREAKDOWN = RepSpec(attacker_m=(0.0, 13.7), seed=1)
 RUN_OUT = RepSpec(

@@ -10,14 +10,15 @@ from dataclasses import replace
 import cv2
 import numpy as np
 import pytest
+from extra import needs_models_extra
 
-pytest.importorskip("vtkmodules")
-pytest.importorskip("anny")
-
-from models.render.film import Place, handheld, plate_for, project, tripod
 from models.render.moving import together
+from models.render.phone import Place, handheld, plate_for, project, tripod
 
-pytestmark = pytest.mark.filterwarnings("ignore")  # vtk and anny warn about themselves
+pytestmark = [
+    needs_models_extra("vtkmodules", "anny"),
+    pytest.mark.filterwarnings("ignore"),  # vtk and anny warn about themselves
+]
 
 PLACE = Place((11.2, 12.0, 1.9), (0.0, 10.9, 0.85), (160, 90))
 STILL = np.tile(PLACE.look_m, (3, 1))
@@ -45,7 +46,7 @@ def test_twice_the_focal_length_shows_everything_twice_as_far_from_the_middle():
     np.testing.assert_allclose(twice - middle, 2 * (once - middle))
 
 
-def test_one_empty_field_holds_every_frame_of_every_way():
+def test_one_empty_field_holds_every_frame_of_however_it_is_held():
     """The corners of each frame lie inside the field drawn for all of them."""
     targets = np.linspace((0.0, 7.0, 1.0), (0.0, 14.0, 1.0), 3)
     zoomed = replace(handheld(PLACE, STILL, 30.0, seed=4), zoom=np.array([0.75, 1.0, 1.25]))

@@ -12,16 +12,17 @@ from pathlib import Path
 import cv2
 import numpy as np
 import pytest
+from extra import needs_models_extra
 
-pytest.importorskip("vtkmodules")
-pytest.importorskip("anny")
-
-from models.render.film import Place, handheld, project
 from models.render.gbuffer import Rasteriser, mesh
+from models.render.phone import Place, handheld, project
 from models.render.practice import known_points
 from models.render.props import tube
 
-pytestmark = pytest.mark.filterwarnings("ignore")  # vtk and anny warn about themselves
+pytestmark = [
+    needs_models_extra("vtkmodules", "anny"),
+    pytest.mark.filterwarnings("ignore"),  # vtk and anny warn about themselves
+]
 
 ROOT = Path(__file__).parents[2] / "sample_clips"
 PLACE = Place((11.2, 12.0, 1.9), (0.0, 10.9, 0.85))

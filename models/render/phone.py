@@ -11,10 +11,10 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from .gbuffer import Mesh, Rasteriser
-from .light import TO_SUN, SunMap, linear, shade, tone
-from .outfit import Outfit
-from .scene import Plate, make_plate, rays
+from models.render.gbuffer import Mesh, Rasteriser
+from models.render.light import TO_SUN, SunMap, linear, shade, tone
+from models.render.outfit import Outfit
+from models.render.scene import Plate, make_plate, rays
 
 Array = NDArray[Any]
 

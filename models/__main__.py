@@ -1,0 +1,191 @@
+"""The steps that make the models, in the order in which they are run."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from models.recipe import recipe
+from posecheck.errors import PosecheckError
+
+app = typer.Typer(
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    help="Make posecheck's models, from rendered pictures to the cards that say how good they "
+    "are.\n\nWhoever wants the nets again runs `fit`: it needs nothing but rows in models/rows. "
+    "`render` and `gather` make those rows; `read`, `bars` and `cards` follow a fit.",
+)
+
+Workers = Annotated[int, typer.Option(min=1, help="Processes, one thread each.")]
+
+
+class Film(StrEnum):
+    """What there is to render."""
+
+    STILLS = "stills"
+    SPREAD = "spread"
+    MOVING = "moving"
+    CAPTURED = "captured"
+    PRACTICE = "practice"
+
+
+class Net(StrEnum):
+    """Nets to fit."""
+
+    ALL = "all"
+    STANCE = "stance"
+    FEET = "feet"
+
+
+@app.command()
+def render(
+    what: Film,
+    folder: Annotated[
+        Path | None, typer.Argument(help="Where to; `practice` goes into sample_clips.")
+    ] = None,
+    first: Annotated[
+        int | None, typer.Option(help="Only from this number on (stills and clips).")
+    ] = None,
+    count: Annotated[int | None, typer.Option(min=1, help="Only so many numbers.")] = None,
+    name: Annotated[
+        list[str] | None, typer.Option(help="Only these clips of the practice.")
+    ] = None,
+    workers: Workers = 2,
+) -> None:
+    """Render what recipe.toml lists and FOLDER lacks; can be stopped and goes on where it was.
+
+    stills: single pictures, each read by the pose model at once (needs `posecheck model`; some
+    2 s of processor time a picture). spread: short reps from tripods all round. moving: reps by a
+    phone held in several ways. captured: captured running, walking and jumping. practice: the
+    sample practice. All need the extra "models" and no graphics card.
+    """
+    from models.render import run
+
+    if what is Film.PRACTICE:
+        run.practice(name or [], workers)
+        return
+    if folder is None:
+        raise typer.BadParameter("name the folder to render into", param_hint="FOLDER")
+    end = None if first is None or count is None else first + count
+    chosen = range(first or 0, 1 << 30 if end is None else end)
+    {
+        Film.STILLS: run.stills,
+        Film.SPREAD: run.spread,
+        Film.MOVING: run.moving,
+        Film.CAPTURED: run.captured,
+    }[what](folder, chosen, workers)
+
+
+@app.command()
+def gather(
+    folders: Annotated[list[Path], typer.Argument(help="Folders with cast-NNNN.npz of `render`.")],
+) -> None:
+    """Write the rows in models/rows from rendered stills, and their digests into recipe.toml."""
+    from models.data.gather import gather as gather_rows
+    from models.files import write_digests
+
+    for path in gather_rows(folders, recipe().stills):
+        typer.echo(f"{path.name}: {path.stat().st_size / 1e6:.2f} MB")
+    write_digests()
+
+
+@app.command()
+def fit(
+    net: Annotated[Net, typer.Argument(help="Which net.")] = Net.ALL,
+    workers: Workers = 2,
+) -> None:
+    """Fit the nets from the rows in models/rows alone; the same bytes every time.
+
+    Needs the extra "models", at the versions that it pins. Writes stance_net.npz and feet_net.npz
+    into posecheck/body, and into models/rows what nets of other folds read of each body, which the
+    cards are made from. About 20 minutes on two cores.
+    """
+    from models.fit.run import fit_feet, fit_stance
+
+    if net in (Net.ALL, Net.STANCE):
+        typer.echo(f"stance_net.npz {fit_stance(recipe(), workers)}")
+    if net in (Net.ALL, Net.FEET):
+        typer.echo(f"feet_net.npz {fit_feet(recipe(), workers)}")
+
+
+@app.command()
+def read(
+    folders: Annotated[
+        list[Path], typer.Argument(help="Folders of `render spread|moving|captured`, sample_clips.")
+    ],
+    kept: Annotated[
+        Path, typer.Option(help="Where landmarks and readings are kept from run to run.")
+    ],
+    workers: Workers = 2,
+) -> None:
+    """Read clips with the nets in the tree: stance windows and ground measures, as rows.
+
+    Needs the clips, and `posecheck model`. Rows of collections that are not named stay, if these
+    nets read them. Some 15 s of processor time a clip the first time, less with landmarks kept.
+    """
+    from models.data.read_clips import read_folders
+
+    read_folders(folders, kept, workers)
+
+
+@app.command()
+def bars() -> None:
+    """Fit the 90 % intervals in posecheck/measures/intervals.toml from the rows of `read`.
+
+    Rows that other nets read than those in the tree are refused.
+    """
+    from models.fit.run import fit_intervals
+
+    typer.echo(fit_intervals(recipe()))
+
+
+@app.command()
+def limits(
+    kept: Annotated[Path, typer.Option(help="Where landmarks are kept from run to run.")],
+) -> None:
+    """Measure how blurred, dark or burnt out a film may be, on the sample clips; keeps rows.
+
+    Needs `posecheck model`; about ten minutes. `cards film` writes the card.
+    """
+    from models.data.film_limits import measure_film_limits
+
+    measure_film_limits(kept)
+
+
+@app.command()
+def cards(
+    names: Annotated[
+        list[str] | None,
+        typer.Argument(help="stance, feet, intervals, ground, captured, film; all by default."),
+    ] = None,
+) -> None:
+    """Write the cards from the rows: what each model is, and how far off it is.
+
+    Needs the rows of `fit`, `read` and `limits`, read with the nets in the tree.
+    """
+    from models.cards.write import CARDS, write_card
+
+    unknown = set(names or []) - CARDS.keys()
+    if unknown:
+        raise typer.BadParameter(
+            f"no card {', '.join(sorted(unknown))}; there are {', '.join(CARDS)}"
+        )
+    for card in names or CARDS:
+        typer.echo(write_card(card, recipe()))
+
+
+def main() -> None:
+    """Run a step; what whoever runs it can put right is said in one sentence."""
+    try:
+        app(prog_name="python -m models")
+    except (ValueError, OSError, PosecheckError) as error:
+        typer.echo(f"Error: {error}", err=True)
+        raise SystemExit(1) from None
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,1 @@
+"""Cards: what each model is and how far off it is, written from data frames."""

@@ -1,0 +1,1 @@
+"""Data sets: rows of single pictures and of clips, as Parquet, and how they are read."""

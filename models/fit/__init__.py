@@ -1,0 +1,1 @@
+"""Fits: nets by quantile regression, folds of bodies, conformal 90 % intervals."""

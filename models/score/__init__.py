@@ -1,0 +1,1 @@
+"""Scores: what readings are worth, as data frames."""

@@ -1,1 +1,0 @@
-"""The invented practice: rendered clips of two players with exact truth beside each."""
