@@ -46,6 +46,10 @@ QUANTISED = (XY_PX, WORLD_M, SCORE, GROUND_M, FOOT_LIFT_M, BLUR, *TRUTH)
 FEET = tuple((f"{side}_heel", f"{side}_foot_index") for side in ("left", "right"))
 """Joints whose middle is a foot."""
 
+MOST_HAND_HEIGHT = 3.0
+"""A trunk that lies level gives the hands' height no scale (0 at the hips, 1 at the shoulders); in a
+few poses of "varied" it runs to fifty either way, and is kept as this."""
+
 _VECTOR = pa.list_(pa.float32(), 3)
 SCHEMA = pa.schema(
     [
@@ -162,6 +166,7 @@ def rows_of(path: Path) -> pa.Table:
     values: dict[str, Any] = {
         **arrays,
         "foot_lift_m": np.stack(feet, axis=1),
+        "hand_height": np.clip(arrays["hand_height"], -MOST_HAND_HEIGHT, MOST_HAND_HEIGHT),
         "cast": int(path.stem[-4:]),
         "album": shown[0] if len(shown) == 1 else "captured",
         "occluded": _either(arrays, "occluded", "hidden"),

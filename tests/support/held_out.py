@@ -4,47 +4,53 @@ No figure of posecheck's own goes into that truth. That these bodies took part i
 their numbers, which are above all that are fitted on.
 """
 
+from dataclasses import fields
 from functools import cache
-from pathlib import Path
 
 import numpy as np
-import pyarrow.parquet as pq
 
-from posecheck.body.view import BodyView, along_sight
-from posecheck.camera.pinhole import Camera
+from models.data.stills import read_casts
+from models.files import HELD_OUT
+from posecheck.body.view import BodyView
 
-SLICE = Path(__file__).parents[2] / "models" / "stills_held_out.parquet"
+
+@cache
+def casts():
+    return read_casts([HELD_OUT])
 
 
 @cache
 def pictures():
-    table = pq.read_table(SLICE)
-    return {name: np.array(table[name].to_pylist(), dtype=float) for name in table.column_names}
-
-
-def camera(i):
-    rows = pictures()
-    return Camera(
-        rows["camera_matrix"][i].reshape(3, 3),
-        rows["camera_rotation"][i].reshape(3, 3),
-        rows["camera_centre_m"][i],
-    )
+    """By name, a row each: number of the cast, ``ground_m`` ``(n, 2)`` where the hips are, and the
+    truth: ``knee_flexion_deg`` ``(n, 2)`` and every measure of a stance ``(n,)``."""
+    columns = {
+        "cast": np.repeat([cast.number for cast in casts()], [len(cast) for cast in casts()]),
+        "ground_m": np.concatenate([cast.ground_m for cast in casts()]),
+    }
+    return columns | {
+        name: np.concatenate([cast.truth[name] for cast in casts()]) for name in casts()[0].truth
+    }
 
 
 def landmarks_px():
     """``(n, 33, 2)``."""
-    return pictures()["xy_px"].reshape(-1, 33, 2)
+    return np.concatenate([cast.xy_px for cast in casts()])
+
+
+@cache
+def cameras():
+    return [camera for cast in casts() for camera in cast.cameras]
+
+
+def camera(i):
+    return cameras()[i]
 
 
 @cache
 def view():
-    xy_px, world_m = landmarks_px(), pictures()["world_m"].reshape(-1, 33, 3)
-    n = len(xy_px)
-    seen = [along_sight(camera(i), xy_px[i], world_m[i]) for i in range(n)]
     return BodyView(
-        *(np.array(part) for part in zip(*seen, strict=True)),
-        score=pictures()["score"],
-        height_px=np.ptp(xy_px[..., 1], axis=1),
-        lower=np.zeros(n),
-        lower_sd=np.full(n, np.inf),
+        *(
+            np.concatenate([getattr(cast.view, each.name) for cast in casts()])
+            for each in fields(BodyView)
+        )
     )
