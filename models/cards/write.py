@@ -22,7 +22,7 @@ from models.score import feet, film_limits, ground, stance, windows
 from models.score.summary import TALL_PX
 from posecheck.body import foot_sight, stance_net
 from posecheck.body.stance_track import STANCE
-from posecheck.filming.limits import MAX_BLUR, MAX_BURNT, MIN_LIGHT
+from posecheck.filming.tuning import MAX_BLUR, MAX_BURNT, MIN_LIGHT
 from posecheck.measures.intervals import Intervals, default_intervals
 from posecheck.measures.quantities import QUANTITY
 

@@ -30,8 +30,8 @@ from posecheck.practice.layout import Layout, Point
 from posecheck.practice.notes import ClipNotes, View
 from posecheck.practice.practice import Practice
 from posecheck.practice.roster import Player
-from posecheck.reps.rep import AFTERMATH_S
 from posecheck.reps.splitting import find_reps
+from posecheck.reps.tuning import AFTERMATH_S
 from posecheck.video.clip import Clip
 
 EDGE_PX = 5

@@ -10,7 +10,8 @@ import numpy as np
 from models.data.stills import Cast
 from models.fit.perceptrons import Rows, Task, fit_perceptrons
 from models.recipe import Fit, NetRecipe
-from posecheck.body.net import LIMIT, BodyNet, twin
+from posecheck.body.net import BodyNet, twin
+from posecheck.body.tuning import FEATURE_LIMIT_SDS
 from posecheck.body.view import BodyView
 from posecheck.maths.arrays import FloatArray
 
@@ -70,7 +71,7 @@ def _scaled(
     """Scaled features, truth in units, and the features' mean and standard deviation."""
     inputs, truth = (np.concatenate(part) for part in zip(*rows, strict=True))
     centre, spread = inputs.mean(axis=0), inputs.std(axis=0) + 1e-6
-    scaled = np.clip((inputs - centre) / spread, -LIMIT, LIMIT)
+    scaled = np.clip((inputs - centre) / spread, -FEATURE_LIMIT_SDS, FEATURE_LIMIT_SDS)
     return scaled.astype(np.float32), (truth / net.unit).astype(np.float32), centre, spread
 
 

@@ -10,9 +10,10 @@ import numpy as np
 from models.data.stills import Cast
 from models.fit.folds import Kind, mirrored
 from models.recipe import Fit, Hips
-from posecheck.body.hip_height import LANDMARK_SD, HipHeight, hip_height
+from posecheck.body.hip_height import HipHeight, hip_height
 from posecheck.body.net import BodyNet
 from posecheck.body.stance_net import OUTPUTS
+from posecheck.body.tuning import HIP_LANDMARK_SD
 from posecheck.body.view import BodyView
 from posecheck.maths.arrays import FloatArray
 
@@ -71,7 +72,7 @@ def with_hips(
     known = np.isfinite(sd)
     seen = np.zeros_like(lower)
     seen[known] = lower[known] + sd[known] * rng.standard_t(hips.freedom, known.sum())
-    return replace(view, lower=seen, lower_sd=np.hypot(sd, LANDMARK_SD))
+    return replace(view, lower=seen, lower_sd=np.hypot(sd, HIP_LANDMARK_SD))
 
 
 def _drawn_sd(n: int, hips: Hips, rng: np.random.Generator) -> FloatArray:

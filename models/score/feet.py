@@ -10,8 +10,9 @@ import pandas as pd
 from models.data.stills import Cast
 from models.fit.feet import feet_truth, sight
 from models.score.summary import TALL_PX, Chosen, by_condition, heights, ranges, views
-from posecheck.body.foot_sight import COVER_SDS, OUTPUTS, FootSight
+from posecheck.body.foot_sight import OUTPUTS, FootSight
 from posecheck.maths.arrays import FloatArray
+from posecheck.maths.shares import SDS_ACROSS_LEVEL
 
 LEAST = 60
 SOLE_M = 0.045
@@ -57,7 +58,7 @@ def _of_cast(cast: Cast, read: FootSight) -> pd.DataFrame:
         seen = sight(cast, i, FootSight(read.height_m[i : i + 1], read.sd_m[i : i + 1]))
         by_feet[i] = seen.by_feet()[0][0]
         plain[i] = (camera.centre_m[2] - SOLE_M) / seen.dip.max()
-    within_sds = np.abs(truth_m - read.height_m) <= COVER_SDS / 2 * read.sd_m
+    within_sds = np.abs(truth_m - read.height_m) <= SDS_ACROSS_LEVEL / 2 * read.sd_m
     return pd.DataFrame(
         {
             "cast": cast.number,

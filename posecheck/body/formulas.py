@@ -1,23 +1,19 @@
-"""How a player holds himself: angles and proportions from joints, frame by frame.
+"""Angles and proportions of a body from its joints, frame by frame.
 
-What the measures of a stance mean. On film joints are never known so well that the formulas alone
-would do (:mod:`posecheck.body.stance_net`).
+The definitions behind the measures of a stance. On film joints are not known well enough for the
+formulas alone (see :mod:`posecheck.body.stance_net`).
 
 Pure functions of arrays. Leading axes are free; the last one holds coordinates. Any unit of
 length will do, since only angles and ratios come out. A joint that was not seen (NaN) makes
-what is read from it NaN, and nothing else.
+NaN of what is read from it, and of nothing else.
 """
 
 from __future__ import annotations
 
 import numpy as np
-import numpy.typing as npt
 
 from posecheck.maths.arrays import FloatArray
-
-BEFORE_ARRIVAL_S = 0.1
-AFTER_ARRIVAL_S = 0.3
-"""The arrival window reaches from 0.1 s before to 0.3 s after arrival."""
+from posecheck.maths.vectors import unit
 
 
 def angle_between(a: FloatArray, b: FloatArray) -> FloatArray:
@@ -30,7 +26,7 @@ def angle_between(a: FloatArray, b: FloatArray) -> FloatArray:
     Args:
         a, b: ``(..., d)`` in two or three dimensions.
     """
-    unit_a, unit_b = _unit(a), _unit(b)
+    unit_a, unit_b = unit(a), unit(b)
     apart = np.linalg.norm(unit_a - unit_b, axis=-1)
     return np.asarray(2 * np.arctan2(apart, np.linalg.norm(unit_a + unit_b, axis=-1)))
 
@@ -64,13 +60,13 @@ def trunk_lean(mid_hip: FloatArray, mid_shoulder: FloatArray, up: FloatArray) ->
 
 
 def height_above(point: FloatArray, foot: FloatArray, up: FloatArray) -> FloatArray:
-    """How far a point lies above another along the vertical, ``(...)``."""
-    return np.asarray(np.sum((point - foot) * _unit(up), axis=-1))
+    """How far a point lies above another along the vertical, ``(...)``.
 
-
-def hip_height_ratio(hip_height: FloatArray, standing_hip_height: float) -> FloatArray:
-    """Hip height over the same player's hip height standing; 1 upright, smaller in a stance."""
-    return hip_height / standing_hip_height
+    Args:
+        point, foot: ``(..., 3)``.
+        up: ``(..., 3)`` direction against gravity, in the same axes.
+    """
+    return np.asarray(np.sum((point - foot) * unit(up), axis=-1))
 
 
 def forward(left_to_right: FloatArray, up: FloatArray) -> FloatArray:
@@ -82,7 +78,7 @@ def forward(left_to_right: FloatArray, up: FloatArray) -> FloatArray:
 
     Right-handed axes: with x to the right and z up the body faces y.
     """
-    return _unit(np.cross(_unit(up), left_to_right))
+    return unit(np.cross(unit(up), left_to_right))
 
 
 def hand_reach(
@@ -101,40 +97,13 @@ def hand_reach(
     return np.asarray(np.sum((mid_wrist - mid_shoulder) * facing, axis=-1) / arm_length)
 
 
-def hand_height(
-    mid_wrist: FloatArray, mid_hip: FloatArray, mid_shoulder: FloatArray, up: FloatArray
-) -> FloatArray:
-    """Height of the wrists: 0 at the waist (mid-hip), 1 at the shoulders, ``(...)``.
-
-    Measured along the vertical; NaN for a trunk that lies level or upside down, where waist and
-    shoulders give no scale.
-    """
-    trunk = height_above(mid_shoulder, mid_hip, up)
-    return height_above(mid_wrist, mid_hip, up) / np.where(trunk > 0, trunk, np.nan)
-
-
-def base_width(
-    left_ankle: FloatArray, right_ankle: FloatArray, pelvis_width: FloatArray, up: FloatArray
-) -> FloatArray:
-    """Distance between the ankles over the ground, in pelvis widths, ``(...)``.
-
-    Args:
-        left_ankle, right_ankle: ``(..., 3)``; a lifted foot counts by where it would come down.
-        pelvis_width: ``(...)`` distance between the hip joints.
-        up: ``(..., 3)``.
-    """
-    apart = right_ankle - left_ankle
-    level = apart - np.sum(apart * _unit(up), axis=-1, keepdims=True) * _unit(up)
-    return np.asarray(np.linalg.norm(level, axis=-1) / pelvis_width)
-
-
 def turned_by_ray(rays: FloatArray) -> FloatArray:
-    """Turn from the axes of a view along a ray to the camera's axes.
+    """Rotation from the axes of a view along a ray to the camera's axes.
 
     A pose model that works on a crop sees the player as if the camera looked straight at him.
-    Its depth axis is then the ray to the player, not the camera's optical axis. The turn is the
-    smallest one that takes the optical axis to the ray (Rodrigues' formula), so level stays
-    level across the picture.
+    Its depth axis is then the ray to the player, not the camera's optical axis. The rotation is the
+    smallest one that takes the optical axis to the ray (Rodrigues' formula), so that horizontal
+    lines stay horizontal in the picture.
 
     Args:
         rays: ``(..., 3)`` viewing rays in camera axes: x right, y down, z forward.
@@ -142,7 +111,7 @@ def turned_by_ray(rays: FloatArray) -> FloatArray:
     Returns:
         ``(..., 3, 3)`` rotations R with ``R @ (0, 0, 1)`` along the ray.
     """
-    ray = _unit(rays)
+    ray = unit(rays)
     x, y, z = ray[..., 0], ray[..., 1], ray[..., 2]
     k = 1 / (1 + z)
     return np.stack(
@@ -156,24 +125,13 @@ def turned_by_ray(rays: FloatArray) -> FloatArray:
 
 
 def view_angle(facing: FloatArray, up: FloatArray, to_camera: FloatArray) -> FloatArray:
-    """From where the player is seen, radians: 0 from the front, pi/2 side-on, pi from behind.
+    """Side from which the player is seen, radians: 0 from the front, pi/2 side-on, pi from behind.
 
     Args:
         facing: ``(..., 3)`` from :func:`forward`.
         up: ``(..., 3)``.
         to_camera: ``(..., 3)`` direction from the player to the camera.
     """
-    upright = _unit(up)
+    upright = unit(up)
     level = to_camera - np.sum(to_camera * upright, axis=-1, keepdims=True) * upright
     return angle_between(facing, level)
-
-
-def in_window(t_s: FloatArray, from_s: float, to_s: float) -> npt.NDArray[np.bool_]:
-    """``(n,)`` True for the frames of a window, both ends included."""
-    slack = 1e-9  # frame times are sums of fractions
-    return np.asarray((t_s >= from_s - slack) & (t_s <= to_s + slack))
-
-
-def _unit(vectors: FloatArray) -> FloatArray:
-    length = np.linalg.norm(vectors, axis=-1, keepdims=True)
-    return np.asarray(vectors / np.where(length > 0, length, np.nan))

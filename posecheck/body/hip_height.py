@@ -1,7 +1,7 @@
 """How high a player carries his hips, from where they are seen and where on the ground he is.
 
-One picture does not tell a short player from one who crouches. A clip does: he runs upright before
-he breaks down, and his hips then show how high they are when he stands.
+In one picture a short player and one who crouches look alike. A clip distinguishes them: he runs
+upright before he breaks down, and his hips then show how high they are when he stands.
 """
 
 from __future__ import annotations
@@ -10,20 +10,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from posecheck.body.tuning import HIP_LANDMARK_SD, PLACE_SHARE, UPRIGHT_DROP
 from posecheck.camera.pinhole import Camera
 from posecheck.maths.arrays import FloatArray
 from posecheck.pose.skeleton import SKELETON
-
-UPRIGHT_DROP = 0.12
-"""Hips lower than this share are no measure of how high they are when he stands."""
-
-LANDMARK_SD = 0.025
-"""How far off the height is by where the pose model puts the hips, as a share of it: 0.02 in the
-middle on rendered bodies whose place is known."""
-
-PLACE_SHARE = 0.5
-"""How much of the error that his place brings counts: part of it lasts all through the clip, and
-so shifts his standing height alike. Found on rendered clips."""
 
 _HIPS = SKELETON.indices("left_hip", "right_hip")
 
@@ -34,19 +24,19 @@ class HipHeight:
 
     Attributes:
         height_m: ``(n,)``.
-        sd_m: ``(n,)`` standard deviation that the place on the ground brings with it.
+        sd_m: ``(n,)`` standard deviation that comes from the place on the ground.
     """
 
     height_m: FloatArray
     sd_m: FloatArray
 
-    def drop(self, drop: FloatArray, room: FloatArray) -> tuple[FloatArray, FloatArray]:
+    def drop(self, drop: FloatArray, margin: FloatArray) -> tuple[FloatArray, FloatArray]:
         """How much lower the hips are than the same player's standing.
 
         Args:
-            drop: ``(n,)`` the same as each picture by itself tells it: his standing height is what
-                agrees with it best where he is upright.
-            room: ``(n,)`` how far off that may be.
+            drop: ``(n,)`` the same as read from each picture by itself: the standing height is
+                the one that agrees best with it in frames in which he is upright.
+            margin: ``(n,)`` width of the interval around it.
 
         Returns:
             ``(n,)`` shares of the standing height, and their standard deviation; 0 and infinite
@@ -56,21 +46,21 @@ class HipHeight:
         counts = np.isfinite(standing_m) & (drop < UPRIGHT_DROP) & (self.height_m > 0)
         lower, sd = np.zeros_like(drop), np.full_like(drop, np.inf)
         if counts.any():
-            standing = _weighted_median(standing_m[counts], 1 / room[counts] ** 2)
+            standing = _weighted_median(standing_m[counts], 1 / margin[counts] ** 2)
             known = np.isfinite(self.height_m)
             lower[known] = 1 - self.height_m[known] / standing
-            sd[known] = np.hypot(PLACE_SHARE * self.sd_m[known] / standing, LANDMARK_SD)
+            sd[known] = np.hypot(PLACE_SHARE * self.sd_m[known] / standing, HIP_LANDMARK_SD)
         return lower, sd
 
 
 def hip_height(camera: Camera, xy_px: FloatArray, xy_m: FloatArray, sd_m: FloatArray) -> HipHeight:
-    """Where the line of sight to the hips passes over the player's place.
+    """Height at which the line of sight to the hips passes over the player's place.
 
     Args:
         camera: whose pixels these are.
         xy_px: ``(n, 33, 2)`` landmarks.
-        xy_m: ``(n, 2)`` where he is.
-        sd_m: ``(n,)`` standard deviation of the place.
+        xy_m: ``(n, 2)`` his place on the ground.
+        sd_m: ``(n,)`` its standard deviation.
     """
     ray = camera.rays(xy_px[:, _HIPS].mean(axis=1))
     rise = ray[:, 2] / np.hypot(ray[:, 0], ray[:, 1])
@@ -79,6 +69,7 @@ def hip_height(camera: Camera, xy_px: FloatArray, xy_m: FloatArray, sd_m: FloatA
 
 
 def _weighted_median(values: FloatArray, weights: FloatArray) -> float:
+    """The value below which half of the weight lies."""
     order = np.argsort(values)
     share = np.cumsum(weights[order]) / weights.sum()
     return float(values[order][np.searchsorted(share, 0.5)])

@@ -1,8 +1,8 @@
-"""Nets that read something off a body as it is seen, learned from bodies whose truth is known.
+"""Nets that read a quantity from a body as it is seen, learned from bodies whose truth is known.
 
-The pose model's landmarks lie well in the picture, but its body is off in depth: seen from behind
-bent legs come out straight, from the front straight legs bent. What it gets wrong depends on the
-side it sees and on the pose, so it can be learned, and so can how far off a reading may be.
+The pose model's landmarks lie well in the picture, but its depth is wrong: seen from behind bent
+legs come out straight, from the front straight legs come out bent. Its errors depend on the side it
+sees and on the pose, so they can be learned, and so can the interval around a reading.
 """
 
 from __future__ import annotations
@@ -17,12 +17,9 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from posecheck.body.tuning import FEATURE_LIMIT_SDS
 from posecheck.body.view import BodyView
 from posecheck.maths.arrays import FloatArray
-
-LIMIT = 4.0
-"""Features further than so many standard deviations from their mean are held there: beyond what was
-learned from, a net's answers run away."""
 
 
 @dataclass(frozen=True)
@@ -46,13 +43,14 @@ class Perceptron:
 
 
 @dataclass(frozen=True)
-class Told:
-    """One output over ``n`` frames, NaN where not seen.
+class Reading:
+    """One output of a net over ``n`` frames, NaN where not seen.
 
     Attributes:
-        value: ``(n,)`` the truth lies above it as often as below.
-        below, above: ``(n,)`` in nine pictures of ten it lies no further off than so much; before
-            whatever factors its user fits on film.
+        value: ``(n,)`` the median: the truth lies above it as often as below.
+        below, above: ``(n,)`` margins that reach down to the 5 % and up to the 95 % quantile, so
+            that they hold the truth in nine pictures of ten; before the factors that its user fits
+            on film.
     """
 
     value: FloatArray
@@ -62,17 +60,17 @@ class Told:
 
 @dataclass(frozen=True)
 class BodyNet:
-    """Several perceptrons that are asked together; their mean is steadier than any of them.
+    """An ensemble of perceptrons; their mean varies less than any of them.
 
-    Each gives, for all outputs in turn, the value, the room below and the room above; the last two
-    by way of log(1 + exp(x)), which keeps them above 0.
+    Each gives, for all outputs in turn, the value, the margin below and the margin above; the last
+    two through log(1 + exp(x)), which keeps them positive.
 
     Attributes:
         outputs: names of what is read. In the mirror left and right change places.
-        features: ``(n, n_features)`` what it is read from.
+        features: gives the ``(n, n_features)`` inputs.
         members: perceptrons from scaled features to scaled outputs.
         centre, spread: ``(n_features,)`` mean and standard deviation of the features.
-        unit: ``(n_outputs,)`` what one means in each output.
+        unit: ``(n_outputs,)`` scale of each output.
         made_from: what it was fitted on and with; empty where that is not known.
     """
 
@@ -84,35 +82,36 @@ class BodyNet:
     unit: FloatArray
     made_from: Mapping[str, Any] = field(default_factory=dict)
 
-    def read(self, view: BodyView) -> dict[str, Told]:
+    def read(self, view: BodyView) -> dict[str, Reading]:
         """Every output in each frame, by name.
 
-        The body and its mirror image are both asked, so that neither side is favoured.
+        The body and its mirror image are both read and averaged, so that neither side is favoured.
         """
-        straight = self._asked(view)
-        mirrored = self._asked(view.mirrored)[:, :, self._twins]
-        told = np.moveaxis((straight + mirrored) / 2, 2, 0)
-        return {name: Told(*each) for name, each in zip(self.outputs, told, strict=True)}
+        straight = self._outputs(view)
+        mirrored = self._outputs(view.mirrored)[:, :, self._twins]
+        mean = np.moveaxis((straight + mirrored) / 2, 2, 0)
+        return {name: Reading(*each) for name, each in zip(self.outputs, mean, strict=True)}
 
     @cached_property
     def _twins(self) -> list[int]:
         return [self.outputs.index(twin(name)) for name in self.outputs]
 
-    def _asked(self, view: BodyView) -> FloatArray:
-        """``(3, n, n_outputs)``: value, room below, room above."""
-        scaled = np.clip((self.features(view) - self.centre) / self.spread, -LIMIT, LIMIT)
+    def _outputs(self, view: BodyView) -> FloatArray:
+        """``(3, n, n_outputs)``: value, margin below, margin above."""
+        scaled = (self.features(view) - self.centre) / self.spread
+        scaled = np.clip(scaled, -FEATURE_LIMIT_SDS, FEATURE_LIMIT_SDS)
         seen = np.logical_and.reduce(np.isfinite(scaled), axis=1)
-        answers = []
+        by_member = []
         for member in self.members:
             value, below, above = np.split(member(scaled[seen]), 3, axis=1)
-            answers.append([value, np.logaddexp(0, below), np.logaddexp(0, above)])
+            by_member.append([value, np.logaddexp(0, below), np.logaddexp(0, above)])
         outputs = np.full((3, len(seen), len(self.unit)), np.nan)
-        outputs[:, seen] = np.mean(answers, axis=0) * self.unit
+        outputs[:, seen] = np.mean(by_member, axis=0) * self.unit
         return outputs
 
 
 def twin(name: str) -> str:
-    """The output's name in the mirror."""
+    """An output's name in the mirror."""
     side, _, part = name.partition("_")
     return {"left": f"right_{part}", "right": f"left_{part}"}.get(side, name)
 
@@ -129,7 +128,7 @@ def packaged(
 def from_arrays(
     arrays: dict[str, npt.NDArray[Any]],
 ) -> tuple[tuple[Perceptron, ...], FloatArray, FloatArray, FloatArray, dict[str, Any]]:
-    """Members, centre, spread, unit and ``made_from``: the opposite of :func:`arrays_of`."""
+    """Members, centre, spread, unit and ``made_from``: the inverse of :func:`arrays_of`."""
     members = [
         Perceptron(*(_layers(arrays, number, kind) for kind in ("weights", "offsets")))
         for number in range(int(arrays["members"]))
@@ -142,7 +141,7 @@ def from_arrays(
 def arrays_of(net: BodyNet) -> dict[str, npt.NDArray[Any]]:
     """A net as named arrays: plain numbers, so that reading them back runs no code.
 
-    Weights in half precision: they are rounded far finer than bodies differ.
+    Weights are in half precision, whose rounding is far finer than bodies differ.
     """
     arrays = {"centre": net.centre, "spread": net.spread, "unit": net.unit}
     arrays["members"] = np.array(len(net.members))

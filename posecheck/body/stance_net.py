@@ -1,8 +1,8 @@
-"""The stance from a body as it is seen, by a small function learned from bodies of known stance.
+"""The stance read from a body as it is seen, by a net learned on bodies of known stance.
 
-``models/fit_stance.py`` is the recipe, ``models/STANCE_CARD.md`` says how well it does on bodies it
-has never seen. The room around a reading comes before the factors of ``intervals.toml``, which make
-it hold for the median over a window.
+``models/fit_stance.py`` is the recipe, ``models/STANCE_CARD.md`` gives the errors on bodies it has
+never seen. The margins around a reading are those of one picture; the factors of
+``intervals.toml`` turn them into the interval of a median over a window.
 """
 
 from __future__ import annotations
@@ -22,8 +22,8 @@ OUTPUTS = (
     "hand_height",
     "base_width",
 )
-"""What is told of a body. The bend of the straighter leg is told by itself: the smaller of two
-uncertain angles would come out too small."""
+"""What is read of a body. The bend of the straighter leg is an output of its own: the smaller of
+two uncertain angles would come out too small."""
 
 NET_FILE = "stance_net.npz"
 

@@ -18,27 +18,34 @@ from posecheck.pose.track import PoseTrack
 STANCE = OUTPUTS[2:]
 """The measures of a stance, each a field of :class:`StanceTrack`."""
 
-LEAST = {"knee_bend_deg": 0.0, "trunk_lean_deg": 0.0, "base_width": 0.0}
-"""What cannot be negative."""
+_LEAST = {"knee_bend_deg": 0.0, "trunk_lean_deg": 0.0, "base_width": 0.0}
+"""Least value, by key, of measures that cannot be negative; units as of the measure.
+
+Source: definition
+"""
 
 _LEGS = SKELETON.indices(*(f"{s}_{part}" for part in ("hip", "knee", "ankle") for s in SIDES))
 
 
 @dataclass(frozen=True)
 class StanceTrack:
-    """How a player holds himself in each frame; NaN where not seen.
+    """A player's stance in each frame; NaN where not seen.
 
     Attributes:
         t_s: ``(n,)`` seconds.
-        knee_bend_deg: ``(n,)`` flexion of the straighter leg.
-        trunk_lean_deg: ``(n,)``.
-        hip_drop: ``(n,)`` how much lower the hips are than the same player's standing.
-        hand_reach, hand_height, base_width: ``(n,)`` as in :mod:`posecheck.body.formulas`.
+        knee_bend_deg: ``(n,)`` flexion of the straighter leg, 0 for a straight one.
+        trunk_lean_deg: ``(n,)`` angle of the line from mid-hip to mid-shoulder to the vertical.
+        hip_drop: ``(n,)`` how much lower the hips are than when the player stands, as a share of
+            their standing height.
+        hand_reach: ``(n,)`` horizontal distance of the wrists ahead of mid-shoulder over the length
+            of the arm.
+        hand_height: ``(n,)`` height of the wrists, 0 at mid-hip and 1 at mid-shoulder.
+        base_width: ``(n,)`` distance between the ankles over the ground, in pelvis widths.
         view_deg: ``(n,)`` 0 seen from the front, 90 side-on, 180 from behind.
         height_px: ``(n,)`` extent of the landmarks in the picture, head to foot.
-        score: ``(n,)`` mean chance that hips, knees and ankles are seen; NaN where filled in.
-        below, above: by measure ``(n,)`` how far the truth may lie below and above what is read
-            in one frame, as :class:`posecheck.body.net.Told` has it.
+        score: ``(n,)`` mean probability that hips, knees and ankles are seen; NaN where filled in.
+        below, above: by measure ``(n,)`` margins of the reading of one frame, as in
+            :class:`posecheck.body.net.Reading`.
     """
 
     t_s: FloatArray
@@ -63,21 +70,21 @@ def stance_track(
     Args:
         pose: ``n`` frames of landmarks.
         view: the same, from :func:`posecheck.body.view.body_view`.
-        hips: how high he carries them over the same frames, if that is known.
-        net: what reads it, by default the one that comes with posecheck.
+        hips: height of his hips over the same frames, None when not known.
+        net: that reads the stance, by default the one that comes with posecheck.
     """
     net = net or default_net()
-    told = net.read(view)
+    readings = net.read(view)
     if hips is not None:
-        alone = told["hip_drop"]
+        alone = readings["hip_drop"]
         lower, lower_sd = hips.drop(alone.value, alone.below + alone.above)
-        told = net.read(replace(view, lower=lower, lower_sd=lower_sd))
+        readings = net.read(replace(view, lower=lower, lower_sd=lower_sd))
     return StanceTrack(
         t_s=pose.t_s,
-        **{key: np.maximum(told[key].value, LEAST.get(key, -np.inf)) for key in STANCE},
+        **{key: np.maximum(readings[key].value, _LEAST.get(key, -np.inf)) for key in STANCE},
         view_deg=view.view_deg,
         height_px=view.height_px,
         score=pose.score[:, _LEGS].mean(axis=1),
-        below={key: told[key].below for key in STANCE},
-        above={key: told[key].above for key in STANCE},
+        below={key: readings[key].below for key in STANCE},
+        above={key: readings[key].above for key in STANCE},
     )

@@ -1,7 +1,7 @@
-"""A body as it is seen: what a stance is read from, in numbers that mean the same in every film.
+"""A body as it is seen: the features of the nets, in numbers that mean the same in every film.
 
-Where in the picture the player stands, how large he is, which way the camera is turned and tilted:
-all that is taken out here, and what is left is his body and the side it is seen from.
+The player's place and size in the picture and the camera's direction and tilt are taken out here;
+what remains is his body and the side it is seen from.
 """
 
 from __future__ import annotations
@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from posecheck.body import formulas as stance
+from posecheck.body.tuning import LOWER_SD
 from posecheck.camera.motion import CameraMotion
 from posecheck.camera.pinhole import Camera
 from posecheck.maths.arrays import FloatArray
@@ -25,13 +26,19 @@ _SEEN = SKELETON.indices(
 _JUDGED = SKELETON.indices(
     *(f"{side}_{p}" for p in ("wrist", "hip", "knee", "ankle", "foot_index") for side in SIDES)
 )
-LOWER_SD = 0.03
-"""How low the hips are counts half when known with this standard deviation."""
-
-_FROM_NECK_DOWN = slice(SKELETON.index("left_shoulder"), None)
+_BELOW_THE_NECK = slice(SKELETON.index("left_shoulder"), None)
 _HIPS = SKELETON.indices("left_hip", "right_hip")
 _UP = np.array([0.0, 0.0, 1.0])
+"""Upwards on the axes of a view.
+
+Source: definition
+"""
+
 _TO_CAMERA = np.array([0.0, -1.0, 0.0])
+"""Towards the camera on the axes of a view.
+
+Source: definition
+"""
 
 
 @dataclass(frozen=True)
@@ -40,17 +47,17 @@ class BodyView:
 
     Attributes:
         sight_xy: ``(n, 33, 2)`` where each landmark is seen: x / z and y / z of its line of sight,
-            on axes whose z is the line of sight to the middle of the hips; x level to the right,
-            y down.
-        body_m: ``(n, 33, 3)`` the pose model's body, metres from the middle of the hips, on level
-            axes: x to the right across the view, y away from the camera, z up.
+            on axes whose z is the line of sight to the middle of the hips; x horizontal to the
+            right, y down.
+        body_m: ``(n, 33, 3)`` the pose model's body, metres from the middle of the hips, on
+            horizontal axes: x to the right across the view, y away from the camera; z up.
         elevation: ``(n,)`` radians by which the camera looks down on the hips.
-        score: ``(n, 33)`` chance that each landmark is in the picture and not hidden, 0 for one
-            that was filled in.
+        score: ``(n, 33)`` probability that each landmark is in the picture and not occluded, 0 for
+            one that was filled in.
         height_px: ``(n,)`` extent of the landmarks in the picture, head to foot.
-        lower: ``(n,)`` how much lower than the same player's standing the hips are, by their height
-            over the ground (:mod:`posecheck.body.hip_height`), as a share of it.
-        lower_sd: ``(n,)`` standard deviation of that, infinite where it is not known.
+        lower: ``(n,)`` how much lower the hips are than when the player stands, by their height
+            over the ground (:mod:`posecheck.body.hip_height`), as a share of the standing height.
+        lower_sd: ``(n,)`` its standard deviation, infinite where it is not known.
     """
 
     sight_xy: FloatArray
@@ -63,7 +70,7 @@ class BodyView:
 
     @property
     def mirrored(self) -> BodyView:
-        """The same seen in a mirror: left is right, and right left."""
+        """The same body seen in a mirror: left and right have changed places."""
         swap = SKELETON.mirror
         return replace(
             self,
@@ -74,7 +81,7 @@ class BodyView:
 
     @property
     def facing(self) -> FloatArray:
-        """``(n, 3)`` level unit vector that the body faces, hips and shoulders taken together."""
+        """``(n, 3)`` horizontal unit vector that the body faces, by hips and shoulders together."""
         across = sum(
             self._body(f"right_{p}") - self._body(f"left_{p}") for p in ("hip", "shoulder")
         )
@@ -86,19 +93,19 @@ class BodyView:
         return np.degrees(stance.view_angle(self.facing, _UP, _TO_CAMERA))
 
     def features(self) -> FloatArray:
-        """``(n, n_features)`` what the stance is told from; NaN for frames not seen.
+        """``(n, n_features)`` what the stance is read from; NaN for frames not seen.
 
         Places and lengths in the picture are in units of the body's own spread there, so that
-        distance does not matter. Angles are as the pose model's body has them, and as the picture
-        has them. The player's size in the picture and how surely his limbs are seen tell how far
-        to trust all this. How low he carries his hips counts by how well it is known.
+        distance does not matter. Angles are those of the pose model's body, and those of the
+        picture. The player's size in the picture and the scores of his limbs show how reliable all
+        this is. How low he carries his hips is weighted by how well it is known.
         """
-        trust = 1 / (1 + (self.lower_sd / LOWER_SD) ** 2)
-        hips = np.stack([trust * self.lower, trust], axis=1)
+        weight = 1 / (1 + (self.lower_sd / LOWER_SD) ** 2)
+        hips = np.stack([weight * self.lower, weight], axis=1)
         return np.concatenate([self.features_of_picture(), hips], axis=1)
 
     def features_of_picture(self) -> FloatArray:
-        """``(n, n_features)`` the same without what the whole clip tells of the hips' height."""
+        """``(n, n_features)`` the same without the hips' height, which needs the whole clip."""
         seen = self.sight_xy / _spread(self.sight_xy)[:, None, None]
         columns = [
             seen[:, _SEEN].reshape(len(seen), -1),
@@ -173,8 +180,8 @@ class BodyView:
 def body_view(pose: PoseTrack, camera: Camera, motion: CameraMotion) -> BodyView:
     """See a player's landmarks along the line of sight to him.
 
-    Frames in which the background could not be followed are NaN: the camera's tilt is not known
-    there.
+    Frames in which the background could not be followed are NaN, since the camera's tilt is not
+    known there.
 
     Args:
         pose: ``n`` frames of landmarks.
@@ -233,4 +240,4 @@ def _trunk_seen(seen: FloatArray) -> FloatArray:
 
 def _spread(xy: FloatArray) -> FloatArray:
     """``(n,)`` root mean square distance of the landmarks from the neck down from their middle."""
-    return np.asarray(np.sqrt(xy[:, _FROM_NECK_DOWN].var(axis=1).sum(axis=1)))
+    return np.asarray(np.sqrt(xy[:, _BELOW_THE_NECK].var(axis=1).sum(axis=1)))

@@ -1,4 +1,4 @@
-"""The camera over the ground: pixels to metres and back.
+"""A pinhole camera over the ground: pixels to metres and back.
 
 Ground frame, metres: z up; x to the right and y upfield as seen from the middle of the goal line
 (or, when no field point is known, origin below the camera, x to its right, y away from it).
@@ -14,17 +14,18 @@ from functools import cached_property
 import numpy as np
 from scipy.linalg import rq
 
-from posecheck.maths.arrays import FloatArray
+from posecheck.maths.arrays import FloatArray, check_shapes
+from posecheck.maths.vectors import unit
 
 
 @dataclass(frozen=True)
 class Camera:
-    """Where a picture was taken from, and how.
+    """A calibrated camera.
 
     Attributes:
-        matrix: ``(3, 3)`` intrinsics, upper triangular, last element 1.
+        matrix: ``(3, 3)`` intrinsics in pixels, upper triangular, last element 1.
         rotation: ``(3, 3)`` turns ground axes into camera axes (x right, y down, z forward).
-        centre_m: ``(3,)`` the lens in the ground frame.
+        centre_m: ``(3,)`` optical centre in the ground frame.
     """
 
     matrix: FloatArray
@@ -32,51 +33,42 @@ class Camera:
     centre_m: FloatArray
 
     def __post_init__(self) -> None:
-        for name, shape in {"matrix": (3, 3), "rotation": (3, 3), "centre_m": (3,)}.items():
-            got = getattr(self, name).shape
-            if got != shape:
-                raise ValueError(f"{name}: want {shape}, got {got}")
+        check_shapes(self, matrix=(3, 3), rotation=(3, 3), centre_m=(3,))
 
     @property
     def focal_px(self) -> float:
         """Focal length in pixels, the mean of the two axes."""
         return float(self.matrix[0, 0] + self.matrix[1, 1]) / 2
 
-    @property
-    def up_in_camera(self) -> FloatArray:
-        """``(3,)`` unit vector of the ground's up, in camera axes."""
-        return self.rotation[:, 2].copy()
-
     @cached_property
     def _ray_from_pixel(self) -> FloatArray:
         return np.asarray(self.rotation.T @ np.linalg.inv(self.matrix))
 
     def rays(self, xy_px: FloatArray) -> FloatArray:
-        """Viewing directions of pixels.
+        """Viewing rays of pixels.
 
         Args:
             xy_px: ``(..., 2)``.
 
         Returns:
-            ``(..., 3)`` unit vectors in the ground frame, NaN where the pixel is.
+            ``(..., 3)`` unit vectors in the ground frame, NaN where the pixel is NaN.
         """
         homogeneous = np.concatenate([xy_px, np.ones((*xy_px.shape[:-1], 1))], axis=-1)
-        direction = homogeneous @ self._ray_from_pixel.T
-        return np.asarray(direction / np.linalg.norm(direction, axis=-1, keepdims=True))
+        return unit(homogeneous @ self._ray_from_pixel.T)
 
     def to_ground(self, xy_px: FloatArray, height_m: float | FloatArray = 0.0) -> FloatArray:
-        """Where the rays of pixels meet a level plane.
+        """Back-project pixels onto a horizontal plane.
 
         Args:
             xy_px: ``(..., 2)``.
-            height_m: of the plane above the ground, one for all or ``(...)``.
+            height_m: of the plane above the ground, one number or ``(...)``.
 
         Returns:
             ``(..., 2)`` metres, NaN for rays that never meet the plane (for a plane below the
             camera: at or above the horizon).
 
         See Also:
-            to_image: the opposite.
+            to_image: the inverse.
         """
         ray = self.rays(np.asarray(xy_px, dtype=np.float64))
         drop = np.asarray(height_m - self.centre_m[2])
@@ -86,7 +78,7 @@ class Camera:
         return np.asarray(self.centre_m[:2] + reach[..., None] * ray[..., :2])
 
     def to_image(self, xyz_m: FloatArray) -> FloatArray:
-        """Where points are seen.
+        """Project points into the picture.
 
         Args:
             xyz_m: ``(..., 3)`` metres in the ground frame.
@@ -96,14 +88,14 @@ class Camera:
             the camera.
 
         See Also:
-            to_ground: the opposite, for points of a level plane.
+            to_ground: the inverse, for points of a horizontal plane.
         """
         seen = (xyz_m - self.centre_m) @ (self.matrix @ self.rotation).T
         depth = np.where(seen[..., 2:] > 0, seen[..., 2:], np.nan)
         return np.asarray(seen[..., :2] / depth)
 
     def turned(self, to_reference: FloatArray) -> Camera:
-        """The camera of another frame, taken from the same place.
+        """The camera of another frame, taken from the same optical centre.
 
         For a camera that only turns and zooms, the pixels of the two frames are related by
         ``to_reference = K0 R0 R^T K^-1`` (Hartley and Zisserman, Multiple View Geometry, 2nd ed.,

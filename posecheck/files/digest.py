@@ -1,15 +1,30 @@
-"""SHA-256 of a file's content."""
+"""SHA-256 digests, hexadecimal: of bytes, of named values, of a clip's file."""
 
 from __future__ import annotations
 
 import hashlib
+import json
+from collections.abc import Mapping
 from pathlib import Path
 
 from posecheck.errors import UnreadableClip
 
 
+def bytes_digest(data: bytes) -> str:
+    """SHA-256 of bytes."""
+    return hashlib.sha256(data).hexdigest()
+
+
+def facts_digest(facts: Mapping[str, object]) -> str:
+    """SHA-256 of named values that JSON can hold, or sets of them.
+
+    The order of the keys and of the members of a set does not matter.
+    """
+    return bytes_digest(json.dumps(facts, sort_keys=True, default=sorted).encode())
+
+
 def file_digest(path: Path) -> str:
-    """SHA-256 of a clip's content, hexadecimal.
+    """SHA-256 of a clip's content.
 
     Raises:
         UnreadableClip: not there, no permission, empty.

@@ -6,8 +6,8 @@ import datetime as dt
 import traceback
 from pathlib import Path
 
-from posecheck import __version__
 from posecheck.files.names import LOG_FILE
+from posecheck.files.version import installed_version
 
 
 def log_failure(folder: Path, what: str, error: BaseException) -> Path:
@@ -24,7 +24,7 @@ def log_failure(folder: Path, what: str, error: BaseException) -> Path:
     log = folder / LOG_FILE
     now = dt.datetime.now().astimezone().isoformat(timespec="seconds")
     with log.open("a", encoding="utf-8") as file:
-        file.write(f"{now} posecheck {__version__} {what}\n")
+        file.write(f"{now} posecheck {installed_version()} {what}\n")
         file.writelines(traceback.format_exception(error))
         file.write("\n")
     return log

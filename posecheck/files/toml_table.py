@@ -16,12 +16,12 @@ from posecheck.errors import SettingsError
 
 @dataclass(frozen=True)
 class TomlTable:
-    """A table of a TOML file that knows where it stands, so that complaints can say so.
+    """A table of a TOML file that knows its file and name, so that complaints can give them.
 
     Attributes:
         path: the file.
         name: of the table as shown in complaints, "" for the file itself.
-        values: what stands in it.
+        values: its content by key.
     """
 
     path: Path
@@ -130,7 +130,7 @@ def read_toml(path: Path) -> TomlTable:
     except UnicodeDecodeError:
         raise SettingsError(f"{path}: it is not plain text; save it as UTF-8 text.") from None
     except tomllib.TOMLDecodeError as error:
-        raise SettingsError(f"{path}: it is not valid TOML: {error}; mend that line.") from None
+        raise SettingsError(f"{path}: it is not valid TOML: {error}; correct that line.") from None
 
 
 def suggestion(given: str, known: Collection[str]) -> str:

@@ -1,4 +1,4 @@
-"""Write files so that at every moment each is either whole or not there."""
+"""Write files so that at every moment each is either whole or absent."""
 
 from __future__ import annotations
 
@@ -13,24 +13,36 @@ from posecheck.errors import RecordError
 
 
 @contextmanager
-def whole_file(path: Path) -> Iterator[Path]:
+def replacement(path: Path) -> Iterator[Path]:
     """A file of another name in the same folder, for the block to write.
 
-    It is moved into place when the block ends well, and removed when it does not.
+    It is moved into place when the block succeeds, and removed when it fails. Several processes
+    may do this at once: each writes a file of its own.
+
+    Raises:
+        OSError: the folder cannot be written to, or the disk is full.
+    """
+    part = path.with_name(f".{path.stem[:40]}-{secrets.token_hex(4)}.part")
+    try:
+        yield part
+        with part.open("r+b") as file:
+            os.fsync(file.fileno())
+        part.replace(path)
+    finally:
+        part.unlink(missing_ok=True)
+
+
+@contextmanager
+def whole_file(path: Path) -> Iterator[Path]:
+    """The same for a file of the record or of a practice; makes its folder if need be.
 
     Raises:
         RecordError: the folder cannot be written to, or the disk is full.
     """
-    part = path.with_name(f".{path.stem[:40]}-{secrets.token_hex(4)}.part")
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        try:
+        with replacement(path) as part:
             yield part
-            with part.open("r+b") as file:
-                os.fsync(file.fileno())
-            part.replace(path)
-        finally:
-            part.unlink(missing_ok=True)
     except OSError as error:
         raise RecordError(
             f"{path.parent}: {path.name} cannot be written ({error.strerror or error}); free "

@@ -1,4 +1,4 @@
-"""The pictures around an arrival: one is kept, several are looked at, in one pass over the film."""
+"""The pictures around an arrival, in one pass over the film: one is kept, several are measured."""
 
 from __future__ import annotations
 
@@ -7,21 +7,22 @@ from dataclasses import dataclass
 import numpy as np
 
 from posecheck.filming.look import Looks, look_at
+from posecheck.filming.tuning import JPEG_QUALITY, LOOK_AROUND_S, LOOK_STEP_S, PICTURE_WIDTH_PX
 from posecheck.maths.arrays import FloatArray
+from posecheck.maths.timeline import nearest_frame
 from posecheck.reps.rep import Rep
 from posecheck.video.clip import Clip, Frame
-
-PICTURE_WIDTH_PX = 1920
-"""Of the arrival picture at most: the players fill only a part of it."""
-
-LOOK_EVERY_S = 0.1
-LOOK_AROUND_S = (-0.1, 1.0)
-"""The time about arrival in which a stance is read."""
 
 
 @dataclass(frozen=True)
 class Picture:
-    """A frame as JPEG bytes; ``scale`` takes the clip's pixels to its own."""
+    """A frame as a picture of its own.
+
+    Attributes:
+        jpeg: the file's bytes.
+        scale: takes the clip's pixels to its own.
+        t_s: the frame's time in seconds of clip time.
+    """
 
     jpeg: bytes
     scale: float
@@ -33,16 +34,17 @@ def see_arrival(clip: Clip, rep: Rep, xy_px: FloatArray) -> tuple[Picture | None
 
     Args:
         clip: the film.
-        rep: its moments. With no arrival there is no picture, and its last second is looked at.
+        rep: its moments. Without an arrival there is no picture, and the look is that of its last
+            second.
         xy_px: ``(n_frames, 33, 2)`` the defender's landmarks.
 
     Raises:
         UnreadableClip: the file has changed since it was opened.
     """
     about_s = rep.end_s - LOOK_AROUND_S[1] if rep.arrival_s is None else rep.arrival_s
-    wanted_s = about_s + np.arange(LOOK_AROUND_S[0], LOOK_AROUND_S[1] + 1e-6, LOOK_EVERY_S)
-    to_look = np.unique([_nearest(clip, t_s) for t_s in wanted_s if t_s <= rep.end_s])
-    to_keep = None if rep.arrival_s is None else _nearest(clip, rep.arrival_s)
+    wanted_s = about_s + np.arange(LOOK_AROUND_S[0], LOOK_AROUND_S[1] + 1e-6, LOOK_STEP_S)
+    to_look = np.unique([nearest_frame(clip.t_s, t_s) for t_s in wanted_s if t_s <= rep.end_s])
+    to_keep = None if rep.arrival_s is None else nearest_frame(clip.t_s, rep.arrival_s)
     which = np.zeros(clip.n_frames, dtype=bool)
     which[to_look] = True
     if to_keep is not None:
@@ -56,10 +58,6 @@ def see_arrival(clip: Clip, rep: Rep, xy_px: FloatArray) -> tuple[Picture | None
     return picture, Looks(np.array([t_s for t_s, _ in looks]), tuple(look for _, look in looks))
 
 
-def _nearest(clip: Clip, t_s: float) -> int:
-    return int(np.argmin(np.abs(clip.t_s - t_s)))
-
-
 def _picture(frame: Frame) -> Picture:
     import cv2
 
@@ -68,6 +66,6 @@ def _picture(frame: Frame) -> Picture:
     size = (round(width * scale), round(height * scale))
     small = cv2.resize(frame.rgb, size, interpolation=cv2.INTER_AREA)
     _, jpeg = cv2.imencode(
-        ".jpg", cv2.cvtColor(small, cv2.COLOR_RGB2BGR), [cv2.IMWRITE_JPEG_QUALITY, 88]
+        ".jpg", cv2.cvtColor(small, cv2.COLOR_RGB2BGR), [cv2.IMWRITE_JPEG_QUALITY, JPEG_QUALITY]
     )
     return Picture(jpeg.tobytes(), scale, frame.t_s)

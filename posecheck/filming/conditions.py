@@ -1,4 +1,4 @@
-"""Under what conditions a stance was read, and the limits beyond which it is not."""
+"""The conditions under which a stance was read."""
 
 from __future__ import annotations
 
@@ -6,17 +6,12 @@ from dataclasses import dataclass
 from typing import Literal
 
 from posecheck.filming.look import NOT_LOOKED, Look
+from posecheck.filming.tuning import FRONT_TO_DEG, SIDE_TO_DEG
 
 Side = Literal["front", "side", "behind"]
-
+"""Side from which the camera sees a player."""
 
 SIDES: tuple[Side, ...] = ("front", "side", "behind")
-
-
-FRONT_TO_DEG, SIDE_TO_DEG = 45.0, 105.0
-"""Views up to these, 0 from the front and 180 from behind. Seen from the side a leg shows its bend
-in the picture, and readings come closer than the room that the stance net leaves."""
-
 
 _VIEWS = (
     "from the front",
@@ -29,12 +24,12 @@ _VIEWS = (
 
 @dataclass(frozen=True)
 class Conditions:
-    """What is known of a stance reading when it is made.
+    """The conditions under which a stance was read.
 
     Attributes:
         view_deg: 0 seen from the front, 90 side-on, 180 from behind.
         height_px: the player's height in the picture.
-        score: mean chance that hips, knees and ankles are seen.
+        score: mean probability that hips, knees and ankles are seen.
         seen: frames of the window in which the stance was seen.
         of: frames the window should hold.
         look: how the player looks in the picture, over the window.
@@ -55,24 +50,24 @@ class Conditions:
 
     @property
     def seen_from(self) -> Side:
-        """Which side of him the camera sees, as error bars are told apart by it."""
+        """Which side of him the camera sees; each has intervals of its own."""
         if self.view_deg < FRONT_TO_DEG:
             return "front"
         return "side" if self.view_deg < SIDE_TO_DEG else "behind"
 
     @property
     def view_words(self) -> str:
-        """Where the camera stood, as in "side-on"."""
+        """The direction from which he is seen, such as "side-on"."""
         return _VIEWS[min(int((self.view_deg + 22.5) // 45), 4)]
 
 
 @dataclass(frozen=True)
 class StanceReading:
-    """What is read of a stance over a window of time.
+    """One measure of the stance, read over a window of time.
 
     Attributes:
-        value: the median of what is read in its frames.
-        below, above: medians of how far the truth may lie below and above it, frame by frame.
+        value: median of the readings in its frames.
+        below, above: medians of the margins below and above the reading of a frame.
         conditions: under which it was read.
     """
 

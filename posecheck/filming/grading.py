@@ -1,6 +1,6 @@
 """Grade the film of a rep before anything is judged.
 
-What is too poor lies beyond the limits of ``limits.py``, where measures go missing with the
+Film that is too poor lies beyond the limits of ``limits.py``, where measures are missing, with the
 reason: nothing is guessed from it.
 """
 
@@ -13,7 +13,19 @@ import numpy as np
 from posecheck.body.stance_track import StanceTrack
 from posecheck.camera.motion import CameraMotion
 from posecheck.filming.conditions import Conditions
-from posecheck.filming.limits import (
+from posecheck.filming.look import Looks
+from posecheck.filming.quality import Aspect, FilmQuality, Grade, Graded
+from posecheck.filming.stance_reading import stance_reading
+from posecheck.filming.tuning import (
+    FULL_HD_PX,
+    GOOD_BLUR,
+    GOOD_BURNT,
+    GOOD_HEIGHT_PX,
+    GOOD_LIGHT,
+    GOOD_RATE_HZ,
+    GOOD_SCORE,
+    GOOD_SEEN_SHARE,
+    GOOD_VIEW_DEG,
     MAX_BLUR,
     MAX_BURNT,
     MIN_HEIGHT_PX,
@@ -21,32 +33,12 @@ from posecheck.filming.limits import (
     MIN_RATE_HZ,
     MIN_SCORE,
     MIN_SEEN_SHARE,
+    SHARP_PX,
 )
-from posecheck.filming.look import Looks
-from posecheck.filming.quality import Aspect, FilmQuality, Grade, Graded
-from posecheck.filming.stance_reading import stance_reading
 from posecheck.maths.arrays import BoolArray
+from posecheck.maths.timeline import in_window
 from posecheck.reps.rep import Rep, arrival_window
-
-GOOD_HEIGHT_PX = 200
-"""From here up errors fall slowly with size (models/STANCE_CARD.md)."""
-GOOD_VIEW_DEG = (45.0, 135.0)
-"""Nearer to straight from the front or from behind, a lean and hands held out point at the camera
-and show only by being foreshortened."""
-GOOD_RATE_HZ = 25.0
-"""At a closing speed of 6 m/s a slower film moves 25 cm and more between frames."""
-GOOD_BLUR = 0.02
-"""The sample clips have 0.008 to 0.015; blurred to 0.023, knee bend moved by 4 degrees."""
-SHARP_PX = 2.0
-"""An edge of two pixels is as sharp as pixels go, however small the player."""
-GOOD_LIGHT = 0.05
-GOOD_BURNT = 0.1
-"""White kit in the sun may clip a little without harm."""
-GOOD_SCORE = 0.7
-SEEN_SHARE = 0.8
-"""Of the frames between start and end in which the defender's legs should be read."""
-FULL_HD_PX = 1080
-"""Shorter side of the picture that every phone can film."""
+from posecheck.reps.tuning import AFTERMATH_S
 
 
 def grade_film(
@@ -64,15 +56,15 @@ def grade_film(
         rep: its moments.
         stance: the defender's, over the clip's frames.
         motion: the camera's, over the same frames.
-        looks: how the defender looks in the pictures around the arrival.
+        looks: sharpness and light of the defender in the pictures around the arrival.
         size_px: width and height of the picture.
         distance_m: from the camera to the defender at arrival, NaN when not known.
     """
-    during = (stance.t_s >= rep.start_s) & (stance.t_s <= rep.end_s)
-    arrival_s = rep.end_s - 1.0 if rep.arrival_s is None else rep.arrival_s
+    during = in_window(stance.t_s, rep.start_s, rep.end_s)
+    arrival_s = rep.end_s - AFTERMATH_S if rep.arrival_s is None else rep.arrival_s
     window = arrival_window(arrival_s)
     seen = stance_reading("knee_bend_deg", stance, window, looks).conditions
-    inside = (stance.t_s >= window[0]) & (stance.t_s <= window[1])
+    inside = in_window(stance.t_s, *window)
     followed = _share(motion.tracked, during), _share(motion.tracked, inside)
     read = _share(np.isfinite(stance.knee_bend_deg), during & motion.tracked)
     rate_hz = round(1 / float(np.median(np.diff(stance.t_s))), 1)
@@ -92,8 +84,7 @@ def _size(seen: Conditions, size_px: tuple[int, int], distance_m: float) -> Grad
     tall = seen.height_px
     if math.isnan(tall):
         return None
-    least = MIN_HEIGHT_PX
-    grade = _of(good=tall >= GOOD_HEIGHT_PX, usable=tall >= least)
+    grade = _of(good=tall >= GOOD_HEIGHT_PX, usable=tall >= MIN_HEIGHT_PX)
     return _graded(
         Aspect.SIZE,
         grade,
@@ -106,7 +97,7 @@ def _nearer(tall: float, size_px: tuple[int, int], distance_m: float) -> str:
     finer = tall * FULL_HD_PX / min(size_px)
     if min(size_px) < FULL_HD_PX and finer >= GOOD_HEIGHT_PX:
         return f"Set the phone to 1080p: he would be {finer:.0f} px tall."
-    # Size in the picture falls with the distance.
+    # Size in the picture is inversely proportional to the distance.
     metres = math.nan if math.isnan(distance_m) else distance_m * (1 - tall / GOOD_HEIGHT_PX)
     if math.isnan(metres):
         return f"Film from nearer, so that he is {GOOD_HEIGHT_PX} px tall or more."
@@ -153,7 +144,7 @@ def _legs(seen: Conditions, read: float, followed: float) -> Graded:
     hidden = share < MIN_SEEN_SHARE <= followed or not seen.seen
     unsure = seen.seen > 0 and seen.score < MIN_SCORE
     # A window may begin or end between two frames.
-    enough = seen.seen + 1 >= SEEN_SHARE * followed * seen.of and read >= SEEN_SHARE
+    enough = seen.seen + 1 >= GOOD_SEEN_SHARE * followed * seen.of and read >= GOOD_SEEN_SHARE
     sure = seen.score >= GOOD_SCORE and enough
     return _graded(
         Aspect.LEGS,

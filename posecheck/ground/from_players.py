@@ -1,8 +1,8 @@
 """The ground from the players themselves, when no field point is known.
 
-People of known or typical height stand on a plane at several ranges. How tall each looks, and
-how far below the horizon his feet are, gives the camera's height and tilt; the height of the
-people gives the scale.
+People of known or typical stature stand on a plane at several ranges. How tall each looks, and how
+far below the horizon his feet are, gives the camera's height and tilt; their stature gives the
+scale.
 """
 
 from __future__ import annotations
@@ -10,7 +10,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import Literal
 
 import numpy as np
 from scipy.optimize import least_squares
@@ -18,69 +17,32 @@ from scipy.spatial.transform import Rotation
 
 from posecheck.body.foot_sight import FootSight
 from posecheck.camera.motion import CameraMotion
+from posecheck.camera.phone import log_focal
 from posecheck.camera.pinhole import Camera
+from posecheck.camera.tuning import HFOV_DEG, HFOV_SD_DEG
 from posecheck.ground.ground import Ground
 from posecheck.ground.scale import length_sd
+from posecheck.ground.tuning import (
+    ANKLE_TO_EAR,
+    FEET_SD_SHARE,
+    FRAMES_ALIKE,
+    HEIGHT_M,
+    HEIGHT_SD_LOG,
+    MIN_FEET_DIP_DEG,
+    MIN_STANDING_SCORE,
+    POSTURE_TALL_SD,
+    ROLL_SD_DEG,
+    SOFT_SHORT_SDS,
+    SOFT_TALL_SDS,
+    SOLE_M,
+    TILT_DEG,
+    TILT_SD_DEG,
+    UNKNOWN_STATURE_M,
+    UNSEEN_MISS_SDS,
+    ZOOM_QUANTILES,
+)
 from posecheck.maths.arrays import FloatArray
 from posecheck.pose.skeleton import SKELETON
-
-STATURE_CM: dict[Literal["male", "female"], dict[int, tuple[float, float]]] = {
-    "male": {
-        10: (138.8, 6.4),
-        12: (149.1, 7.3),
-        14: (163.8, 8.2),
-        16: (173.5, 7.6),
-        18: (176.2, 7.1),
-        20: (176.8, 7.1),
-    },
-    "female": {
-        10: (138.2, 6.6),
-        12: (151.5, 7.1),
-        14: (160.4, 6.6),
-        16: (162.5, 6.5),
-        18: (163.1, 6.5),
-        20: (163.3, 6.5),
-    },
-}
-"""Median and standard deviation of stature by age in years, from memory of the CDC growth charts
-(Kuczmarski et al., 2000 CDC Growth Charts for the United States, Vital and Health Statistics
-11(246), 2002, stature-for-age)."""
-
-UNKNOWN_STATURE_M = (1.72, 0.09)
-"""Mean and standard deviation when neither age nor sex is known: spans the table from 14 years
-up, both sexes."""
-
-LOOKS_TALL = 0.865
-"""Share of stature that the way from ankle over knee, hip and shoulder to the ear looks long. By
-Drillis and Contini (1966, as given in Winter, Biomechanics and Motor Control of Human Movement,
-from memory) the ankle is at 0.039 and the eyes at 0.936 of stature, so 0.897 apart; the landmarks
-of bodies of known stature make it less, 0.83 in the middle and 0.88 for one in ten."""
-
-HFOV_DEG, HFOV_SD_DEG = 65.0, 8.0
-"""Across the longer side: main cameras of phones, at one moment of the clip, any, if they zoom."""
-
-TILT_DEG, TILT_SD_DEG = 8.0, 8.0
-"""Downwards; a phone on a tripod or in the hand that films a field."""
-
-ROLL_SD_DEG = 1.5
-"""People notice a horizon more crooked than this."""
-
-HEIGHT_M, HEIGHT_SD_LOG = 2.2, 0.5
-"""Camera above the ground; 1 to 6 m within two standard deviations."""
-
-LOOKS_SD = 0.06
-"""How tall somebody looks, as a share: bent and turned limbs."""
-
-SHORT_KNEE = 0.05
-"""Looking shorter than one is, is common (limbs turned to the camera); looking taller is not."""
-
-TOGETHER = 6.0
-"""Neighbouring frames show the same posture: so many count as one reading."""
-
-MIN_SCORE = 0.5
-
-SOLE_M = 0.045
-"""Height of heel and toe landmarks over the ground while a foot stands."""
 
 
 @dataclass(frozen=True)
@@ -88,10 +50,10 @@ class Standing:
     """Somebody with a foot on the ground in one frame.
 
     Attributes:
-        who: number of the person, to tell repeated views of one from views of several.
-        feet_px: where the ground is touched.
-        head_px: where the top of the head is, or would be if he stood up straight.
-        stature_m, stature_sd_m: his height, stated or typical.
+        who: number of the person, to distinguish repeated views of one from views of several.
+        feet_px: pixels in which a foot touches the ground.
+        head_px: pixels of the top of the head, or of where it would be if he stood up straight.
+        stature_m, stature_sd_m: mean and standard deviation of his stature.
         sight_m: how high over the ground the line of sight to the feet passes where he stands.
     """
 
@@ -103,18 +65,6 @@ class Standing:
     sight_m: float = 0.0
 
 
-def typical_stature(age: float, sex: Literal["male", "female"]) -> tuple[float, float]:
-    """Median and standard deviation of stature, metres, between the table's ages by line.
-
-    Args:
-        age: years; those younger or older than the table get its first or last row.
-        sex: which half of the table.
-    """
-    ages = list(STATURE_CM[sex])
-    middle, sd = np.array(list(STATURE_CM[sex].values())).T / 100
-    return float(np.interp(age, ages, middle)), float(np.interp(age, ages, sd))
-
-
 def standing_players(
     who: int,
     steady_px: FloatArray,
@@ -124,11 +74,11 @@ def standing_players(
     stature_sd_m: float = UNKNOWN_STATURE_M[1],
     feet: FootSight | None = None,
 ) -> list[Standing]:
-    """Read from one player's landmarks how tall he would stand, frame by frame.
+    """Read from one player's landmarks how tall he would look standing, frame by frame.
 
     Running and crouched players count too: their height is put together from ankle to knee to
-    hip to shoulder to ear, along the straighter-looking leg. Bending in the picture's plane does
-    not shorten that; how much bending towards the camera does, the landmarks in metres tell.
+    hip to shoulder to ear, along the longer-looking leg. Bending in the picture's plane does not
+    shorten that; the landmarks in metres give the shortening by bending towards the camera.
 
     Args:
         who: number of the player.
@@ -136,16 +86,16 @@ def standing_players(
         world_m: ``(n, 33, 3)`` the same in metres, on the camera's axes; only their proportions
             count.
         score: ``(n, 33)``.
-        stature_m, stature_sd_m: his height.
-        feet: how high the lines of sight to his feet pass where he is; None takes the nearer foot
-            to stand right below him.
+        stature_m, stature_sd_m: mean and standard deviation of his stature.
+        feet: how high over the ground the lines of sight to his feet pass below his hips; None
+            assumes that the nearer foot stands right below them.
     """
-    seen = np.where((np.nan_to_num(score) >= MIN_SCORE)[..., None], steady_px, np.nan)
+    seen = np.where((np.nan_to_num(score) >= MIN_STANDING_SCORE)[..., None], steady_px, np.nan)
     length_px = _ankle_to_ear(seen)
     across_view = _ankle_to_ear(world_m[..., :2]) / _ankle_to_ear(world_m)
     straighter = (length_px[1] > length_px[0]).astype(int)
     frame = np.arange(len(seen))
-    tall = length_px[straighter, frame] / across_view[straighter, frame] / LOOKS_TALL
+    tall = length_px[straighter, frame] / across_view[straighter, frame] / ANKLE_TO_EAR
     soles = [
         seen[:, SKELETON.indices(f"{side}_heel", f"{side}_foot_index")].mean(axis=1)
         for side in ("left", "right")
@@ -162,7 +112,7 @@ def standing_players(
 
 
 def _ankle_to_ear(points: FloatArray) -> FloatArray:
-    """``(2 legs, n)`` lengths of the way from ankle to ear over knee, hip and shoulder."""
+    """``(2, n)`` length for each leg of the line from ankle over knee, hip and shoulder to ear."""
     middles = [
         points[:, SKELETON.indices(f"left_{part}", f"right_{part}")].mean(axis=1)
         for part in ("hip", "shoulder", "ear")
@@ -175,25 +125,20 @@ def _ankle_to_ear(points: FloatArray) -> FloatArray:
     return np.asarray(np.stack(legs) + above)
 
 
-def usual_focal_px(size_px: tuple[int, int]) -> float:
-    """Focal length of a phone's usual field of view."""
-    return float(np.exp(_log_focal(HFOV_DEG)) * max(size_px))
-
-
 def zoom_range(motion: CameraMotion, size_px: tuple[int, int]) -> tuple[float, float]:
-    """How far out and in the clip is zoomed, over the focal length of its reference frame.
+    """Least and greatest focal length of the clip, over that of its reference frame.
 
     Read from the background's homographies as by a camera of the usual field of view, which is
-    near enough for a zoom whatever the true one. One frame in twenty is left out at either end,
-    as some are followed badly.
+    near enough for a zoom whatever the true one. The extreme frames at either end are left out,
+    since some are followed badly.
     """
-    usual = _camera(np.array([_log_focal(HFOV_DEG), 0.0, 0.0, 0.0]), size_px)
+    usual = _camera(np.array([log_focal(HFOV_DEG), 0.0, 0.0, 0.0]), size_px)
     zooms = [
         usual.turned(back).focal_px / usual.focal_px for back in motion.to_reference[motion.tracked]
     ]
     if not zooms:
         return 1.0, 1.0
-    out, close = np.quantile(zooms, [0.05, 0.95])
+    out, close = np.quantile(zooms, ZOOM_QUANTILES)
     return float(out), float(close)
 
 
@@ -202,10 +147,10 @@ def ground_from_players(
     size_px: tuple[int, int],
     zoomed: tuple[float, float] = (1.0, 1.0),
 ) -> Ground | None:
-    """Find the camera's height, tilt and scale from people on the ground.
+    """Calibrate the camera by people on the ground.
 
-    Robust least squares with mild beliefs about phones: field of view, tilt, hardly any roll,
-    height. Origin below the camera, x to its right, y away from it.
+    Robust least squares with a prior of phones: field of view, tilt, roll, height. Origin below
+    the camera, x to its right, y away from it.
 
     Args:
         standing: views of people, all in pixels of one frame.
@@ -222,7 +167,8 @@ def ground_from_players(
     tall_px = feet[:, 1] - np.array([s.head_px[1] for s in views])
     stature = np.array([s.stature_m for s in views])
     stature_sd = np.array([s.stature_sd_m for s in views])
-    sd_px = np.hypot(0.0015 * max(size_px), LOOKS_SD * tall_px) * np.sqrt(TOGETHER)
+    sd_px = np.hypot(FEET_SD_SHARE * max(size_px), POSTURE_TALL_SD * tall_px)
+    sd_px *= np.sqrt(FRAMES_ALIKE)
     sight_m = np.array([s.sight_m for s in views])
     who = np.array([s.who for s in views])
     people, which = np.unique(who, return_inverse=True)
@@ -237,7 +183,7 @@ def ground_from_players(
             for height in (0 * stature, stature * np.exp(grown[which]))
         )
         looks = soles[:, 1] - heads[:, 1]
-        off = np.where(np.isfinite(looks), (looks - tall_px) / sd_px, 10.0)
+        off = np.where(np.isfinite(looks), (looks - tall_px) / sd_px, UNSEEN_MISS_SDS)
         return np.asarray(off)
 
     # The moment of the usual field of view lies evenly between the ends of the zoom.
@@ -260,15 +206,15 @@ def ground_from_players(
         )
 
     def soft(parameters: FloatArray) -> FloatArray:
-        """Misses with far ones pressed down (soft L1), beliefs as they are."""
+        """Misses, the far ones at the square root of their soft L1 loss, and the prior as it is."""
         off = misses(parameters)
-        knee = np.where(off > 0, SHORT_KNEE, 1.0)
+        knee = np.where(off > 0, SOFT_SHORT_SDS, SOFT_TALL_SDS)
         pressed = np.sign(off) * knee * np.sqrt(2 * (np.sqrt(1 + (off / knee) ** 2) - 1))
         return np.concatenate([pressed, beliefs(parameters)])
 
     start = np.concatenate(
         [
-            [_log_focal(HFOV_DEG) - log_zoom],
+            [log_focal(HFOV_DEG) - log_zoom],
             [np.radians(TILT_DEG), 0.0, np.log(HEIGHT_M)],
             np.zeros(len(people)),
         ]
@@ -301,7 +247,7 @@ def ground_from_players(
 
 
 def _camera(geometry: FloatArray, size_px: tuple[int, int]) -> Camera:
-    """Geometry: log focal length over the longer side, tilt down, roll, log height."""
+    """Geometry: log focal length over the longer side, tilt down, roll (radians), log height."""
     focal = np.exp(geometry[0]) * max(size_px)
     matrix = np.array(
         [[focal, 0, (size_px[0] - 1) / 2], [0, focal, (size_px[1] - 1) / 2], [0, 0, 1]]
@@ -312,12 +258,7 @@ def _camera(geometry: FloatArray, size_px: tuple[int, int]) -> Camera:
     return Camera(matrix, turn @ level, np.array([0, 0, np.exp(geometry[3])]))
 
 
-def _log_focal(hfov_deg: float) -> float:
-    """Over the longer side."""
-    return float(-np.log(2 * np.tan(np.radians(hfov_deg / 2))))
-
-
 def _level_tilt(feet: FloatArray, log_focal: float, size_px: tuple[int, int]) -> float:
-    """The least tilt that puts all feet at least three degrees below the horizon."""
+    """The least tilt in radians that puts all feet well below the horizon."""
     highest = (feet[:, 1].min() - (size_px[1] - 1) / 2) / (np.exp(log_focal) * max(size_px))
-    return float(np.radians(3) - np.arctan(highest))
+    return float(np.radians(MIN_FEET_DIP_DEG) - np.arctan(highest))

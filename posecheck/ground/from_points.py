@@ -13,40 +13,25 @@ from posecheck.camera.pinhole import Camera
 from posecheck.errors import SettingsError
 from posecheck.ground.ground import Ground
 from posecheck.ground.scale import length_sd
+from posecheck.ground.tuning import (
+    CONE_SD_M,
+    FOCAL_PRIOR,
+    FOCAL_PRIOR_SD,
+    LEAST_DEPTH_M,
+    MARK_SD_SHARE,
+    MARKS_HEIGHT_RANGE_M,
+    MAX_LOG_ASPECT,
+    MAX_MISS_SDS,
+    MIN_LEVERAGE_LEFT,
+    MIN_MARKS,
+    MIN_SPREAD_M,
+    PAINT_SD_M,
+    SOFT_MISS_SDS,
+    START_FOCALS,
+)
 from posecheck.maths.arrays import FloatArray
 from posecheck.practice.layout import Layout
 from posecheck.practice.notes import View
-
-MIN_MARKS = 4
-
-MARK_SD = 2.0 / 1920
-"""How well a point is marked, as a share of the picture's longer side (2 px in 1080p film)."""
-
-CONE_SD_M, PAINT_SD_M = 0.06, 0.02
-"""How well a cone, and a painted line or goal post, stands where the layout says. Common practice
-with a tape, no source."""
-
-FOCAL_PRIOR = 0.78
-"""Focal length over the picture's longer side: 65 degrees across, a phone's main camera."""
-
-FOCAL_PRIOR_SD = 0.2
-"""Of its logarithm: 50 to 75 degrees lie within one and a half."""
-
-START_FOCALS = (0.5, 0.65, 0.8, 1.0, 1.4, 2.0)
-"""Focal lengths to start from, over the longer side; the best end is kept."""
-
-MAX_MISS = 4.0
-"""A mark further off than this many of its own standard deviations spoils the fit: by chance
-alone one practice in five hundred would be refused (six marks, two directions)."""
-
-MIN_TOLD = 1e-4
-"""Of a mark's miss; less is rounding, as when it alone fixes what the others leave open."""
-
-MIN_SPREAD_M = 0.4
-"""Marks must spread at least this much (standard deviation) across their main direction."""
-
-HEIGHT_RANGE_M = (0.3, 40.0)
-"""From a phone leaning on a bag to the top of a stand."""
 
 
 @dataclass(frozen=True)
@@ -59,11 +44,11 @@ class _Marks:
 
 
 def ground_from_marks(view: View, layout: Layout, size_px: tuple[int, int]) -> Ground:
-    """Find the camera from marked points.
+    """Calibrate the camera by marked points.
 
-    Focal length and pose are fitted to the marks by robust least squares, with the principal
-    point in the middle of the picture, square pixels, and a mild preference for a phone's focal
-    length that only matters where the marks leave it open.
+    Focal length and pose are fitted to the marks by robust least squares of the reprojection
+    error, with the principal point in the middle of the picture, square pixels, and a prior of a
+    phone's focal length that only matters where the marks leave it open.
 
     Args:
         view: marks, and the size of the picture they were read from.
@@ -90,13 +75,13 @@ def ground_from_marks(view: View, layout: Layout, size_px: tuple[int, int]) -> G
     error_m = np.linalg.norm(camera.to_ground(marks.xy_px) - marks.xyz_m[:, :2], axis=1)
     error_m = np.where(np.isnan(error_m), np.inf, error_m)
     worst = int(np.argmax(miss))
-    if miss[worst] > MAX_MISS:
+    if miss[worst] > MAX_MISS_SDS:
         off = f"{error_m[worst] * 100:.0f} cm off" if error_m[worst] < 50 else "far off"
         raise SettingsError(
             f"{where}: its marks do not fit together, '{marks.names[worst]}' worst ({off}); "
             "check where it is marked and where the layout puts it."
         )
-    if not HEIGHT_RANGE_M[0] <= camera.centre_m[2] <= HEIGHT_RANGE_M[1]:
+    if not MARKS_HEIGHT_RANGE_M[0] <= camera.centre_m[2] <= MARKS_HEIGHT_RANGE_M[1]:
         raise SettingsError(
             f"{where}: its marks put the camera {camera.centre_m[2]:.1f} m above the ground; "
             "check the marks and the layout."
@@ -106,7 +91,7 @@ def ground_from_marks(view: View, layout: Layout, size_px: tuple[int, int]) -> G
         lambda p: _camera(p, size_px),
         parameters,
         np.asarray(np.linalg.pinv(jacobian.T @ jacobian), dtype=np.float64),
-        _runs(marks),
+        _line_middles(marks),
     )
     return Ground(
         camera=camera,
@@ -119,6 +104,7 @@ def ground_from_marks(view: View, layout: Layout, size_px: tuple[int, int]) -> G
 
 
 def _checked(view: View, layout: Layout, size_px: tuple[int, int]) -> _Marks:
+    """The marks as arrays; raises SettingsError for those that no camera can be fitted to."""
     where = f"view '{view.name}'"
     for name in view.marks:
         if name not in layout.points:
@@ -130,10 +116,10 @@ def _checked(view: View, layout: Layout, size_px: tuple[int, int]) -> _Marks:
             f"{where}: {len(view.marks)} marked points are too few; mark at least {MIN_MARKS}."
         )
     width, height = view.size
-    if abs(np.log((width / height) / (size_px[0] / size_px[1]))) > 0.01:
+    if abs(np.log((width / height) / (size_px[0] / size_px[1]))) > MAX_LOG_ASPECT:
         raise SettingsError(
             f"{where}: its marks were read from a {width} x {height} picture but the clip is "
-            f"{size_px[0]} x {size_px[1]}; mark the view anew on a picture of the clip's shape."
+            f"{size_px[0]} x {size_px[1]}; mark the view again on a picture of the clip's shape."
         )
     names = list(view.marks)
     xy_m = np.array([layout.points[name] for name in names], dtype=np.float64)
@@ -160,8 +146,8 @@ def _camera(parameters: FloatArray, size_px: tuple[int, int]) -> Camera:
 
 
 def _fitted(marks: _Marks) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """The best parameters, the fit's Jacobian, and how far off each mark is in its own sd."""
-    sd_px = MARK_SD * max(marks.size_px)
+    """The best parameters, the fit's Jacobian, and each mark's reprojection error in its own sd."""
+    sd_px = MARK_SD_SHARE * max(marks.size_px)
 
     def prior(parameters: FloatArray) -> float:
         return float((parameters[0] - np.log(FOCAL_PRIOR)) / FOCAL_PRIOR_SD)
@@ -172,7 +158,7 @@ def _fitted(marks: _Marks) -> tuple[FloatArray, FloatArray, FloatArray]:
 
     best: tuple[float, FloatArray, FloatArray, FloatArray] | None = None
     for start in _starts(marks):
-        # Twice, since a misplaced cone counts by how large its place looks from the camera.
+        # Twice, since the weight of a misplaced cone depends on how large a metre looks there.
         parameters = start
         for _ in range(2):
             whiten = _whitening(parameters, marks, sd_px)
@@ -181,7 +167,7 @@ def _fitted(marks: _Marks) -> tuple[FloatArray, FloatArray, FloatArray]:
                 parameters,
                 x_scale=[0.1, 0.05, 0.05, 0.05, 0.5, 0.5, 0.5],
                 loss="soft_l1",
-                f_scale=2.0,
+                f_scale=SOFT_MISS_SDS,
                 max_nfev=200,
             )
             parameters = fit.x
@@ -193,31 +179,31 @@ def _fitted(marks: _Marks) -> tuple[FloatArray, FloatArray, FloatArray]:
 
 
 def _studentised(misses: FloatArray, jacobian: FloatArray) -> FloatArray:
-    """``(n,)`` distances off, enlarged for marks that pull the fit towards themselves.
+    """``(n,)`` studentised reprojection errors: larger for marks that pull the fit to themselves.
 
-    The hat matrix says, to first order, how far off a mark would be from a fit made without it
-    (Cook and Weisberg, Residuals and Influence in Regression, 1982, chapter 2).
+    The hat matrix gives, to first order, the error of a mark in a fit made without it (Cook and
+    Weisberg, Residuals and Influence in Regression, 1982, chapter 2).
     """
     hat = jacobian @ np.linalg.pinv(jacobian.T @ jacobian) @ jacobian.T
     squared = []
     for i, miss in enumerate(misses):
         block = slice(2 * i, 2 * i + 2)
-        unpulled, ways = np.linalg.eigh(np.eye(2) - hat[block, block])
-        # What a mark alone fixes, no other mark can gainsay.
-        told = unpulled > MIN_TOLD
-        squared.append(np.sum((ways.T @ miss)[told] ** 2 / unpulled[told]))
+        left, axes = np.linalg.eigh(np.eye(2) - hat[block, block])
+        # Along an axis that a mark alone determines no other mark can contradict it.
+        shared = left > MIN_LEVERAGE_LEFT
+        squared.append(np.sum((axes.T @ miss)[shared] ** 2 / left[shared]))
     return np.sqrt(np.asarray(squared, dtype=np.float64))
 
 
 def _project(parameters: FloatArray, marks: _Marks) -> FloatArray:
+    """``(n, 2)`` pixels of the marked points."""
     camera = _camera(parameters, marks.size_px)
     seen = (marks.xyz_m - camera.centre_m) @ (camera.matrix @ camera.rotation).T
-    # Points that swing behind the camera during the search must cost much, not fail.
-    return np.asarray(seen[:, :2] / np.maximum(seen[:, 2:], 0.05))
+    return np.asarray(seen[:, :2] / np.maximum(seen[:, 2:], LEAST_DEPTH_M))
 
 
 def _whitening(parameters: FloatArray, marks: _Marks, sd_px: float) -> FloatArray:
-    """``(n, 2, 2)`` per mark, from marking error in the picture and placing error on the ground."""
+    """``(n, 2, 2)`` per mark, by the errors of marking in the picture and placing on the ground."""
     camera = _camera(parameters, marks.size_px)
     step = 0.01
     base = camera.to_image(marks.xyz_m)
@@ -229,6 +215,7 @@ def _whitening(parameters: FloatArray, marks: _Marks, sd_px: float) -> FloatArra
 
 
 def _starts(marks: _Marks) -> list[FloatArray]:
+    """Parameters to start the fit from, one for each focal length that has a solution."""
     import cv2
 
     starts = []
@@ -244,8 +231,8 @@ def _starts(marks: _Marks) -> list[FloatArray]:
     return starts
 
 
-def _runs(marks: _Marks) -> FloatArray:
-    """``(n, 2)`` middles of the ways from mark to mark, of cones when there are several."""
+def _line_middles(marks: _Marks) -> FloatArray:
+    """``(n, 2)`` middles of the lines from mark to mark, of cones when there are several."""
     cones = marks.place_sd_m == CONE_SD_M
     ends = marks.xyz_m[cones if cones.sum() > 1 else slice(None), :2]
     one, other = np.triu_indices(len(ends), k=1)

@@ -13,14 +13,14 @@ from posecheck.maths.arrays import FloatArray
 
 @dataclass(frozen=True)
 class Ground:
-    """A camera over the ground, where it is known from, and how well.
+    """A calibrated camera over the ground, its source, and how well it is known.
 
     Attributes:
         camera: of the frame the ground was found in.
         source: ``"marks"`` or ``"players"``.
-        described: for the page, e.g. "6 marked points, fit to 4 cm".
+        described: for the page, such as "6 marked points, fit to 4 cm".
         scale_sd: relative standard deviation of distances and speeds across the view that comes
-            from not knowing the camera better; common to a whole clip.
+            from the calibration; the same error all through a clip.
         depth_sd: the same along the view, where it is larger.
         on_field: True when axes are the field's, False when they are the camera's own.
     """
@@ -36,8 +36,8 @@ class Ground:
         """Relative standard deviation of lengths on the ground, and so of speeds.
 
         Args:
-            xy_m: ``(..., 2)`` where.
-            direction: ``(..., 2)`` which way, of any length but zero.
+            xy_m: ``(..., 2)`` places.
+            direction: ``(..., 2)`` of the lengths; any length but zero.
 
         Returns:
             ``(...)`` between ``scale_sd`` and ``depth_sd``.
@@ -48,7 +48,7 @@ class Ground:
         return np.asarray(np.sqrt(self.scale_sd**2 * (1 - along**2) + self.depth_sd**2 * along**2))
 
     def carried(self, to_reference: FloatArray) -> Ground:
-        """The same ground for the clip's reference frame.
+        """The same ground, seen in the clip's reference frame.
 
         Needed when the marks were read from a later frame of a clip whose camera moves.
 

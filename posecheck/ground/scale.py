@@ -7,13 +7,9 @@ from collections.abc import Callable
 import numpy as np
 
 from posecheck.camera.pinhole import Camera
+from posecheck.ground.tuning import LINE_M, PARAMETER_STEP
 from posecheck.maths.arrays import FloatArray
-
-LINE_M = 4.0
-"""Length of the lines looked at, about the stretch over which speeds and braking are read."""
-
-STEP = 1e-5
-"""Of the parameters, to see how lengths change with them."""
+from posecheck.maths.vectors import left_of
 
 
 def length_sd(
@@ -34,28 +30,26 @@ def length_sd(
         at_m: ``(n, 2)`` middles of the lines on the ground.
 
     Returns:
-        Across the view, and along it, the middle one of the lines.
+        Across the view, and along it: medians over the lines.
     """
     camera = camera_of(parameters)
     away = at_m - camera.centre_m[:2]
     reach = np.linalg.norm(away, axis=1, keepdims=True)
     away = away / reach
-    half = 0.5 * np.minimum(LINE_M, reach)  # no line may run behind the camera
-    across = np.column_stack([-away[:, 1], away[:, 0]])
+    half = 0.5 * np.minimum(LINE_M, reach)  # no line may reach behind the camera
+    across = left_of(away)
     middle = np.stack([at_m, at_m])
-    way = half * np.stack([across, away])
-    ends = np.stack([middle - way, middle + way])  # (2 ends, 2 directions, n, 2)
+    offset = half * np.stack([across, away])
+    ends = np.stack([middle - offset, middle + offset])  # (2 ends, 2 directions, n, 2)
     seen = camera.to_image(np.concatenate([ends, np.zeros((*ends.shape[:-1], 1))], axis=-1))
 
     def log_lengths(values: FloatArray) -> FloatArray:
         there = camera_of(values).to_ground(seen)
         return np.asarray(np.log(np.linalg.norm(there[1] - there[0], axis=-1)))
 
-    change = [
-        log_lengths(parameters + STEP * axis) - log_lengths(parameters - STEP * axis)
-        for axis in np.eye(len(parameters))
-    ]
-    gradient = np.stack(change) / (2 * STEP)
+    steps = PARAMETER_STEP * np.eye(len(parameters))
+    change = [log_lengths(parameters + step) - log_lengths(parameters - step) for step in steps]
+    gradient = np.stack(change) / (2 * PARAMETER_STEP)
     variance = np.einsum("pdn,pq,qdn->dn", gradient, covariance, gradient)
     scale_sd, depth_sd = np.sqrt(np.median(variance, axis=1))
     return float(scale_sd), float(depth_sd)

@@ -1,15 +1,15 @@
 """Where on the ground a player is, frame by frame, from landmarks in the picture.
 
 The problem: a phone at head height looks along the ground, so a pixel is a centimetre across
-the view but a decimetre along it. Three things are known of the middle of the hips:
+the view but a decimetre along it. Three things are read of the middle of the hips:
 
 - its **bearing** from the camera, very well, from the hips themselves;
 - its **range** from the feet, whose lines of sight meet the ground near there, without drift;
 - its **relative range** from how large the body looks, frame by frame, with a scale that is
-  unknown but the same all through the clip; the feet fix that scale.
+  unknown but the same all through the clip; the feet determine that scale.
 
-A Kalman filter over place, speed and acceleration weighs them, each with its own error ellipse,
-and a Rauch-Tung-Striebel smoother looks at the film from both ends, so that nothing lags.
+A Kalman filter over place, speed and acceleration combines them, each with its own error ellipse,
+and a Rauch-Tung-Striebel smoother runs over the film from both ends, so that nothing lags.
 """
 
 from __future__ import annotations
@@ -17,47 +17,36 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 
 from posecheck.body.foot_sight import FootSight
 from posecheck.camera.motion import CameraMotion
 from posecheck.ground.ground import Ground
 from posecheck.ground.readings import Readings, Sight, bearings, ranges, sizes
-from posecheck.maths.arrays import FloatArray
-
-MAX_GAP_S = 0.3
-"""Longer stretches without a bearing are not bridged."""
-
-ACCELERATION_SD, ACCELERATION_LASTS_S = 4.0, 0.5
-"""m/s^2 and s: how hard and how long players speed up and brake (8 m/s^2 is two of these)."""
-
-LOOKS_SD, LOOKS_LASTS_S = 0.04, 0.5
-"""How much larger or smaller than true a posture makes the body look, and for how long."""
-
-BUILD_SD = 0.3
-"""How far off the first guess of the body's size may be; the feet tell it better."""
-
-LASTING_SD_M = 0.08
-"""What no averaging takes away: where on body and shoe the landmarks sit."""
-
-NEAREST_M = 0.5
-"""Nobody is filmed from nearer."""
-
-TAILS = 2.0
-"""Readings that lie this many standard deviations off the last pass count half (Cauchy's weight),
-far ones hardly: landmarks that jump to another player must not pull."""
-
-PASSES = 3
-"""The size of the body is learned from the place, and the place from the size: settled by then."""
+from posecheck.ground.tuning import (
+    ACCELERATION_LASTS_S,
+    ACCELERATION_SD_MPS2,
+    BUILD_SD,
+    LASTING_SD_M,
+    MAX_BEARING_GAP_S,
+    NEAREST_M,
+    PASSES,
+    POSTURE_LASTS_S,
+    POSTURE_SD,
+    START_SD,
+    TAIL_SDS,
+)
+from posecheck.maths.arrays import BoolArray, FloatArray, check_shapes
+from posecheck.maths.timeline import seen_or_bridged
+from posecheck.maths.vectors import unit
 
 
 @dataclass(frozen=True)
 class GroundTrack:
-    """A player's middle of the hips, seen from above.
+    """The middle of a player's hips, seen from above.
 
     Attributes:
         t_s: ``(n,)`` seconds.
-        xy_m: ``(n, 2)`` on the ground's axes; NaN where the player was out of sight too long.
+        xy_m: ``(n, 2)`` on the ground's axes; NaN where the player was out of sight for too long.
         velocity_mps: ``(n, 2)``.
         sd_m: ``(n,)`` standard deviation of the place in its least certain direction.
         speed_sd_mps: ``(n,)`` standard deviation of the speed, the ground's scale included.
@@ -70,12 +59,8 @@ class GroundTrack:
     speed_sd_mps: FloatArray
 
     def __post_init__(self) -> None:
-        n = len(self.t_s)
-        want = {"xy_m": (n, 2), "velocity_mps": (n, 2), "sd_m": (n,), "speed_sd_mps": (n,)}
-        for name, shape in want.items():
-            got = getattr(self, name).shape
-            if got != shape:
-                raise ValueError(f"{name}: want {shape}, got {got}")
+        n = "n"
+        check_shapes(self, t_s=(n,), xy_m=(n, 2), velocity_mps=(n, 2), sd_m=(n,), speed_sd_mps=(n,))
 
     @property
     def speed_mps(self) -> FloatArray:
@@ -85,7 +70,11 @@ class GroundTrack:
 
 @dataclass(frozen=True)
 class _Fit:
-    """Smoothed states (x, vx, ax, y, vy, ay, looks, build) and covariances."""
+    """Smoothed states (x, vx, ax, y, vy, ay, posture, build) and covariances.
+
+    Posture and build are how much larger the body looks than it should, as shares: for a while, and
+    all through the clip.
+    """
 
     state: FloatArray  # (n, 8)
     covariance: FloatArray  # (n, 8, 8)
@@ -120,9 +109,10 @@ def track_on_ground(
         score: ``(n, 33)`` 0 to 1, NaN where not seen.
         camera_motion: of the clip, for the same frames.
         ground: for the clip's reference frame.
-        feet: how far below the hips his feet are seen.
-        facing: ``(n, 2)`` which way he faces, unit: to the right across the view and away from
-            the camera. Where it is not known the hips are taken to be where their landmarks are.
+        feet: how high over the ground the lines of sight to his feet pass below the hips.
+        facing: ``(n, 2)`` unit vectors in the direction he faces: to the right across the view, and
+            away from the camera. Where it is not known the hips are assumed to be where their
+            landmarks are.
 
     Returns:
         The track; all NaN when the player is never seen on the ground.
@@ -152,7 +142,7 @@ def track_on_ground(
 def _smoothed(
     t_s: FloatArray, start_xy_m: FloatArray, readings: list[Readings], before: _Fit | None
 ) -> _Fit:
-    """Weigh all readings; those far off the fit before count for little."""
+    """Filter and smooth all readings; those far from the last fit have little weight."""
     from filterpy.kalman import KalmanFilter
 
     n = len(t_s)
@@ -165,14 +155,14 @@ def _smoothed(
 
     if before is not None:
         off = value - np.einsum("ms,ms->m", row, before.state[frame])
-        sd = sd * np.sqrt(1 + (off / (TAILS * sd)) ** 2)
+        sd = sd * np.sqrt(1 + (off / (TAIL_SDS * sd)) ** 2)
 
     transition, noise = _process(t_s)
     kalman = KalmanFilter(dim_x=8, dim_z=1)
     kalman.x = np.zeros((8, 1))
     kalman.x[[0, 3], 0] = start_xy_m
-    at_rest = ACCELERATION_SD**2
-    kalman.P = np.diag([9.0, 9.0, at_rest, 9.0, 9.0, at_rest, LOOKS_SD**2, BUILD_SD**2])
+    along = [START_SD**2, START_SD**2, ACCELERATION_SD_MPS2**2]
+    kalman.P = np.diag([*along, *along, POSTURE_SD**2, BUILD_SD**2])
     states, covariances = np.empty((n, 8, 1)), np.empty((n, 8, 8))
     by_frame = [np.flatnonzero(frame == i) for i in range(n)]
     for i in range(n):
@@ -187,7 +177,7 @@ def _smoothed(
 def _process(t_s: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Transitions ``(n, 8, 8)`` into each frame, and their noise.
 
-    Acceleration and looks both fade towards nothing with their own time constant while chance
+    Acceleration and posture both decay to zero with a time constant of their own, while noise
     renews them: Singer, Estimating optimal tracking filter performance for manned maneuvering
     targets, IEEE Trans. Aerospace and Electronic Systems 6(4), 1970.
     """
@@ -196,10 +186,10 @@ def _process(t_s: FloatArray) -> tuple[FloatArray, FloatArray]:
     moves = np.array([[0, 1, 0], [0, 0, 1], [0, 0, -1 / ACCELERATION_LASTS_S]])
     rate = np.zeros((8, 8))
     rate[:3, :3] = rate[3:6, 3:6] = moves
-    rate[6, 6] = -1 / LOOKS_LASTS_S
+    rate[6, 6] = -1 / POSTURE_LASTS_S
     drive = np.zeros((8, 8))
-    drive[2, 2] = drive[5, 5] = ACCELERATION_SD * np.sqrt(2 / ACCELERATION_LASTS_S)
-    drive[6, 6] = LOOKS_SD * np.sqrt(2 / LOOKS_LASTS_S)
+    drive[2, 2] = drive[5, 5] = ACCELERATION_SD_MPS2 * np.sqrt(2 / ACCELERATION_LASTS_S)
+    drive[6, 6] = POSTURE_SD * np.sqrt(2 / POSTURE_LASTS_S)
     steps = np.diff(t_s, prepend=t_s[0])
     pairs = {h: van_loan_discretization(rate, drive, h) for h in set(steps.tolist())}
     return (
@@ -211,7 +201,7 @@ def _process(t_s: FloatArray) -> tuple[FloatArray, FloatArray]:
 def _track(
     t_s: FloatArray,
     fit: _Fit,
-    seen: npt.NDArray[np.bool_],
+    seen: BoolArray,
     ground: Ground,
 ) -> GroundTrack:
     xy, velocity = fit.xy_m, fit.velocity_mps
@@ -219,10 +209,10 @@ def _track(
     motion = fit.covariance[:, [[1], [4]], [1, 4]]
     speed = np.linalg.norm(velocity, axis=1)
     moving = np.where((speed > 0)[:, None], velocity, (1.0, 0.0))
-    along = moving / np.linalg.norm(moving, axis=1, keepdims=True)
+    along = unit(moving)
     scale_sd = ground.relative_sd(xy, along)
     speed_var = np.einsum("ni,nij,nj->n", along, motion, along) + (scale_sd * speed) ** 2
-    lost = ~_bridged(t_s, seen)
+    lost = ~seen_or_bridged(t_s, seen, MAX_BEARING_GAP_S)
     sd = np.sqrt(np.linalg.eigvalsh(place)[:, -1] + LASTING_SD_M**2)
     return GroundTrack(
         t_s,
@@ -231,15 +221,3 @@ def _track(
         np.where(lost, np.nan, sd),
         np.where(lost, np.nan, np.sqrt(speed_var)),
     )
-
-
-def _bridged(t_s: FloatArray, seen: npt.NDArray[np.bool_]) -> npt.NDArray[np.bool_]:
-    """Frames seen, or in a gap short enough to bridge."""
-    at = t_s[seen]
-    if not len(at):
-        return seen
-    after = np.searchsorted(at, t_s)
-    before = np.clip(np.searchsorted(at, t_s, side="right") - 1, 0, None)
-    inside = after < len(at)
-    gap = at[np.minimum(after, len(at) - 1)] - at[before]
-    return np.asarray(seen | (inside & (t_s >= at[0]) & (gap <= MAX_GAP_S)))

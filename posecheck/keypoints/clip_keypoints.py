@@ -1,4 +1,4 @@
-"""What a clip's pictures are read for: who is who, where their landmarks are, how the camera moved."""
+"""What is read from a clip's pictures: who is who, landmarks, how the camera moved."""
 
 from __future__ import annotations
 

@@ -2,7 +2,7 @@
 
 Reading a body costs far more than decoding a frame, so a player who stands and waits is read less
 often. A player who moves is read in every frame: with every other one the reader loses running
-legs, and closeout speed came out 0.2 m/s worse.
+legs, and the error of closeout speed grew by 0.2 m/s.
 """
 
 from __future__ import annotations
@@ -24,6 +24,7 @@ from posecheck.keypoints.tuning import (
     STILL_OVER_S,
 )
 from posecheck.maths.arrays import BoolArray, FloatArray
+from posecheck.maths.boxes import covered_share
 from posecheck.players.track import PlayerTrack
 from posecheck.pose.reader import PlayerReader
 from posecheck.pose.track import PlayerPose, PoseTrack
@@ -57,8 +58,8 @@ def when_to_read(
     apart = np.linalg.norm(steady.feet_px - others.feet_px, axis=-1)
     near = apart <= NEAR_HEIGHTS * (steady.height_px + others.height_px) / 2
     return [
-        Wanted(defender, (busy | near | sparse) & ~_hidden(defender, attacker)),
-        Wanted(attacker, sparse & ~_hidden(attacker, defender)),
+        Wanted(defender, (busy | near | sparse) & ~_occluded(defender, attacker)),
+        Wanted(attacker, sparse & ~_occluded(attacker, defender)),
     ]
 
 
@@ -109,7 +110,7 @@ def _places(track: PlayerTrack, motion: CameraMotion) -> _Places:
 
 
 def _moving(t_s: FloatArray, places: _Places) -> BoolArray:
-    """``(n,)`` True unless the player keeps his place and his size for a while around."""
+    """``(n,)`` True unless the player keeps his place and his size for a while around the frame."""
     moving: BoolArray = np.ones(len(t_s), dtype=bool)
     for i, now_s in enumerate(t_s):
         around = np.abs(t_s - now_s) <= STILL_OVER_S
@@ -121,13 +122,12 @@ def _moving(t_s: FloatArray, places: _Places) -> BoolArray:
     return moving
 
 
-def _hidden(track: PlayerTrack, other: PlayerTrack) -> BoolArray:
+def _occluded(track: PlayerTrack, other: PlayerTrack) -> BoolArray:
     """``(n,)`` True where most of him is behind one who stands nearer: lower in the picture."""
     box, front = track.box_xyxy, other.box_xyxy
-    sides = np.minimum(box[:, 2:], front[:, 2:]) - np.maximum(box[:, :2], front[:, :2])
-    behind = np.prod(np.maximum(sides, 0.0), axis=1) / np.prod(box[:, 2:] - box[:, :2], axis=1)
-    hidden: BoolArray = (behind > MOST_HIDDEN) & (front[:, 3] > box[:, 3])
-    return hidden
+    behind = covered_share(box, front) > MOST_HIDDEN
+    occluded: BoolArray = behind & (front[:, 3] > box[:, 3])
+    return occluded
 
 
 def _followed(track: PlayerTrack) -> BoolArray:

@@ -12,10 +12,11 @@ memory.
 from __future__ import annotations
 
 import numpy as np
-import numpy.typing as npt
 
 from posecheck.keypoints.tuning import CUTOFF_HZ, JUMP_M, MAX_FILL_S, MIN_RUN
 from posecheck.maths.arrays import BoolArray, FloatArray
+from posecheck.maths.timeline import stretches
+from posecheck.maths.tuning import ROUNDING_S
 from posecheck.pose.track import PoseTrack
 
 
@@ -23,9 +24,9 @@ def smooth_track(track: PoseTrack, cutoff_hz: float = CUTOFF_HZ) -> PoseTrack:
     """Remove single-frame jumps, fill short gaps, and smooth every landmark.
 
     Returns:
-        The track with the same times. Positions are NaN where there is nothing within reach;
-        ``score`` stays NaN where a position was filled in, so that a position without a score
-        is known for an interpolated one.
+        The track with the same times. Positions are NaN where no sighting is near enough; ``score``
+        stays NaN where a position was filled in, so that a position without a score is known to be
+        interpolated.
     """
     seen = np.isfinite(track.xy_px).all(axis=2) & np.isfinite(track.world_m).all(axis=2)
     seen &= ~_jumps(track)
@@ -43,7 +44,7 @@ def smooth(t_s: FloatArray, values: FloatArray, cutoff_hz: float = CUTOFF_HZ) ->
 
     Args:
         t_s: ``(n_frames,)`` seconds, strictly increasing, evenly spaced or not.
-        values: ``(n_frames, n)`` of any unit; a frame with a NaN in it counts as not seen.
+        values: ``(n_frames, n)`` in any unit; a frame with a NaN in it counts as not seen.
         cutoff_hz: frequency whose amplitude falls to 0.71.
 
     Returns:
@@ -58,7 +59,9 @@ def smooth(t_s: FloatArray, values: FloatArray, cutoff_hz: float = CUTOFF_HZ) ->
     penalty = (2.0 * np.pi * half_amplitude_hz) ** -4
     smoothed = np.full(values.shape, np.nan)
     seen: BoolArray = np.asarray(np.isfinite(values).all(axis=1))
-    for run in _runs(t_s, seen):
+    # A gap is the time between two sightings less the usual one frame.
+    bridged_s = MAX_FILL_S + np.median(np.diff(t_s)) + ROUNDING_S if len(t_s) > 1 else 0.0
+    for run in stretches(t_s, seen, bridged_s=bridged_s):
         if len(run) < MIN_RUN:
             smoothed[run] = values[run]
             continue
@@ -73,16 +76,6 @@ def smooth(t_s: FloatArray, values: FloatArray, cutoff_hz: float = CUTOFF_HZ) ->
     return smoothed
 
 
-def _runs(t_s: FloatArray, seen: BoolArray) -> list[npt.NDArray[np.intp]]:
-    """Frame numbers of the sightings, broken wherever too long a time went unseen."""
-    frames = np.flatnonzero(seen)
-    if len(frames) < 2:
-        return [frames]
-    unseen_s = np.diff(t_s[frames]) - np.median(np.diff(t_s))
-    too_long = (np.diff(frames) > 1) & (unseen_s > MAX_FILL_S + 1e-9)
-    return np.split(frames, np.flatnonzero(too_long) + 1)
-
-
 def _jumps(track: PoseTrack) -> BoolArray:
     """``(n_frames, 33)`` True where a landmark leaves its path for one frame and comes back."""
     jumped = np.zeros(track.score.shape, dtype=bool)
@@ -94,7 +87,7 @@ def _jumps(track: PoseTrack) -> BoolArray:
     off = np.linalg.norm(here - path, axis=2)
     travelled = np.linalg.norm(after - before, axis=2)
     limit_px = JUMP_M * _px_per_m(track)[1:-1, None]
-    # Comparisons with NaN are False: without neighbours nothing counts as a jump.
+    # Comparisons with NaN are False: a landmark without neighbours never counts as a jump.
     jumped[1:-1] = (off > limit_px) & (off > travelled)
     return jumped
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 
 from posecheck.body.stance_track import STANCE, StanceTrack
-from posecheck.filming.limits import MIN_RATE_HZ
 from posecheck.filming.look import NO_LOOKS, Looks
 from posecheck.filming.stance_reading import stance_reading
+from posecheck.filming.tuning import MIN_RATE_HZ
 from posecheck.ground.ground import Ground
 from posecheck.ground.tracks import GroundTrack
 from posecheck.maths.arrays import FloatArray

@@ -7,7 +7,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from posecheck.ground.ground import Ground
-from posecheck.ground.tracks import ACCELERATION_SD, LASTING_SD_M, GroundTrack
+from posecheck.ground.tracks import GroundTrack
+from posecheck.ground.tuning import ACCELERATION_SD_MPS2, LASTING_SD_M
 from posecheck.maths.arrays import FloatArray
 from posecheck.maths.timeline import bridged
 from posecheck.measures import aftermath, approach, closeout
@@ -15,7 +16,8 @@ from posecheck.measures.closeout import at_moment
 from posecheck.measures.intervals import Intervals
 from posecheck.measures.measure import Measure, missing
 from posecheck.practice.field import BEHIND_CONE_SD_M
-from posecheck.reps.rep import AFTERMATH_S, MAX_GAP_S, STILL_MPS, WALK_MPS, Rep
+from posecheck.reps.rep import Rep
+from posecheck.reps.tuning import AFTERMATH_S, MAX_GAP_S, STILL_MPS, WALK_MPS
 
 START_SD_S = 0.05
 """How well the moment of leaving is known: a smoothed speed rises early by a frame or two."""
@@ -260,7 +262,7 @@ def _unseen_loss(run: _Run, attacker: GroundTrack, there: FloatArray) -> float:
         float(each.speed_mps[np.isfinite(each.speed_mps) & (t <= last_s + 1e-9)][-1])
         for each in (defender, attacker)
     )
-    return closing * left_s + ACCELERATION_SD * left_s**2 / 2
+    return closing * left_s + ACCELERATION_SD_MPS2 * left_s**2 / 2
 
 
 def _at_top(target_xy_m: FloatArray, spot: str | None) -> bool:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from posecheck.filming.quality import NOT_GRADED, FilmQuality
-from posecheck.maths.arrays import FloatArray
+from posecheck.maths.arrays import FloatArray, check_shapes
 from posecheck.measures.measure import Measure
 from posecheck.reps.rep import Rep
 
@@ -37,21 +37,18 @@ class Series:
     attacker_xy_px: FloatArray
 
     def __post_init__(self) -> None:
-        n = len(self.t_s)
-        want = {
-            "t_s": (n,),
-            "knee_bend_deg": (n,),
-            "trunk_lean_deg": (n,),
-            "speed_mps": (n,),
-            "defender_xy_m": (n, 2),
-            "attacker_xy_m": (n, 2),
-            "defender_xy_px": (n, 33, 2),
-            "attacker_xy_px": (n, 33, 2),
-        }
-        for name, shape in want.items():
-            got = getattr(self, name).shape
-            if got != shape:
-                raise ValueError(f"{name}: want {shape}, got {got}")
+        n = "n"
+        check_shapes(
+            self,
+            t_s=(n,),
+            knee_bend_deg=(n,),
+            trunk_lean_deg=(n,),
+            speed_mps=(n,),
+            defender_xy_m=(n, 2),
+            attacker_xy_m=(n, 2),
+            defender_xy_px=(n, 33, 2),
+            attacker_xy_px=(n, 33, 2),
+        )
 
 
 @dataclass(frozen=True)

@@ -11,7 +11,6 @@ from pathlib import Path, PurePosixPath
 import numpy as np
 from markupsafe import Markup
 
-from posecheck.body.formulas import AFTER_ARRIVAL_S, BEFORE_ARRIVAL_S
 from posecheck.files.names import CLIPS_FOLDER
 from posecheck.filming.quality import Aspect, Grade
 from posecheck.judging.plan import SideTaken, side_taken
@@ -31,6 +30,7 @@ from posecheck.pipeline.judge import asked_of
 from posecheck.practice.notes import ClipNotes
 from posecheck.practice.practice import Practice
 from posecheck.practice.roster import Player
+from posecheck.reps.tuning import AFTER_ARRIVAL_S, BEFORE_ARRIVAL_S
 
 CALL_WORD = {Call.FLAGGED: "Flagged", Call.CLEAR: "Clear", Call.CANT_TELL: "Can't tell"}
 

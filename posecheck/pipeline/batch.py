@@ -7,7 +7,6 @@ stopped or killed keeps everything it has finished.
 from __future__ import annotations
 
 import dataclasses
-import hashlib
 import math
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures.process import BrokenProcessPool
@@ -17,7 +16,7 @@ from pathlib import Path
 from typing import Any
 
 from posecheck.errors import ClipError, PosecheckError, RecordError
-from posecheck.files.digest import file_digest
+from posecheck.files.digest import bytes_digest, file_digest
 from posecheck.files.failure_log import log_failure
 from posecheck.measures.result import ClipResult, Provenance
 from posecheck.pipeline.provenance import provenance
@@ -117,7 +116,7 @@ def check_clips(
             try:
                 digest = file_digest(path)
             except ClipError as error:
-                digest = hashlib.sha256(f"unread {practice.clip_key(path)}".encode()).hexdigest()
+                digest = bytes_digest(f"unread {practice.clip_key(path)}".encode())
                 keep(Job(path, digest, _unfinished(made)), error)
                 continue
             if digest in first_name:

@@ -9,13 +9,13 @@ from posecheck.body.view import body_view
 from posecheck.camera.motion import CameraMotion
 from posecheck.camera.pinhole import Camera
 from posecheck.ground.from_players import (
-    UNKNOWN_STATURE_M,
     Standing,
     ground_from_players,
     standing_players,
     zoom_range,
 )
 from posecheck.ground.ground import Ground
+from posecheck.ground.tuning import UNKNOWN_STATURE_M
 from posecheck.pipeline.tuning import STATED_HEIGHT_SD_M
 from posecheck.pose.track import PoseTrack
 from posecheck.practice.roster import Player

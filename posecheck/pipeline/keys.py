@@ -7,10 +7,9 @@ and the content of the code that makes them. Where files lie does not matter.
 from __future__ import annotations
 
 import dataclasses
-import hashlib
-import json
 from pathlib import Path
 
+from posecheck.files.digest import facts_digest
 from posecheck.pipeline.fingerprint import keypoints_fingerprint, measures_fingerprint
 from posecheck.pipeline.settings import Settings
 from posecheck.practice.practice import Practice
@@ -21,12 +20,12 @@ def keypoints_key(settings: Settings, practice: Practice, clip: Path) -> str:
 
     Of the practice that is the layout, the marks and the spot: known points help to choose roles.
     """
-    facts: dict[str, object] = {
+    facts = {
         "code": keypoints_fingerprint(),
         "model": settings.model,
         "field": _field(practice, clip),
     }
-    return _digest(facts)
+    return facts_digest(facts)
 
 
 def measures_key(settings: Settings, practice: Practice, clip: Path) -> str:
@@ -36,7 +35,7 @@ def measures_key(settings: Settings, practice: Practice, clip: Path) -> str:
     the names or the strong hands, which only judging and pages look at.
     """
     notes = practice.notes_for(clip)
-    facts: dict[str, object] = {
+    facts = {
         "code": measures_fingerprint(),
         "model": settings.model,
         "reach_m": settings.reach_m,
@@ -46,20 +45,15 @@ def measures_key(settings: Settings, practice: Practice, clip: Path) -> str:
             for player in (notes.defender, notes.attacker)
         ],
     }
-    return _digest(facts)
+    return facts_digest(facts)
 
 
 def _field(practice: Practice, clip: Path) -> dict[str, object]:
     """What a practice says of the field and the film of one clip."""
-    notes = practice.notes_for(clip)
+    notes, layout = practice.notes_for(clip), practice.layout
     return {
         "slow_motion": practice.slow_motion,
-        "layout": dataclasses.asdict(practice.layout),
+        "layout": dataclasses.asdict(layout) | {"cones": sorted(layout.cones)},
         "view": None if notes.view is None else dataclasses.asdict(notes.view),
         "spot": notes.spot,
     }
-
-
-def _digest(facts: dict[str, object]) -> str:
-    # What JSON has no form for is a set, such as the layout's cones.
-    return hashlib.sha256(json.dumps(facts, sort_keys=True, default=sorted).encode()).hexdigest()

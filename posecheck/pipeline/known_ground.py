@@ -13,6 +13,7 @@ from posecheck.ground.find.points import PointsNotFound, find_points
 from posecheck.ground.from_points import ground_from_marks
 from posecheck.ground.ground import Ground
 from posecheck.maths.arrays import FloatArray
+from posecheck.maths.timeline import nearest_frame
 from posecheck.practice.field import waiting_at
 from posecheck.practice.layout import Layout
 from posecheck.practice.notes import View
@@ -63,7 +64,7 @@ def _from_marks(clip: Clip, view: View, layout: Layout, motion: CameraMotion) ->
         marked = ground_from_marks(view, layout, (clip.width_px, clip.height_px))
     except SettingsError as error:
         return KnownGround(faults=(f"The marked points were not used: {error}",))
-    frame = int(np.argmin(np.abs(clip.t_s - view.time_s)))
+    frame = nearest_frame(clip.t_s, view.time_s)
     return KnownGround(marked.carried(motion.to_reference[frame]))
 
 

@@ -13,6 +13,7 @@ import numpy as np
 from posecheck.errors import NothingToMeasure
 from posecheck.filming.arrival_frames import see_arrival
 from posecheck.filming.grading import grade_film
+from posecheck.maths.timeline import nearest_frame
 from posecheck.measures.of_rep import measure_rep
 from posecheck.measures.result import ClipResult, RepResult, Series
 from posecheck.pipeline.observe import Observed, observe_clip
@@ -102,7 +103,7 @@ def _distance_m(seen: Observed, rep: Rep) -> float:
     """From the camera to the defender at arrival, NaN when not known."""
     if rep.arrival_s is None:
         return float("nan")
-    arrival = int(np.argmin(np.abs(seen.clip.t_s - rep.arrival_s)))
+    arrival = nearest_frame(seen.clip.t_s, rep.arrival_s)
     there = np.append(seen.defender_ground.xy_m[arrival], 0.0)
     return float(np.linalg.norm(there - seen.ground.camera.centre_m))
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from posecheck import __version__
+from posecheck.files.version import installed_version
 from posecheck.measures.result import Provenance
 from posecheck.pipeline.keys import measures_key
 from posecheck.pipeline.settings import Settings
@@ -15,7 +15,7 @@ from posecheck.practice.practice import Practice
 def provenance(settings: Settings, practice: Practice, clip: Path) -> Provenance:
     """How a clip is measured by this code with these settings."""
     return Provenance(
-        version=__version__,
+        version=installed_version(),
         model=settings.model,
         model_digest=variants()[settings.model].bundle_sha256,
         settings_digest=measures_key(settings, practice, clip),

@@ -11,8 +11,8 @@ from __future__ import annotations
 from pathlib import Path
 
 from posecheck.camera.motion import CameraMotion
+from posecheck.camera.phone import usual_focal_px
 from posecheck.errors import NothingToMeasure
-from posecheck.ground.from_players import usual_focal_px
 from posecheck.keypoints.clip_keypoints import ClipKeypoints
 from posecheck.keypoints.reading import read_keypoints, when_to_read
 from posecheck.pipeline.keys import keypoints_key

@@ -1,7 +1,7 @@
-"""Find people in single frames: where to look, and what was found there.
+"""The person detector: which regions of a frame to search, and whom it finds there.
 
-Looking is dear (some 10 ms for an empty region, 20 more for each person in it), so it is done on
-key frames only, and there mostly where a known player must be or where something moved. Players
+Searching is costly (some 10 ms for an empty region, 20 more for each person in it), so it is done
+on key frames only, and there mostly where a known player must be or where something moved. Players
 who stand still show no motion: for them the whole picture is swept with tiles of two sizes.
 """
 
@@ -14,19 +14,45 @@ from typing import Protocol
 import numpy as np
 import numpy.typing as npt
 
-from posecheck.maths.arrays import FloatArray
-from posecheck.maths.boxes import alike, mapped, near, union
+from posecheck.maths.arrays import FloatArray, Image
+from posecheck.maths.boxes import union
+from posecheck.maths.homography import mapped
+from posecheck.players.neighbours import alike, near
+from posecheck.players.tuning import (
+    ABOVE_EYES,
+    BELOW_LANDMARKS,
+    BESIDE_JOINTS,
+    EXPOSED_GRID,
+    FINER_TILE_SIDE,
+    HISTOGRAM_BLUR_BINS,
+    HISTOGRAM_FLOOR,
+    HUE_BINS,
+    JOINING_PX,
+    LEAST_BOX_WIDTH,
+    MIN_CHANGE,
+    MIN_EXPOSED_SHARE,
+    MIN_MOVING_HEIGHT,
+    MIN_PERSON_HEIGHT,
+    MIN_PERSON_SCORE,
+    MOTION_REGION_HALF_WIDTH,
+    PAINT_GREY,
+    PAINTED_INSET,
+    REGION_HALF_SIDE,
+    SATURATION_BINS,
+    TILE_OVERLAP,
+    TILE_SIDES,
+    TRUNK_PATCH_LEAST,
+    TRUNK_PATCH_SHARE,
+    VALUE_BINS,
+)
 from posecheck.pose.skeleton import SKELETON
 from posecheck.pose.track import PlayerPose
 
-Grey = npt.NDArray[np.uint8]
-Rgb = npt.NDArray[np.uint8]
-
 
 class FindsPeople(Protocol):
-    """What is asked of the pose model here; :class:`PoseReader` does it."""
+    """What the detector needs of the pose model; :class:`PoseReader` provides it."""
 
-    def find_people(self, frame_rgb: Rgb, regions: Sequence[npt.ArrayLike]) -> list[PlayerPose]:
+    def find_people(self, frame_rgb: Image, regions: Sequence[npt.ArrayLike]) -> list[PlayerPose]:
         """Everyone found in any of the regions, each person once."""
         ...
 
@@ -41,49 +67,18 @@ class Person:
             shares of its sides.
         colours: ``(n,)`` square roots of the shares of the trunk's colours; the dot product of
             two persons' is their Bhattacharyya coefficient, 1 for the same colours.
-        jersey_rgb: ``(3,)`` median colour of the trunk, 0 to 255.
     """
 
     box_xyxy: FloatArray
     trunk: FloatArray
     colours: FloatArray
-    jersey_rgb: FloatArray
 
-
-TILES = (1.0, 0.6)
-"""Sides of the tiles of a sweep over the shorter side of the picture. The person detector finds
-players from a fifth of its region's side on: 130 px in the 648 px tiles at 1080p."""
-FINER_TILE = 0.45
-"""The same for sweeps that look for smaller players."""
-
-_EXPOSED = 0.3
-"""Share of a tile that makes it worth another look: wider than a player of the least height."""
-
-SMALLEST_REGION = 0.4
-"""Side of the smallest region looked at, over the shorter side of the picture."""
-
-_TILE_OVERLAP = 0.25
-"""The width and most of the height of a player who only just shows in the tile."""
-
-_MIN_SCORE = 0.5
-_MIN_HEIGHT = 0.04
-"""Over the shorter side of the picture. Smaller ones cannot be measured anyway."""
-
-_HEAD_ROOM = 0.09
-"""From the highest landmark (eyes, ears) to the top of the head, over the landmarks' height.
-From memory of body proportions: eye height is 0.93 to 0.94 of standing height."""
-_SOLE_ROOM = 0.02
-_SIDE_ROOM = 0.06
-"""Landmarks are joints; hips and shoulders reach so much farther out."""
-_LEAST_WIDTH = 0.35
-"""Of a box over its height: in mid-stride, or seen from the side, landmarks alone make a player so
-narrow that his own hips may lie outside the box a moment later."""
 
 _TRUNK = SKELETON.indices("left_shoulder", "right_shoulder", "left_hip", "right_hip")
 
 
 def find_people(
-    reader: FindsPeople, frame_rgb: Rgb, regions: Sequence[npt.ArrayLike]
+    reader: FindsPeople, frame_rgb: Image, regions: Sequence[npt.ArrayLike]
 ) -> list[Person]:
     """Everyone found in any of the regions, each person once.
 
@@ -92,14 +87,13 @@ def find_people(
         frame_rgb: ``(height, width, 3)`` uint8.
         regions: boxes left, top, right, bottom in pixels.
     """
+    least_px = MIN_PERSON_HEIGHT * min(frame_rgb.shape[:2])
     people = []
     for pose in reader.find_people(frame_rgb, regions):
         box = _whole_box(pose)
-        if pose.score >= _MIN_SCORE and box[3] - box[1] >= _MIN_HEIGHT * min(frame_rgb.shape[:2]):
+        if pose.score >= MIN_PERSON_SCORE and box[3] - box[1] >= least_px:
             trunk = (_trunk(pose) - np.tile(box[:2], 2)) / np.tile(box[2:] - box[:2], 2)
-            patch = _patch(frame_rgb, _trunk(pose))
-            jersey_rgb = np.median(patch.reshape(-1, 3), axis=0).astype(np.float64)
-            people.append(Person(box, trunk, _colours(patch), jersey_rgb))
+            people.append(Person(box, trunk, _colours(_patch(frame_rgb, _trunk(pose)))))
     return people
 
 
@@ -109,10 +103,10 @@ def tiles(width_px: int, height_px: int, turn: int) -> list[FloatArray]:
     Args:
         width_px, height_px: size of the picture.
         turn: number of the sweep. Even ones have tiles of two sizes, odd ones finer tiles, whose
-            edges lie elsewhere, as a player cut by a tile's edge is not found.
+            edges lie elsewhere, since a player cut by a tile's edge is not found.
     """
     shorter = min(width_px, height_px)
-    sides = [round(share * shorter) for share in ([FINER_TILE] if turn % 2 else TILES)]
+    sides = [round(share * shorter) for share in ([FINER_TILE_SIDE] if turn % 2 else TILE_SIDES)]
     return [
         np.array([left, top, left + side - 1, top + side - 1])
         for side in sides
@@ -122,40 +116,42 @@ def tiles(width_px: int, height_px: int, turn: int) -> list[FloatArray]:
 
 
 def exposed_tiles(width_px: int, height_px: int, to_swept: FloatArray) -> list[FloatArray]:
-    """Tiles of which a good part was not in the picture at the last sweep.
+    """Tiles of which a large part was not in the picture at the last sweep.
 
     Args:
         width_px, height_px: size of the picture.
         to_swept: ``(3, 3)`` homography from the present picture to that of the last sweep.
     """
-    side = round(TILES[-1] * min(width_px, height_px))
-    grid = np.stack(np.meshgrid(*[np.linspace(0.05, 0.95, 10)] * 2), axis=-1).reshape(-1, 2)
+    side = round(TILE_SIDES[-1] * min(width_px, height_px))
+    grid = np.stack(np.meshgrid(*[np.linspace(0.05, 0.95, EXPOSED_GRID)] * 2), axis=-1).reshape(
+        -1, 2
+    )
     exposed = []
     for top in _starts(height_px, side):
         for left in _starts(width_px, side):
             there = mapped(to_swept, np.array([left, top]) + side * grid)
             outside = np.any((there < 0) | (there > (width_px, height_px)), axis=1)
-            if outside.mean() >= _EXPOSED:
+            if outside.mean() >= MIN_EXPOSED_SHARE:
                 exposed.append(np.array([left, top, left + side - 1, top + side - 1]))
     return exposed
 
 
-def around(box_xyxy: FloatArray, room_px: float = 0.0) -> FloatArray:
-    """The square region to look in for who is expected in the box, give or take ``room_px``."""
+def around(box_xyxy: FloatArray, margin_px: float = 0.0) -> FloatArray:
+    """The square region to search for a player expected in the box, within ``margin_px``."""
     middle = (box_xyxy[:2] + box_xyxy[2:]) / 2
-    half = 0.9 * max(box_xyxy[2:] - box_xyxy[:2]) + room_px
+    half = REGION_HALF_SIDE * max(box_xyxy[2:] - box_xyxy[:2]) + margin_px
     return np.concatenate([middle - half, middle + half])
 
 
 def around_motion(box_xyxy: FloatArray) -> FloatArray:
-    """The square region to look in where something moved.
+    """The square region to search where something moved.
 
     As high as for a player, but no wider than the change, which spans where he was and where he
     is: in too large a region the detector misses him.
     """
     wide, high = box_xyxy[2:] - box_xyxy[:2]
     middle = (box_xyxy[:2] + box_xyxy[2:]) / 2
-    half = max(0.9 * high, 0.55 * wide)
+    half = max(REGION_HALF_SIDE * high, MOTION_REGION_HALF_WIDTH * wide)
     return np.concatenate([middle - half, middle + half])
 
 
@@ -166,34 +162,35 @@ def at_least(region: FloatArray, side_px: float) -> FloatArray:
 
 
 def regions_for(expected: Sequence[tuple[FloatArray, float]]) -> list[FloatArray]:
-    """Regions to look in for several players, one for those near each other and alike in size.
+    """Regions to search for several players, one for those near each other and alike in size.
 
     Args:
-        expected: for each player the box ``(4,)`` and by how many pixels it may be off.
+        expected: for each player the box ``(4,)`` and the pixels by which it may be wrong.
     """
     groups: list[list[tuple[FloatArray, float]]] = []
-    for box, room in expected:
+    for box, margin in expected:
         for group in groups:
             if any(near(box, other) and alike(box, other) for other, _ in group):
-                group.append((box, room))
+                group.append((box, margin))
                 break
         else:
-            groups.append([(box, room)])
+            groups.append([(box, margin)])
     return [
-        around(union([box for box, _ in group]), max(room for _, room in group)) for group in groups
+        around(union([box for box, _ in group]), max(margin for _, margin in group))
+        for group in groups
     ]
 
 
 def moving_boxes(
-    before: Grey, now: Grey, before_to_now: FloatArray, known_xyxy: Sequence[FloatArray]
+    before: Image, now: Image, before_to_now: FloatArray, known_xyxy: Sequence[FloatArray]
 ) -> list[FloatArray]:
-    """Where the picture changed and no known player accounts for it, largest first.
+    """Where the picture changed and no known player explains it, largest first.
 
     Args:
         before: an earlier small picture, uint8.
         now: the present one, of the same size.
         before_to_now: ``(3, 3)`` homography of the background between them.
-        known_xyxy: boxes of known players, then and now.
+        known_xyxy: ``(4,)`` each, boxes of known players, then and now.
 
     Returns:
         Boxes in pixels of the small picture.
@@ -209,74 +206,65 @@ def moving_boxes(
     for left, top, right, bottom in known_xyxy:
         rows = slice(max(int(top), 0), max(int(bottom) + 1, 0))
         change[rows, max(int(left), 0) : max(int(right) + 1, 0)] = 0
-    changed = np.asarray(change > _CHANGE, dtype=np.uint8)
+    changed = np.asarray(change > MIN_CHANGE, dtype=np.uint8)
     # Head, trunk and legs of one player come apart, and so do where he was and where he is.
-    joined = cv2.morphologyEx(changed, cv2.MORPH_CLOSE, np.ones((15, 15), np.uint8))
+    joined = cv2.morphologyEx(changed, cv2.MORPH_CLOSE, np.ones((JOINING_PX, JOINING_PX), np.uint8))
     n, _, stats, _ = cv2.connectedComponentsWithStats(joined)
     order = sorted(range(1, n), key=lambda part: -stats[part, cv2.CC_STAT_AREA])
     boxes = []
     for part in order:
         left, top, wide, high, _ = stats[part]
-        if high >= _MIN_MOVING_HEIGHT * min(width, height):
+        if high >= MIN_MOVING_HEIGHT * min(width, height):
             boxes.append(np.array([left, top, left + wide - 1, top + high - 1], dtype=np.float64))
     return boxes
-
-
-_CHANGE = 18
-"""Grey levels: above noise and compression, below a player before grass."""
-_MIN_MOVING_HEIGHT = 0.06
 
 
 def _starts(length: int, side: int) -> FloatArray:
     """Left or top edges of tiles that cover a length, evenly spread, overlapping enough."""
     if length <= side:
         return np.array([(length - side) / 2])
-    n = int(np.ceil((length - side) / (side * (1 - _TILE_OVERLAP)))) + 1
+    n = int(np.ceil((length - side) / (side * (1 - TILE_OVERLAP)))) + 1
     return np.linspace(0, length - side, n)
 
 
 def _whole_box(pose: PlayerPose) -> FloatArray:
+    """The box of the whole body, from the top of the head to the soles."""
     left, top, right, bottom = pose.box_xyxy
     height = bottom - top
-    room = max(_SIDE_ROOM * height, (_LEAST_WIDTH * height - (right - left)) / 2)
-    return np.array(
-        [left - room, top - _HEAD_ROOM * height, right + room, bottom + _SOLE_ROOM * height]
-    )
+    beside = max(BESIDE_JOINTS * height, (LEAST_BOX_WIDTH * height - (right - left)) / 2)
+    above, below = ABOVE_EYES * height, BELOW_LANDMARKS * height
+    return np.array([left - beside, top - above, right + beside, bottom + below])
 
 
-_PAINT = 128
-_HUES, _SATURATIONS, _VALUES = 12, 4, 4
-
-
-def colours_in(frame_rgb: Rgb, box_xyxy: FloatArray, trunk: FloatArray) -> FloatArray:
+def colours_in(frame_rgb: Image, box_xyxy: FloatArray, trunk: FloatArray) -> FloatArray:
     """The colours, as in :class:`Person`, where the trunk is in a player's box."""
     side = np.tile(box_xyxy[2:] - box_xyxy[:2], 2)
     return _colours(_patch(frame_rgb, np.tile(box_xyxy[:2], 2) + trunk * side))
 
 
-def painted_out(frame_rgb: Rgb, people: Sequence[Person]) -> Rgb:
-    """The frame without people already found, for somebody close to them to be found."""
+def painted_out(frame_rgb: Image, people: Sequence[Person]) -> Image:
+    """The frame without people already found, so that somebody close to them can be found."""
     rest = frame_rgb.copy()
     for person in people:
         left, top, right, bottom = np.round(person.box_xyxy).astype(int)
         # Only the middle of the box: what reaches into its sides may be the other's.
-        inset = (right - left) // 6
+        inset = (right - left) // PAINTED_INSET
         columns = slice(max(left + inset, 0), max(right - inset, 0))
-        rest[max(top, 0) : max(bottom, 0), columns] = _PAINT
+        rest[max(top, 0) : max(bottom, 0), columns] = PAINT_GREY
     return rest
 
 
 def _trunk(pose: PlayerPose) -> FloatArray:
     """The middle of the trunk, left, top, right, bottom."""
     trunk = pose.xy_px[_TRUNK]
-    # A player seen from the side has a trunk of no width between the landmarks.
-    half = np.maximum(0.35 * np.ptp(trunk, axis=0), 0.15 * np.ptp(trunk[:, 1]))
+    least = TRUNK_PATCH_LEAST * np.ptp(trunk[:, 1])
+    half = np.maximum(TRUNK_PATCH_SHARE * np.ptp(trunk, axis=0), least)
     half = np.maximum(half, 1.0)
     middle = trunk.mean(axis=0)
     return np.concatenate([middle - half, middle + half])
 
 
-def _patch(frame_rgb: Rgb, box: FloatArray) -> Rgb:
+def _patch(frame_rgb: Image, box: FloatArray) -> Image:
     """The pixels in a box, one at least."""
     height, width = frame_rgb.shape[:2]
     x0, y0 = np.clip(np.floor(box[:2]), 0, (width - 1, height - 1)).astype(int)
@@ -284,13 +272,13 @@ def _patch(frame_rgb: Rgb, box: FloatArray) -> Rgb:
     return np.ascontiguousarray(frame_rgb[y0:y1, x0:x1])
 
 
-def _colours(patch: Rgb) -> FloatArray:
+def _colours(patch: Image) -> FloatArray:
+    """Colours as in :class:`Person`."""
     import cv2
 
     hsv = cv2.cvtColor(patch, cv2.COLOR_RGB2HSV)
-    counts = cv2.calcHist(
-        [hsv], [0, 1, 2], None, [_HUES, _SATURATIONS, _VALUES], [0, 180, 0, 256, 0, 256]
-    ).ravel()
-    # Neighbouring bins share a little, so that a small change of light is not another colour.
-    smooth = cv2.GaussianBlur(counts.reshape(_HUES, -1), (3, 3), 0.6).ravel() + 1e-3
+    bins = [HUE_BINS, SATURATION_BINS, VALUE_BINS]
+    counts = cv2.calcHist([hsv], [0, 1, 2], None, bins, [0, 180, 0, 256, 0, 256])
+    blurred = cv2.GaussianBlur(counts.reshape(HUE_BINS, -1), (3, 3), HISTOGRAM_BLUR_BINS)
+    smooth = blurred.ravel() + HISTOGRAM_FLOOR
     return np.asarray(np.sqrt(smooth / smooth.sum()), dtype=np.float64)

@@ -9,21 +9,20 @@ from functools import partial
 import numpy as np
 import numpy.typing as npt
 
-from posecheck.maths.arrays import FloatArray
+from posecheck.maths.arrays import FloatArray, Image
 from posecheck.maths.boxes import union
-
-Grey = npt.NDArray[np.uint8]
-
-_TRUNK = np.array([0.25, 0.08, 0.75, 0.6])
-"""The part of a player's box that moves as he does: arms and legs swing."""
-_POINTS = 12
-_MIN_POINTS = 4
-_BACK_PX = 0.7
-"""A point followed there and back must return to its place, or it was another point."""
-_WINDOW = (11, 11)
-_LEVELS = 3
-_MARGIN_PX = 24
-"""Around the players, so that the coarse levels of the flow see something to hold on to."""
+from posecheck.players.tuning import (
+    FLOW_CORNER_QUALITY,
+    FLOW_CORNER_SPACING_PX,
+    FLOW_LEVELS,
+    FLOW_MARGIN_PX,
+    FLOW_POINTS,
+    FLOW_TRUNK,
+    FLOW_WINDOW_PX,
+    MAX_RETURN_PX,
+    MIN_FLOW_POINTS,
+    MIN_GROWTH_PX,
+)
 
 
 @dataclass(frozen=True)
@@ -41,16 +40,16 @@ class Motion:
 
 
 def player_motion(
-    before: Grey, after: Grey, boxes: Sequence[FloatArray], guesses: Sequence[FloatArray]
+    before: Image, after: Image, boxes: Sequence[FloatArray], guesses: Sequence[FloatArray]
 ) -> list[Motion | None]:
     """Follow each player's trunk from one picture to the next.
 
-    Points that lie in another player's box as well are left out, for they may be the other's.
+    Points that lie in another player's box as well are left out, since they may be the other's.
 
     Args:
         before, after: small pictures of the same size, uint8.
         boxes: ``(4,)`` each, where the players were, pixels of the first picture.
-        guesses: where they are expected in the second.
+        guesses: ``(4,)`` each, where they are expected in the second.
 
     Returns:
         One motion per box; None where too few points could be followed.
@@ -78,19 +77,19 @@ def player_motion(
     )
     follow = partial(
         cv2.calcOpticalFlowPyrLK,
-        winSize=_WINDOW,
-        maxLevel=_LEVELS,
+        winSize=FLOW_WINDOW_PX,
+        maxLevel=FLOW_LEVELS,
         flags=cv2.OPTFLOW_USE_INITIAL_FLOW,
     )
     guess = (start + shift[owner]).astype(np.float32)
     end, there_ok, _ = follow(before, after, start, guess)
     back, back_ok, _ = follow(after, before, end, start.copy())
     good = (there_ok.ravel() == 1) & (back_ok.ravel() == 1)
-    good &= np.linalg.norm(back - start, axis=1) < _BACK_PX
+    good &= np.linalg.norm(back - start, axis=1) < MAX_RETURN_PX
     motions: list[Motion | None] = []
     for number in range(len(boxes)):
         mine = good & (owner == number)
-        if mine.sum() < _MIN_POINTS:
+        if mine.sum() < MIN_FLOW_POINTS:
             motions.append(None)
             continue
         here, there = start[mine].astype(np.float64), end[mine].astype(np.float64)
@@ -99,26 +98,29 @@ def player_motion(
 
 
 def _cropped(
-    before: Grey, after: Grey, boxes: Sequence[FloatArray]
-) -> tuple[Grey, Grey, FloatArray]:
-    """The part of both pictures that holds all boxes, and where its corner was."""
+    before: Image, after: Image, boxes: Sequence[FloatArray]
+) -> tuple[Image, Image, FloatArray]:
+    """The part of both pictures that holds all boxes, and ``(2,)`` where its corner was."""
     whole = union(boxes)
     height, width = before.shape
-    x0, y0 = np.clip(np.floor(whole[:2]) - _MARGIN_PX, 0, (width - 1, height - 1)).astype(int)
-    x1, y1 = np.clip(np.ceil(whole[2:]) + _MARGIN_PX, (x0 + 1, y0 + 1), (width, height)).astype(int)
+    x0, y0 = np.clip(np.floor(whole[:2]) - FLOW_MARGIN_PX, 0, (width - 1, height - 1)).astype(int)
+    x1, y1 = np.clip(np.ceil(whole[2:]) + FLOW_MARGIN_PX, (x0 + 1, y0 + 1), (width, height)).astype(
+        int
+    )
     part = np.s_[y0:y1, x0:x1]
     corner = np.array([x0, y0], dtype=np.float64)
     return np.ascontiguousarray(before[part]), np.ascontiguousarray(after[part]), corner
 
 
 def _trunk_points(
-    grey: Grey, box: FloatArray, others: Sequence[FloatArray]
+    grey: Image, box: FloatArray, others: Sequence[FloatArray]
 ) -> npt.NDArray[np.float32]:
+    """``(k, 2)`` corners on a player's trunk, outside the other players' boxes."""
     import cv2
 
     height, width = grey.shape
     side = np.tile(box[2:] - box[:2], 2)
-    low_high = np.tile(box[:2], 2) + _TRUNK * side
+    low_high = np.tile(box[:2], 2) + FLOW_TRUNK * side
     x0, y0 = np.clip(np.floor(low_high[:2]), 0, (width, height)).astype(int)
     x1, y1 = np.clip(np.ceil(low_high[2:]) + 1, 0, (width, height)).astype(int)
     if x1 - x0 < 4 or y1 - y0 < 4:
@@ -129,9 +131,9 @@ def _trunk_points(
         mask[max(top, 0) : max(bottom + 1, 0), max(left, 0) : max(right + 1, 0)] = 0
     corners = cv2.goodFeaturesToTrack(
         np.ascontiguousarray(grey[y0:y1, x0:x1]),
-        _POINTS,
-        qualityLevel=0.05,
-        minDistance=2,
+        FLOW_POINTS,
+        qualityLevel=FLOW_CORNER_QUALITY,
+        minDistance=FLOW_CORNER_SPACING_PX,
         mask=mask,
         blockSize=3,
     )
@@ -141,10 +143,12 @@ def _trunk_points(
 
 
 def _growth(before: FloatArray, after: FloatArray) -> float:
-    """Median ratio of the distances between points (Kalal, Mikolajczyk and Matas, 2010,
-    "Forward-backward error")."""
+    """Median ratio of the distances between points.
+
+    Kalal, Mikolajczyk and Matas, Forward-backward error, 2010.
+    """
     one, other = np.triu_indices(len(before), 1)
     was = np.linalg.norm(before[one] - before[other], axis=1)
     now = np.linalg.norm(after[one] - after[other], axis=1)
-    apart = was > 2.0
+    apart = was > MIN_GROWTH_PX
     return float(np.median(now[apart] / was[apart])) if apart.any() else 1.0

@@ -1,8 +1,8 @@
-"""Say who is the defender and who the attacker.
+"""Decide who is the defender and who the attacker.
 
-A closeout is one player running out to another who stands. Everything here is told in body
-heights of the players in the picture, so that neither the size of the picture nor the place of
-the camera matters.
+A closeout is one player running out to another who stands. Lengths here are in body heights of the
+players in the picture, so that neither the size of the picture nor the place of the camera
+matters.
 """
 
 from __future__ import annotations
@@ -14,32 +14,22 @@ import numpy.typing as npt
 
 from posecheck.maths.arrays import FloatArray
 from posecheck.players.track import Followed, PlayerTrack, Roles
+from posecheck.players.tuning import (
+    CROUCH_LOG_SIZE,
+    DEPTH_HEIGHTS,
+    MAX_SHIFT_HEIGHTS,
+    MAX_SHIFT_SHARE,
+    MIN_CLOSING_HEIGHTS,
+    MIN_LONE_RUN_HEIGHTS,
+    NEAR_HEIGHTS,
+    RUN_MIDDLE,
+    RUN_SPEED,
+    STANDING_S,
+)
 
 
 class NoDefender(ValueError):
-    """Nobody in the film closes out; the text says what was seen instead."""
-
-
-RUN_SPEED = 1.15
-"""Heights/s, over the middle of the way: 2.0 m/s, where people change from walking to running
-(Hreljac, 1993, preferred transition speed 2.07 m/s; figure from memory). A closeout of 4 to 6 m/s
-is 2 to 3 heights/s seen from the side and still above this seen at a slant."""
-
-MIN_CLOSING = 1.1
-"""Heights by which the runner must come nearer to whom he runs at."""
-NEAR = 1.7
-"""Heights apart at most when he is there: the reach of 1.8 m, and a stride of slack."""
-STANDS = 1.2
-"""Heights a standing player may shift about before the defender is there."""
-_STANDING_S = 0.5
-MIN_LONE_RUN = 3.0
-"""Heights a runner must cover when nobody is seen where he runs to."""
-
-_DEPTH = 7.0
-"""Heights from camera to player taken for granted, about 12 m, unless he looks too large for that:
-turns a change of size into a distance. Only who moved and who was nearest is read from it."""
-_CROUCH = 0.25
-"""Change of size (logarithm) that is put down to bending rather than to distance."""
+    """Nobody in the film closes out; the message says what was seen instead."""
 
 
 @dataclass(frozen=True)
@@ -50,8 +40,10 @@ class _Closeout:
         runner: who runs.
         target: whom he runs at.
         closing: heights by which he comes nearer.
-        miss: how ill the target fits the hints, or how far off he is at the end; heights.
-        late: nobody was seen there before the runner was: it may be he himself, found anew.
+        miss: heights from the target to the cone he should stand on, or, if the cone is not known,
+            between the two at arrival.
+        late: nobody was seen there before the runner was: it may be the runner himself, found a
+            second time.
     """
 
     runner: PlayerTrack
@@ -63,7 +55,7 @@ class _Closeout:
 
 @dataclass(frozen=True)
 class _Place:
-    """Where a player is in the steadied picture: feet ``(n, 2)`` px and height ``(n,)`` px."""
+    """Where a player is in the steadied picture: foot ``(n, 2)`` px and height ``(n,)`` px."""
 
     foot: FloatArray
     height: FloatArray
@@ -77,22 +69,20 @@ class _Place:
 def choose_roles(
     followed: Followed,
     start_px: npt.ArrayLike | None = None,
-    jersey_rgb: npt.ArrayLike | None = None,
     spot_px: npt.ArrayLike | None = None,
     focal_px: float = np.inf,
 ) -> Roles:
-    """Tell the defender and the attacker from everybody else.
+    """Choose the defender and the attacker among everybody in a clip.
 
-    The defender is the one who runs, closing on a player who stands; the attacker is whom he
-    closes on, nearest when the run is over. A hint decides between several who would do; it
-    makes nobody a defender who did not run.
+    The defender is the one who runs, closing on a player who stands; the attacker is the player he
+    closes on, nearest when the run is over. A hint decides between several candidates; it makes
+    nobody a defender who did not run.
 
     Args:
         followed: everybody in the clip.
         start_px: ``(2,)`` where defenders start, in the steadied picture.
-        jersey_rgb: ``(3,)`` colour of the defenders' jerseys, 0 to 255.
         spot_px: ``(2,)`` the attackers' cone, in the steadied picture.
-        focal_px: roughly the focal length, by which somebody tall is known to be near.
+        focal_px: roughly the focal length in pixels, which shows that somebody tall is near.
 
     Raises:
         NoDefender: nobody runs out at anybody.
@@ -109,15 +99,13 @@ def choose_roles(
         raise NoDefender("nobody runs out at anybody")
 
     def fitness(closeout: _Closeout) -> float:
-        """Heights of closing, less what speaks against the runner, in heights too."""
+        """Heights by which the runner closes, less his distance from the start in heights."""
+        if start_px is None:
+            return closeout.closing
         place = places[closeout.runner.track_id]
-        against = 0.0
-        if start_px is not None:
-            first = place.frames[0]
-            against += float(np.linalg.norm(place.foot[first] - start_px) / place.height[first])
-        if jersey_rgb is not None and closeout.runner.jersey_rgb is not None:
-            against += _colour_distance(closeout.runner.jersey_rgb, jersey_rgb) / _COLOUR_STEP
-        return closeout.closing - against
+        first = place.frames[0]
+        off = float(np.linalg.norm(place.foot[first] - start_px) / place.height[first])
+        return closeout.closing - off
 
     runner = max(closeouts, key=lambda one: (one.target is not None, fitness(one))).runner
     best = min(
@@ -134,7 +122,7 @@ def _closeouts(
     spot_px: npt.ArrayLike | None,
     focal_px: float,
 ) -> list[_Closeout]:
-    """Every standing player a runner closes on; if there is none, the run by itself."""
+    """A closeout for every standing player a runner closes on; if there is none, his run alone."""
     mine = places[runner.track_id]
     found = []
     for other in followed.tracks:
@@ -145,23 +133,23 @@ def _closeouts(
         arrival = _arrival(gap)
         # Two near the camera differ much in size though they are near each other.
         apart = _gap(mine, _there_before(theirs), focal_px)
-        if arrival is None or apart[arrival] > NEAR:
+        if arrival is None or apart[arrival] > NEAR_HEIGHTS:
             continue
         closing, speed = _closing(gap, arrival, followed.t_s)
-        if closing < MIN_CLOSING or speed < RUN_SPEED:
+        if closing < MIN_CLOSING_HEIGHTS or speed < RUN_SPEED:
             continue
         first = theirs.frames[0]
-        # Found late, he must be seen standing for a while; once the runner is there the two may
-        # hide each other, and what is seen of them tells little.
-        there = int(np.append(np.flatnonzero(gap <= NEAR), arrival)[0])
-        until = int(np.searchsorted(followed.t_s, followed.t_s[first] + _STANDING_S))
-        # Who comes into the picture near the other has run all the same.
+        # A target found late must be seen standing for a while; once the runner is there the two
+        # may occlude each other, and their places in the picture mean little.
+        there = int(np.append(np.flatnonzero(gap <= NEAR_HEIGHTS), arrival)[0])
+        until = int(np.searchsorted(followed.t_s, followed.t_s[first] + STANDING_S))
+        # A runner who comes into the picture near the target has run nevertheless.
         run = arrival if there <= mine.frames[0] else there
         shifted, ran = (
             np.nanmax(_moved(who)[: max(end, until) + 1])
             for who, end in ((theirs, there), (mine, run))
         )
-        if shifted > min(STANDS, ran / 2):
+        if shifted > min(MAX_SHIFT_HEIGHTS, ran * MAX_SHIFT_SHARE):
             continue
         miss = float(apart[arrival])
         if spot_px is not None:
@@ -169,12 +157,12 @@ def _closeouts(
         found.append(_Closeout(runner, other, closing, miss, late=bool(first >= there)))
     if found:
         return found
-    # Size says little about a lone runner's depth: a walker near the camera shrinks quickly.
+    # Size is a poor guide to a lone runner's depth: a walker near the camera shrinks quickly.
     across = np.linalg.norm(mine.foot - mine.foot[mine.frames[0]], axis=-1)
-    way = across / np.nanmedian(mine.height)
-    farthest = int(np.nanargmax(way))
-    closing, speed = _closing(way[farthest] - way, farthest, followed.t_s)
-    if closing < MIN_LONE_RUN or speed < RUN_SPEED:
+    gone = across / np.nanmedian(mine.height)
+    farthest = int(np.nanargmax(gone))
+    closing, speed = _closing(gone[farthest] - gone, farthest, followed.t_s)
+    if closing < MIN_LONE_RUN_HEIGHTS or speed < RUN_SPEED:
         return []
     return [_Closeout(runner, None, closing, 0.0, late=True)]
 
@@ -188,7 +176,7 @@ def _place(track: PlayerTrack, followed: Followed) -> _Place:
 
 
 def _there_before(place: _Place) -> _Place:
-    """The place of one who stood where he was first found before he was found."""
+    """The place of a player who is assumed to have stood, until found, where he was first found."""
     first = place.frames[0]
     foot, height = place.foot.copy(), place.height.copy()
     foot[:first], height[:first] = foot[first], height[first]
@@ -196,7 +184,7 @@ def _there_before(place: _Place) -> _Place:
 
 
 def _gap(one: _Place, other: _Place, focal_px: float = np.inf) -> FloatArray:
-    """``(n,)`` distance of two players at each moment, in heights, as far as a picture tells."""
+    """``(n,)`` distance of two players at each moment, in heights, estimated from the picture."""
     across = np.linalg.norm(one.foot - other.foot, axis=-1) / ((one.height + other.height) / 2)
     return np.asarray(np.hypot(across, _depth(one.height, other.height, focal_px)))
 
@@ -212,44 +200,35 @@ def _moved(place: _Place) -> FloatArray:
 def _depth(
     height_px: FloatArray, other_px: FloatArray | float, focal_px: float = np.inf
 ) -> FloatArray:
-    """``(n,)`` how much further off one is than the other, in heights."""
-    away = np.minimum(_DEPTH, focal_px / np.sqrt(height_px * other_px))
-    return np.asarray(away * np.maximum(np.abs(np.log(height_px / other_px)) - _CROUCH, 0.0))
+    """``(n,)`` difference of two players' distances from the camera, in heights."""
+    away = np.minimum(DEPTH_HEIGHTS, focal_px / np.sqrt(height_px * other_px))
+    return np.asarray(
+        away * np.maximum(np.abs(np.log(height_px / other_px)) - CROUCH_LOG_SIZE, 0.0)
+    )
 
 
 def _arrival(gap: FloatArray) -> int | None:
-    """The frame at which a run that closes a gap is over; None when the two never meet in time."""
+    """The frame at which a run that closes a gap is over; None when the two are hardly ever seen
+    together."""
     both = np.flatnonzero(np.isfinite(gap))
     return int(both[np.argmin(gap[both])]) if len(both) >= 2 else None
 
 
 def _closing(gap: FloatArray, arrival: int, t_s: FloatArray) -> tuple[float, float]:
-    """By how much a gap closes until arrival, and how fast over the middle of the way."""
+    """Heights by which a gap closes until arrival, and heights/s over the middle of the run."""
     before = gap[: arrival + 1]
     widest = int(np.nanargmax(before))
     closing = float(before[widest] - before[arrival])
     if closing <= 0:
         return 0.0, 0.0
     left = np.where(np.isfinite(before), (before - before[arrival]) / closing, np.nan)
-    leaves = int(np.flatnonzero(left >= 0.8)[-1])
-    there = leaves + int(np.flatnonzero(left[leaves:] <= 0.2)[0])
+    leaves = int(np.flatnonzero(left >= RUN_MIDDLE[0])[-1])
+    there = leaves + int(np.flatnonzero(left[leaves:] <= RUN_MIDDLE[1])[0])
     return closing, float((before[leaves] - before[there]) / (t_s[there] - t_s[leaves]))
 
 
-_COLOUR_STEP = 20.0
-"""Difference of colour (CIE76, in CIELAB) that speaks against a player like one height of way."""
-
-
-def _colour_distance(one: npt.ArrayLike, other: npt.ArrayLike) -> float:
-    """CIE76 colour difference."""
-    import cv2
-
-    pair = np.asarray([one, other], dtype=np.float32).reshape(2, 1, 3) / 255
-    lab = cv2.cvtColor(pair, cv2.COLOR_RGB2LAB).reshape(2, 3)
-    return float(np.linalg.norm(lab[0] - lab[1]))
-
-
 def _in_words(closeout: _Closeout, places: dict[int, _Place]) -> str:
+    """How the two were recognised, for the page."""
     if closeout.target is None:
         return "the defender is the one who ran out; nobody was seen standing where the run ended"
     mine, theirs = places[closeout.runner.track_id], places[closeout.target.track_id]

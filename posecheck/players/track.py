@@ -1,14 +1,13 @@
-"""What the players room hands on: tracks, the camera's motion, and who is who."""
+"""What the players room passes on: tracks, the camera's motion, and who is who."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 
 from posecheck.camera.motion import CameraMotion
-from posecheck.maths.arrays import FloatArray
+from posecheck.maths.arrays import BoolArray, FloatArray, check_shapes
 
 
 @dataclass(frozen=True)
@@ -18,28 +17,29 @@ class PlayerTrack:
     Attributes:
         track_id: number within the clip, from 0.
         box_xyxy: ``(n_frames, 4)`` pixels, left, top, right, bottom; NaN where not followed.
-        seen: ``(n_frames,)`` bool, True where the box comes from the picture of that moment
-            (a detection or motion), False where it was carried over a gap.
-        jersey_rgb: ``(3,)`` colour of the trunk, 0 to 255; None where it is not known.
+        seen: ``(n_frames,)`` True where the box was read from the picture of that moment (a
+            detection or motion), False where it was predicted over a gap.
     """
 
     track_id: int
     box_xyxy: FloatArray
-    seen: npt.NDArray[np.bool_]
-    jersey_rgb: FloatArray | None = None
+    seen: BoolArray
 
     def __post_init__(self) -> None:
-        if self.box_xyxy.ndim != 2 or self.box_xyxy.shape[1] != 4:
-            raise ValueError(f"box_xyxy: want (n_frames, 4), got {self.box_xyxy.shape}")
+        check_shapes(self, box_xyxy=("n_frames", 4), seen=("n_frames",))
         if np.any(self.box_xyxy[:, 2:] <= self.box_xyxy[:, :2]):
             raise ValueError("box_xyxy: want left < right and top < bottom")
-        if self.seen.shape != self.box_xyxy.shape[:1]:
-            raise ValueError(f"seen: want {self.box_xyxy.shape[:1]}, got {self.seen.shape}")
 
 
 @dataclass(frozen=True)
 class Followed:
-    """Everybody in a clip, frame by frame, and how the camera moved meanwhile."""
+    """Everybody in a clip, frame by frame, and how the camera moved meanwhile.
+
+    Attributes:
+        t_s: ``(n_frames,)`` seconds of clip time.
+        tracks: of the players, in order of first appearance.
+        camera_motion: over the same frames.
+    """
 
     t_s: FloatArray
     tracks: tuple[PlayerTrack, ...]
@@ -53,7 +53,7 @@ class Roles:
     Attributes:
         defender: the defender's track.
         attacker: the attacker's track, or None when nobody stands on the outside cone.
-        how: one sentence on how the two were told apart, for the page.
+        how: one sentence on how the two were recognised, for the page.
     """
 
     defender: PlayerTrack

@@ -1,9 +1,9 @@
 """Follow everybody through a clip in one pass over its frames.
 
-On key frames, a few a second, people are looked for with the pose model and assigned to the
-players known so far; in between, the players' own pixels are followed by optical flow. Each
-player's box is filtered while the film runs and smoothed when it has run, all in the steadied
-picture, so that a panning camera does not look like running.
+On key frames, a few a second, the detector searches for people, who are assigned to the players
+known so far; in between, the players' own pixels are followed by optical flow. Each player's box is
+filtered while the film runs and smoothed at its end, all in the steadied picture, so that a panning
+camera does not look like running.
 """
 
 from __future__ import annotations
@@ -11,16 +11,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 
 from posecheck.camera.motion_estimator import CameraMotionEstimator
-from posecheck.maths.arrays import FloatArray
-from posecheck.maths.boxes import mapped, mapped_box, near
+from posecheck.maths.arrays import FloatArray, Image
+from posecheck.maths.homography import mapped, mapped_box
 from posecheck.players.detector import (
-    SMALLEST_REGION,
     FindsPeople,
     Person,
-    Rgb,
     around,
     around_motion,
     at_least,
@@ -33,47 +30,34 @@ from posecheck.players.detector import (
     tiles,
 )
 from posecheck.players.flow import player_motion
+from posecheck.players.neighbours import is_crowded
 from posecheck.players.player import Player
 from posecheck.players.track import Followed, PlayerTrack
+from posecheck.players.tuning import (
+    FLOW_SD_HEIGHTS,
+    FLOW_STEP_S,
+    KEY_STEP_S,
+    KNOWN_MARGIN,
+    MAX_MOTION_REGIONS,
+    MIN_SAME_COLOURS,
+    SECOND_SWEEP_S,
+    SMALL_PX,
+    SMALLEST_REGION_SIDE,
+    STILL_STEP_S,
+    SWEEP_STEP_S,
+    VAIN_S,
+    VAIN_SEARCHES,
+)
 from posecheck.video.clip import Clip, Glimpse
-
-Grey = npt.NDArray[np.uint8]
-
-SMALL_PX = 640
-"""Longer side of the small grey pictures that camera and flow work on."""
-
-KEY_STEP_S = 0.3
-"""Between two looks at a moving player. Braking at 7 m/s^2 takes him 0.08 m off a straight line
-drawn between the two, a twentieth of his height; and 0.3 m off where he was expected, which the
-region looked in leaves room for."""
-
-FLOW_STEP_S = 0.025
-"""Optical flow goes from one picture to another at least so far on: every frame of ordinary film,
-every other one at 60 a second. A sprint near the camera is too fast for twice that."""
-
-STILL_LOOK_S = 1.0
-"""Between two looks at a standing player."""
-
-SWEEP_STEP_S = 6.0
-"""Between two sweeps of the whole picture for standing players nobody has found yet."""
-SECOND_SWEEP_S = 0.6
-"""A second sweep comes so soon when the first found fewer than two players."""
-
-_SAME_COLOURS = 0.8
-"""Bhattacharyya coefficient of the trunk's colours, from which on it may be the same jersey."""
-_MAX_MOTION_REGIONS = 2
-_VAIN_LOOKS, _VAIN_S = 3, 3.0
-"""A place that moved and showed nobody (a tree, a shadow) so many times in so many seconds is not
-looked at for now; somebody coming into the picture takes a look or two to be found."""
 
 
 @dataclass(frozen=True)
 class _View:
-    """A moment to compare a later one with: small picture, camera, and the players' boxes."""
+    """A frame to compare a later one with: small picture, camera motion, and the players' boxes."""
 
     index: int
     t_s: float
-    grey: Grey
+    grey: Image
     to_reference: FloatArray
     boxes: dict[int, FloatArray]
 
@@ -81,7 +65,7 @@ class _View:
 def follow_players(clip: Clip, reader: FindsPeople) -> Followed:
     """Find and follow everybody in a clip.
 
-    Memory does not grow with the pictures: two small grey ones are kept at a time.
+    Memory does not grow with the clip's length: two small grey pictures are kept at a time.
 
     Args:
         clip: the film.
@@ -117,21 +101,21 @@ class _Follower:
         self._to_reference = np.eye(3)
 
     def step(self, glimpse: Glimpse) -> None:
-        """Take in the next frame."""
+        """Process the next frame."""
         step_s = glimpse.t_s - self._now_s
         self._now_s = glimpse.t_s
         for player in self._players:
-            player.go_on(step_s)
+            player.predict(step_s)
         self._to_reference = self._camera.add(glimpse.grey, list(self._boxes().values()))
         flow_due = self._is_due(self._flow_view, FLOW_STEP_S)
         if flow_due and self._flow_view is not None:
-            self._see_motion(self._flow_view, glimpse)
+            self._update_motion(self._flow_view, glimpse)
         if self._is_due(self._key_view, KEY_STEP_S):
-            self._look(glimpse)
+            self._search(glimpse)
             self._key_view = self._view(glimpse)
         if flow_due:
             self._flow_view = self._view(glimpse)
-        self._let_go()
+        self._drop_gone()
 
     def followed(self, t_s: FloatArray) -> Followed:
         """Everybody who was followed for long enough."""
@@ -157,8 +141,8 @@ class _Follower:
             for player in self._players
         }
 
-    def _see_motion(self, before: _View, glimpse: Glimpse) -> None:
-        # Where a player was looked for and is not, the pixels are another's.
+    def _update_motion(self, before: _View, glimpse: Glimpse) -> None:
+        # Where a player was searched for and not found, the pixels are another's.
         players = [p for p in self._players if p.number in before.boxes and p.recognised]
         if not players:
             return
@@ -179,9 +163,9 @@ class _Follower:
             speed = np.median(now - then, axis=0) / step_s
             sd = _flow_sd(now - then, player.filter.height) / step_s
             growth = float(np.log(motion.growth)) / step_s
-            player.see_motion(speed, growth, sd, n_frames=glimpse.index - before.index)
+            player.update_motion(speed, growth, sd, n_frames=glimpse.index - before.index)
 
-    def _look(self, glimpse: Glimpse) -> None:
+    def _search(self, glimpse: Glimpse) -> None:
         boxes = self._boxes()
         expected = self._expected(boxes)
         swept = self._sweep() or self._exposed_tiles()
@@ -191,44 +175,46 @@ class _Follower:
             return
         people = find_people(self._reader, glimpse.rgb, regions)
         self._remember_vain(moved, people)
-        taken = self._take(self._players, boxes, people)
+        assigned = self._assign(self._players, boxes, people)
         hidden = [
             player
             for player in self._players
-            if player.missed and player.looked_s == self._now_s and _crowded(player.number, boxes)
+            if player.missed
+            and player.searched_s == self._now_s
+            and is_crowded(player.number, boxes)
         ]
-        if hidden and taken:
-            # Of two close together the model often reads one alone.
-            rest = painted_out(glimpse.rgb, taken)
+        if hidden and assigned:
+            # Of two players close together the model often reads only one.
+            rest = painted_out(glimpse.rgb, assigned)
             where = [around(boxes[player.number]) for player in hidden]
-            self._take(hidden, boxes, find_people(self._reader, rest, where))
+            self._assign(hidden, boxes, find_people(self._reader, rest, where))
         for player in self._players:
-            if player.missed and player.looked_s == self._now_s:
-                player.miss(self._recognised(player, glimpse.rgb))
-        for person in (person for person in people if person not in taken):
+            if player.missed and player.searched_s == self._now_s:
+                player.update_missed(self._recognised(player, glimpse.rgb))
+        for person in (person for person in people if person not in assigned):
             number = len(self._gone) + len(self._players)
             self._players.append(
                 Player.begin(number, person, self._to_reference, glimpse.index, self._now_s)
             )
 
     def _expected(self, boxes: dict[int, FloatArray]) -> list[tuple[FloatArray, float]]:
-        """The players to be looked for now: each one's box, and by how much it may be off."""
+        """The players to search for now: boxes, and by how many pixels each may be wrong."""
         expected = []
         for player in self._players:
             if (
                 player.moves
                 or player.missed
                 or not player.confirmed
-                or _crowded(player.number, boxes)
-                or self._now_s - player.looked_s >= STILL_LOOK_S
+                or is_crowded(player.number, boxes)
+                or self._now_s - player.searched_s >= STILL_STEP_S
             ):
                 off = min(2 * player.filter.place_sd, player.filter.height)
                 expected.append((boxes[player.number], off))
-                player.looked_s = self._now_s
+                player.searched_s = self._now_s
         return expected
 
     def _sweep(self) -> list[FloatArray]:
-        """The tiles of a sweep, when one is due."""
+        """The tiles of a sweep, none when no sweep is due."""
         too_few = self._n_sweeps == 1 and len(self._players) < 2
         if self._now_s < self._sweep_s and not (too_few and self._now_s >= SECOND_SWEEP_S):
             return []
@@ -246,8 +232,8 @@ class _Follower:
             self._swept_to_reference = self._to_reference
         return squares
 
-    def _moved_regions(self, grey: Grey, boxes: dict[int, FloatArray]) -> list[FloatArray]:
-        """Where something moved since the last key frame that is no known player."""
+    def _moved_regions(self, grey: Image, boxes: dict[int, FloatArray]) -> list[FloatArray]:
+        """Regions in which something moved since the last key frame that is no known player."""
         before = self._key_view
         if before is None:
             return []
@@ -257,15 +243,15 @@ class _Follower:
         then = [mapped_box(between, box) for box in before.boxes.values()]
         known = [_widened(box) * shrink for box in [*then, *boxes.values()]]
         moved = moving_boxes(before.grey, grey, to_small @ between @ np.linalg.inv(to_small), known)
-        self._vain = [vain for vain in self._vain if self._now_s - vain[0] < _VAIN_S]
+        self._vain = [vain for vain in self._vain if self._now_s - vain[0] < VAIN_S]
         regions = []
         for box in moved:
-            region = at_least(around_motion(box / shrink), SMALLEST_REGION * min(self._size))
+            region = at_least(around_motion(box / shrink), SMALLEST_REGION_SIDE * min(self._size))
             middle = mapped(self._to_reference, [(region[:2] + region[2:]) / 2])[0]
             vain = [np.all((b[:2] < middle) & (middle < b[2:])) for _, b in self._vain]
-            if sum(vain) < _VAIN_LOOKS:
+            if sum(vain) < VAIN_SEARCHES:
                 regions.append(region)
-        return regions[:_MAX_MOTION_REGIONS]
+        return regions[:MAX_MOTION_REGIONS]
 
     def _remember_vain(self, regions: list[FloatArray], people: list[Person]) -> None:
         for region in regions:
@@ -273,13 +259,13 @@ class _Follower:
             if not any(np.all((region[:2] < m) & (m < region[2:])) for m in middles):
                 self._vain.append((self._now_s, mapped_box(self._to_reference, region)))
 
-    def _take(
+    def _assign(
         self, players: list[Player], boxes: dict[int, FloatArray], people: list[Person]
     ) -> list[Person]:
-        """Give the people found to the players they are, at the least unlikeness in all.
+        """Assign the people found to the players, at the least total assignment cost.
 
         Returns:
-            Those who were taken for somebody.
+            The people who were assigned to somebody.
         """
         from scipy.optimize import linear_sum_assignment
 
@@ -287,52 +273,48 @@ class _Follower:
             return []
         cost = np.array(
             [
-                [player.unlikeness(boxes[player.number], person) for person in people]
+                [player.assignment_cost(boxes[player.number], person) for person in people]
                 for player in players
             ]
         )
-        taken = []
+        assigned = []
         rows, columns = linear_sum_assignment(np.where(np.isfinite(cost), cost, 1e6))
         for row, column in zip(rows, columns, strict=True):
             if np.isfinite(cost[row, column]):
                 player, person = players[row], people[column]
-                crowded = _crowded(player.number, boxes)
-                player.take(person, self._to_reference, self._now_s, crowded)
-                taken.append(person)
-        return taken
+                crowded = is_crowded(player.number, boxes)
+                player.update_found(person, self._to_reference, self._now_s, crowded)
+                assigned.append(person)
+        return assigned
 
-    def _recognised(self, player: Player, frame_rgb: Rgb) -> bool:
-        """Whether what the flow has followed still wears the player's colours."""
+    def _recognised(self, player: Player, frame_rgb: Image) -> bool:
+        """Whether the pixels that the flow has followed still have the player's colours."""
         there = colours_in(frame_rgb, self._boxes()[player.number], player.trunk)
         others = [float(other.colours @ there) for other in self._players if other is not player]
-        return float(player.colours @ there) >= max([_SAME_COLOURS, *others])
+        return float(player.colours @ there) >= max([MIN_SAME_COLOURS, *others])
 
-    def _let_go(self) -> None:
+    def _drop_gone(self) -> None:
         boxes = self._boxes()
         staying = []
         for player in self._players:
             box = boxes[player.number]
             middle = (box[:2] + box[2:]) / 2
             outside = bool(np.any(middle < 0) or np.any(middle > self._size))
-            if outside or player.is_gone(crowded=_crowded(player.number, boxes)):
+            if outside or player.is_gone(crowded=is_crowded(player.number, boxes)):
                 self._gone.append(player)
             else:
                 staying.append(player)
         self._players = staying
 
 
-def _crowded(number: int, boxes: dict[int, FloatArray]) -> bool:
-    """Whether another player is near this one."""
-    return any(near(boxes[number], box) for other, box in boxes.items() if other != number)
-
-
 def _flow_sd(shifts: FloatArray, height: float) -> float:
-    """One sigma of a median shift, in heights: half a small pixel, and the points' own spread."""
+    """Standard deviation of a median shift, in heights, with the spread of the points."""
+    # 1.48 median absolute deviations are one standard deviation of a normal distribution.
     spread = 1.48 * np.median(np.abs(shifts - np.median(shifts, axis=0)))
-    return float(0.005 + spread / height)
+    return float(FLOW_SD_HEIGHTS + spread / height)
 
 
 def _widened(box: FloatArray) -> FloatArray:
-    """A box with room for the stick, the shadow's edge and a stride."""
-    room = 0.2 * (box[3] - box[1])
-    return np.asarray(box + np.array([-room, -room / 2, room, room / 2]))
+    """A box with a margin for the stick, the shadow's edge and a stride."""
+    margin = KNOWN_MARGIN * (box[3] - box[1])
+    return np.asarray(box + np.array([-margin, -margin / 2, margin, margin / 2]))

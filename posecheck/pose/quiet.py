@@ -1,8 +1,8 @@
-"""Keep a native library's routine chatter off the terminal, and nothing else.
+"""Keep a native library's routine messages off the terminal, and nothing else.
 
-The pose model's library writes to the process's standard error directly and heeds no setting
-that would stop it, so the stream itself is held back for a moment and what is not known to be
-routine is passed on.
+The pose model's library writes to the process's standard error directly, whatever its settings, so
+the stream itself is held back for a moment and every line that is not known to be routine is then
+passed on.
 """
 
 from __future__ import annotations
@@ -21,6 +21,10 @@ _ROUTINE = re.compile(
     rb"|Using NORM_RECT without IMAGE_DIMENSIONS"
 )
 _STDERR = 2
+"""Number of the process's standard error stream (POSIX).
+
+Source: definition
+"""
 
 
 @contextmanager

@@ -1,6 +1,6 @@
-"""From pictures to landmark arrays: the only room door through which the pose model is reached.
+"""From pictures to landmark arrays: the only module through which the pose model is reached.
 
-Beyond this module everyone sees plain arrays over the landmarks of ``skeleton.SKELETON``.
+Everything beyond it sees plain arrays over the landmarks of ``skeleton.SKELETON``.
 """
 
 from __future__ import annotations
@@ -15,15 +15,26 @@ import numpy as np
 import numpy.typing as npt
 
 from posecheck.errors import ModelError
-from posecheck.maths.arrays import FloatArray
+from posecheck.maths.arrays import FloatArray, Image
+from posecheck.maths.boxes import overlap
 from posecheck.pose.quiet import quiet_native
 from posecheck.pose.skeleton import SKELETON
 from posecheck.pose.track import PlayerPose
+from posecheck.pose.tuning import (
+    ALONE_MARGIN,
+    CROP_MARGIN,
+    CROP_SIDE_PX,
+    FINDING_SIDE_PX,
+    FRAME_STEP_MS,
+    MAX_PEOPLE,
+    MIN_CONFIDENCE,
+    MIN_OWN_OVERLAP,
+    SAME_PERSON_OVERLAP,
+    SAME_PERSON_TRUNKS,
+)
 
 if TYPE_CHECKING:
     from mediapipe.tasks.python.vision import PoseLandmarker
-
-Rgb = npt.NDArray[np.uint8]
 
 
 class PoseReader:
@@ -48,15 +59,15 @@ class PoseReader:
     def __exit__(self, *_: object) -> None:
         self._landmarker.close()
 
-    def read(self, crop_rgb: Rgb) -> list[PlayerPose]:
+    def read(self, crop_rgb: Image) -> list[PlayerPose]:
         """Everyone found in a picture ``(height, width, 3)`` uint8, at most five people."""
         height, width = crop_rgb.shape[:2]
         return self._look(crop_rgb, (0.0, 0.0, width - 1.0, height - 1.0))
 
-    def find_people(self, frame_rgb: Rgb, regions: Sequence[npt.ArrayLike]) -> list[PlayerPose]:
-        """Everyone found in any of the regions, each person once, surest first.
+    def find_people(self, frame_rgb: Image, regions: Sequence[npt.ArrayLike]) -> list[PlayerPose]:
+        """Everyone found in any of the regions, each person once, highest score first.
 
-        The smaller a person in the region, the less surely he is found: on the sample clips nine
+        The smaller a person in the region, the less often he is found: on the sample clips nine
         times in ten at a quarter of its side, three in four at 0.18, one in three at an eighth.
         Give regions of several sizes to find both near and far players.
 
@@ -76,7 +87,7 @@ class PoseReader:
                 people.append(pose)
         return people
 
-    def _look(self, frame_rgb: Rgb, region: npt.ArrayLike) -> list[PlayerPose]:
+    def _look(self, frame_rgb: Image, region: npt.ArrayLike) -> list[PlayerPose]:
         square = _Square.around(region, margin=0.0)
         return self._landmarker.poses(square.picture(frame_rgb, FINDING_SIDE_PX), square)
 
@@ -84,10 +95,10 @@ class PoseReader:
 class PlayerReader:
     """Reads one player's landmarks frame after frame.
 
-    The model follows the body it read last and so looks for a person only when it has lost it,
-    which is faster than :class:`PoseReader` (18 ms a frame against 29 on one core, full model) and
-    jitters less. Use one for each player followed,
-    as a context manager, with frames in order.
+    The model follows the body it read last and searches for a person only when it has lost that
+    body, which is faster than :class:`PoseReader` (18 ms a frame against 29 on one core, full
+    model) and jitters less. Use one for each player followed, as a context manager, with frames in
+    order.
 
     Args and errors as :class:`PoseReader`.
     """
@@ -102,38 +113,42 @@ class PlayerReader:
         self._landmarker.close()
 
     def read(
-        self, frame_rgb: Rgb, box_xyxy: npt.ArrayLike, others: Sequence[FloatArray] = ()
+        self, frame_rgb: Image, box_xyxy: npt.ArrayLike, others: Sequence[FloatArray] = ()
     ) -> PlayerPose | None:
         """The landmarks of the player in the box, or None when they cannot be read.
 
         Args:
             frame_rgb: ``(height, width, 3)`` uint8.
             box_xyxy: ``(4,)`` the player's box in pixels, which moves with the player.
-            others: boxes of other players in the picture, who may stand in front of this one.
+            others: ``(4,)`` each, boxes of other players in the picture, who may occlude this one.
+
+        Raises:
+            ValueError: the box has a NaN or no area.
         """
         box = np.asarray(box_xyxy, dtype=np.float64)
         if not np.all(np.isfinite(box)) or np.any(box[2:] <= box[:2]):
             raise ValueError(f"box_xyxy: want left < right and top < bottom, got {box.tolist()}")
         pose = self._look(frame_rgb, box)
         if pose is None or not _belongs(pose, box, others):
-            # Someone else's body, or none: look for this player alone, with the rest painted out.
-            self._landmarker.let_go()
+            # Someone else's body, or none: search for this player alone, the rest painted out.
+            self._landmarker.forget()
             pose = self._look(_only(frame_rgb, box), box)
             if pose is not None and not _belongs(pose, box, others):
-                self._landmarker.let_go()
+                self._landmarker.forget()
                 pose = None
         return pose
 
-    def _look(self, frame_rgb: Rgb, box: FloatArray) -> PlayerPose | None:
+    def _look(self, frame_rgb: Image, box: FloatArray) -> PlayerPose | None:
         square = _Square.around(box, CROP_MARGIN)
         poses = self._landmarker.poses(square.picture(frame_rgb, CROP_SIDE_PX), square)
         return poses[0] if poses else None
 
 
-def read_whole_frames(model_path: Path, pictures_rgb: Iterable[Rgb]) -> int:
-    """Run the model over whole frames as it comes, one person and no crops; the plain way.
+def read_whole_frames(model_path: Path, pictures_rgb: Iterable[Image]) -> int:
+    """Run the stock model over whole frames, for one person and without crops.
 
-    Only for comparison: it finds whom it finds, and its landmarks are off on wide pictures.
+    Only for comparison of speed: which person it reads is up to the model, and its landmarks are
+    displaced on wide pictures.
 
     Returns:
         In how many of the pictures somebody was found.
@@ -150,26 +165,6 @@ def read_whole_frames(model_path: Path, pictures_rgb: Iterable[Rgb]) -> int:
         landmarker.close()
 
 
-CROP_MARGIN = 0.25
-"""Room left on every side of a player, as a share of the longer side of the box: the arms and the
-stick side of a player who reaches out must stay inside."""
-
-CROP_SIDE_PX = 320
-"""Crops larger than this are shrunk to it: the landmark model sees 256 x 256 pixels of it. Sides
-from 256 to 448 measure alike, and so do margins from 0.1 to 0.6."""
-
-FINDING_SIDE_PX = 512
-"""The same for regions searched for people, where one person fills only a part."""
-
-MAX_PEOPLE = 5
-"""People looked for in one region."""
-
-_MIN_CONFIDENCE = 0.5
-_FRAME_STEP_MS = 1_000_000
-"""Time told to the model between two frames. It low-passes what it reads, over about a tenth of a
-second, which would shift fast movement; frames this far apart pass it unfiltered."""
-
-
 class _Landmarker:
     """The pose model itself."""
 
@@ -181,13 +176,13 @@ class _Landmarker:
             base_options=BaseOptions(model_asset_path=str(model_path)),
             running_mode=mode,
             num_poses=num_poses,
-            min_pose_detection_confidence=_MIN_CONFIDENCE,
-            min_pose_presence_confidence=_MIN_CONFIDENCE,
-            min_tracking_confidence=_MIN_CONFIDENCE,
+            min_pose_detection_confidence=MIN_CONFIDENCE,
+            min_pose_presence_confidence=MIN_CONFIDENCE,
+            min_tracking_confidence=MIN_CONFIDENCE,
         )
         self._follow = follow
         self._clock_ms = 0
-        self._spoken = False
+        self._has_read = False
         try:
             with quiet_native():
                 self._native: PoseLandmarker = vision.PoseLandmarker.create_from_options(options)
@@ -200,39 +195,39 @@ class _Landmarker:
     def close(self) -> None:
         self._native.close()
 
-    def poses(self, picture_rgb: Rgb, square: _Square) -> list[PlayerPose]:
+    def poses(self, picture_rgb: Image, square: _Square) -> list[PlayerPose]:
         """Everyone in the picture of the square, in pixels of the frame it was cut from."""
-        # The library has its last routine word with the first body it reads.
-        with nullcontext() if self._spoken else quiet_native():
+        # The library writes its last routine message when it reads its first body.
+        with nullcontext() if self._has_read else quiet_native():
             result = self._detect(picture_rgb)
         poses = [
             _pose(image, world, square)
             for image, world in zip(result.pose_landmarks, result.pose_world_landmarks, strict=True)
         ]
-        self._spoken = self._spoken or bool(poses)
+        self._has_read = self._has_read or bool(poses)
         return poses
 
-    def let_go(self) -> None:
-        """Forget the body that was followed: in an empty picture it is lost."""
+    def forget(self) -> None:
+        """Stop following the body read last: an empty picture makes the model lose it."""
         self._detect(np.zeros((CROP_SIDE_PX, CROP_SIDE_PX, 3), dtype=np.uint8))
 
-    def _detect(self, picture_rgb: Rgb) -> Any:
+    def _detect(self, picture_rgb: Image) -> Any:
         import mediapipe
 
         image = mediapipe.Image(image_format=mediapipe.ImageFormat.SRGB, data=picture_rgb)
         if not self._follow:
             return self._native.detect(image)
-        self._clock_ms += _FRAME_STEP_MS
+        self._clock_ms += FRAME_STEP_MS
         return self._native.detect_for_video(image, self._clock_ms)
 
 
 def _pose(image: Sequence[Any], world: Sequence[Any], square: _Square) -> PlayerPose:
+    """One body as the model reports it: landmarks in shares of the square, and in metres."""
     unit = np.array([(mark.x, mark.y) for mark in image], dtype=np.float64)
     return PlayerPose(
         xy_px=square.to_frame(unit),
         world_m=np.array([(mark.x, mark.y, mark.z) for mark in world], dtype=np.float64),
         visibility=np.array([mark.visibility for mark in image], dtype=np.float64),
-        presence=np.array([mark.presence for mark in image], dtype=np.float64),
     )
 
 
@@ -240,7 +235,7 @@ def _pose(image: Sequence[Any], world: Sequence[Any], square: _Square) -> Player
 class _Square:
     """A square of whole pixels of a frame; it may reach beyond the frame.
 
-    The model wants squares: on other shapes its own mapping of landmarks is off.
+    The model needs squares: on other shapes its own mapping of landmarks displaces them.
     """
 
     left: int
@@ -256,7 +251,7 @@ class _Square:
         left, top = np.round((low + high - side) / 2 + 0.5).astype(int)
         return cls(int(left), int(top), max(side, 1))
 
-    def picture(self, frame_rgb: Rgb, max_side: int) -> Rgb:
+    def picture(self, frame_rgb: Image, max_side: int) -> Image:
         """The square's pixels, black beyond the frame, shrunk to at most ``max_side``."""
         import cv2
 
@@ -278,38 +273,33 @@ class _Square:
         return unit_xy * self.side + (self.left - 0.5, self.top - 0.5)
 
 
-def _only(frame_rgb: Rgb, box: FloatArray) -> Rgb:
-    """The frame with everything black but the box and a tenth of its size around it."""
+def _only(frame_rgb: Image, box: FloatArray) -> Image:
+    """The frame with everything black except the box and a margin around it."""
     height, width = frame_rgb.shape[:2]
-    room = 0.1 * (box[2:] - box[:2])
-    x0, y0 = np.clip(np.floor(box[:2] - room), 0, (width, height)).astype(int)
-    x1, y1 = np.clip(np.ceil(box[2:] + room) + 1, 0, (width, height)).astype(int)
+    margin = ALONE_MARGIN * (box[2:] - box[:2])
+    x0, y0 = np.clip(np.floor(box[:2] - margin), 0, (width, height)).astype(int)
+    x1, y1 = np.clip(np.ceil(box[2:] + margin) + 1, 0, (width, height)).astype(int)
     alone = np.zeros_like(frame_rgb)
     alone[y0:y1, x0:x1] = frame_rgb[y0:y1, x0:x1]
     return alone
 
 
 def _belongs(pose: PlayerPose, box: FloatArray, others: Sequence[FloatArray]) -> bool:
-    """Whether the body read is the one the box is about: it covers the same ground, and more of
-    this than of anybody else's."""
-    own = _overlap(pose.box_xyxy, box)
-    return own >= 0.3 and all(own > _overlap(pose.box_xyxy, other) for other in others)
+    """Whether the body read is that of the player in the box: it overlaps his box well, and better
+    than anybody else's."""
+    own = overlap(pose.box_xyxy, box)
+    return own >= MIN_OWN_OVERLAP and all(own > overlap(pose.box_xyxy, other) for other in others)
 
 
 def _same_person(one: PlayerPose, other: PlayerPose) -> bool:
-    """Whether two poses are one person read twice: the trunks lie within half a trunk's length."""
+    """Whether two poses are one person read twice, by their trunks and boxes."""
     trunks = np.stack([one.xy_px[_TRUNK], other.xy_px[_TRUNK]])
     lengths = np.linalg.norm(trunks[:, :2].mean(axis=1) - trunks[:, 2:].mean(axis=1), axis=1)
     apart = np.linalg.norm(trunks[0] - trunks[1], axis=1).mean()
-    return bool(apart < 0.5 * lengths.max() or _overlap(one.box_xyxy, other.box_xyxy) > 0.7)
+    return bool(
+        apart < SAME_PERSON_TRUNKS * lengths.max()
+        or overlap(one.box_xyxy, other.box_xyxy) > SAME_PERSON_OVERLAP
+    )
 
 
 _TRUNK = SKELETON.indices("left_shoulder", "right_shoulder", "left_hip", "right_hip")
-
-
-def _overlap(one: FloatArray, other: FloatArray) -> float:
-    """Intersection over union of two boxes left, top, right, bottom."""
-    sides = np.minimum(one[2:], other[2:]) - np.maximum(one[:2], other[:2])
-    shared = float(np.prod(np.maximum(sides, 0.0)))
-    whole = float(np.prod(one[2:] - one[:2]) + np.prod(other[2:] - other[:2])) - shared
-    return shared / whole if whole > 0 else 0.0

@@ -49,7 +49,7 @@ class Skeleton:
         """Number of the keypoint with this name.
 
         Raises:
-            UnknownKeypoint: there is none; the text offers the nearest name.
+            UnknownKeypoint: there is none; the message suggests the nearest name.
         """
         try:
             return self.names.index(name)
@@ -59,7 +59,7 @@ class Skeleton:
             raise UnknownKeypoint(f"unknown keypoint {name!r}{hint}") from None
 
     def indices(self, *names: str) -> list[int]:
-        """Numbers of several keypoints, fit to index the keypoint axis."""
+        """Numbers of several keypoints, to index the keypoint axis with."""
         return [self.index(name) for name in names]
 
     @cached_property

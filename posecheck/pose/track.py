@@ -4,29 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Self
+from typing import Self
 
 import numpy as np
 
-from posecheck.maths.arrays import FloatArray
+from posecheck.maths.arrays import FloatArray, check_shapes
 from posecheck.pose.skeleton import SKELETON
 
-if TYPE_CHECKING:
-    pass
-
-
 N_KEYPOINTS = len(SKELETON)
-
-
-def _check_shapes(value: object, **want: tuple[int | str, ...]) -> None:
-    """Complain about the first array that has not the shape wanted; words stand for any length."""
-    for name, shape in want.items():
-        got = getattr(value, name).shape
-        if len(got) != len(shape) or any(
-            have != size for have, size in zip(got, shape, strict=True) if not isinstance(size, str)
-        ):
-            shown = ", ".join(map(str, shape)) + ("," if len(shape) == 1 else "")
-            raise ValueError(f"{name}: want ({shown}), got {got}")
 
 
 @dataclass(frozen=True)
@@ -37,32 +22,30 @@ class PlayerPose:
         xy_px: ``(33, 2)`` pixels of the picture, x right, y down, (0, 0) the centre of the
             top-left pixel.
         world_m: ``(33, 3)`` metres from the middle of the hips, on the camera's axes: x right,
-            y down, z away from the camera. The model's own scale (a body of average build), so
-            angles and proportions are to be read from it rather than lengths.
-        visibility: ``(33,)`` chance that the landmark is in the picture and not hidden.
-        presence: ``(33,)`` chance that the landmark is in the picture at all.
+            y down, z away from the camera. On the model's own scale (a body of average build), so
+            read angles and proportions from it rather than lengths.
+        visibility: ``(33,)`` probability that the landmark is in the picture and not occluded.
     """
 
     xy_px: FloatArray
     world_m: FloatArray
     visibility: FloatArray
-    presence: FloatArray
 
     def __post_init__(self) -> None:
         n = N_KEYPOINTS
-        _check_shapes(self, xy_px=(n, 2), world_m=(n, 3), visibility=(n,), presence=(n,))
+        check_shapes(self, xy_px=(n, 2), world_m=(n, 3), visibility=(n,))
 
     @property
     def box_xyxy(self) -> FloatArray:
         """``(4,)`` left, top, right, bottom of the landmarks, in pixels.
 
-        The head's top and the soles lie a little outside.
+        The top of the head and the soles lie slightly outside.
         """
         return np.concatenate([self.xy_px.min(axis=0), self.xy_px.max(axis=0)])
 
     @property
     def score(self) -> float:
-        """Mean visibility of shoulders, hips, knees and ankles: how surely a body is seen."""
+        """Mean visibility of shoulders, hips, knees and ankles, 0 to 1."""
         return float(self.visibility[_BODY].mean())
 
 
@@ -83,7 +66,7 @@ class PoseTrack:
         t_s: ``(n_frames,)`` seconds of clip time, strictly increasing.
         xy_px: ``(n_frames, 33, 2)`` as in :class:`PlayerPose`.
         world_m: ``(n_frames, 33, 3)`` as in :class:`PlayerPose`.
-        score: ``(n_frames, 33)`` chance that the landmark is in the picture and not hidden.
+        score: ``(n_frames, 33)`` probability that the landmark is in the picture and not occluded.
     """
 
     t_s: FloatArray
@@ -93,10 +76,7 @@ class PoseTrack:
 
     def __post_init__(self) -> None:
         n, k = "n_frames", N_KEYPOINTS
-        _check_shapes(self, t_s=(n,), xy_px=(n, k, 2), world_m=(n, k, 3), score=(n, k))
-        for name in ("xy_px", "world_m", "score"):
-            if (got := len(getattr(self, name))) != len(self.t_s):
-                raise ValueError(f"{name}: want {len(self.t_s)} frames as t_s has, got {got}")
+        check_shapes(self, t_s=(n,), xy_px=(n, k, 2), world_m=(n, k, 3), score=(n, k))
         if np.any(np.diff(self.t_s) <= 0):
             raise ValueError("t_s: want strictly increasing times")
 

@@ -1,4 +1,4 @@
-"""What the coach says of a clip: where the camera stood, the spot, who is in it."""
+"""The coach's notes on a clip: where the camera stood, the spot, who is in it."""
 
 from __future__ import annotations
 
@@ -17,8 +17,8 @@ class View:
         name: of the position.
         size: width and height in pixels of the picture the marks were read from, None when
             there are none.
-        time_s: moment of that picture (matters when the camera moves).
-        marks: point name to pixels, empty when points are to be looked for.
+        time_s: moment of that picture in seconds of clip time (matters when the camera moves).
+        marks: point name to pixels, empty when posecheck should find the points itself.
     """
 
     name: str
@@ -29,7 +29,7 @@ class View:
 
 @dataclass(frozen=True)
 class ClipNotes:
-    """What the coach has said of a clip; all None when nothing was said."""
+    """The coach's notes on a clip; None for what the coach did not state."""
 
     view: View | None = None
     spot: str | None = None

@@ -25,19 +25,20 @@ from posecheck.files.names import POINTS_FILE
 from posecheck.files.whole_file import write_whole
 from posecheck.practice.notes import View
 
-HEADING = """\
+_HEADING = """\
 # Where known points of the field are seen, set with `posecheck points`.
-# What stands here wins over the views of practice.toml; delete this file to go back to those.
+# These views replace those of practice.toml; delete this file to go back to those.
 """
 
 
 def write_points(folder: Path, views: Iterable[View], view_of_clip: Mapping[str, str]) -> Path:
-    """Write the file anew; what was in it is gone.
+    """Write the file, in place of the one that was there.
 
     Args:
         folder: of the practice.
         views: the camera positions.
-        view_of_clip: by clip path relative to the folder, POSIX form, the name of its position.
+        view_of_clip: name of the camera position by clip path (relative to the folder, POSIX
+            form).
 
     Returns:
         The file.
@@ -45,7 +46,7 @@ def write_points(folder: Path, views: Iterable[View], view_of_clip: Mapping[str,
     Raises:
         RecordError: it cannot be written.
     """
-    lines = [HEADING]
+    lines = [_HEADING]
     if view_of_clip:
         lines += ["[clips]"]
         lines += [f"{_text(clip)} = {_text(name)}" for clip, name in sorted(view_of_clip.items())]

@@ -41,7 +41,7 @@ class Practice:
     slow_motion: float = 1.0
 
     def notes_for(self, clip: Path) -> ClipNotes:
-        """What was said of a clip; a clip outside the folder has no notes."""
+        """The coach's notes on a clip; a clip outside the folder has none."""
         return self.notes.get(self.clip_key(clip), ClipNotes())
 
     def clip_key(self, clip: Path) -> str:
@@ -49,13 +49,14 @@ class Practice:
         return key_of(self.relative(clip))
 
     def relative(self, clip: Path) -> Path:
-        """A clip's path relative to the folder, whole when it lies outside."""
-        # A clip may be a link: what counts is the folder it is listed in.
-        whole = clip.parent.resolve() / clip.name
-        return whole.relative_to(self.folder) if whole.is_relative_to(self.folder) else whole
+        """A clip's path relative to the folder, absolute when it lies outside."""
+        # A clip may be a link: the folder it is listed in counts, not the one it points to.
+        absolute = clip.parent.resolve() / clip.name
+        inside = absolute.is_relative_to(self.folder)
+        return absolute.relative_to(self.folder) if inside else absolute
 
 
 def key_of(path: PurePath) -> str:
     """A clip's name in :attr:`Practice.notes`, from its path relative to the folder."""
-    # Some systems store an accent as a character of its own; typed text has it in one.
+    # Some systems store an accent as a character of its own; typed text has both in one.
     return unicodedata.normalize("NFC", path.as_posix())

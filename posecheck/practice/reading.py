@@ -1,4 +1,4 @@
-"""Read what a practice's folder says of it: ``practice.toml`` and ``points.toml``.
+"""Read the files that describe a practice: ``practice.toml`` and ``points.toml``.
 
 Nothing in ``practice.toml`` is compulsory::
 
@@ -8,8 +8,8 @@ Nothing in ``practice.toml`` is compulsory::
     slow_motion = 8            # film of 240 frames a second that plays at 30
 
     [layout]
-    preset = "five-spots"      # ready-made cones, goal and crease; or "two-cones". Then the rest of
-                               # the layout may be left out
+    preset = "five-spots"      # ready-made cones, goal and crease; or "two-cones". The rest of the
+                               # layout may then be left out
     units = "yd"               # or "m"; of the cones below
     goal = true                # the goal stands at [0, 0]
     crease = "us"              # radius 9 ft; "world" for 3 m
@@ -44,7 +44,7 @@ Nothing in ``practice.toml`` is compulsory::
     attacker = 7
 
 Views and marks need not be written by hand: ``posecheck points`` sets them in a picture and keeps
-them in ``points.toml`` beside (see ``points_file``), whose views win.
+them in ``points.toml`` beside it (see ``points_file``), whose views come first.
 """
 
 from __future__ import annotations
@@ -66,10 +66,11 @@ from posecheck.practice.roster import Player
 def read_practice(folder: Path) -> Practice:
     """Read the practice that a folder holds.
 
-    Without a ``practice.toml`` it is named after the folder and nothing else is known of it.
+    Without a ``practice.toml`` the practice is named after the folder and nothing else is known
+    about it.
 
     Raises:
-        SettingsError: the file cannot be used; says which key and what to write.
+        SettingsError: a file cannot be used; names the key and what to write instead.
     """
     folder = folder.resolve()
     path = folder / PRACTICE_FILE
@@ -119,7 +120,7 @@ def _layout(table: TomlTable) -> Layout:
     placed = {} if preset is None else dict(PRESETS[preset])
     for name in cones.values:
         if name in field_points:
-            cones.refuse(name, "is the name of a point of the goal", "call the cone otherwise")
+            cones.refuse(name, "is the name of a point of the goal", "give it another name")
         x, y = cones.point(name)
         placed[name] = (x * unit_m, y * unit_m)
     return Layout((dict(field_points) if goal else {}) | placed, goal, frozenset(placed))
@@ -223,7 +224,7 @@ def _notes(
 def _with_points(
     top: TomlTable, layout: Layout, views: Mapping[str, View], notes: Mapping[str, ClipNotes]
 ) -> tuple[dict[str, View], dict[str, ClipNotes]]:
-    """Views and notes with what stands in ``points.toml`` laid over them."""
+    """Views and notes with those of ``points.toml`` in place of them."""
     top.allow("views", "clips")
     merged = {**views, **_views(top, layout)}
     placed = dict(notes)

@@ -5,18 +5,12 @@ from __future__ import annotations
 import numpy as np
 
 from posecheck.maths.arrays import FloatArray
-from posecheck.reps.rep import (
-    AFTERMATH_S,
-    BRAKING_SHARE,
-    MAX_GAP_S,
-    RUN_MPS,
-    STILL_MPS,
-    ArrivalSource,
-    Rep,
-)
+from posecheck.maths.tuning import ROUNDING_S
+from posecheck.reps.rep import ArrivalSource, Rep
+from posecheck.reps.tuning import AFTERMATH_S, BRAKING_SHARE, MAX_GAP_S, RUN_MPS, STILL_MPS
 
 
-def _rep(
+def rep_moments(
     t: FloatArray,
     v: FloatArray,
     begin: int,
@@ -25,6 +19,16 @@ def _rep(
     source: ArrivalSource | None,
     film_end_s: float,
 ) -> Rep:
+    """The moments of one run of the defender, interpolated between frames.
+
+    Args:
+        t: ``(n,)`` seconds, of the frames in which he is seen.
+        v: ``(n,)`` his speed, m/s.
+        begin, last: first and last frame of the run.
+        arrival_s: moment within reach of the target; None takes the end of braking for it.
+        source: of that moment.
+        film_end_s: last moment of the film.
+    """
     before_arrival = t[begin : last + 1] <= (np.inf if arrival_s is None else arrival_s)
     peak = begin + int(np.argmax(np.where(before_arrival, v[begin : last + 1], -np.inf)))
     if arrival_s is None:
@@ -41,7 +45,7 @@ def _rep(
 
 
 def _leaves(t: FloatArray, v: FloatArray, begin: int) -> float:
-    """Moment of leaving: the speed passes from near still, or the first frame of the film."""
+    """Moment of leaving: the speed passes that of standing, or the first frame of the film."""
     if begin == 0 or v[begin - 1] > STILL_MPS or t[begin] - t[begin - 1] > MAX_GAP_S:
         return float(t[begin])
     return _crossing(t, v, STILL_MPS, begin - 1)
@@ -50,10 +54,10 @@ def _leaves(t: FloatArray, v: FloatArray, begin: int) -> float:
 def _braking(
     t: FloatArray, v: FloatArray, peak: int, arrival_s: float | None, end_s: float
 ) -> float | None:
-    """Last moment near peak speed, before arrival if it had fallen by then."""
+    """Last moment near peak speed; before arrival if the speed had fallen by then."""
     near_peak = v >= BRAKING_SHARE * v[peak]
     for until_s in (end_s if arrival_s is None else arrival_s, end_s):
-        frames = np.flatnonzero((np.arange(len(t)) >= peak) & (t <= until_s + 1e-9))
+        frames = np.flatnonzero((np.arange(len(t)) >= peak) & (t <= until_s + ROUNDING_S))
         last = int(frames[near_peak[frames]][-1])
         if last < frames[-1]:
             return _crossing(t, v, BRAKING_SHARE * v[peak], last)
@@ -61,7 +65,7 @@ def _braking(
 
 
 def _falls_to(t: FloatArray, v: FloatArray, level: float, start: int) -> float | None:
-    """First moment from frame ``start`` on at which the speed is down to a level."""
+    """First moment from frame ``start`` on at which the speed is no more than a level."""
     below = np.flatnonzero(v[start:] <= level)
     if not len(below) or not below[0]:
         return None

@@ -3,21 +3,21 @@
 from __future__ import annotations
 
 import numpy as np
-import numpy.typing as npt
 
-from posecheck.maths.arrays import FloatArray
-from posecheck.maths.timeline import bridged
-from posecheck.reps.moments import _rep
-from posecheck.reps.rep import (
+from posecheck.maths.arrays import BoolArray, FloatArray
+from posecheck.maths.timeline import bridged, stretches
+from posecheck.reps.moments import rep_moments
+from posecheck.reps.rep import ArrivalSource, Rep
+from posecheck.reps.tuning import (
     AFTERMATH_S,
+    FAR_OUT_M,
     MAX_GAP_S,
     MIN_APPROACH_M,
+    REACH_M,
     RUN_MPS,
     STILL_MPS,
     SUSTAINED_S,
     WALK_MPS,
-    ArrivalSource,
-    Rep,
 )
 
 
@@ -28,21 +28,21 @@ def find_reps(
     velocity_mps: FloatArray,
     *,
     cone_xy_m: FloatArray | None = None,
-    reach_m: float = 1.8,
+    reach_m: float = REACH_M,
 ) -> tuple[Rep, ...]:
     """Cut a clip into reps and find the moments of each, interpolated between frames.
 
     A rep is one run of the defender that closes on the attacker (on the named cone when no
-    attacker is there); moving away from everybody is none, nor is a walk. With neither to
-    measure to, the first run says which way reps go, and runs against it are the way back.
+    attacker is there); moving away from everybody is no rep, nor is a walk. With neither to
+    measure to, the first run sets the direction of reps, and runs against it are returns.
 
     Args:
         defender_xy_m: ``(n, 2)`` ground positions, NaN where not seen.
         attacker_xy_m: ``(n, 2)``, or None when no attacker is in the clip.
         t_s: ``(n,)`` seconds, strictly increasing.
         velocity_mps: ``(n, 2)`` the defender's ground velocity, NaN where not known.
-        cone_xy_m: ``(2,)`` the named cone, None when its place is not known; it stands in for
-            the attacker until he is first seen.
+        cone_xy_m: ``(2,)`` the named cone, None when its place is not known; the attacker is
+            assumed to stand there until he is first seen.
         reach_m: ground distance to the attacker that counts as arrival.
 
     Returns:
@@ -58,7 +58,7 @@ def find_reps(
     if attacker_xy_m is not None and np.isfinite(attacker_xy_m).all(axis=1).any():
         there = bridged(t_s, attacker_xy_m, MAX_GAP_S)[seen]
         if cone_xy_m is not None:
-            # A small player who stands still may be noticed late; till then he is on his cone.
+            # A small player who stands still may be found late; until then he is on his cone.
             first_seen_s = float(t_s[np.isfinite(attacker_xy_m).all(axis=1)][0])
             there = np.where((t < first_seen_s)[:, None], cone_xy_m, there)
         source, distance = ArrivalSource.ATTACKER, np.linalg.norm(xy - there, axis=1)
@@ -66,13 +66,14 @@ def find_reps(
         source, distance = ArrivalSource.CONE, np.linalg.norm(xy - cone_xy_m, axis=1)
 
     reps: list[Rep] = []
-    way: FloatArray | None = None
+    direction: FloatArray | None = None
     for first, last in _runs(t, v):
         if distance is None:
             went = xy[last] - xy[first]
-            if (way is None or went @ way > 0) and v[first : last + 1].max() >= WALK_MPS:
-                way = went if way is None else way
-                reps.append(_rep(t, v, first, last, None, None, float(t_s[-1])))
+            same = direction is None or went @ direction > 0
+            if same and v[first : last + 1].max() >= WALK_MPS:
+                direction = went if direction is None else direction
+                reps.append(rep_moments(t, v, first, last, None, None, float(t_s[-1])))
             continue
         for start, arrival_s, stop in _approaches(t, distance, first, last, reach_m):
             begin = _turn(v, distance, start, stop)
@@ -80,32 +81,26 @@ def find_reps(
             if v[begin : until + 1].max() >= WALK_MPS:
                 early = arrival_s is not None and arrival_s < first_seen_s
                 by = ArrivalSource.CONE if early else source
-                reps.append(_rep(t, v, begin, stop, arrival_s, by, float(t_s[-1])))
+                reps.append(rep_moments(t, v, begin, stop, arrival_s, by, float(t_s[-1])))
     return tuple(reps)
 
 
-def _stretches(mask: npt.NDArray[np.bool_], t: FloatArray) -> list[tuple[int, int]]:
-    """First and last index of every stretch of True that no long gap in time interrupts."""
-    numbers = np.flatnonzero(mask)
-    if not len(numbers):
-        return []
-    breaks = (np.diff(numbers) > 1) | (np.diff(t[numbers]) > MAX_GAP_S)
-    parts = np.split(numbers, np.flatnonzero(breaks) + 1)
-    return [(int(part[0]), int(part[-1])) for part in parts]
-
-
 def _runs(t: FloatArray, v: FloatArray) -> list[tuple[int, int]]:
-    """Stretches from near still to near still that hold a sustained run."""
+    """First and last frames of stretches from standing to standing that hold a sustained run."""
     fast = [
-        (first, last)
-        for first, last in _stretches(v > RUN_MPS, t)
-        if t[last] - t[first] >= SUSTAINED_S
+        (first, last) for first, last in _ends(t, v > RUN_MPS) if t[last] - t[first] >= SUSTAINED_S
     ]
     return [
         (first, last)
-        for first, last in _stretches(v > STILL_MPS, t)
+        for first, last in _ends(t, v > STILL_MPS)
         if any(first <= one and other <= last for one, other in fast)
     ]
+
+
+def _ends(t: FloatArray, where: BoolArray) -> list[tuple[int, int]]:
+    """First and last frames of the stretches in which something holds."""
+    parts = stretches(t, where, broken_s=MAX_GAP_S)
+    return [(int(part[0]), int(part[-1])) for part in parts]
 
 
 def _approaches(
@@ -114,7 +109,7 @@ def _approaches(
     """Parts of a run that close on the target: first frame, arrival or None, last frame.
 
     A run may hold several reps when the defender turns around without standing still. He may
-    also creep into reach after the run has come to rest, so a second more is looked at.
+    also move into reach slowly after the run has ended, so one more second is searched.
     """
     end = int(np.searchsorted(t, t[last] + AFTERMATH_S, "right")) - 1
     found: list[tuple[int, float | None, int]] = []
@@ -144,13 +139,12 @@ def _approaches(
 def _turn(v: FloatArray, distance: FloatArray, first: int, last: int) -> int:
     """Frame at which the defender sets off: far out, and slowest there.
 
-    An ordinary run is farthest out at its first frame. One that begins with the way back is
-    farthest out where it turns, and slow there. Half a metre allows for a start that leads
-    around something.
+    An ordinary run is farthest out at its first frame. One that begins with the return from the
+    last rep is farthest out where it turns, and slow there.
     """
     nearest = first + int(np.nanargmin(distance[first : last + 1]))
     out = distance[first : nearest + 1]
-    far = np.flatnonzero(out >= np.nanmax(out) - 0.5)
+    far = np.flatnonzero(out >= np.nanmax(out) - FAR_OUT_M)
     stop = int(np.nanargmax(out))
     far = far[far <= stop]
     return first + int(far[np.argmin(v[first + far])])

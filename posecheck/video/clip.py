@@ -15,25 +15,14 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-import numpy.typing as npt
 
 from posecheck.errors import UnreadableClip
 from posecheck.files.digest import file_digest
+from posecheck.maths.arrays import BoolArray, FloatArray, Image
+from posecheck.video.tuning import MAX_UNTIMED_SHARE, MIN_FRAMES, MIN_SIDE_PX
 
 if TYPE_CHECKING:
     import av.container
-
-
-MIN_FRAMES = 5
-"""Fewer frames than this hold no movement to measure."""
-
-MIN_SIDE_PX = 64
-"""A picture narrower or lower than this shows no player."""
-
-
-MAX_OUT_OF_ORDER = 0.05
-"""Share of frames without a time of their own that may be passed over: phones repeat a time now
-and then, more than this is a film put together wrongly."""
 
 
 @dataclass(frozen=True)
@@ -48,15 +37,15 @@ class Frame:
 
     index: int
     t_s: float
-    rgb: npt.NDArray[np.uint8]
+    rgb: Image
 
 
 @dataclass(frozen=True)
 class Glimpse:
-    """A small grey look at one frame; its whole picture only if asked for.
+    """A small grey picture of one frame; the frame's own picture only if asked for.
 
-    Turning every 1080p frame into RGB costs more than decoding it, and what is only watched for
-    motion does not need it.
+    Turning every 1080p frame into RGB costs more than decoding it, and a frame that is only
+    searched for motion does not need it.
 
     Attributes:
         index: place in the clip, counting decoded frames from 0.
@@ -67,11 +56,11 @@ class Glimpse:
 
     index: int
     t_s: float
-    grey: npt.NDArray[np.uint8]
-    convert: Callable[[], npt.NDArray[np.uint8]]
+    grey: Image
+    convert: Callable[[], Image]
 
     @cached_property
-    def rgb(self) -> npt.NDArray[np.uint8]:
+    def rgb(self) -> Image:
         """``(height, width, 3)`` uint8, upright, as in :class:`Frame`."""
         return self.convert()
 
@@ -86,14 +75,15 @@ class Clip:
         width_px, height_px: size of the upright picture.
         t_s: ``(n_frames,)`` seconds, strictly increasing from 0.
         rotation_deg: clockwise turn that makes the stored picture upright, 0, 90, 180 or 270.
-        slow_motion: how many times slower than life the film plays (8 for 240/s re-timed to 30/s).
+        slow_motion: how many times slower than life the film plays (8 for 240 frames a second that
+            play at 30).
     """
 
     path: Path
     digest: str
     width_px: int
     height_px: int
-    t_s: npt.NDArray[np.float64]
+    t_s: FloatArray
     rotation_deg: int = 0
     slow_motion: float = 1.0
 
@@ -104,14 +94,14 @@ class Clip:
 
     @cached_property
     def rate_hz(self) -> float:
-        """Median frame rate in life's seconds; for information, never for timing."""
+        """Median frame rate, frames per second of real time; for information, never for timing."""
         return float(1.0 / np.median(np.diff(self.t_s)))
 
     def frames(
         self,
         start_s: float = -np.inf,
         end_s: float = np.inf,
-        which: npt.NDArray[np.bool_] | None = None,
+        which: BoolArray | None = None,
     ) -> Iterator[Frame]:
         """Yield the frames whose time lies within ``[start_s, end_s]``, in order.
 
@@ -157,10 +147,10 @@ class Clip:
                 if self.t_s[index] >= start_s:
                     yield index, picture
 
-    def _rgb(self, picture: Any) -> npt.NDArray[np.uint8]:
+    def _rgb(self, picture: Any) -> Image:
         return self._upright(picture.to_ndarray(format="rgb24"))
 
-    def _upright(self, pixels: npt.NDArray[np.uint8]) -> npt.NDArray[np.uint8]:
+    def _upright(self, pixels: Image) -> Image:
         if not self.rotation_deg:
             return pixels
         return np.ascontiguousarray(np.rot90(pixels, k=-self.rotation_deg // 90))
@@ -169,9 +159,9 @@ class Clip:
 def open_clip(path: Path, slow_motion: float = 1.0) -> Clip:
     """Read a clip's shape and the time of each of its frames.
 
-    The whole film is decoded once (without keeping pictures), so that what is promised here,
-    the number of frames and their times, is what :meth:`Clip.frames` delivers. A film whose end
-    is damaged is taken up to the damage.
+    The whole film is decoded once (without keeping pictures), so that the number of frames and
+    their times are those that :meth:`Clip.frames` delivers. A film whose end is damaged is read
+    up to the damage.
 
     Args:
         path: the file.
@@ -192,7 +182,7 @@ def open_clip(path: Path, slow_motion: float = 1.0) -> Clip:
             n_decoded += 1
             if (time_s := _time_s(picture)) is not None and (not times or time_s > times[-1]):
                 times.append(time_s)
-    if len(times) < (1 - MAX_OUT_OF_ORDER) * n_decoded:
+    if len(times) < (1 - MAX_UNTIMED_SHARE) * n_decoded:
         raise UnreadableClip(
             path, "its frame times run backwards", "export it again as an ordinary MP4"
         )
@@ -218,8 +208,8 @@ def _opened(path: Path) -> Iterator[av.container.InputContainer]:
     import av.error
 
     try:
-        # "file:" because a name may hold a colon, and nothing but files because a playlist under
-        # a clip's name must not make us ask a network.
+        # "file:" because a name may hold a colon; nothing but files because a playlist with a
+        # clip's name must not reach a network.
         container = av.open(f"file:{path}", options={"protocol_whitelist": "file"})
     except (av.error.FFmpegError, OSError):
         raise UnreadableClip(
@@ -232,7 +222,7 @@ def _opened(path: Path) -> Iterator[av.container.InputContainer]:
 
 
 def _pictures(container: av.container.InputContainer) -> Iterator[Any]:
-    """The pictures that have a time of their own, later than all before."""
+    """The pictures that have a time of their own, later than all earlier ones."""
     last = -np.inf
     for picture in _decoded(container):
         if (time_s := _time_s(picture)) is not None and time_s > last:
@@ -256,8 +246,8 @@ def _time_s(picture: Any) -> float | None:
     return None if picture.pts is None else float(picture.pts * picture.time_base)
 
 
-def _luma(picture: Any) -> npt.NDArray[np.uint8]:
-    """The brightness of a decoded picture, without a copy where it is stored by itself."""
+def _luma(picture: Any) -> Image:
+    """The brightness of a decoded picture, without a copy where it has a plane of its own."""
     form = picture.format
     if form.is_rgb or len(picture.planes) == 1 or form.components[0].bits != 8:
         return np.asarray(picture.to_ndarray(format="gray"), dtype=np.uint8)

@@ -4,14 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from posecheck.errors import UsageError
 from posecheck.files.names import RECORD_FILE
-
-if TYPE_CHECKING:
-    pass
-
 
 CLIP_SUFFIXES = frozenset({".mp4", ".mov", ".m4v", ".mkv", ".avi", ".webm", ".3gp", ".mts"})
 """File name endings that a folder search takes for clips."""
@@ -20,8 +15,8 @@ CLIP_SUFFIXES = frozenset({".mp4", ".mov", ".m4v", ".mkv", ".avi", ".webm", ".3g
 def find_clips(paths: Iterable[Path]) -> list[Path]:
     """List the clips that the paths name: files as given, folders searched by file ending.
 
-    Hidden files and posecheck's own output are passed over. Order: as given, folders sorted by
-    name, each file once.
+    Hidden files and posecheck's own output are left out. Order: as given, folders sorted by name,
+    each file once.
 
     Raises:
         UsageError: a folder cannot be looked into.
@@ -47,7 +42,7 @@ def _clips_in(folder: Path) -> Iterator[Path]:
         if path.name.startswith("."):
             continue
         if path.is_dir():
-            if not path.is_symlink():  # a link may lead back to where we are
+            if not path.is_symlink():  # a link may lead back up here
                 yield from _clips_in(path)
         elif path.suffix.lower() in CLIP_SUFFIXES:
             yield path

@@ -17,7 +17,8 @@ from posecheck.errors import SettingsError, UsageError
 from posecheck.files.names import PRACTICE_FILE
 from posecheck.ground.find.background import motion_of
 from posecheck.ground.find.points import PointsNotFound, find_points
-from posecheck.ground.from_points import MIN_MARKS, ground_from_marks
+from posecheck.ground.from_points import ground_from_marks
+from posecheck.ground.tuning import MIN_MARKS
 from posecheck.maths.arrays import FloatArray
 from posecheck.practice.field import GOAL_HEIGHT_M
 from posecheck.practice.layout import Layout, Point

@@ -30,21 +30,21 @@ def test_the_mirror_image_has_the_other_foot(yaw, knee, lean):
     assert (here.sd_m > 0).all()
 
 
-def test_frames_not_seen_tell_nothing():
+def test_frames_not_seen_are_nan():
     view = viewed()
     view.sight_xy[1] = np.nan
-    told = read_feet(view)
-    assert np.isnan(told.height_m[1]).all() and np.isfinite(told.height_m[0]).all()
+    reading = read_feet(view)
+    assert np.isnan(reading.height_m[1]).all() and np.isfinite(reading.height_m[0]).all()
 
 
 @pytest.fixture(scope="module")
 def ranges():
     """Of bodies never seen: read and its standard deviation, the nearer foot's, and the truth."""
-    told = read_feet(held_out.view())
+    reading = read_feet(held_out.view())
     rows = []
     for i, xy_px in enumerate(held_out.landmarks_px()):
         camera = held_out.camera(i)
-        feet = FootSight(told.height_m[i : i + 1], told.sd_m[i : i + 1])
+        feet = FootSight(reading.height_m[i : i + 1], reading.sd_m[i : i + 1])
         sight = Sight.of(np.zeros(1), camera, xy_px[None], np.ones((1, 33)), feet)
         plain = (camera.centre_m[2] - SOLE_M) / sight.dip.max()
         truth = sight.reach(held_out.pictures()["ground_m"][i : i + 1])[0]
@@ -52,7 +52,7 @@ def ranges():
     return np.array(rows).T
 
 
-def test_a_single_picture_tells_the_range_this_well(ranges):
+def test_the_range_from_a_single_picture_is_this_good(ranges):
     read, _, plain, truth = ranges
     off = read - truth
     assert np.abs(off).mean() <= 0.13

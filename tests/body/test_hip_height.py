@@ -1,4 +1,4 @@
-"""How low a player carries his hips, told by where he is and by his own standing height."""
+"""How low a player carries his hips, from where he is and from his own standing height."""
 
 import numpy as np
 import pytest
@@ -6,7 +6,8 @@ from bodies import FOOT_HEIGHT, SHANK, THIGH, camera_at, seen_by, squat
 from hypothesis import given
 from hypothesis import strategies as st
 
-from posecheck.body.hip_height import LANDMARK_SD, PLACE_SHARE, HipHeight, hip_height
+from posecheck.body.hip_height import HipHeight, hip_height
+from posecheck.body.tuning import HIP_LANDMARK_SD, PLACE_SHARE
 
 SIDELINE = camera_at((12.0, 9.0, 1.8), (0.0, 9.0, 1.0))
 
@@ -46,10 +47,10 @@ def test_he_stands_first_and_then_sits_down():
     by_picture = np.where(drop > 0.1, drop / 2, drop)
     lower, sd = hips.drop(by_picture, np.array([0.04, 0.05, 0.06, 0.2]))
     assert lower == pytest.approx(drop)
-    assert sd == pytest.approx(np.hypot(PLACE_SHARE * 0.02, LANDMARK_SD))
+    assert sd == pytest.approx(np.hypot(PLACE_SHARE * 0.02, HIP_LANDMARK_SD))
 
 
-def test_upright_pictures_told_best_count_most():
+def test_upright_pictures_read_best_count_most():
     hips = HipHeight(np.array([0.95, 0.95, 0.80]), np.zeros(3))
     lower, _ = hips.drop(np.zeros(3), np.array([0.05, 0.05, 0.5]))
     assert lower == pytest.approx([0.0, 0.0, 1 - 0.80 / 0.95])

@@ -41,8 +41,8 @@ def test_a_net_comes_back_from_its_arrays():
     net = default_net()
     again = stance_net(*from_arrays(arrays_of(net)))
     view = viewed()
-    for name, told in net.read(view).items():
-        for part, values in vars(told).items():
+    for name, reading in net.read(view).items():
+        for part, values in vars(reading).items():
             assert getattr(again.read(view)[name], part) == pytest.approx(values)
 
 
@@ -61,19 +61,20 @@ def test_the_mirror_image_reads_the_same_with_left_and_right_changed(yaw, knee, 
 def test_frames_not_seen_read_nothing():
     view = viewed()
     view.sight_xy[1] = np.nan
-    for told in default_net().read(view).values():
-        for values in vars(told).values():
+    for reading in default_net().read(view).values():
+        for values in vars(reading).values():
             assert np.isnan(values[1]) and np.isfinite(values[0])
 
 
 @given(yaw=st.floats(-np.pi, np.pi), knee=st.floats(0, 120), lean=st.floats(-30, 90))
-def test_there_is_room_on_both_sides_of_every_reading(yaw, knee, lean):
-    for told in default_net().read(viewed(yaw, knee_bend_deg=knee, trunk_lean_deg=lean)).values():
-        assert (told.below > 0).all() and (told.above > 0).all()
+def test_every_reading_has_a_margin_on_both_sides(yaw, knee, lean):
+    view = viewed(yaw, knee_bend_deg=knee, trunk_lean_deg=lean)
+    for reading in default_net().read(view).values():
+        assert (reading.below > 0).all() and (reading.above > 0).all()
 
 
-@pytest.mark.parametrize(("beyond", "told"), [(3.0, 3.0), (100.0, 4.0), (-100.0, -4.0)])
-def test_features_beyond_what_was_learned_from_do_not_run_away(beyond, told):
+@pytest.mark.parametrize(("beyond", "reading"), [(3.0, 3.0), (100.0, 4.0), (-100.0, -4.0)])
+def test_features_beyond_what_was_learned_from_are_clipped(beyond, reading):
     """A net whose value is the height in the picture, in deviations from what it learned from."""
     view, width = viewed(), view_features()
     weights = np.zeros((width, 24))
@@ -81,7 +82,7 @@ def test_features_beyond_what_was_learned_from_do_not_run_away(beyond, told):
     centre = np.zeros(width)
     centre[SIZE] = np.log(view.height_px[0]) - beyond
     net = stance_net((Perceptron((weights,), (np.zeros(24),)),), centre, np.ones(width), np.ones(8))
-    assert net.read(view)["knee_bend_deg"].value == pytest.approx(told)
+    assert net.read(view)["knee_bend_deg"].value == pytest.approx(reading)
 
 
 def test_members_are_averaged():
@@ -94,10 +95,10 @@ def test_members_are_averaged():
     # Each output is 1.5 of its unit; the two knees are averaged with each other in the mirror.
     read = net.read(viewed())
     unit = [0.5, 0.5, 2.0, 3.0, 4.0, 5.0, 6.0, 7.0]
-    for told, one in zip(read.values(), unit, strict=True):
-        assert told.value[0] == pytest.approx(1.5 * one)
-        assert told.below[0] == pytest.approx(np.log(2) * one)  # log(1 + exp(0))
-        assert told.above[0] == pytest.approx(np.log(1 + np.e) * one)
+    for reading, one in zip(read.values(), unit, strict=True):
+        assert reading.value[0] == pytest.approx(1.5 * one)
+        assert reading.below[0] == pytest.approx(np.log(2) * one)  # log(1 + exp(0))
+        assert reading.above[0] == pytest.approx(np.log(1 + np.e) * one)
 
 
 def view_features():

@@ -44,8 +44,8 @@ def placed(pictures, view):
     for cast in np.unique(pictures["cast"]):
         its = pictures["cast"] == cast
         hips = HipHeight(height[its], np.full(its.sum(), PLACE_SD_M))
-        room = (alone.below + alone.above)[its]
-        lower[its], lower_sd[its] = hips.drop(alone.value[its], room)
+        margin = (alone.below + alone.above)[its]
+        lower[its], lower_sd[its] = hips.drop(alone.value[its], margin)
     return replace(view, lower=lower, lower_sd=lower_sd)
 
 
@@ -100,7 +100,7 @@ def test_the_player_s_own_standing_height_helps(view, placed, pictures, knees):
         ("hip_drop", pictures["hip_drop"], 0.9),
         ("knee_bend_deg", knees, 0.97),
     ):
-        off = [np.abs(told[name].value - truth).mean() for told in (alone, both)]
+        off = [np.abs(reading[name].value - truth).mean() for reading in (alone, both)]
         assert off[1] <= share * off[0]
 
 
@@ -111,17 +111,17 @@ def test_deeper_knees_read_deeper_from_every_side(placed, knees):
         assert np.corrcoef(read[seen], knees[seen])[0, 1] >= 0.88  # 0.90 to 0.95 measured
 
 
-def test_nine_truths_in_ten_lie_in_the_room_left(view, knees):
-    told = default_net().read(view)["knee_bend_deg"]
-    inside = (knees >= told.value - told.below) & (knees <= told.value + told.above)
+def test_nine_truths_in_ten_lie_within_the_margins(view, knees):
+    reading = default_net().read(view)["knee_bend_deg"]
+    inside = (knees >= reading.value - reading.below) & (knees <= reading.value + reading.above)
     assert 0.85 <= inside.mean() <= 0.95
     for tall in (view.height_px < 200, view.height_px >= 200):
         assert inside[tall].mean() >= 0.8
 
 
-def test_the_room_is_wider_where_readings_are_worse(view, knees):
-    """A fifth of the pictures with the widest room against the fifth with the narrowest."""
-    told = default_net().read(view)["knee_bend_deg"]
-    off, room = np.abs(told.value - knees), told.below + told.above
-    narrow, wide = np.quantile(room, [0.2, 0.8])
-    assert off[room >= wide].mean() >= 4 * off[room <= narrow].mean()  # 5.2 measured
+def test_the_margin_is_wider_where_readings_are_worse(view, knees):
+    """A fifth of the pictures with the widest margin against the fifth with the narrowest."""
+    reading = default_net().read(view)["knee_bend_deg"]
+    off, margin = np.abs(reading.value - knees), reading.below + reading.above
+    narrow, wide = np.quantile(margin, [0.2, 0.8])
+    assert off[margin >= wide].mean() >= 4 * off[margin <= narrow].mean()  # 5.2 measured

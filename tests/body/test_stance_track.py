@@ -24,7 +24,7 @@ def viewed(seen):
 
 
 def always(*values):
-    """A net that says the same of every body, with hardly any room around it."""
+    """A net that reads the same of every body, with hardly any margin."""
     width = viewed(pose()).features().shape[1]
     says = Perceptron(
         (np.zeros((width, 3 * len(OUTPUTS))),), (np.array([*values, *[-9.0] * 16], dtype=float),)

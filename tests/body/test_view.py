@@ -9,7 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.spatial.transform import Rotation
 
-from posecheck.body.view import LOWER_SD, body_view
+from posecheck.body.tuning import LOWER_SD
+from posecheck.body.view import body_view
 from posecheck.camera.motion import CameraMotion
 from posecheck.camera.pinhole import Camera
 from posecheck.pose.skeleton import SKELETON
@@ -51,7 +52,7 @@ def test_features_but_his_size_do_not_depend_on_pan_zoom_or_compass(yaw, pan, zo
     want = but_size(viewed(body))
     elsewhere = but_size(viewed(body, turned(SIDELINE, pan, zoom)))
     assert elsewhere[:, :N_PICTURE] == pytest.approx(want[:, :N_PICTURE], abs=1e-9)
-    # The pose model's body is told on the axes of the picture, which lean a little off its middle.
+    # The pose model's body is on the axes of the picture, which lean a little off its middle.
     assert elsewhere == pytest.approx(want, abs=0.02)
     # Player and camera carried around the field together.
     around = Rotation.from_euler("z", swing).as_matrix()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import errno
+import multiprocessing
 import os
 import stat
 from pathlib import Path
@@ -11,7 +12,7 @@ from typing import BinaryIO
 import pytest
 
 from posecheck.errors import RecordError
-from posecheck.files.whole_file import whole_file, write_whole
+from posecheck.files.whole_file import replacement, whole_file, write_whole
 
 
 def test_a_file_is_written_with_its_folder(tmp_path: Path) -> None:
@@ -66,3 +67,24 @@ def test_a_full_disk_is_one_sentence(tmp_path: Path, monkeypatch: pytest.MonkeyP
         "the folder's permissions, then run the same command again."
     )
     assert list(tmp_path.iterdir()) == []
+
+
+def _write_many_times(path: Path, data: bytes) -> None:
+    for _ in range(30):
+        with replacement(path) as part:
+            part.write_bytes(data)
+        if path.read_bytes() != data:
+            raise AssertionError("a half-written file was seen")
+
+
+def test_workers_that_write_together_never_show_a_half_file(tmp_path: Path) -> None:
+    path = tmp_path / "pose_full.task"
+    data = bytes(1_000_000)
+    spawn = multiprocessing.get_context("spawn")
+    workers = [spawn.Process(target=_write_many_times, args=(path, data)) for _ in range(2)]
+    for worker in workers:
+        worker.start()
+    for worker in workers:
+        worker.join(timeout=60)
+    assert [worker.exitcode for worker in workers] == [0, 0]
+    assert list(tmp_path.iterdir()) == [path]

@@ -176,7 +176,7 @@ def test_a_good_film_is_good_in_every_respect() -> None:
         ),
     ],
 )
-def test_each_fault_is_found_alone_and_says_what_mends_it(
+def test_each_fault_is_found_alone_and_says_what_helps(
     film: dict[str, object], aspect: Aspect, grade: Grade, fix: str
 ) -> None:
     found = quality(**film)  # type: ignore[arg-type]
@@ -208,7 +208,7 @@ def test_what_was_not_seen_is_not_graded() -> None:
 
 
 @given(tall=st.floats(30, 199), distance_m=st.floats(2, 80))
-def test_whoever_moves_as_told_films_him_large_enough(tall: float, distance_m: float) -> None:
+def test_whoever_moves_as_advised_films_him_large_enough(tall: float, distance_m: float) -> None:
     (size,) = quality(height_px=tall, distance_m=distance_m).limits
     metres = int(size.fix.split()[1])
     # Size in the picture is in inverse proportion to distance.

@@ -11,9 +11,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from places import SAMPLES
 
-from posecheck.filming.grading import GOOD_BLUR
-from posecheck.filming.limits import MAX_BLUR
 from posecheck.filming.look import NO_LOOKS, NOT_LOOKED, Look, Looks, edge_width_px, look_at
+from posecheck.filming.tuning import GOOD_BLUR, MAX_BLUR
 from posecheck.pose.reader import PlayerReader
 from posecheck.scoring.truth import read_truth
 from posecheck.video.clip import open_clip

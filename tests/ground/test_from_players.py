@@ -12,13 +12,12 @@ from scipy.spatial.transform import Rotation
 from posecheck.camera.motion import CameraMotion
 from posecheck.camera.pinhole import Camera
 from posecheck.ground.from_players import (
-    LOOKS_TALL,
     Standing,
     ground_from_players,
     standing_players,
-    typical_stature,
     zoom_range,
 )
+from posecheck.ground.tuning import ANKLE_TO_EAR
 
 SIZE = (1920, 1080)
 
@@ -169,7 +168,7 @@ def test_a_bent_player_is_put_together_again() -> None:
     standing, crouched = tall_px[0], tall_px[-1]
     assert crouched == pytest.approx(standing, rel=0.03)
     # By hand: thigh, shin, trunk and neck of 0.43, 0.43, 0.50 and 0.22 m, 13 m in front.
-    assert standing == pytest.approx(1.58 / LOOKS_TALL * camera.focal_px / 13, rel=0.02)
+    assert standing == pytest.approx(1.58 / ANKLE_TO_EAR * camera.focal_px / 13, rel=0.02)
 
 
 def test_bending_towards_the_camera_is_told_by_the_landmarks_in_metres() -> None:
@@ -183,7 +182,7 @@ def test_bending_towards_the_camera_is_told_by_the_landmarks_in_metres() -> None
     range_m = np.linalg.norm(run.ground_m - camera.centre_m[:2], axis=1)
     tall_m = tall_px * range_m / camera.focal_px
     # By hand: thigh, shin, trunk and neck of 0.43, 0.43, 0.50 and 0.22 m.
-    assert tall_m[[0, -1]] == pytest.approx(1.58 / LOOKS_TALL, rel=0.06)
+    assert tall_m[[0, -1]] == pytest.approx(1.58 / ANKLE_TO_EAR, rel=0.06)
     flat = world_m * (1, 1, 0)
     misled = standing_players(0, xy_px, flat, score)
     assert misled[-1].feet_px[1] - misled[-1].head_px[1] < 0.9 * tall_px[-1]
@@ -196,10 +195,3 @@ def test_frames_that_do_not_show_the_whole_player_are_left_out() -> None:
     score[10:] = 0.1
     score[3] = np.nan
     assert len(standing_players(0, xy_px, on_camera_axes(run, camera), score)) == 9
-
-
-def test_typical_stature_is_the_table_s_and_between_its_rows_by_line() -> None:
-    # CDC growth charts, 2000: boys of 14 and 16 years, medians 163.8 and 173.5 cm (from memory).
-    assert typical_stature(14, "male") == pytest.approx((1.638, 0.082))
-    assert typical_stature(15, "male")[0] == pytest.approx((1.638 + 1.735) / 2)
-    assert typical_stature(40, "female") == pytest.approx((1.633, 0.065))

@@ -140,7 +140,7 @@ REFUSED = {
         lambda view: view,
         (1080, 1920),
         "view 'stand': its marks were read from a 1920 x 1080 picture but the clip is 1080 x 1920; "
-        "mark the view anew on a picture of the clip's shape.",
+        "mark the view again on a picture of the clip's shape.",
     ),
     "left for right": (
         lambda view: replace(view, marks={swapped(n): p for n, p in view.marks.items()}),

@@ -10,8 +10,9 @@ from posecheck.body.foot_sight import FootSight
 from posecheck.camera.motion import CameraMotion
 from posecheck.camera.pinhole import Camera
 from posecheck.ground.ground import Ground
-from posecheck.ground.readings import LIFT_S, Sight
+from posecheck.ground.readings import Sight
 from posecheck.ground.tracks import GroundTrack, track_on_ground
+from posecheck.ground.tuning import LIFT_S
 from posecheck.pose.skeleton import SKELETON
 
 ARRIVAL_FROM_END_M = 1.8

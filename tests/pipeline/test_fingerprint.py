@@ -53,6 +53,10 @@ def change_a_byte(file: Path) -> None:
 
 
 def append(file: Path) -> None:
+    """Change a file: what follows a net's arrays is as good as another net."""
+    if file.suffix == ".npz":
+        file.write_bytes(file.read_bytes() + b"\n")
+        return
     file.write_text(file.read_text("utf-8") + "\n# a word more\n", "utf-8")
 
 
@@ -79,6 +83,9 @@ def test_a_copy_has_the_fingerprint_of_the_package_that_runs(copy: Path) -> None
         ("pipeline/known_ground.py", True),
         ("keypoints/smoothing.py", False),
         ("body/stance_net.py", False),
+        ("body/stance_net.npz", False),
+        ("body/feet_net.npz", False),
+        ("ground/from_players.py", False),
         ("ground/tracks.py", False),
         ("reps/splitting.py", False),
         ("filming/grading.py", False),
@@ -177,9 +184,10 @@ def exactly(source: str, package: str) -> set[str]:
 def test_no_import_of_the_package_is_overlooked(name: str) -> None:
     source = (PACKAGE / name).read_text("utf-8")
     assert imported(source, "posecheck") >= exactly(source, "posecheck")
-    # Only names in import statements are followed.
-    assert "import_module" not in source
-    assert "__import__" not in source
+    # Only names in import statements are followed; the public door is not.
+    if name != "__init__.py":
+        assert "import_module" not in source
+        assert "__import__" not in source
 
 
 @pytest.mark.parametrize(

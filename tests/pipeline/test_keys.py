@@ -90,6 +90,6 @@ def test_other_code_reads_and_measures_again(monkeypatch: pytest.MonkeyPatch) ->
 
 def test_another_version_of_the_same_code_does_neither(monkeypatch: pytest.MonkeyPatch) -> None:
     before = [key(SETTINGS, PRACTICE, CLIP) for key in (keypoints_key, measures_key)]
-    monkeypatch.setattr("posecheck.__version__", "99.0")
-    monkeypatch.setattr("posecheck.pipeline.provenance.__version__", "99.0")
+    monkeypatch.setattr("posecheck.files.version.installed_version", lambda: "99.0")
+    monkeypatch.setattr("posecheck.pipeline.provenance.installed_version", lambda: "99.0")
     assert before == [key(SETTINGS, PRACTICE, CLIP) for key in (keypoints_key, measures_key)]

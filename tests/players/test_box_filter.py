@@ -21,7 +21,7 @@ def test_between_two_looks_at_constant_speed_the_box_lies_on_the_line() -> None:
     for frame in range(1, 61):
         boxes.predict(STEP_S)
         if frame % 9 == 0:
-            boxes.see_box(running_box(frame * STEP_S), sd=0.01)
+            boxes.update_box(running_box(frame * STEP_S), sd=0.01)
     true = np.array([running_box(frame * STEP_S) for frame in range(61)])
     # From the first to the last look; within a hundredth of his height.
     assert np.abs(boxes.smoothed() - true)[9:55].max() < 2.0
@@ -38,7 +38,7 @@ def test_hard_braking_between_looks_costs_a_tenth_of_the_height_at_most() -> Non
     for frame in range(1, 60):
         boxes.predict(STEP_S)
         if frame % 9 == 0:
-            boxes.see_box(true[frame], sd=0.04)
+            boxes.update_box(true[frame], sd=0.04)
     assert np.abs(boxes.smoothed() - true)[:55].max() < 20
 
 
@@ -46,11 +46,11 @@ def test_motion_of_somebody_else_is_refused() -> None:
     boxes = BoxFilter(running_box(0), sd=0.02)
     for frame in range(1, 10):
         boxes.predict(STEP_S)
-        boxes.see_box(running_box(frame * STEP_S), sd=0.02)
+        boxes.update_box(running_box(frame * STEP_S), sd=0.02)
     before = boxes.box_xyxy
-    assert not boxes.see_motion(np.array([-600.0, 0.0]), growth=0.0, sd=0.1)
+    assert not boxes.update_motion(np.array([-600.0, 0.0]), growth=0.0, sd=0.1)
     assert np.array_equal(boxes.box_xyxy, before)
-    assert boxes.see_motion(np.array([310.0, 0.0]), growth=0.0, sd=0.1)
+    assert boxes.update_motion(np.array([310.0, 0.0]), growth=0.0, sd=0.1)
 
 
 @pytest.mark.parametrize("keep_speed", [True, False])
@@ -58,11 +58,11 @@ def test_taking_back_what_was_told_since(keep_speed: bool) -> None:
     boxes = BoxFilter(running_box(0), sd=0.01)
     for frame in range(1, 31):
         boxes.predict(STEP_S)
-        boxes.see_box(running_box(frame * STEP_S), sd=0.01)
+        boxes.update_box(running_box(frame * STEP_S), sd=0.01)
     kept = boxes.box_xyxy
     for _ in range(6):
         boxes.predict(STEP_S)
-        boxes.see_motion(np.array([100.0, 0.0]), growth=0.0, sd=0.5)
+        boxes.update_motion(np.array([100.0, 0.0]), growth=0.0, sd=0.5)
     boxes.coast_since(6, keep_speed)
     gone = 300 * 6 * STEP_S if keep_speed else 0.0
     assert boxes.box_xyxy == pytest.approx(kept + np.array([gone, 0, gone, 0]), abs=2.0)
@@ -77,13 +77,13 @@ def test_a_long_film_is_smoothed_piece_by_piece_as_in_one(monkeypatch: pytest.Mo
         boxes = BoxFilter(seen[0], sd=0.03)
         for box in seen[1:]:
             boxes.predict(STEP_S)
-            boxes.see_box(box, sd=0.03)
+            boxes.update_box(box, sd=0.03)
         return boxes.smoothed()
 
     pieces = []
     for kept in (10_000, 300):
-        monkeypatch.setattr(box_filter, "_KEPT", kept)
-        monkeypatch.setattr(box_filter, "_TAIL", 120)
+        monkeypatch.setattr(box_filter, "KEPT_FRAMES", kept)
+        monkeypatch.setattr(box_filter, "TAIL_FRAMES", 120)
         pieces.append(followed())
     assert pieces[1].shape == (1000, 4)
     # A tail of 4 s: what comes later moves the box by less than a thousandth of the height.
@@ -96,7 +96,7 @@ def test_a_size_carried_on_until_nothing_is_left_is_no_box() -> None:
     for step in range(1, 9):
         half = (50 - 3 * step) / 2
         kept.predict(1 / 30)
-        kept.see_box(np.array([125 - half, 160 - 2 * half, 125 + half, 160 + 2 * half]), 0.02)
+        kept.update_box(np.array([125 - half, 160 - 2 * half, 125 + half, 160 + 2 * half]), 0.02)
     for _ in range(60):
         kept.predict(1 / 30)
     boxes = kept.smoothed()

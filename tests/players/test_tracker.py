@@ -203,13 +203,13 @@ def test_looks_are_few(tmp_path: Path) -> None:
     assert reader.n_regions < 70
 
 
-def test_nobody_is_like_a_player_whose_box_has_shrunk_to_nothing() -> None:
+def test_nobody_is_assigned_to_a_player_whose_box_has_shrunk_to_nothing() -> None:
     box = np.array([100.0, 100, 160, 300])
-    person = Person(box, np.array([0.3, 0.2, 0.7, 0.5]), np.ones(1), np.zeros(3))
+    person = Person(box, np.array([0.3, 0.2, 0.7, 0.5]), np.ones(1))
     player = Player.begin(0, person, np.eye(3), 0, 0.0)
-    assert player.unlikeness(box, person) == pytest.approx(0.0)
+    assert player.assignment_cost(box, person) == pytest.approx(0.0)
     shrunk = np.array([130.0, 210, 129, 190])
-    assert player.unlikeness(shrunk, person) == float("inf")
+    assert player.assignment_cost(shrunk, person) == float("inf")
 
 
 def test_somebody_who_comes_into_the_picture_is_known_again_once_he_shows_all_his_colours() -> None:
@@ -219,10 +219,10 @@ def test_somebody_who_comes_into_the_picture_is_known_again_once_he_shows_all_hi
     trunk = np.array([0.3, 0.2, 0.7, 0.5])
 
     def person(colours: np.ndarray) -> Person:
-        return Person(box, trunk, colours, np.zeros(3))
+        return Person(box, trunk, colours)
 
     player = Player.begin(0, person(ragged), np.eye(3), 0, 0.0)
     for look in range(1, 4):
-        assert np.isfinite(player.unlikeness(box, person(jersey)))
-        player.take(person(jersey), np.eye(3), 0.3 * look, crowded=False)
+        assert np.isfinite(player.assignment_cost(box, person(jersey)))
+        player.update_found(person(jersey), np.eye(3), 0.3 * look, crowded=False)
     assert float(player.colours @ jersey) > 0.9

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import dataclasses
 import hashlib
-import multiprocessing
 import os
 import subprocess
 import zipfile
@@ -17,7 +16,7 @@ import numpy as np
 import pytest
 
 from posecheck.errors import ModelError, UsageError
-from posecheck.pose import model_files as model
+from posecheck.pose import model_files
 from posecheck.pose.bundle import pose_bundle
 from posecheck.pose.model_files import Variant, pose_model_path, set_up_model, variants
 
@@ -86,7 +85,7 @@ def made_up(registry: Path, monkeypatch: pytest.MonkeyPatch) -> Variant:
 
 
 def describe(variant: Variant, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(model, "variants", lambda: {variant.name: variant})
+    monkeypatch.setattr(model_files, "variants", lambda: {variant.name: variant})
 
 
 def contents(folder: Path) -> list[str]:
@@ -163,7 +162,7 @@ def test_changed_model_is_refused(made_up: Variant, tmp_path: Path) -> None:
         pose_model_path("full", tmp_path)
     assert str(caught.value) == (
         f"The pose model {path} is damaged or has been changed (its SHA-256 is not the one in the "
-        "manifest); delete it so that it is set up anew."
+        "manifest); delete it so that it is set up again."
     )
     set_up_model("full", tmp_path)
     assert sha256(path.read_bytes()) == made_up.bundle_sha256
@@ -254,8 +253,8 @@ def test_folder_that_cannot_be_made(made_up: Variant, tmp_path: Path) -> None:
     with pytest.raises(ModelError) as caught:
         pose_model_path("full", in_the_way)
     assert str(caught.value) == (
-        f"The pose model cannot be written to {in_the_way} (File exists); make room or mend its "
-        "permissions, or name another folder in POSECHECK_MODELS."
+        f"The pose model cannot be written to {in_the_way} (File exists); free some space or fix "
+        "its permissions, or name another folder in POSECHECK_MODELS."
     )
 
 
@@ -293,23 +292,3 @@ def test_manifest_is_whole() -> None:
             *(part.archive.sha256 for part in (variant.detector, variant.landmarks)),
         ):
             assert len(digest) == 64 and set(digest) <= set("0123456789abcdef")
-
-
-def _write_many_times(path: Path, data: bytes) -> None:
-    for _ in range(30):
-        model._write_whole(path, data)
-        if sha256(path.read_bytes()) != sha256(data):
-            raise AssertionError("a half-written file was seen")
-
-
-def test_workers_that_write_together_never_show_a_half_file(tmp_path: Path) -> None:
-    path = tmp_path / "pose_full.task"
-    data = bytes(1_000_000)
-    spawn = multiprocessing.get_context("spawn")
-    workers = [spawn.Process(target=_write_many_times, args=(path, data)) for _ in range(2)]
-    for worker in workers:
-        worker.start()
-    for worker in workers:
-        worker.join(timeout=60)
-    assert [worker.exitcode for worker in workers] == [0, 0]
-    assert contents(tmp_path) == ["pose_full.task"]

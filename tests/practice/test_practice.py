@@ -159,7 +159,7 @@ VIEW = '[[views]]\nname = "side"\nsize = [1920, 1080]\n'
         # the file as such
         (
             "name = Tuesday",
-            "it is not valid TOML: Invalid value (at line 1, column 8); mend that line.",
+            "it is not valid TOML: Invalid value (at line 1, column 8); correct that line.",
         ),
         ("nam = 'x'", "nam is not a known setting; did you mean 'name'?"),
         (
@@ -202,7 +202,7 @@ VIEW = '[[views]]\nname = "side"\nsize = [1920, 1080]\n'
         ),
         (
             "[layout]\nunits = 'm'\n[layout.cones]\ngoal-left = [0, 1]",
-            "[layout.cones] goal-left is the name of a point of the goal; call the cone otherwise.",
+            "[layout.cones] goal-left is the name of a point of the goal; give it another name.",
         ),
         # the plan
         (

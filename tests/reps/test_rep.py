@@ -6,8 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.ndimage import gaussian_filter1d
 
-from posecheck.maths.timeline import bridged
-from posecheck.reps.rep import MAX_GAP_S, ArrivalSource
+from posecheck.reps.rep import ArrivalSource
 from posecheck.reps.splitting import find_reps
 
 START_M = np.array([0.0, 3.5])
@@ -230,16 +229,6 @@ def test_unsteady_tracks_give_the_same_reps(seed):
     assert len(reps) == 3
     assert [rep.start_s for rep in reps] == pytest.approx([s + 0.1 for s in leaves], abs=0.15)
     assert [rep.arrival_s for rep in reps] == pytest.approx([s + 2.4778 for s in leaves], abs=0.2)
-
-
-def test_bridged_fills_short_gaps_only():
-    t_s = np.arange(8) * 0.1
-    xy = np.stack([t_s, 2 * t_s], axis=1)
-    holes = xy.copy()
-    holes[[0, 3, 7]] = np.nan
-    assert bridged(t_s, holes, MAX_GAP_S)[1:7] == pytest.approx(xy[1:7])
-    assert np.isnan(bridged(t_s, holes, MAX_GAP_S)[[0, 7]]).all()
-    assert np.isnan(bridged(10 * t_s, holes, MAX_GAP_S)[3]).all()
 
 
 turns = st.floats(-np.pi, np.pi)

@@ -186,4 +186,4 @@ def standing_pose(box: np.ndarray) -> PlayerPose:
     sure = np.full(33, 0.9)
     world = np.concatenate([(xy - xy[[23, 24]].mean(axis=0)) / (box[3] - box[1]) * 1.75,
                             np.zeros((33, 1))], axis=1)  # fmt: skip
-    return PlayerPose(xy, world, sure, sure)
+    return PlayerPose(xy, world, sure)

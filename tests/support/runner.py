@@ -10,7 +10,7 @@ from scipy.spatial.transform import Rotation
 from posecheck.body.foot_sight import FootSight
 from posecheck.camera.motion import CameraMotion
 from posecheck.camera.pinhole import Camera
-from posecheck.ground.readings import LIFT_S
+from posecheck.ground.tuning import LIFT_S
 from posecheck.maths.arrays import FloatArray
 from posecheck.pose.skeleton import SKELETON
 from posecheck.pose.track import PoseTrack

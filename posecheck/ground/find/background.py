@@ -1,61 +1,53 @@
-"""The field without its runners, for looking for points in: one picture of a whole clip."""
+"""The field without its runners: one picture of a whole clip, in which to find points."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 
 from posecheck.camera.motion import CameraMotion
 from posecheck.camera.motion_estimator import CameraMotionEstimator
-from posecheck.maths.arrays import FloatArray
+from posecheck.ground.find.tuning import (
+    LEAST_SCALE,
+    LONGER_SIDE_PX,
+    MAX_BEYOND,
+    MEDIAN_FRAMES,
+    STRIP_PX,
+    WHOLE_PX,
+)
+from posecheck.maths.arrays import BoolArray, FloatArray, Image
+from posecheck.maths.homography import mapped
+from posecheck.players.tuning import SMALL_PX
 from posecheck.video.clip import Clip
-
-Rgb = npt.NDArray[np.uint8]
-Mask = npt.NDArray[np.bool_]
-
-N_FRAMES = 9
-"""The median over so many frames, spread over the clip, holds nobody who runs."""
-
-LONGER_SIDE_PX = 1920
-"""Larger film is made smaller: a cone is no better seen, and nine 4K frames are a lot of memory."""
-
-MAX_BEYOND = np.array([1.0, 0.25])
-"""How far a turning camera may add to the picture on each side, in widths and heights."""
-
-STRIP_PX = 128
-"""Rows worked on at a time, to keep memory low."""
 
 
 @dataclass(frozen=True)
 class FieldPicture:
-    """What the camera saw over a clip, drawn where the clip's first frame would show it.
+    """What the camera saw over a clip, mapped to where the clip's first frame would show it.
 
     Attributes:
         rgb: ``(height, width, 3)`` uint8; wider than the film when the camera turned.
-        seen: ``(height, width)`` True where some frame showed it.
-        origin_px: ``(2,)`` where this picture's (0, 0) is in the first frame made small.
+        seen: ``(height, width)`` True where some frame shows the field.
+        origin_px: ``(2,)`` where this picture's (0, 0) is in the shrunk first frame.
         shrink: size of the film over this picture's.
-        frame_size_px: width and height of the first frame made small.
+        frame_size_px: width and height of the shrunk first frame.
     """
 
-    rgb: Rgb
-    seen: Mask
+    rgb: Image
+    seen: BoolArray
     origin_px: FloatArray
     shrink: float
     frame_size_px: tuple[int, int]
 
     def to_frame(self, xy_px: FloatArray) -> FloatArray:
-        """Take ``(..., 2)`` pixels of this picture to the first frame at the film's own size."""
+        """Take ``(..., 2)`` pixels of this picture to the first frame in the film's own size."""
         # Pixel centres are whole numbers, so a picture's edge is at -0.5.
         return np.asarray((xy_px + self.origin_px + 0.5) * self.shrink - 0.5)
 
 
 def motion_of(clip: Clip) -> CameraMotion:
-    """How the camera moved in a clip whose players have not been looked for."""
-    from posecheck.players.tracker import SMALL_PX
-
+    """How the camera moved in a clip whose players have not been searched for."""
     estimator = CameraMotionEstimator(clip.width_px, clip.height_px)
     for glimpse in clip.glimpses(SMALL_PX):
         estimator.add(glimpse.grey)
@@ -63,7 +55,7 @@ def motion_of(clip: Clip) -> CameraMotion:
 
 
 def field_picture(clip: Clip, motion: CameraMotion) -> FieldPicture:
-    """Lay the frames of a clip over each other and keep what does not move.
+    """The median of a clip's frames mapped to the first, which keeps what does not move.
 
     Args:
         clip: the film.
@@ -74,15 +66,15 @@ def field_picture(clip: Clip, motion: CameraMotion) -> FieldPicture:
     shrink = max(1.0, max(clip.width_px, clip.height_px) / LONGER_SIDE_PX)
     size = (round(clip.width_px / shrink), round(clip.height_px / shrink))
     usable = np.flatnonzero(motion.tracked)
-    chosen = usable[np.unique(np.linspace(0, len(usable) - 1, N_FRAMES).round().astype(int))]
+    chosen = usable[np.unique(np.linspace(0, len(usable) - 1, MEDIAN_FRAMES).round().astype(int))]
     which = np.zeros(clip.n_frames, dtype=bool)
     which[chosen] = True
 
     to_small = np.array(
         [[1 / shrink, 0, 0.5 / shrink - 0.5], [0, 1 / shrink, 0.5 / shrink - 0.5], [0, 0, 1]]
     )
-    ways = to_small @ motion.to_reference[chosen] @ np.linalg.inv(to_small)
-    left, top, right, bottom = _extent(ways, size)
+    to_first = to_small @ motion.to_reference[chosen] @ np.linalg.inv(to_small)
+    left, top, right, bottom = _extent(to_first, size)
     frames = [
         np.asarray(cv2.resize(frame.rgb, size, interpolation=cv2.INTER_AREA), np.uint8)
         for frame in clip.frames(which=which)
@@ -93,41 +85,45 @@ def field_picture(clip: Clip, motion: CameraMotion) -> FieldPicture:
         rows = slice(first, min(first + STRIP_PX, len(rgb)))
         shift = np.array([[1.0, 0, -left], [0, 1, -top - first], [0, 0, 1]])
         strip = (right - left, rows.stop - first)
-        layers = [_laid(frame, shift @ way, strip) for frame, way in zip(frames, ways, strict=True)]
+        layers = [
+            _warped(frame, shift @ mapping, strip)
+            for frame, mapping in zip(frames, to_first, strict=True)
+        ]
         rgb[rows], seen[rows] = _median(layers)
     return FieldPicture(rgb, seen, np.array([left, top], dtype=np.float64), shrink, size)
 
 
-def _laid(frame: Rgb, way: FloatArray, size: tuple[int, int]) -> tuple[Rgb, Mask]:
-    """A frame drawn into a strip, and where it covers it."""
+def _warped(frame: Image, homography: FloatArray, size: tuple[int, int]) -> tuple[Image, BoolArray]:
+    """A frame mapped into a strip, and where it covers the strip."""
     import cv2
 
     whole = np.full(frame.shape[:2], 255, np.uint8)
-    cover = cv2.warpPerspective(whole, way, size, flags=cv2.INTER_NEAREST)
-    if np.array_equal(way[:, :2], np.eye(3)[:, :2]) and not (way[:2, 2] % 1).any():
-        # The camera stood still: nothing is to be smoothed.
-        drawn = cv2.warpPerspective(frame, way, size, flags=cv2.INTER_NEAREST)
+    cover = cv2.warpPerspective(whole, homography, size, flags=cv2.INTER_NEAREST)
+    still = np.array_equal(homography[:, :2], np.eye(3)[:, :2])
+    if still and not (homography[:2, 2] % 1).any():
+        # The camera stood still: interpolation would only smooth.
+        warped = cv2.warpPerspective(frame, homography, size, flags=cv2.INTER_NEAREST)
     else:
-        drawn = cv2.warpPerspective(frame, way, size)
-    return np.asarray(drawn, np.uint8), np.asarray(cover) > 0
+        warped = cv2.warpPerspective(frame, homography, size)
+    return np.asarray(warped, np.uint8), np.asarray(cover) > 0
 
 
-def _extent(ways: FloatArray, size: tuple[int, int]) -> tuple[int, int, int, int]:
+def _extent(to_first: FloatArray, size: tuple[int, int]) -> tuple[int, int, int, int]:
     """Left, top, right, bottom of what the frames cover, in pixels of the first."""
     width, height = size
-    corners = np.array([[0, 0, 1], [width, 0, 1], [0, height, 1], [width, height, 1]], dtype=float)
-    seen = np.einsum("nij,kj->nki", ways, corners)
-    xy = seen[..., :2] / np.maximum(seen[..., 2:], 1e-6)
+    corners = np.array([[0, 0], [width, 0], [0, height], [width, height]], dtype=np.float64)
+    everywhere = np.broadcast_to(corners, (len(to_first), 4, 2))
+    xy = mapped(to_first, everywhere, least_scale=LEAST_SCALE)
     low = np.clip(np.floor(xy.min(axis=(0, 1))), -MAX_BEYOND * size, 0)
     high = np.clip(np.ceil(xy.max(axis=(0, 1))), size, (1 + MAX_BEYOND) * size)
-    if np.abs(low).max() < 2 and np.abs(high - size).max() < 2:
+    if np.abs(low).max() < WHOLE_PX and np.abs(high - size).max() < WHOLE_PX:
         return 0, 0, width, height
     return int(low[0]), int(low[1]), int(high[0]), int(high[1])
 
 
-def _median(layers: list[tuple[Rgb, Mask]]) -> tuple[Rgb, Mask]:
+def _median(layers: list[tuple[Image, BoolArray]]) -> tuple[Image, BoolArray]:
     """The lower middle value of the layers that cover a pixel, 0 where none does; and where."""
-    stack = np.array([drawn for drawn, _ in layers])
+    stack = np.array([frame for frame, _ in layers])
     covered = np.array([cover for _, cover in layers])
     stack[~covered] = 255  # sorts behind what is covered
     stack.sort(axis=0)

@@ -1,76 +1,60 @@
-"""Coloured things that stand on the field: what may be a cone, and what may be a goal post."""
+"""Coloured blobs on the ground: what may be a cone, and what may be a goal post."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 
-from posecheck.ground.find.background import Rgb
-from posecheck.maths.arrays import FloatArray
+from posecheck.ground.find.tuning import (
+    CUT_FOOT_SD_PX,
+    GROUND_PART,
+    HEIGHT_OVER_WIDTH,
+    MAX_FROM_GROUND,
+    MAX_WIDTH,
+    MIN_CHROMA,
+    MIN_FILL,
+    MIN_FROM_GROUND,
+    MIN_GROUND_AROUND,
+    MIN_POST_PX,
+    MIN_POST_SLIMNESS,
+    MIN_WIDTH_PX,
+    WHOLE_FOOT_SD_PX,
+)
+from posecheck.maths.arrays import BoolArray, FloatArray, Image
 from posecheck.practice.layout import Point
-
-Mask = npt.NDArray[np.bool_]
-
-MIN_CHROMA = 40.0
-"""Of a cone, in CIE Lab: skin reaches 35, shadows and navy cloth about the same."""
-
-MIN_FROM_GROUND = 28.0
-"""Of a cone's colour from the ground's, in CIE Lab's a and b; grass varies by about 6."""
-
-ON_GROUND = 18.0
-"""Within this of the ground's colour is ground."""
-
-MIN_ON_GROUND = 0.3
-"""Share of what lies around a cone's foot that must be ground."""
-
-GROUND_PART = 0.6
-"""The ground's colour is the middle one of this lower part of the picture."""
-
-MIN_WIDTH_PX, MAX_WIDTH = 5, 0.12
-"""Of a cone: smaller ones are no more than specks; the larger in shares of the picture's width."""
-
-HEIGHT_OVER_WIDTH = (0.2, 2.2)
-"""From a flat disc to a tall cone."""
-
-MIN_FILL = 0.3
-"""Share of its box that a cone fills: a triangle fills half, a cord or a ring hardly any."""
-
-POST_SLIMNESS = 5.0
-MIN_POST_PX = 20
 
 
 @dataclass(frozen=True)
-class Spots:
-    """Coloured things on the ground, in pixels of the picture they were looked for in.
+class Blobs:
+    """Coloured blobs on the ground, in pixels of the picture they were found in.
 
     Attributes:
-        foot_px: ``(n, 2)`` middle of the lower edge, what touches the ground nearest the camera.
+        foot_px: ``(n, 2)`` middle of the lower edge, which touches the ground nearest the camera.
         width_px: ``(n,)``.
-        whole: ``(n,)`` False when the picture's edge cuts it.
-        post_px: ``(m, 2)`` feet of upright bars.
-        post_height_px: ``(m,)`` how tall they look.
+        whole: ``(n,)`` False when the picture's edge cuts the blob.
+        post_px: ``(m, 2)`` feet of upright posts.
+        post_height_px: ``(m,)`` their heights in the picture.
     """
 
     foot_px: FloatArray
     width_px: FloatArray
-    whole: Mask
+    whole: BoolArray
     post_px: FloatArray
     post_height_px: FloatArray
 
     @property
     def base_sd_px(self) -> FloatArray:
-        """``(n,)`` how well the foot is seen; film halves the resolution of colour."""
-        return np.where(self.whole, 1.0, 4.0)
+        """``(n,)`` standard deviation of the foot."""
+        return np.where(self.whole, WHOLE_FOOT_SD_PX, CUT_FOOT_SD_PX)
 
 
-def find_spots(rgb: Rgb, seen: Mask) -> Spots:
-    """Look for cones and goal posts by their colour.
+def find_blobs(rgb: Image, seen: BoolArray) -> Blobs:
+    """Find what may be cones and goal posts by their colour.
 
     Args:
         rgb: ``(height, width, 3)`` uint8.
-        seen: ``(height, width)`` where the picture shows anything.
+        seen: ``(height, width)`` True where the picture shows anything.
     """
     import cv2
 
@@ -84,7 +68,7 @@ def find_spots(rgb: Rgb, seen: Mask) -> Spots:
     from_ground = np.hypot(colour[..., 0] - ground[0], colour[..., 1] - ground[1])
     chroma = np.hypot(colour[..., 0], colour[..., 1])
     vivid = (chroma >= MIN_CHROMA) & (from_ground >= MIN_FROM_GROUND) & seen
-    is_ground = (from_ground < ON_GROUND) & seen
+    is_ground = (from_ground < MAX_FROM_GROUND) & seen
 
     count, labels, stats, _ = cv2.connectedComponentsWithStats(
         vivid.astype(np.uint8), connectivity=8
@@ -104,7 +88,7 @@ def find_spots(rgb: Rgb, seen: Mask) -> Spots:
         widths.append(width)
         whole.append(_is_whole(seen, left, top, width, height))
     posts, post_heights = _posts(vivid, is_ground)
-    return Spots(
+    return Blobs(
         np.array(feet, dtype=np.float64).reshape(-1, 2),
         np.array(widths, dtype=np.float64),
         np.array(whole, dtype=bool),
@@ -113,7 +97,7 @@ def find_spots(rgb: Rgb, seen: Mask) -> Spots:
     )
 
 
-def _stands_on(is_ground: Mask, left: int, top: int, width: int, height: int) -> bool:
+def _stands_on(is_ground: BoolArray, left: int, top: int, width: int, height: int) -> bool:
     """Whether there is ground below and beside the lower half."""
     around = max(3, width // 4)
     rows = slice(max(top + height // 2, 0), top + height + around)
@@ -121,15 +105,15 @@ def _stands_on(is_ground: Mask, left: int, top: int, width: int, height: int) ->
     ring = np.ones(is_ground[rows, columns].shape, dtype=bool)
     inner_left = left - columns.start
     ring[: top + height - rows.start, inner_left : inner_left + width] = False
-    return bool(is_ground[rows, columns][ring].mean() >= MIN_ON_GROUND) if ring.any() else False
+    return bool(is_ground[rows, columns][ring].mean() >= MIN_GROUND_AROUND) if ring.any() else False
 
 
-def _foot(rgb: Rgb, inside: Mask, left: int, top: int, width: int, height: int) -> Point:
+def _foot(rgb: Image, inside: BoolArray, left: int, top: int, width: int, height: int) -> Point:
     """Middle of the lower third, at the height of the lower edge.
 
-    Film halves the resolution of colour. The edge matters most, since a pixel up or down is far
-    on the ground: it is read, finer than a pixel, from how all three channels go from the cone's
-    colour to that of the ground below.
+    Film halves the resolution of colour. The edge matters most, since a pixel up or down is a long
+    distance on the ground: it is read to a part of a pixel from how all three channels change from
+    the cone's colour to that of the ground below.
     """
     low = slice(top + height - max(height // 3, 2), top + height)
     columns = np.flatnonzero(inside[low, left : left + width].any(axis=0))
@@ -142,8 +126,8 @@ def _foot(rgb: Rgb, inside: Mask, left: int, top: int, width: int, height: int) 
     if len(part) <= height + 2:
         return middle, top + height - 0.5
     ground = np.median(part[height + 2 :].reshape(-1, 3), axis=0)
-    way = (cone - ground) / np.sum((cone - ground) ** 2)
-    share = ((part - ground) @ way)[:, width // 3 : width - width // 3].mean(axis=1)
+    change = (cone - ground) / np.sum((cone - ground) ** 2)
+    share = ((part - ground) @ change)[:, width // 3 : width - width // 3].mean(axis=1)
     gone = np.flatnonzero(share[height // 2 :] < 0.5)
     if not len(gone) or gone[0] == 0:
         return middle, top + height - 0.5
@@ -151,20 +135,21 @@ def _foot(rgb: Rgb, inside: Mask, left: int, top: int, width: int, height: int) 
     return middle, top + last + float((share[last] - 0.5) / (share[last] - share[last + 1]))
 
 
-def _foot_shown(seen: Mask, left: int, top: int, width: int, height: int) -> bool:
-    """Whether the lower edge is a cone's own, not the picture's."""
+def _foot_shown(seen: BoolArray, left: int, top: int, width: int, height: int) -> bool:
+    """Whether the lower edge is the blob's own, not the picture's."""
     below = top + height + 1
     return bool(below < len(seen) and seen[below, left : left + width].all())
 
 
-def _is_whole(seen: Mask, left: int, top: int, width: int, height: int) -> bool:
+def _is_whole(seen: BoolArray, left: int, top: int, width: int, height: int) -> bool:
+    """Whether no edge of the picture cuts the blob's sides."""
     if left < 2 or left + width > seen.shape[1] - 2:
         return False
     return bool(seen[top : top + height, left - 2 : left + width + 2].all())
 
 
-def _posts(vivid: Mask, is_ground: Mask) -> tuple[FloatArray, FloatArray]:
-    """Upright bars: what is left when everything less tall than a bar is taken away."""
+def _posts(vivid: BoolArray, is_ground: BoolArray) -> tuple[FloatArray, FloatArray]:
+    """Upright posts: what is left when everything less tall than a post is removed."""
     import cv2
 
     upright = cv2.morphologyEx(
@@ -174,7 +159,7 @@ def _posts(vivid: Mask, is_ground: Mask) -> tuple[FloatArray, FloatArray]:
     feet, heights = [], []
     for label in range(1, count):
         left, top, width, height, _ = (int(value) for value in stats[label])
-        if height < POST_SLIMNESS * width:
+        if height < MIN_POST_SLIMNESS * width:
             continue
         columns = np.flatnonzero(labels[top + height - 2, left : left + width] == label)
         if not len(columns):

@@ -1,10 +1,9 @@
-"""Which cone is which: fit coloured things in a picture to a layout, under a phone's camera.
+"""Which cone is which: assign coloured blobs to the points of a layout, under a phone's camera.
 
-Three things on three points of the layout fix a camera of known focal length up to four ways
-(cv2.solveP3P). All ways of naming three are tried; what a phone could not be (upside down, under
-the ground, on a tower) and what makes cones of unequal size is dropped; the rest is refined and
-weighed. A cost is minus a logarithm of likelihood, up to a constant, so that two fits are compared
-by subtraction.
+Three blobs on three points of the layout determine a camera of known focal length up to four
+solutions (cv2.solveP3P). All assignments of three are tried; cameras that no phone could be (upside
+down, under the ground, on a tower) and those that make cones of unequal size are dropped; the rest
+are refined and their costs worked out.
 """
 
 from __future__ import annotations
@@ -12,101 +11,101 @@ from __future__ import annotations
 from itertools import combinations, permutations
 
 import numpy as np
-import numpy.typing as npt
 from scipy.spatial.transform import Rotation
 
-from posecheck.ground.find.blobs import Spots
-from posecheck.ground.find.cost import Naming, weighed
-from posecheck.ground.find.things import (
+from posecheck.ground.find.blobs import Blobs
+from posecheck.ground.find.candidates import (
+    Candidates,
     Optics,
-    Things,
     beliefs,
     expected_px,
     expected_sd_px,
     roll_tilt,
 )
-from posecheck.ground.from_points import FOCAL_PRIOR
-from posecheck.maths.arrays import FloatArray, IntArray
+from posecheck.ground.find.cost import Assignment, assignment
+from posecheck.ground.find.tuning import (
+    FIRST_STEPS,
+    FOCALS,
+    HEIGHT_RANGE_M,
+    KEPT_ASSIGNMENTS,
+    LAST_STEPS,
+    MAX_AWAY_M,
+    MAX_ROLL,
+    MAX_WIDTH_RATIO,
+    MIN_ASSIGNED,
+    MIN_TRIANGLE_M2,
+    PARAMETER_SCALE,
+    REFINED_NEAR_SDS,
+    ROUGH_NEAR,
+    TILT_RANGE,
+)
+from posecheck.ground.tuning import FOCAL_PRIOR
+from posecheck.maths.arrays import BoolArray, FloatArray, IntArray
 from posecheck.practice.layout import Layout
 
-MIN_NAMED = 4
-"""Named points that a camera is taken from, as many as marks by hand."""
 
-FOCALS = (0.55, 0.66, 0.78, 0.93, 1.15, 1.5)
-"""Focal lengths over the longer side to start from: 84 to 37 degrees across."""
-
-HEIGHT_RANGE_M = (0.5, 10.0)
-MAX_ROLL = np.radians(10)
-TILT_RANGE = (np.radians(-15), np.radians(60))
-MAX_AWAY_M = 60.0
-
-MAX_WIDTH_RATIO = 2.2
-"""Between the widest and the narrowest of three cones while a rough camera is tried."""
-
-NEAR = 0.06
-"""Of the picture's width: a thing so near to where a rough camera expects a cone may be it."""
-
-SURE_NEAR_SD = 4.0
-"""The same for a refined camera, in standard deviations."""
-
-KEPT = 40
-"""Fits that are looked at closely."""
-
-
-def name_spots(
-    spots: Spots,
+def assignments(
+    blobs: Blobs,
     layout: Layout,
     size_px: tuple[int, int],
     middle_px: FloatArray,
-    seen: npt.NDArray[np.bool_],
-) -> list[Naming]:
-    """The likeliest ways to give names of the layout to things in a picture, best first.
+    seen: BoolArray,
+) -> list[Assignment]:
+    """The likeliest assignments of blobs in a picture to points of the layout, best first.
 
     Args:
-        spots: the things.
+        blobs: in the picture.
         layout: the points.
         size_px: width and height of one frame of the film.
-        middle_px: ``(2,)`` where the frame's middle is in the picture.
-        seen: ``(height, width)`` where the picture shows anything.
+        middle_px: ``(2,)`` the frame's middle, in pixels of the picture.
+        seen: ``(height, width)`` True where the picture shows anything.
     """
-    things = Things(spots, layout)
+    candidates = Candidates(blobs, layout)
     optics = Optics(max(size_px), middle_px)
-    rough = _rough_cameras(things, optics)
+    rough = _rough_cameras(candidates, optics)
     if not len(rough):
         return []
-    names = _named(rough, things, optics, NEAR * size_px[0] * np.ones(len(things.xy_px)))
+    within_px = ROUGH_NEAR * size_px[0] * np.ones(len(candidates.xy_px))
+    assigned = _mutually_nearest(rough, candidates, optics, within_px)
     for last in (False, False, True):
-        names, first = np.unique(names, axis=0, return_index=True)
+        assigned, first = np.unique(assigned, axis=0, return_index=True)
         rough = rough[first]
-        enough = (names >= 0).sum(axis=1) >= MIN_NAMED
-        names, rough = names[enough], rough[enough]
+        enough = (assigned >= 0).sum(axis=1) >= MIN_ASSIGNED
+        assigned, rough = assigned[enough], rough[enough]
         if not len(rough):
             return []
-        rough = _refined(rough, names, things, optics, 6 if not last else 10)
+        steps = LAST_STEPS if last else FIRST_STEPS
+        rough = _refined(rough, assigned, candidates, optics, steps)
         good = _possible(rough)
-        names, rough = names[good], rough[good]
+        assigned, rough = assigned[good], rough[good]
         if not last:
-            names = _named(
-                rough, things, optics, SURE_NEAR_SD * expected_sd_px(rough, things, optics)
-            )
-    namings = [weighed(p, n, things, optics, seen) for p, n in zip(rough, names, strict=True)]
-    return sorted(namings, key=lambda naming: naming.cost)[:KEPT]
+            within_px = REFINED_NEAR_SDS * expected_sd_px(rough, candidates, optics)
+            assigned = _mutually_nearest(rough, candidates, optics, within_px)
+    found = [
+        assignment(camera, each, candidates, optics, seen)
+        for camera, each in zip(rough, assigned, strict=True)
+    ]
+    return sorted(found, key=lambda each: each.cost)[:KEPT_ASSIGNMENTS]
 
 
-def _rough_cameras(things: Things, optics: Optics) -> FloatArray:
-    """``(n, 7)`` every camera that puts three things on three points."""
+def _rough_cameras(candidates: Candidates, optics: Optics) -> FloatArray:
+    """``(n, 7)`` every camera that puts three candidates on three points."""
     import cv2
 
     found = []
-    for three, names in _triples(things):
-        turning = _turning(things.xyz_m[names, :2])
-        if abs(turning) < 1.0 or turning * _turning(things.xy_px[three]) > 0:
-            # Seen from above, y down: a true picture turns the other way round in pixels.
+    for three, names in _triples(candidates):
+        turning = _turning(candidates.xyz_m[names, :2])
+        if abs(turning) < MIN_TRIANGLE_M2 or turning * _turning(candidates.xy_px[three]) > 0:
+            # Seen from above, y down: in a true picture the turn is reversed in pixels.
             continue
         for focal in FOCALS:
             matrix = optics.camera(np.array([np.log(focal), 0, 0, 0, 0, 0, 0])).matrix
             n, turns, shifts = cv2.solveP3P(
-                things.xyz_m[names], things.xy_px[three], matrix, None, flags=cv2.SOLVEPNP_P3P
+                candidates.xyz_m[names],
+                candidates.xy_px[three],
+                matrix,
+                None,
+                flags=cv2.SOLVEPNP_P3P,
             )
             for turn, shift in zip(turns[:n], shifts[:n], strict=True):
                 found.append(
@@ -120,25 +119,25 @@ def _rough_cameras(things: Things, optics: Optics) -> FloatArray:
     good = _possible(table[:, :7]) & np.isfinite(table).all(axis=1)
     table = table[good]
     three, names = table[:, 7:10].astype(int), table[:, 10:].astype(int)
-    _, depth = optics.project(table[:, :7], things.xyz_m[names])
-    width = things.width_px[three] * depth
-    width[~things.whole[three]] = np.nan
+    _, depth = optics.project(table[:, :7], candidates.xyz_m[names])
+    width = candidates.width_px[three] * depth
+    width[~candidates.whole[three]] = np.nan
     with np.errstate(invalid="ignore"):
         unequal = np.fmax.reduce(width, axis=1) / np.fmin.reduce(width, axis=1)
     return np.asarray(table[~(unequal > MAX_WIDTH_RATIO), :7])
 
 
-def _triples(things: Things) -> list[tuple[list[int], list[int]]]:
-    """Three things with three names, all ways that kinds allow."""
-    spots, posts = range(things.n_spots), range(things.n_spots, len(things.xy_px))
-    cones, bars = range(things.n_cones), range(things.n_cones, len(things.names))
+def _triples(candidates: Candidates) -> list[tuple[list[int], list[int]]]:
+    """Three candidates with three names, all combinations whose kinds agree."""
+    blobs, posts = range(candidates.n_blobs), range(candidates.n_blobs, len(candidates.xy_px))
+    cones, goal = range(candidates.n_cones), range(candidates.n_cones, len(candidates.names))
     triples = []
     for n_posts in (0, 2):
         for named in combinations(cones, 3 - n_posts):
-            for bar in combinations(bars, n_posts):
-                for spot in permutations(spots, 3 - n_posts):
+            for side in combinations(goal, n_posts):
+                for blob in permutations(blobs, 3 - n_posts):
                     for post in permutations(posts, n_posts):
-                        triples.append(([*spot, *post], [*named, *bar]))
+                        triples.append(([*blob, *post], [*named, *side]))
     return triples
 
 
@@ -148,8 +147,8 @@ def _turning(xy: FloatArray) -> float:
     return float(a[0] * b[1] - a[1] * b[0])
 
 
-def _possible(parameters: FloatArray) -> npt.NDArray[np.bool_]:
-    """``(n,)`` whether a phone could be held so."""
+def _possible(parameters: FloatArray) -> BoolArray:
+    """``(n,)`` whether a phone could be there and be held so."""
     roll, tilt = roll_tilt(parameters)
     height = parameters[:, 6]
     return np.asarray(
@@ -163,39 +162,40 @@ def _possible(parameters: FloatArray) -> npt.NDArray[np.bool_]:
     )
 
 
-def _named(
-    parameters: FloatArray, things: Things, optics: Optics, within_px: FloatArray
+def _mutually_nearest(
+    parameters: FloatArray, candidates: Candidates, optics: Optics, within_px: FloatArray
 ) -> IntArray:
-    """``(n, names)`` the thing nearest to where each name is expected, -1 for none.
+    """``(n, names)`` the candidate nearest to where each name is expected, -1 for none.
 
-    Only where each is the other's nearest.
+    Only where each is the other's nearest, within ``(k,)`` or ``(n, names, k)`` pixels.
     """
-    expected = expected_px(parameters, things, optics)  # (n, names, things, 2)
-    away = np.linalg.norm(expected - things.xy_px, axis=-1)
-    away[:, ~things.may_be] = np.inf
+    expected = expected_px(parameters, candidates, optics)  # (n, names, k, 2)
+    away = np.linalg.norm(expected - candidates.xy_px, axis=-1)
+    away[:, ~candidates.may_be] = np.inf
     away[away > within_px] = np.inf
     nearest = away.argmin(axis=2)
     back = np.take_along_axis(away.argmin(axis=1), nearest, axis=1)
-    mutual = back == np.arange(len(things.names))
+    mutual = back == np.arange(len(candidates.names))
     some = np.isfinite(np.take_along_axis(away, nearest[..., None], axis=2)[..., 0])
     return np.where(mutual & some, nearest, -1)
 
 
 def _refined(
-    parameters: FloatArray, names: IntArray, things: Things, optics: Optics, steps: int
+    parameters: FloatArray, assigned: IntArray, candidates: Candidates, optics: Optics, steps: int
 ) -> FloatArray:
-    """Gauss-Newton with damping on all cameras at once: named things and beliefs."""
+    """Damped Gauss-Newton on all cameras at once: reprojection errors and the prior of a phone."""
     rows = np.arange(len(parameters))[:, None]
-    columns = np.arange(names.shape[1])
-    is_named = names >= 0
+    columns = np.arange(assigned.shape[1])
+    is_assigned = assigned >= 0
 
     def misses(p: FloatArray) -> FloatArray:
-        expected = expected_px(p, things, optics)[rows, columns, names]
-        sd = expected_sd_px(p, things, optics)[rows, columns, names]
-        off = np.where(is_named[..., None], (expected - things.xy_px[names]) / sd[..., None], 0.0)
+        expected = expected_px(p, candidates, optics)[rows, columns, assigned]
+        sd = expected_sd_px(p, candidates, optics)[rows, columns, assigned]
+        error = (expected - candidates.xy_px[assigned]) / sd[..., None]
+        off = np.where(is_assigned[..., None], error, 0.0)
         return np.column_stack([off.reshape(len(p), -1), beliefs(p)])
 
-    scale = np.array([0.1, 0.05, 0.05, 0.05, 0.5, 0.5, 0.5])
+    scale = PARAMETER_SCALE
     damping = np.full(len(parameters), 1e-2)
     now = misses(parameters)
     cost = np.sum(now**2, axis=1)

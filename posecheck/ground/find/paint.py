@@ -1,4 +1,4 @@
-"""Painted lines where a camera expects them: what tells one naming of the cones from another."""
+"""Painted lines where a camera expects them: evidence for one assignment against another."""
 
 from __future__ import annotations
 
@@ -8,61 +8,45 @@ import numpy as np
 import numpy.typing as npt
 
 from posecheck.camera.pinhole import Camera
-from posecheck.ground.find.background import Rgb
-from posecheck.maths.arrays import FloatArray
+from posecheck.ground.find.tuning import (
+    HIT,
+    LEAST_REACH_PX,
+    LINE_REACH_PX,
+    LINE_STEP_PX,
+    LINE_WIDTH_M,
+    MIN_CONTRAST,
+    MIN_LINE_PX,
+    MIN_SAMPLES,
+    MISS,
+    MOST_AGAINST_CREASE,
+    MOST_FOR_CREASE,
+    MOST_FOR_FIELD,
+)
+from posecheck.maths.arrays import BoolArray, FloatArray, Image
+from posecheck.maths.vectors import left_of, unit
 from posecheck.practice.field import END_LINE_M, RESTRAINING_LINE_M, SIDELINE_M
 from posecheck.practice.layout import Layout
-
-Mask = npt.NDArray[np.bool_]
-
-LINE_WIDTH_M = 0.05
-"""Two inches, as creases are painted (NCAA Men's Lacrosse Rules, Rule 1, from memory)."""
-
-STEP_PX = 12.0
-"""Between two looks at a line; nearer ones would see the same grass."""
-
-REACH_PX = 5.0
-"""A line may lie so far from where a fitted camera expects it, in a picture 1920 wide."""
-
-MIN_CONTRAST = 7.0
-"""Of paint over the grass on both its sides, in CIE Lab's L; single blades reach 4."""
-
-MIN_LINE_PX = 0.6
-"""A line seen narrower than this is too faint to count, there or not."""
-
-HIT, MISS = 1.0, -0.7
-"""What one look adds to and takes from the evidence. Paint shows a bright ridge in four looks of
-five, grass in one of twelve; the logarithms of the ratios are 2.3 and -1.5, halved since
-neighbouring looks are alike."""
-
-MOST_FOR, MOST_AGAINST = 14.0, -7.0
-"""Of a crease. Less counts against than for, because practice is also held without paint."""
-
-MOST_FOR_FIELD = 10.0
-"""Of the field's other lines, which count only when they are there: fields differ."""
-
-MIN_LOOKS = 5
 
 
 @dataclass(frozen=True)
 class PaintPicture:
-    """A picture made ready for looking at lines in it.
+    """A picture prepared for finding lines in it.
 
     Attributes:
         light: ``(height, width)`` CIE Lab's L, 0 to 100.
-        seen: ``(height, width)`` where the picture shows anything.
+        seen: ``(height, width)`` True where the picture shows anything.
     """
 
     light: npt.NDArray[np.float32]
-    seen: Mask
+    seen: BoolArray
 
 
-def paint_picture(rgb: Rgb, seen: Mask) -> PaintPicture:
-    """Take the brightness of a picture.
+def paint_picture(rgb: Image, seen: BoolArray) -> PaintPicture:
+    """The lightness of a picture.
 
     Args:
         rgb: ``(height, width, 3)`` uint8.
-        seen: ``(height, width)`` where it shows anything.
+        seen: ``(height, width)`` True where it shows anything.
     """
     import cv2
 
@@ -72,28 +56,30 @@ def paint_picture(rgb: Rgb, seen: Mask) -> PaintPicture:
 
 
 def paint_evidence(picture: PaintPicture, camera: Camera, layout: Layout) -> float:
-    """How much the painted lines speak for a camera, as a logarithm of likelihood.
+    """Logarithm of the likelihood of a camera by the painted lines, up to a constant.
 
     Args:
-        picture: what is seen.
+        picture: in which the lines are seen.
         camera: in the picture's pixels.
         layout: no lines are expected without a goal.
     """
     if not layout.goal:
         return 0.0
-    crease = _looks(picture, camera, _crease(layout))
-    evidence = float(np.clip(_sum(crease), MOST_AGAINST, MOST_FOR))
-    straight = [_sum(_looks(picture, camera, line)) for line in _field_lines()]
+    crease = _samples(picture, camera, _crease(layout))
+    evidence = float(np.clip(_sum(crease), MOST_AGAINST_CREASE, MOST_FOR_CREASE))
+    straight = [_sum(_samples(picture, camera, line)) for line in _field_lines()]
     return evidence + float(np.clip(sum(max(each, 0.0) for each in straight), 0, MOST_FOR_FIELD))
 
 
 def _crease(layout: Layout) -> FloatArray:
+    """``(n, 2)`` metres along the crease."""
     radius = layout.points["crease-top"][1]
     angle = np.linspace(0, 2 * np.pi, 721)
     return radius * np.column_stack([np.cos(angle), np.sin(angle)])
 
 
 def _field_lines() -> list[FloatArray]:
+    """``(n, 2)`` metres along restraining line, end line and sidelines."""
     across = np.linspace(-SIDELINE_M, SIDELINE_M, 550)
     along = np.linspace(END_LINE_M, 40.0, 550)
     return [
@@ -104,23 +90,23 @@ def _field_lines() -> list[FloatArray]:
     ]
 
 
-def _sum(looks: Mask) -> float:
-    return float(np.where(looks, HIT, MISS).sum()) if len(looks) >= MIN_LOOKS else 0.0
+def _sum(samples: BoolArray) -> float:
+    return float(np.where(samples, HIT, MISS).sum()) if len(samples) >= MIN_SAMPLES else 0.0
 
 
-def _looks(picture: PaintPicture, camera: Camera, line_m: FloatArray) -> Mask:
-    """``(n,)`` for places along a line that is in the picture: whether paint shows there."""
+def _samples(picture: PaintPicture, camera: Camera, line_m: FloatArray) -> BoolArray:
+    """``(n,)`` for places along a line ``(m, 2)`` in metres: True where paint shows there.
+
+    Places that the picture does not show are left out.
+    """
     height, width = picture.light.shape
-    reach = max(2.0, REACH_PX * min(width, 1920) / 1920)
+    reach = max(LEAST_REACH_PX, LINE_REACH_PX * min(width, 1920) / 1920)
     flat = np.zeros(len(line_m))
     xy = camera.to_image(np.column_stack([line_m, flat]))
     ahead = np.gradient(xy, axis=0)
     length = np.linalg.norm(ahead, axis=1)
-    with np.errstate(invalid="ignore", divide="ignore"):
-        normal = np.column_stack([-ahead[:, 1], ahead[:, 0]]) / length[:, None]
-    side_m = np.gradient(line_m, axis=0)
-    side_m = np.column_stack([-side_m[:, 1], side_m[:, 0]])
-    side_m *= LINE_WIDTH_M / np.linalg.norm(side_m, axis=1, keepdims=True)
+    normal = unit(left_of(ahead))
+    side_m = LINE_WIDTH_M * unit(left_of(np.gradient(line_m, axis=0)))
     aside = camera.to_image(np.column_stack([line_m + side_m, flat])) - xy
     thick = np.abs(np.sum(aside * normal, axis=1))
     outer = 2 * thick + 2 * reach + 2
@@ -130,11 +116,13 @@ def _looks(picture: PaintPicture, camera: Camera, line_m: FloatArray) -> Mask:
             & np.all(xy > outer[:, None], axis=1)
             & np.all(xy < np.array([width, height]) - 1 - outer[:, None], axis=1)
         )
-    # One look every so many pixels along the line.
-    steps = np.floor(np.cumsum(np.where(np.isfinite(length), length, 0.0)) / STEP_PX)
+    # One sample every so many pixels along the line.
+    steps = np.floor(np.cumsum(np.where(np.isfinite(length), length, 0.0)) / LINE_STEP_PX)
     use &= np.diff(steps, prepend=-1) > 0
-    looks = [_ridge(picture, xy[i], normal[i], float(thick[i]), reach) for i in np.flatnonzero(use)]
-    return np.array([look for look in looks if look is not None], dtype=bool)
+    samples = [
+        _ridge(picture, xy[i], normal[i], float(thick[i]), reach) for i in np.flatnonzero(use)
+    ]
+    return np.array([sample for sample in samples if sample is not None], dtype=bool)
 
 
 def _ridge(

@@ -12,8 +12,8 @@ from runner import camera_at
 
 from posecheck.camera.pinhole import Camera
 from posecheck.ground.find.background import FieldPicture
-from posecheck.ground.find.blobs import find_spots
-from posecheck.ground.find.points import PointsNotFound, choose_naming, find_points
+from posecheck.ground.find.blobs import find_blobs
+from posecheck.ground.find.points import PointsNotFound, choose_assignment, find_points
 from posecheck.maths.arrays import FloatArray
 from posecheck.practice.field import closeout_layout, two_cone_layout
 from posecheck.practice.layout import Layout
@@ -47,13 +47,13 @@ def off_m(camera: Camera, true: Camera) -> FloatArray:
 
 @pytest.mark.parametrize("where", CAMERAS)
 def test_cones_are_named_and_the_camera_comes_back(where: str) -> None:
-    naming = choose_naming(draw_field(CAMERAS[where], LAYOUT, rng()), LAYOUT)
-    assert len(naming.points) >= 4
-    for name, seen in naming.xy_px.items():
+    found = choose_assignment(draw_field(CAMERAS[where], LAYOUT, rng()), LAYOUT)
+    assert len(found.points) >= 4
+    for name, seen in found.xy_px.items():
         true = CAMERAS[where].to_image(np.array([*LAYOUT.points[name], 0.0]))
         assert seen == pytest.approx(true, abs=3), name
     # A pixel is 22 cm along the view for the far camera, 5 to 7 cm for the others.
-    assert np.median(off_m(naming.camera, CAMERAS[where])) < (0.3 if where == "far" else 0.15)
+    assert np.median(off_m(found.camera, CAMERAS[where])) < (0.3 if where == "far" else 0.15)
 
 
 @pytest.mark.parametrize(
@@ -62,32 +62,32 @@ def test_cones_are_named_and_the_camera_comes_back(where: str) -> None:
 )
 def test_cones_of_other_kinds(colour: tuple[int, int, int], size: tuple[float, float]) -> None:
     picture = draw_field(CAMERAS["side"], LAYOUT, rng(), colour=colour, cone_m=size)
-    naming = choose_naming(picture, LAYOUT)
-    assert np.median(off_m(naming.camera, CAMERAS["side"])) < 0.15
+    found = choose_assignment(picture, LAYOUT)
+    assert np.median(off_m(found.camera, CAMERAS["side"])) < 0.15
 
 
 def test_a_cone_behind_somebody_and_a_bag_do_not_matter() -> None:
     picture = draw_field(CAMERAS["crooked"], LAYOUT, rng(), hidden=["top"], strange_m=[(5.0, 9.0)])
-    naming = choose_naming(picture, LAYOUT)
-    assert "top" not in naming.points
-    assert np.median(off_m(naming.camera, CAMERAS["crooked"])) < 0.15
+    found = choose_assignment(picture, LAYOUT)
+    assert "top" not in found.points
+    assert np.median(off_m(found.camera, CAMERAS["crooked"])) < 0.15
 
 
 def test_two_cones_and_the_goal_are_enough() -> None:
     layout = two_cone_layout()
     camera = camera_at((13.0, 12.0, 2.4), (0.0, 6.5, 0.5))
-    naming = choose_naming(draw_field(camera, layout, rng()), layout)
-    assert set(naming.points) == {"inside", "top", "goal-left", "goal-right"}
-    assert np.median(off_m(naming.camera, camera)) < 0.3
+    found = choose_assignment(draw_field(camera, layout, rng()), layout)
+    assert set(found.points) == {"inside", "top", "goal-left", "goal-right"}
+    assert np.median(off_m(found.camera, camera)) < 0.3
 
 
 def test_the_crease_tells_a_side_from_its_like() -> None:
     """From the sideline four cones fit nearly as well turned about the inside cone."""
     camera = camera_at((11.2, 11.0, 1.9), (0.0, 8.5, 0.85))
     with pytest.raises(PointsNotFound):
-        choose_naming(draw_field(camera, LAYOUT, rng(), paint=False, goal=False), LAYOUT)
-    naming = choose_naming(draw_field(camera, LAYOUT, rng(), goal=False), LAYOUT)
-    assert np.median(off_m(naming.camera, camera)) < 0.15
+        choose_assignment(draw_field(camera, LAYOUT, rng(), paint=False, goal=False), LAYOUT)
+    found = choose_assignment(draw_field(camera, LAYOUT, rng(), goal=False), LAYOUT)
+    assert np.median(off_m(found.camera, camera)) < 0.15
 
 
 def test_a_layout_that_looks_the_same_from_two_sides_is_refused() -> None:
@@ -95,7 +95,7 @@ def test_a_layout_that_looks_the_same_from_two_sides_is_refused() -> None:
     square = Layout({**corners, "middle": (0.0, 8.0)}, cones=frozenset({*corners, "middle"}))
     camera = camera_at((18.0, 9.0, 3.0), (0.0, 8.0, 0.5))
     with pytest.raises(PointsNotFound) as why:
-        choose_naming(draw_field(camera, square, rng()), square)
+        choose_assignment(draw_field(camera, square, rng()), square)
     assert str(why.value) == "the cones that are seen fit the layout in more than one way"
 
 
@@ -109,7 +109,7 @@ def test_cones_that_stand_anywhere_are_not_taken_for_the_layout(seed: int) -> No
     truth = replace(LAYOUT, points={**LAYOUT.points, **elsewhere})
     picture = draw_field(CAMERAS["far"], truth, rng(), paint=bool(seed % 2))
     with pytest.raises(PointsNotFound):
-        choose_naming(picture, LAYOUT)
+        choose_assignment(picture, LAYOUT)
 
 
 def test_a_mirrored_picture_is_refused() -> None:
@@ -123,13 +123,13 @@ def test_a_mirrored_picture_is_refused() -> None:
         np.ascontiguousarray(picture.rgb[:, ::-1]), picture.seen, picture.origin_px, 1.0, SIZE
     )
     with pytest.raises(PointsNotFound):
-        choose_naming(mirrored, lopsided)
+        choose_assignment(mirrored, lopsided)
 
 
 def test_an_empty_field_shows_nothing() -> None:
     bare = Layout(goal=False)
     with pytest.raises(PointsNotFound) as why:
-        choose_naming(draw_field(CAMERAS["side"], bare, rng()), LAYOUT)
+        choose_assignment(draw_field(CAMERAS["side"], bare, rng()), LAYOUT)
     assert str(why.value) == (
         "no cone-coloured things could be seen on the ground, and 4 are needed"
     )
@@ -141,11 +141,11 @@ def test_spots_are_cones_on_the_ground_only() -> None:
     picture = draw_field(CAMERAS["side"], layout, rng())
     picture.rgb[100:130, 300:330] = YELLOW
     picture.rgb[700:706, 200:1700] = (230, 230, 230)
-    spots = find_spots(picture.rgb, picture.seen)
-    (foot,) = spots.foot_px
+    blobs = find_blobs(picture.rgb, picture.seen)
+    (foot,) = blobs.foot_px
     true = CAMERAS["side"].to_image(np.array([0.0, 8.0, 0.0]))
     assert foot == pytest.approx(true, abs=3)
-    assert not len(spots.post_px)
+    assert not len(blobs.post_px)
 
 
 def test_a_cone_cut_by_the_lower_edge_shows_no_foot() -> None:
@@ -153,8 +153,8 @@ def test_a_cone_cut_by_the_lower_edge_shows_no_foot() -> None:
     picture = draw_field(CAMERAS["side"], layout, rng())
     _, y = CAMERAS["side"].to_image(np.array([0.0, 8.0, 0.0]))
     cut = round(y) - 5
-    assert len(find_spots(picture.rgb[: cut + 30], picture.seen[: cut + 30]).foot_px) == 1
-    assert not len(find_spots(picture.rgb[:cut], picture.seen[:cut]).foot_px)
+    assert len(find_blobs(picture.rgb[: cut + 30], picture.seen[: cut + 30]).foot_px) == 1
+    assert not len(find_blobs(picture.rgb[:cut], picture.seen[:cut]).foot_px)
 
 
 # -- the sample practice -------------------------------------------------------------------------

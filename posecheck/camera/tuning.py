@@ -1,0 +1,164 @@
+"""Constants of a phone's lens and of following the background, with their sources.
+
+Pixels are those of the small grey picture, longer side 640.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+HFOV_DEG: Final = 65.0
+"""Across the longer side: main cameras of phones, at one moment of the clip, any, if they zoom.
+
+Source: guess
+"""
+
+HFOV_SD_DEG: Final = 8.0
+"""Standard deviation of the same.
+
+Source: guess
+"""
+
+STILL_PX: Final = 0.3
+"""Pixels: a background point that moved less has not moved. Optical flow on compressed film wobbles
+by about a tenth of a pixel.
+
+Source: guess
+"""
+
+STILL_SHARE: Final = 0.7
+"""The camera stands still when this share of the background's points has not moved. Under a real
+pan all of them move; leaves, shadows and players not yet found move under a still camera.
+
+Source: guess
+"""
+
+STILL_CORNER_PX: Final = 0.6
+"""Pixels: a fitted homography that moves the picture's corners, where it is least certain, by less
+than this is no motion.
+
+Source: guess
+"""
+
+CELL_ROWS: Final = 4
+"""Rows of cells over which the background's points are spread.
+
+Source: guess
+"""
+
+CELL_COLUMNS: Final = 5
+"""Columns of cells over which the background's points are spread.
+
+Source: guess
+"""
+
+POINTS_PER_CELL: Final = 10
+"""Background points in one cell, at most.
+
+Source: guess
+"""
+
+FLOW_WINDOW_PX: Final = (15, 15)
+"""Width and height in pixels of the window that optical flow compares.
+
+Source: guess
+"""
+
+FLOW_LEVELS: Final = 3
+"""Pyramid levels of the optical flow above the picture itself.
+
+Source: common practice
+"""
+
+FLOW_STEPS: Final = 20
+"""Iterations of the optical flow on each level, at most.
+
+Source: common practice
+"""
+
+FLOW_STEP_PX: Final = 0.01
+"""Pixels: an iteration of the optical flow that moves a point by less is the last.
+
+Source: common practice
+"""
+
+POINTS_IN_A_GLANCE: Final = 50
+"""Background points looked at to see whether the camera still stands still.
+
+Source: guess
+"""
+
+MIN_FLOW_TEXTURE: Final = 1e-3
+"""Smallest eigenvalue, over the window's pixels, of the brightness gradient that optical flow may
+work on (``minEigThreshold`` of cv2.calcOpticalFlowPyrLK).
+
+Source: guess
+"""
+
+MIN_CORNER: Final = 4e-4
+"""Smaller eigenvalue of the brightness gradient (cv2.cornerMinEigenVal) at a background point, at
+least: four times what noise of two grey levels makes on a blank wall.
+
+Source: guess
+"""
+
+CORNER_QUALITY: Final = 0.05
+"""The same over the strongest corner of its cell, at least.
+
+Source: guess
+"""
+
+CORNER_SPACING_PX: Final = 8
+"""Pixels between two background points, at least.
+
+Source: guess
+"""
+
+MIN_POINTS: Final = 12
+"""Fewest points that a motion is read from: three times what a homography needs.
+
+Source: guess
+"""
+
+INLIER_PX: Final = 1.0
+"""Pixels: a point agrees with a homography when its reprojection error is no larger.
+
+Source: guess
+"""
+
+MIN_INLIER_SHARE: Final = 0.3
+"""Share of the points in view that must agree for a frame to count as registered.
+
+Source: guess
+"""
+
+MIN_SPREAD_SHARE: Final = 0.15
+"""Share of the picture's area that agreeing points must span to determine the eight numbers of a
+homography; points that span less determine a similarity.
+
+Source: guess
+"""
+
+REPLACE_SHARE: Final = 0.5
+"""A new key frame is taken when a smaller share of the old one's points agrees.
+
+Source: guess
+"""
+
+MAX_ZOOM: Final = 1.15
+"""A new key frame is taken when the picture is larger or smaller than the old one by this factor.
+
+Source: guess
+"""
+
+MAX_KEYS: Final = 24
+"""Key frames kept, at most: bounds the memory.
+
+Source: guess
+"""
+
+KEYS_TRIED: Final = 2
+"""Other key frames that a frame is registered to when the present one does not serve.
+
+Source: guess
+"""

@@ -1,0 +1,374 @@
+"""Constants of metres on the ground, with their sources."""
+
+from __future__ import annotations
+
+from typing import Final
+
+# -- the camera from marked points ---------------------------------------------------------------
+
+MIN_MARKS: Final = 4
+"""Fewest marked points that a camera is fitted to: four points determine a homography.
+
+Source: definition
+"""
+
+MARK_SD_SHARE: Final = 2.0 / 1920
+"""Standard deviation of a mark, as a share of the picture's longer side: 2 px in 1080p film.
+
+Source: guess
+"""
+
+CONE_SD_M: Final = 0.06
+"""Standard deviation in metres of a cone's place from where the layout says, laid out with a tape.
+
+Source: common practice
+"""
+
+PAINT_SD_M: Final = 0.02
+"""The same of a painted line or a goal post.
+
+Source: common practice
+"""
+
+FOCAL_PRIOR: Final = 0.78
+"""Focal length over the picture's longer side: 65 degrees across, a phone's main camera.
+
+Source: guess
+"""
+
+FOCAL_PRIOR_SD: Final = 0.2
+"""Of its logarithm: 50 to 75 degrees lie within one and a half.
+
+Source: guess
+"""
+
+START_FOCALS: Final = (0.5, 0.65, 0.8, 1.0, 1.4, 2.0)
+"""Focal lengths over the picture's longer side from which the fit is started; the best fit is kept.
+
+Source: guess
+"""
+
+MAX_MISS_SDS: Final = 4.0
+"""Standard deviations: a mark further from where it is expected makes the fit useless. Chance alone
+would refuse one practice in five hundred (six marks, two directions).
+
+Source: guess
+"""
+
+MIN_LEVERAGE_LEFT: Final = 1e-4
+"""Share of a mark's miss that other marks must determine for it to count; less is rounding, as when
+the mark alone determines what the others leave open.
+
+Source: common practice
+"""
+
+MIN_SPREAD_M: Final = 0.4
+"""Metres (standard deviation) by which marks must spread across their main direction.
+
+Source: guess
+"""
+
+MARKS_HEIGHT_RANGE_M: Final = (0.3, 40.0)
+"""From a phone leaning on a bag to the top of a stand.
+
+Source: guess
+"""
+
+MAX_LOG_ASPECT: Final = 0.01
+"""Logarithm by which the shapes of two pictures may differ and still count as the same shape.
+
+Source: guess
+"""
+
+SOFT_MISS_SDS: Final = 2.0
+"""Standard deviations from which on a mark's miss counts linearly rather than squared (soft L1).
+
+Source: guess
+"""
+
+LEAST_DEPTH_M: Final = 0.05
+"""Metres in front of the camera, at least, at which points are projected while a camera is searched
+for: points that swing behind it must cost much, not fail.
+
+Source: guess
+"""
+
+# -- the camera from players ---------------------------------------------------------------------
+
+UNKNOWN_STATURE_M: Final = (1.72, 0.09)
+"""Mean and standard deviation of stature in metres when neither age nor sex is known: spans the
+charts from 14 years up, both sexes.
+
+Source: published, Kuczmarski et al., CDC growth charts, Vital Health Stat 11(246), 2002 (memory)
+"""
+
+ANKLE_TO_EAR: Final = 0.865
+"""Length of the line from ankle over knee, hip and shoulder to the ear, as a share of stature, as
+the landmarks have it. By Drillis and Contini (1966, as given in Winter, Biomechanics and Motor
+Control of Human Movement, from memory) the ankle is at 0.039 and the eyes at 0.936 of stature, so
+0.897 apart; the landmarks of bodies of known stature give less, 0.83 in the median and 0.88 for one
+in ten.
+
+Source: guess
+"""
+
+TILT_DEG: Final = 8.0
+"""Downwards; a phone on a tripod or in the hand that films a field.
+
+Source: guess
+"""
+
+TILT_SD_DEG: Final = 8.0
+"""Standard deviation of the same.
+
+Source: guess
+"""
+
+ROLL_SD_DEG: Final = 1.5
+"""People notice a horizon more crooked than this.
+
+Source: guess
+"""
+
+HEIGHT_M: Final = 2.2
+"""Camera above the ground; 1 to 6 m within two standard deviations.
+
+Source: guess
+"""
+
+HEIGHT_SD_LOG: Final = 0.5
+"""Standard deviation of its logarithm.
+
+Source: guess
+"""
+
+POSTURE_TALL_SD: Final = 0.06
+"""Standard deviation of how tall somebody looks, as a share: bent and turned limbs.
+
+Source: guess
+"""
+
+FEET_SD_SHARE: Final = 0.0015
+"""Standard deviation of how tall somebody looks that comes from the landmarks, as a share of the
+picture's longer side.
+
+Source: guess
+"""
+
+SOFT_SHORT_SDS: Final = 0.05
+"""Standard deviations from which on somebody who looks too short for his stature counts linearly
+rather than squared: looking short is common (limbs turned to the camera), looking tall is not.
+
+Source: guess
+"""
+
+SOFT_TALL_SDS: Final = 1.0
+"""The same for somebody who looks too tall.
+
+Source: guess
+"""
+
+UNSEEN_MISS_SDS: Final = 10.0
+"""Standard deviations that somebody counts as missing his height when the camera tried does not see
+him at all.
+
+Source: guess
+"""
+
+FRAMES_ALIKE: Final = 6.0
+"""Neighbouring frames that show the same posture: so many count as one reading.
+
+Source: guess
+"""
+
+MIN_STANDING_SCORE: Final = 0.5
+"""Score of the landmarks that stature is read from, at least.
+
+Source: guess
+"""
+
+SOLE_M: Final = 0.045
+"""Metres from the ground to the landmarks of heel and toe while a foot stands.
+
+Source: guess
+"""
+
+MIN_FEET_DIP_DEG: Final = 3.0
+"""Degrees below the horizon of all feet, at least, in the camera that the fit is started from.
+
+Source: guess
+"""
+
+ZOOM_QUANTILES: Final = (0.05, 0.95)
+"""Quantiles of a clip's focal lengths taken for the ends of its zoom, since some frames are
+followed badly.
+
+Source: guess
+"""
+
+# -- how well a camera knows lengths -------------------------------------------------------------
+
+LINE_M: Final = 4.0
+"""Metres of the lines whose lengths are examined: about the stretch over which speeds and braking
+are read.
+
+Source: guess
+"""
+
+PARAMETER_STEP: Final = 1e-5
+"""Step of the camera's parameters for numerical derivatives of lengths.
+
+Source: common practice
+"""
+
+# -- readings of one frame -----------------------------------------------------------------------
+
+MIN_LANDMARK_SCORE: Final = 0.4
+"""Score of a landmark that a place is read from, at least.
+
+Source: guess
+"""
+
+LANDMARK_SD_SHARE: Final = 0.010
+"""Standard deviation of one landmark as a share of the player's height in the picture.
+
+Source: guess
+"""
+
+HIPS_AHEAD_M: Final = 0.035
+"""Metres in front of the joints, in the direction the player faces, at which the pose model puts
+the hips: 0.03 to 0.04 on rendered bodies, whether they stand, run or brake.
+
+Source: measured, GROUND_CARD.md
+"""
+
+FEET_LAST_S: Final = 0.15
+"""Seconds over which readings from the feet err together, within a step; they count as one reading.
+Up to 0.3 s little changes.
+
+Source: measured, GROUND_CARD.md
+"""
+
+LIFT_S: Final = 0.004
+"""Seconds: times speed, how much higher the feet of runners are than single pictures show, which
+reveal less reliably than speed that somebody runs. 0.012 m at more than 3 m/s on clips.
+
+Source: chosen, insensitive between 0.003 and 0.005
+"""
+
+LOWEST_DIP: Final = 0.02
+"""Tangent of the angle below the horizon from which on a line of sight gives a range.
+
+Source: guess
+"""
+
+LANDMARK_LASTS_S: Final = 0.07
+"""Seconds over which landmarks of neighbouring frames err together; they count as one reading.
+
+Source: guess
+"""
+
+SIZE_NOISE: Final = 1.5
+"""Standard deviation of the reading of size from frame to frame, in landmark errors over the length
+of a thigh.
+
+Source: guess
+"""
+
+THIGH_M: Final = 0.42
+"""Metres: typical length of the segments that size is read from; only sets its error.
+
+Source: guess
+"""
+
+LARGEST_SEGMENTS: Final = 3
+"""Segments, of six, that size is read from: the least foreshortened.
+
+Source: guess
+"""
+
+BUILD_QUANTILE: Final = 0.9
+"""Quantile over the clip of a segment's apparent length that is taken for its true length.
+
+Source: guess
+"""
+
+LEAST_HEIGHT_SHARE: Final = 0.5
+"""Height of a player in the picture, over its median in the clip, at least, when the error of his
+landmarks is worked out.
+
+Source: guess
+"""
+
+# -- a track on the ground -----------------------------------------------------------------------
+
+MAX_BEARING_GAP_S: Final = 0.3
+"""Seconds: longer stretches without a bearing stay empty.
+
+Source: guess
+"""
+
+ACCELERATION_SD_MPS2: Final = 4.0
+"""Standard deviation of a player's acceleration in m/s^2; 8 is two of these.
+
+Source: guess
+"""
+
+ACCELERATION_LASTS_S: Final = 0.5
+"""Seconds for which an acceleration lasts (time constant).
+
+Source: guess
+"""
+
+POSTURE_SD: Final = 0.04
+"""Standard deviation of how much larger or smaller than true a posture makes the body look, as a
+share.
+
+Source: guess
+"""
+
+POSTURE_LASTS_S: Final = 0.5
+"""Seconds for which a posture lasts (time constant).
+
+Source: guess
+"""
+
+BUILD_SD: Final = 0.3
+"""Standard deviation of the first guess of the body's size, as a share; the feet determine it
+better.
+
+Source: guess
+"""
+
+START_SD: Final = 3.0
+"""Standard deviation of a player's place in metres, and of his speed in m/s, before the first
+frame.
+
+Source: guess
+"""
+
+LASTING_SD_M: Final = 0.08
+"""Standard deviation in metres that no averaging removes: where on body and shoe the landmarks sit.
+
+Source: guess
+"""
+
+NEAREST_M: Final = 0.5
+"""Metres from the camera, at least: nobody is filmed from nearer.
+
+Source: guess
+"""
+
+TAIL_SDS: Final = 2.0
+"""Readings that lie this many standard deviations from the last pass count half (Cauchy's weight),
+far ones hardly: landmarks that jump to another player must not pull.
+
+Source: guess
+"""
+
+PASSES: Final = 3
+"""Passes of the smoother. The size of the body is learned from the place, and the place from the
+size; both have converged by then.
+
+Source: guess
+"""

@@ -1,0 +1,78 @@
+"""Constants of setting up and running the pose model, with their sources."""
+
+from __future__ import annotations
+
+from typing import Final
+
+FETCH_TIMEOUT_S: Final = 900
+"""Seconds that a package tool may take to fetch one archive.
+
+Source: guess
+"""
+
+CROP_MARGIN: Final = 0.25
+"""Margin on every side of a player's box in the crop that is read, over the box's longer side: the
+arms and the stick of a player who reaches out must stay inside.
+
+Source: chosen, insensitive between 0.1 and 0.6
+"""
+
+CROP_SIDE_PX: Final = 320
+"""Pixels of the side of a crop, at most; larger ones are shrunk. The landmark model sees 256 x 256
+pixels of it.
+
+Source: chosen, insensitive between 256 and 448
+"""
+
+FINDING_SIDE_PX: Final = 512
+"""The same for regions searched for people, where one person fills only a part.
+
+Source: guess
+"""
+
+MAX_PEOPLE: Final = 5
+"""People looked for in one region, at most.
+
+Source: guess
+"""
+
+MIN_CONFIDENCE: Final = 0.5
+"""Confidence, of 1, below which the model reports no person and no longer follows one: its own
+default.
+
+Source: common practice
+"""
+
+FRAME_STEP_MS: Final = 1_000_000
+"""Milliseconds between two frames as stated to the model. It low-passes what it reads over about a
+tenth of a second, which would delay fast movement; frames this far apart pass it unfiltered.
+
+Source: guess
+"""
+
+ALONE_MARGIN: Final = 0.1
+"""Margin around a player's box that is left visible when the rest of the picture is painted out,
+over the box's sides.
+
+Source: guess
+"""
+
+MIN_OWN_OVERLAP: Final = 0.3
+"""Intersection over union of a body that was read with the player's box, at least, for the body to
+be that player's.
+
+Source: guess
+"""
+
+SAME_PERSON_OVERLAP: Final = 0.7
+"""Intersection over union from which on two bodies are one person read twice.
+
+Source: guess
+"""
+
+SAME_PERSON_TRUNKS: Final = 0.5
+"""Distance between the trunks of two bodies, in lengths of the longer trunk, below which they are
+one person read twice.
+
+Source: guess
+"""

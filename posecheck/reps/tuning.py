@@ -1,0 +1,80 @@
+"""Constants of cutting a clip into reps, with their sources."""
+
+from __future__ import annotations
+
+from typing import Final
+
+REACH_M: Final = 1.8
+"""Metres over the ground between defender and attacker at which he has arrived, unless the coach
+sets another reach: about a stick's length.
+
+Source: common practice
+"""
+
+RUN_MPS: Final = 1.2
+"""Metres per second: faster than this, for a while, is a run rather than shifting the feet.
+
+Source: guess
+"""
+
+STILL_MPS: Final = 0.5
+"""Metres per second: slower than this is standing. A standing player shifts his feet, and estimates
+are noisy.
+
+Source: guess
+"""
+
+SUSTAINED_S: Final = 0.3
+"""Seconds for which a run must last: about one stride.
+
+Source: guess
+"""
+
+WALK_MPS: Final = 2.5
+"""Metres per second: a movement that never gets faster is a walk or a jog back, not a rep.
+
+Source: guess
+"""
+
+MIN_APPROACH_M: Final = 2.0
+"""Metres by which a rep closes on the attacker, at least; less is footwork around him.
+
+Source: guess
+"""
+
+BRAKING_SHARE: Final = 0.95
+"""Share of the peak speed: braking has begun once the speed has fallen below it for good.
+
+Source: guess
+"""
+
+FAR_OUT_M: Final = 0.5
+"""Metres within which a place counts as farthest from the attacker: allows for a start that leads
+around something.
+
+Source: guess
+"""
+
+AFTERMATH_S: Final = 1.0
+"""Seconds after arrival that belong to the rep.
+
+Source: guess
+"""
+
+BEFORE_ARRIVAL_S: Final = 0.1
+"""Seconds before arrival at which the arrival window begins.
+
+Source: guess
+"""
+
+AFTER_ARRIVAL_S: Final = 0.3
+"""Seconds after arrival at which the arrival window ends.
+
+Source: guess
+"""
+
+MAX_GAP_S: Final = 0.5
+"""Seconds: when a player is out of sight for longer, his movement meanwhile is unknown.
+
+Source: guess
+"""
