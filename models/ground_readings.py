@@ -22,6 +22,7 @@ from posecheck.maths.arrays import FloatArray
 from posecheck.measures.intervals import Intervals, Spread, default_intervals
 from posecheck.measures.measure import Measure
 from posecheck.measures.of_rep import measure_rep
+from posecheck.measures.quantities import QUANTITIES, ReadFrom
 from posecheck.pipeline.check import Observed, Settings, observe_keypoints, read_clip
 from posecheck.pose.reader import PoseReader
 from posecheck.pose.skeleton import SKELETON
@@ -53,14 +54,10 @@ FOLLOWED_WITHIN = 0.15
 PLAYERS = ("players, heights stated", "players")
 SOURCES = (*(f"{n} marks" for n in MARK_COUNTS), "marks it came with", "found", *PLAYERS)
 
-KEYS = (
-    "closeout_speed_mps",
-    "arrival_speed_mps",
-    "braking_distance_m",
-    "peak_braking_mps2",
-    "overrun_m",
-    "approach_offset_m",
-    "bow_m",
+KEYS = tuple(
+    quantity.key
+    for quantity in QUANTITIES
+    if quantity.read_from is ReadFrom.GROUND and quantity.in_accuracy_table
 )
 """Ground measures whose truth is told."""
 
@@ -296,7 +293,7 @@ def measured(
             seen.attacker_ground,
             seen.ground,
             cone_xy_m=seen.cone_xy_m,
-            spot=film.spot,
+            spot_side=practice.layout.side_of(film.spot),
             intervals=_plain_bars(factor),
         )
         for factor in (1.0, 0.0)

@@ -119,7 +119,7 @@ def _observed(folder: Path) -> list[tuple[Truth, Observed]]:
             except ClipError as error:
                 print(error)
                 continue
-            window = arrival_window(truth.told["arrival_s"])
+            window = arrival_window(truth.facts["arrival_s"])
             if truth.over(truth.height_px, *window) >= LEAST_PX:
                 found.append((truth, seen))
     return found
@@ -127,7 +127,7 @@ def _observed(folder: Path) -> list[tuple[Truth, Observed]]:
 
 def _spoilt(truth: Truth, seen: Observed) -> list[tuple[str, Result]]:
     t_s = seen.clip.t_s
-    start_s, end_s = arrival_window(truth.told["arrival_s"])
+    start_s, end_s = arrival_window(truth.facts["arrival_s"])
     about = (t_s >= start_s - LEAD_S) & (t_s <= end_s + 1e-6)
     frames = [f for f in seen.clip.frames(which=about) if np.isfinite(_body(seen, f)).all()]
     inside = about & (t_s >= start_s - 1e-6)
@@ -157,8 +157,8 @@ def _spoilt(truth: Truth, seen: Observed) -> list[tuple[str, Result]]:
             (
                 way,
                 Result(
-                    _middle(track.knee_bend_deg[inside]) - truth.told["knee_bend_deg"],
-                    _middle(track.trunk_lean_deg[inside]) - truth.told["trunk_lean_deg"],
+                    _middle(track.knee_bend_deg[inside]) - truth.facts["knee_bend_deg"],
+                    _middle(track.trunk_lean_deg[inside]) - truth.facts["trunk_lean_deg"],
                     float(np.isfinite(track.knee_bend_deg[inside]).mean()),
                     look.between(start_s, end_s),
                 ),

@@ -12,22 +12,28 @@ from markupsafe import Markup, escape
 
 from posecheck.judging.verdict import Call
 from posecheck.maths.shares import share_interval
+from posecheck.measures.figures import MINUS, after_figure, error_decimals
 from posecheck.measures.quantities import QUANTITY
 from posecheck.pages.svg import call_mark, svg
+from posecheck.pages.tuning import MOST_FRAMES
 from posecheck.scoring.groups import (
     HEIGHTS_PX,
     VIEWS_DEG,
     FrameErrors,
     Reading,
     in_range,
-    unit_of,
 )
 
 WIDTH, HEIGHT = 340.0, 280.0
-LEFT, RIGHT, TOP, BOTTOM = 44.0, 16.0, 12.0, 40.0
+"""Size of a plot in its own units.
 
-MOST_FRAMES = 700
-"""More single frames than this are thinned out evenly; their means are of all."""
+Source: definition
+"""
+LEFT, RIGHT, TOP, BOTTOM = 44.0, 16.0, 12.0, 40.0
+"""Its margins, which hold the figures along the axes.
+
+Source: definition
+"""
 
 
 @dataclass(frozen=True)
@@ -112,7 +118,7 @@ def error_by_height(readings: Sequence[Reading], frames: Sequence[FrameErrors]) 
 def error_by_defender(readings: Sequence[Reading]) -> Markup:
     """Errors of each defender in a line of his own."""
     names = sorted({each.defender for each in readings}, key=lambda name: (len(name), name))
-    unit, _ = unit_of(readings[0].key)
+    unit = QUANTITY[readings[0].key].unit
     span = _error_span(readings)
     height = 18.0 * len(names) + 52
     axes = _Axes(span, (0, 1))
@@ -129,7 +135,7 @@ def error_by_defender(readings: Sequence[Reading]) -> Markup:
         parts.append(f'<text x="{LEFT - 5:.0f}" y="{y + 4:.0f}" text-anchor="end">{name}</text>')
         parts += [_dot(r, axes.x(r.error), y) for r in readings if r.defender == name]
     middle = (LEFT + WIDTH - RIGHT) / 2
-    words = f"read minus true{f', {unit.strip()}' if unit else ''}"
+    words = f"read minus true{f', {unit}' if unit else ''}"
     parts.append(f'<text x="{middle:.0f}" y="{height - 6:.0f}" text-anchor="middle">{words}</text>')
     return svg("plot", WIDTH, height, f"{_label(readings)}: error by defender", parts)
 
@@ -185,7 +191,7 @@ def _error_plot(
     title: str,
 ) -> Markup:
     readings = [each for each, _ in spots]
-    unit, _ = unit_of(readings[0].key)
+    unit = QUANTITY[readings[0].key].unit
     where = np.concatenate([np.empty(0), *(place for place, _ in single)])
     errors = np.concatenate([np.empty(0), *(error for _, error in single)])
     axes = _Axes((edges[0], edges[-1]), _error_span(readings, errors))
@@ -231,9 +237,9 @@ def _error_span(
 
 
 def _around(low: float, high: float) -> tuple[float, float]:
-    """A little more room than from low to high; never none."""
-    room = 0.05 * (high - low) or 0.5
-    return (low - room if low else 0.0), high + room
+    """A little more than from low to high; never nothing."""
+    margin = 0.05 * (high - low) or 0.5
+    return (low - margin if low else 0.0), high + margin
 
 
 def _bar(each: Reading, x: float, low: float, high: float) -> str:
@@ -242,16 +248,18 @@ def _bar(each: Reading, x: float, low: float, high: float) -> str:
 
 
 def _dot(each: Reading, x: float, y: float) -> str:
-    unit, decimals = unit_of(each.key)
-    words = (
-        f"{each.clip}: read {each.value:.{decimals}f}{unit}, true {each.truth:.{decimals}f}{unit}"
+    unit = QUANTITY[each.key].unit
+    read, true = (
+        f"{value:.{error_decimals(unit)}f}{after_figure(unit)}"
+        for value in (each.value, each.truth)
     )
+    words = f"{each.clip}: read {read}, true {true}"
     mark = call_mark(Call.CLEAR if each.inside else Call.FLAGGED, x, y, 4.0)
     return f"<g><title>{escape(words)}</title>{mark}</g>"
 
 
 def _figure(value: float) -> str:
-    return f"{value:g}".replace("-", "\N{MINUS SIGN}")
+    return f"{value:g}".replace("-", MINUS)
 
 
 def _label(readings: Sequence[Reading]) -> str:

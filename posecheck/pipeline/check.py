@@ -25,7 +25,7 @@ from posecheck.filming.quality import Aspect
 from posecheck.maths.arrays import FloatArray
 from posecheck.measures.quantities import QUANTITY
 from posecheck.measures.result import ClipResult, Provenance, RepResult, Series
-from posecheck.practice.layout import Point
+from posecheck.practice.layout import Point, Side
 from posecheck.practice.notes import ClipNotes
 from posecheck.practice.practice import Practice
 from posecheck.practice.roster import Player
@@ -212,7 +212,7 @@ def measure_clip(
         raise NothingToMeasure(
             path, "nobody closes out in it", "name only clips that show a one-on-one rep"
         )
-    spot = practice.notes_for(path).spot
+    side = practice.layout.side_of(practice.notes_for(path).spot)
     return ClipResult(
         path=path,
         clip_digest=clip.digest,
@@ -221,7 +221,7 @@ def measure_clip(
         n_frames=clip.n_frames,
         duration_s=float(clip.t_s[-1]),
         rate_hz=clip.rate_hz,
-        reps=tuple(_rep_result(seen, rep, number, spot) for number, rep in enumerate(reps, 1)),
+        reps=tuple(_rep_result(seen, rep, number, side) for number, rep in enumerate(reps, 1)),
         fault=None,
         provenance=Provenance(
             version=__version__,
@@ -232,7 +232,7 @@ def measure_clip(
     )
 
 
-def _rep_result(seen: Observed, rep: Rep, number: int, spot: str | None) -> RepResult:
+def _rep_result(seen: Observed, rep: Rep, number: int, spot_side: Side | None) -> RepResult:
     from posecheck.filming.arrival_frames import see_arrival
     from posecheck.filming.grading import grade_film
     from posecheck.measures.of_rep import measure_rep
@@ -249,7 +249,7 @@ def _rep_result(seen: Observed, rep: Rep, number: int, spot: str | None) -> RepR
             seen.attacker_ground,
             seen.ground,
             cone_xy_m=seen.cone_xy_m,
-            spot=spot,
+            spot_side=spot_side,
             looks=looks,
         ),
         series=_series(seen, rep),

@@ -19,6 +19,7 @@ from posecheck.measures.result import RepResult
 from posecheck.pages import annotated
 from posecheck.pages.annotated import annotated_name, write_annotated_clip
 from posecheck.pages.cut import cut_around
+from posecheck.pages.tuning import CLIP_MAX_RATE_HZ
 from posecheck.reps.rep import ArrivalSource, Rep
 from posecheck.video.clip import Clip, open_clip
 
@@ -121,7 +122,7 @@ def test_a_fast_film_is_thinned_to_what_phones_play(tmp_path: Path) -> None:
     clip = film(tmp_path / "in.mp4", [i / 240 for i in range(480)], width=320, height=180)
     write_annotated_clip(clip, rep_on(clip, 0.5, 1.2, 1.9), tmp_path / "out.mp4")
     times, _ = read(tmp_path / "out.mp4")
-    assert np.diff(times).min() >= 0.9 / annotated.MAX_RATE_HZ
+    assert np.diff(times).min() >= 0.9 / CLIP_MAX_RATE_HZ
 
 
 def test_without_arrival_nothing_is_slowed(tmp_path: Path) -> None:
