@@ -98,10 +98,10 @@ def read_against_true(readings: Sequence[Reading]) -> Markup:
 def error_by_view(readings: Sequence[Reading], frames: Sequence[FrameErrors]) -> Markup:
     """Errors over the side the player is seen from; steps are the bias of each range."""
     edges = [VIEWS_DEG[0][0], *(high for _, high in VIEWS_DEG)]
-    spots = [(each, each.view_deg) for each in readings]
+    dots = [(each, each.view_deg) for each in readings]
     single = [(each.view_deg, each.error) for each in frames]
     words = "seen from the front 0°, side-on 90°, from behind 180°"
-    return _error_plot(spots, single, edges, words, "error by view")
+    return _error_plot(dots, single, edges, words, "error by view")
 
 
 def error_by_height(readings: Sequence[Reading], frames: Sequence[FrameErrors]) -> Markup:
@@ -110,9 +110,9 @@ def error_by_height(readings: Sequence[Reading], frames: Sequence[FrameErrors]) 
     tallest = max([*heights, *(float(h) for each in frames for h in each.height_px)])
     edges = [low for low, _ in HEIGHTS_PX if low < tallest]
     edges.append(math.ceil(tallest / 50) * 50)
-    spots = list(zip(readings, heights, strict=True))
+    dots = list(zip(readings, heights, strict=True))
     single = [(each.height_px, each.error) for each in frames]
-    return _error_plot(spots, single, edges, "player's height, pixels", "error by height")
+    return _error_plot(dots, single, edges, "player's height, pixels", "error by height")
 
 
 def error_by_defender(readings: Sequence[Reading]) -> Markup:
@@ -184,13 +184,13 @@ def ticks(low: float, high: float) -> list[float]:
 
 
 def _error_plot(
-    spots: Sequence[tuple[Reading, float]],
+    dots: Sequence[tuple[Reading, float]],
     single: Sequence[tuple[np.ndarray, np.ndarray]],
     edges: Sequence[float],
     words: str,
     title: str,
 ) -> Markup:
-    readings = [each for each, _ in spots]
+    readings = [each for each, _ in dots]
     unit = QUANTITY[readings[0].key].unit
     where = np.concatenate([np.empty(0), *(place for place, _ in single)])
     errors = np.concatenate([np.empty(0), *(error for _, error in single)])
@@ -206,13 +206,13 @@ def _error_plot(
         f'<line class="level" x1="{LEFT:.0f}" x2="{WIDTH - RIGHT:.0f}" y1="{zero:.1f}" '
         f'y2="{zero:.1f}"/>'
     )
-    for each, at in spots:
+    for each, at in dots:
         x = axes.x(at)
         low, high = axes.y(each.low - each.truth), axes.y(each.high - each.truth)
         parts += [_bar(each, x, low, high), _dot(each, x, axes.y(each.error))]
     # The bias is of single frames where there are any, else of reps.
     if not len(errors):
-        where = np.array([at for _, at in spots])
+        where = np.array([at for _, at in dots])
         errors = np.array([each.error for each in readings])
     for low, high in pairwise(edges):
         inside = errors[in_range(where, low, high, last=edges[-1])]

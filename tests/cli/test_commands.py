@@ -245,7 +245,7 @@ SAID = {
 
 
 @pytest.mark.parametrize("case", SAID)
-def test_a_bad_clip_is_told_of_and_the_others_go_on(typed: Typed, folder: Path, case: str) -> None:
+def test_a_bad_clip_is_reported_and_the_others_go_on(typed: Typed, folder: Path, case: str) -> None:
     make, sentence = SAID[case]
     bad = folder / "bad.mp4"
     make(bad)
@@ -479,7 +479,7 @@ def test_ctrl_c_keeps_what_is_done(
 # -- the other commands --------------------------------------------------------------------------
 
 
-def test_rejudging_shows_what_would_change_and_keeps_it_when_told(
+def test_rejudging_shows_what_would_change_and_keeps_it_when_asked(
     typed: Typed, folder: Path
 ) -> None:
     typed("check", folder)

@@ -243,7 +243,7 @@ def test_the_rep_as_a_whole():
     assert judge(make_measures("breakdown"), LIMITS, Asked()).call is C
 
 
-def test_a_quantity_that_is_not_on_record_can_not_be_told():
+def test_a_quantity_that_is_not_on_record_stays_open():
     """A record made before posecheck looked at it: judged all the same, and said so."""
     measures = make_measures("breakdown")
     del measures["goal_side_m"]

@@ -114,7 +114,7 @@ def test_film_too_poor_to_read_carries_no_figures(tmp_path: Path) -> None:
     ("value", "step", "words"),
     [(32.6, 5, "~35°"), (0.4, 5, "~0°"), (5.26, 0.5, "~5.5°"), (float("nan"), 5, "")],
 )
-def test_a_single_frame_is_told_coarsely(value: float, step: float, words: str) -> None:
+def test_a_single_frame_is_written_coarsely(value: float, step: float, words: str) -> None:
     assert annotated.about(value, step, "°") == words
 
 
@@ -208,12 +208,12 @@ def test_a_browser_plays_it(tmp_path: Path) -> None:
         "</script>"
     )
     dom = dump_dom(tmp_path / "page.html", tmp_path / "profile")
-    told = re.search(r"<title>(\d) ([\d.]+) (\d+)</title>", dom)
-    assert told is not None
-    assert int(told[1]) >= 2, "HAVE_CURRENT_DATA"
+    title = re.search(r"<title>(\d) ([\d.]+) (\d+)</title>", dom)
+    assert title is not None
+    assert int(title[1]) >= 2, "HAVE_CURRENT_DATA"
     times, _ = read(tmp_path / "out.mp4")
-    assert float(told[2]) == pytest.approx(times[-1], abs=0.2)
-    assert int(told[3]) > 0
+    assert float(title[2]) == pytest.approx(times[-1], abs=0.2)
+    assert int(title[3]) > 0
 
 
 def test_a_closer_cut_keeps_size_and_shape_and_shows_its_points_larger() -> None:
