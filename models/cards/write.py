@@ -19,6 +19,7 @@ from models.files import CAPTURED, FEET_NET, FOLDER, STANCE_NET, nets_digest, st
 from models.fit.stance import MEASURES as STANCE_MEASURES
 from models.recipe import Recipe
 from models.score import feet, film_limits, ground, stance, windows
+from models.score.summary import TALL_PX
 from posecheck.body import foot_sight, stance_net
 from posecheck.body.stance_track import STANCE
 from posecheck.filming.tuning import MAX_BLUR, MAX_BURNT, MIN_LIGHT
@@ -94,7 +95,7 @@ def stance_tables(frame: Any, recipe: Recipe) -> Content:
         "varied_errors": {key: _summed(stance.off(varied, key)) for key in (KNEE, LEAN)},
         "occluded": int(frame.occluded.sum()),
         "degraded": int(frame.degraded.sum()),
-        "tall_px": stance.TALL_PX,
+        "tall_px": TALL_PX,
         "good": by_condition.loc["good film"] if "good film" in by_condition.index else None,
         "all": by_condition.loc["all"],
         "methods": markdown(

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from math import prod
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -77,7 +78,7 @@ class Quantised:
         return np.asarray(values)
 
 
-def numpy_of(column: pa.ChunkedArray) -> npt.NDArray[np.generic]:
+def numpy_of(column: pa.ChunkedArray) -> npt.NDArray[Any]:
     """A column as a flat array, lists laid end to end."""
     whole = column.combine_chunks()
     if isinstance(whole, pa.ChunkedArray):

@@ -47,8 +47,8 @@ FEET = tuple((f"{side}_heel", f"{side}_foot_index") for side in ("left", "right"
 """Joints whose middle is a foot."""
 
 MOST_HAND_HEIGHT = 3.0
-"""A trunk that lies level gives the hands' height no scale (0 at the hips, 1 at the shoulders); in a
-few poses of "varied" it runs to fifty either way, and is kept as this."""
+"""A trunk that lies level gives the hands' height no scale (0 at the hips, 1 at the shoulders): in
+a few poses of "varied" it runs to fifty either way, and is kept as this."""
 
 _VECTOR = pa.list_(pa.float32(), 3)
 SCHEMA = pa.schema(

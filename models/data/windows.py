@@ -66,7 +66,7 @@ def marked_all_over(film: Film, size_px: tuple[int, int], click_px: float) -> Pr
         click_px: most that a mark is off, each way.
     """
     seen = film.camera_at(0).to_image(np.array([(*xy, 0.0) for xy in GRID.values()]))
-    inside = ((seen > EDGE_PX) & (seen < np.array(size_px) - 1 - EDGE_PX)).all(axis=1)
+    inside = np.all((seen > EDGE_PX) & (seen < np.array(size_px) - 1 - EDGE_PX), axis=1)
     rng = np.random.default_rng(int(film.name[-3:]))
     clicked = seen + rng.uniform(-click_px, click_px, seen.shape)
     marks = {

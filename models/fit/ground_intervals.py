@@ -54,7 +54,7 @@ class Sample:
         return self._where([each != rep for each in self.rep])
 
     def _where(self, chosen: Sequence[bool]) -> Sample:
-        kept = np.flatnonzero(chosen)
+        kept = [i for i, there in enumerate(chosen) if there]
         return Sample([self.rep[i] for i in kept], [self.readings[i] for i in kept])
 
     def covered(self, spread: Spread) -> float:

@@ -76,7 +76,8 @@ def with_hips(
 
 
 def _drawn_sd(n: int, hips: Hips, rng: np.random.Generator) -> FloatArray:
-    sd = np.exp(rng.uniform(*np.log(hips.sd), n))
+    low, high = np.log(hips.sd)
+    sd = np.exp(rng.uniform(low, high, n))
     return np.where(rng.uniform(size=n) < hips.unknown_share, np.inf, sd)
 
 

@@ -207,7 +207,7 @@ def _posed(
             grip_m=np.full(n, 0.42),
         )
     )
-    return np.arange(n) * moves.step_s, rig, pose
+    return np.arange(n, dtype=np.float64) * moves.step_s, rig, pose
 
 
 def _film_on_the_ground(t_s: Floats, rig: Rig, pose: Pose) -> PlayerMotion:

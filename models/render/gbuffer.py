@@ -112,7 +112,7 @@ class Buffers:
 
 def dot(a: Array, b: Array) -> Array:
     """Row-wise scalar product over a last axis of three."""
-    return a[..., 0] * b[..., 0] + a[..., 1] * b[..., 1] + a[..., 2] * b[..., 2]
+    return np.asarray(a[..., 0] * b[..., 0] + a[..., 1] * b[..., 1] + a[..., 2] * b[..., 2])
 
 
 class Rasteriser:
@@ -193,7 +193,7 @@ class Rasteriser:
         h = self.height
         self.window.GetRGBACharPixelData(left, h - bottom, right - 1, h - 1 - top, 0, out)
         rgba = vtk_to_numpy(out).reshape(bottom - top, right - left, 4)
-        return rgba[::-1, :, :3]
+        return np.asarray(rgba[::-1, :, :3])
 
     def depth01(self, box: tuple[int, int, int, int]) -> Array:
         """Depth buffer 0..1 of what was last drawn."""
@@ -204,7 +204,7 @@ class Rasteriser:
         out = vtkFloatArray()
         h = self.height
         self.window.GetZbufferData(left, h - bottom, right - 1, h - 1 - top, out)
-        return vtk_to_numpy(out).reshape(bottom - top, right - left)[::-1].copy()
+        return np.asarray(vtk_to_numpy(out).reshape(bottom - top, right - left)[::-1].copy())
 
     def draw_depth(self) -> Array:
         """Draw and return only the depth buffer 0..1, (height, width)."""

@@ -20,7 +20,7 @@ BOUNCE_RGB = np.array([0.42, 0.50, 0.26], np.float32) * 0.34  # light thrown up 
 
 def linear(srgb: Array) -> Array:
     """sRGB 0..1 to linear, plain power law (2.2)."""
-    return np.power(np.clip(srgb, 0, 1), 2.2, dtype=np.float32)
+    return np.asarray(np.power(np.clip(srgb, 0, 1), 2.2, dtype=np.float32))
 
 
 def shade(albedo: Array, normal: Array, gloss: Array, sun: Array, toward_eye: Array) -> Array:
@@ -38,7 +38,7 @@ def shade(albedo: Array, normal: Array, gloss: Array, sun: Array, toward_eye: Ar
     power = 8 + 180 * gloss
     spot = np.power(cosine, power) * (facing > 0) * sun * gloss * (power + 8) / 60
     rim = (1 - np.clip(dot(normal, toward_eye), 0, 1)) ** 5 * (0.04 + 0.3 * gloss)
-    return out + spot[..., None] * SUN_RGB * 0.35 + rim[..., None] * sky
+    return np.asarray(out + spot[..., None] * SUN_RGB * 0.35 + rim[..., None] * sky)
 
 
 class SunMap:
@@ -88,7 +88,7 @@ class SunMap:
 
 def tone(radiance: Array, exposure: float = 0.70) -> Array:
     """Linear radiance to display values 0..255 (float32): a phone's contrasty curve."""
-    grey = dot(radiance, np.float32([0.21, 0.72, 0.07]))[..., None]
+    grey = dot(radiance, np.array([0.21, 0.72, 0.07], np.float32))[..., None]
     x = np.maximum(radiance * 0.88 + grey * 0.12, 0) * np.float32(exposure)
     # Filmic shoulder (rational fit by Narkowicz, 2015, from memory), then display gamma.
     y = (x * (2.51 * x + 0.03)) / (x * (2.43 * x + 0.59) + 0.14)

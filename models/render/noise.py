@@ -19,7 +19,7 @@ def noise_tile(seed: int, size: int = 512, wavelength_px: float = 8.0) -> Array:
     f = np.hypot(np.fft.fftfreq(size)[:, None], np.fft.rfftfreq(size)[None, :])
     band = np.exp(-0.5 * (np.log(np.maximum(f, 1e-6) * wavelength_px) / 0.45) ** 2)
     tile = np.fft.irfft2(np.fft.rfft2(rng.normal(size=(size, size))) * band, (size, size))
-    return (tile / tile.std()).astype(np.float32)
+    return np.asarray((tile / tile.std()).astype(np.float32))
 
 
 def noise(seed: int, x: Array, y: Array, wavelength: float) -> Array:

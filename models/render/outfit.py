@@ -122,7 +122,7 @@ def _folds(rest: Array, rng: np.random.Generator) -> Array:
 
 def _along(rest: Array, start: Array, end: Array) -> Array:
     axis = end - start
-    return (rest - start) @ axis / (axis @ axis)
+    return np.asarray((rest - start) @ axis / (axis @ axis))
 
 
 class Outfit:
@@ -250,7 +250,7 @@ def _between(rows: Array, frame: float) -> Array:
     frame = min(max(frame, 0.0), len(rows) - 1.0)
     i = min(int(frame), len(rows) - 2)
     w = frame - i
-    return (rows[i] * (1 - w) + rows[i + 1] * w).astype(rows.dtype)
+    return np.asarray((rows[i] * (1 - w) + rows[i + 1] * w).astype(rows.dtype))
 
 
 def _rigid(pose: Array) -> Array:

@@ -57,7 +57,7 @@ def look_at(centre: Array, target: Array) -> Array:
 def project(k: Array, rotation: Array, centre: Array, points: Array) -> Array:
     """Pixels (..., 2) of ground-frame points (..., 3)."""
     local = (points - centre) @ rotation.T
-    return local[..., :2] / local[..., 2:] * (k[0, 0], k[1, 1]) + k[:2, 2]
+    return np.asarray(local[..., :2] / local[..., 2:] * (k[0, 0], k[1, 1]) + k[:2, 2])
 
 
 def hand_tremble(n: int, fps: float, seed: int, degrees: float = TREMBLE_DEG) -> Array:
@@ -69,7 +69,7 @@ def hand_tremble(n: int, fps: float, seed: int, degrees: float = TREMBLE_DEG) ->
     spectrum = shape * (rng.normal(size=(3, len(f))) + 1j * rng.normal(size=(3, len(f))))
     sway = np.fft.irfft(spectrum, 4 * n)[:, :n]
     sway /= sway.std(1, keepdims=True)
-    return (sway * np.radians(degrees) * np.array([[1.0], [1.0], [0.5]])).T
+    return np.asarray((sway * np.radians(degrees) * np.array([[1.0], [1.0], [0.5]])).T)
 
 
 @dataclass(frozen=True)
@@ -150,7 +150,7 @@ class Studio:
         """The lens's falloff toward the corners (h, w, 1)."""
         v, u = np.mgrid[0 : self.height, 0 : self.width].astype(np.float32)
         r2 = ((u - self.width / 2) ** 2 + (v - self.height / 2) ** 2) / (self.width / 2) ** 2
-        return (1 - 0.10 * r2)[..., None].astype(np.float32)
+        return np.asarray((1 - 0.10 * r2)[..., None].astype(np.float32))
 
     def frames(
         self, outfits: list[Outfit], fps: float, which: Iterable[int] | None = None
@@ -179,6 +179,7 @@ class Studio:
             cv2.warpPerspective(a, h, (self.width, self.height), flags=flags)
             for a in (p.sunlit, p.rest, p.front, p.front_cover)
         ]
+        sunlit, rest, front, cover = warped
         reach = cv2.warpPerspective(
             p.front_range,
             h,
@@ -186,7 +187,7 @@ class Studio:
             flags=cv2.INTER_NEAREST | cv2.WARP_INVERSE_MAP,
             borderValue=1e3,
         )
-        now = Plate(*warped, reach, k, r, p.centre)
+        now = Plate(sunlit, rest, front, cover, reach, k, r, p.centre)
         return now, _bytes(develop(now.sunlit + now.rest, vignette))
 
     def _with_players(
@@ -212,7 +213,8 @@ class Studio:
         d, axis, ground = self._sight(k, r, c, cut)
         shape = axis.shape
         toward = -d.reshape(-1, 3)
-        colour, cover = np.zeros((axis.size, 3), np.float32), np.zeros(axis.size, np.float32)
+        colour: Array = np.zeros((axis.size, 3), np.float32)
+        cover: Array = np.zeros(axis.size, np.float32)
         near = np.full(shape, np.inf, np.float32)
         drawn_light: Array | None = None
         for step in (1, 0, 2):  # the middle first: sun and gloss are drawn once

@@ -143,7 +143,9 @@ _BY_FRAME = (
 
 
 def _strung(pieces: list[PlayerMotion]) -> PlayerMotion:
-    rows = {name: np.concatenate([getattr(piece, name) for piece in pieces]) for name in _BY_FRAME}
+    rows: dict[str, Any] = {
+        name: np.concatenate([getattr(piece, name) for piece in pieces]) for name in _BY_FRAME
+    }
     n = len(rows["joints_m"])
     return replace(pieces[0], t_s=np.arange(n) / FPS, **rows)
 
@@ -158,7 +160,8 @@ def scattered(
     """Every pose turned about the vertical and put somewhere in front of the camera."""
     n = len(motion.t_s) // 3
     turn = rng.uniform(0, 2 * np.pi, n)
-    away = np.exp(rng.uniform(*np.log(distance_m), n))
+    near, far = np.log(distance_m)
+    away = np.exp(rng.uniform(near, far, n))
     aside = azimuth + rng.uniform(-0.12, 0.12, n)
     goal = camera_m[:2] + away[:, None] * np.stack([np.cos(aside), np.sin(aside)], 1)
     return _placed(motion, turn, goal)
@@ -190,7 +193,7 @@ def _placed(motion: PlayerMotion, turn: Array, goal: Array) -> PlayerMotion:
 
     def carried(points: Array) -> Array:
         turned = np.einsum("nij,nvj->nvi", each[:, :3, :3], points) + each[:, None, :3, 3]
-        return turned.astype(points.dtype)
+        return np.asarray(turned.astype(points.dtype))
 
     poses = ("head_pose", "left_hand_pose", "right_hand_pose", "chest_pose")
     return replace(

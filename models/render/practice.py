@@ -147,7 +147,7 @@ def _blocked(eye: Array, targets: Array, p: Array, q: Array, radius: float) -> A
     unit = line / length
     t = (samples - eye) @ unit.T
     gap = np.linalg.norm((samples - eye)[:, None] - t[..., None] * unit[None], axis=2)
-    return ((gap < radius) & (t < length[:, 0] - radius)).any(0)
+    return np.asarray(((gap < radius) & (t < length[:, 0] - radius)).any(0))
 
 
 def expected_flags(rep: Rep, t: truth.RepTruth) -> list[str]:

@@ -93,12 +93,13 @@ def practice(names: Sequence[str], workers: int, root: Path = SAMPLE) -> None:
         ValueError: it has no clip of a name.
     """
     from models.render import practice as room
+    from models.render.script import REPS
 
-    known = [rep.name for rep in room.REPS]
+    known = [rep.name for rep in REPS]
     unknown = sorted(set(names) - set(known))
     if unknown:
         raise ValueError(f"no such clip: {', '.join(unknown)}; there are {', '.join(known)}")
-    wanted = [rep for rep in room.REPS if not names or rep.name in names]
+    wanted = [rep for rep in REPS if not names or rep.name in names]
     todo = [rep for rep in wanted if not room.is_done(root, rep)]
     # Clips of one view go to one worker: they share the empty field.
     views = sorted({r.view for r in todo}, key=lambda v: -sum(r.view == v for r in todo))
@@ -113,9 +114,10 @@ def practice(names: Sequence[str], workers: int, root: Path = SAMPLE) -> None:
 
 def _reps(root: Path, names: Sequence[str]) -> None:
     from models.render import practice as room
+    from models.render.script import REPS
 
     _one_thread()
-    room.make(root, [rep for rep in room.REPS if rep.name in names])
+    room.make(root, [rep for rep in REPS if rep.name in names])
 
 
 def _pool(workers: int) -> ProcessPoolExecutor:

@@ -50,7 +50,7 @@ def _paint_cover(x: Array, y: Array, look: Array, pixel: Array, slant: Array) ->
     def band(distance: Array, half: float, toward: Array) -> Array:
         reach = np.maximum(pixel * np.sqrt(1 + (slant**2 - 1) * toward**2), 0.01)
         overlap = np.minimum(distance + half, reach / 2) - np.maximum(distance - half, -reach / 2)
-        return np.clip(overlap, 0, None) / reach
+        return np.asarray(np.clip(overlap, 0, None) / reach)
 
     inside = np.abs(x) < SIDELINE_M
     depth = (y > END_LINE_M) & (y < RESTRAINING_LINE_M)
@@ -62,7 +62,7 @@ def _paint_cover(x: Array, y: Array, look: Array, pixel: Array, slant: Array) ->
         band(np.abs(x) - SIDELINE_M, 0.05, lx) * (y > END_LINE_M),
         band(np.abs(x) - RESTRAINING_LINE_M, 0.05, lx) * depth,
     ]
-    return np.maximum.reduce(lines)
+    return np.asarray(np.maximum.reduce(lines))
 
 
 def grass_albedo(
@@ -112,7 +112,9 @@ def grass_albedo(
     colour = colour * (1 - earth) + EARTH * grain * earth
     worn = np.clip(0.86 + 0.13 * noise(61, x, y, 0.4) + 0.16 * shape, 0.25, 1)
     cover = (_paint_cover(x, y, look, pixel, slant) * worn)[..., None]
-    return (colour * (1 - cover) + PAINT * (1 + 0.06 * shape[..., None]) * cover).astype(np.float32)
+    return np.asarray(
+        (colour * (1 - cover) + PAINT * (1 + 0.06 * shape[..., None]) * cover).astype(np.float32)
+    )
 
 
 @dataclass(frozen=True)

@@ -9,7 +9,7 @@ from __future__ import annotations
 import json
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
 
@@ -26,7 +26,9 @@ from models.render.motion import (
 )
 from models.render.outfit import Outfit, Uniform
 from models.render.phone import Place, Studio, encode, tripod
-from models.render.practice import CONES, FPS, Rep, Shot
+from models.render.practice import FPS, Shot
+from models.render.props import CONES
+from models.render.script import Rep
 from models.render.who import random_body
 
 SPOTS = ("top", "top-left", "top-right", "side-left", "side-right")
@@ -41,16 +43,17 @@ def body(number: int, recipe: Spread) -> BodySpec:
     rng = np.random.default_rng(recipe.seed + number)
     if number >= recipe.bodies + recipe.attackers:
         return random_body(rng)
-    sex = "male" if number % 3 else "female"
+    sex: Literal["male", "female"] = "male" if number % 3 else "female"
     age = float(rng.uniform(13, 24))
     grown = min((age - 13) / 4, 1.0)
     tall, short = (1.78, 1.60) if sex == "male" else (1.67, 1.57)
     height = short + (tall - short) * grown + float(rng.normal(0, 0.05))
     light, dark = np.array([0.85, 0.67, 0.56]), np.array([0.25, 0.16, 0.12])
     skin = light + (dark - light) * rng.uniform(0, 1)
+    red, green, blue = skin.round(3)
     return BodySpec(
         sex, age, round(height, 3), float(rng.uniform(0.4, 0.8)), float(rng.uniform(0.3, 0.65)),
-        tuple(float(v) for v in skin.round(3)),
+        (float(red), float(green), float(blue)),
     )  # fmt: skip
 
 
@@ -64,7 +67,7 @@ def script(
     spot = SPOTS[int(rng.integers(len(SPOTS)))]
     cone, start = np.array(CONES[spot]), np.array(CONES["inside"])
     way = (cone - start) / np.linalg.norm(cone - start)
-    attacker = tuple(float(v) for v in np.round(cone + way * 0.45, 3))
+    x, y = np.round(cone + way * 0.45, 3)
     upright = rng.uniform() < 0.35
     stance = None
     if not upright:
@@ -73,7 +76,7 @@ def script(
             float(rng.uniform(0.3, 0.65)), float(rng.uniform(0.3, 0.6)),
         )  # fmt: skip
     run = RepSpec(
-        attacker_m=attacker,
+        attacker_m=(float(x), float(y)),
         stance=stance,
         duration_s=4.6,
         peak_speed_mps=float(rng.uniform(4.3, 6.4)),
@@ -136,8 +139,8 @@ def render(folder: Path, number: int, recipe: Recipe) -> None:
     path = folder / "clips" / f"{rep.name}.mp4"
     frames = Studio(shot.track).frames(outfits, FPS)
     encode(path, frames, FPS, recipe.clips.size_px, recipe.clips.bit_rate)
-    stance = truth.stance(defender)
-    np.savez_compressed(truth_folder / f"{rep.name}.stance.npz", t_s=defender.t_s, **stance)
+    stance: dict[str, Any] = {"t_s": defender.t_s, **truth.stance(defender)}
+    np.savez_compressed(truth_folder / f"{rep.name}.stance.npz", **stance)
     write_bodies(truth_folder, rep, bodies)
     practice.write_truth(truth_folder, rep, shot, "spread")
     print(rep.name, rep.kind, rep.spot, flush=True)

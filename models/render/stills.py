@@ -36,7 +36,7 @@ def degrade(rng: np.random.Generator, rgb: Array, tall_px: float) -> Array:
     """The picture out of focus, smeared by movement, dark or grainy, any of it at random."""
     import cv2
 
-    shown = rgb.astype(np.float32)
+    shown: Array = rgb.astype(np.float32)
     if rng.uniform() < 0.5:
         shown = cv2.GaussianBlur(shown, (0, 0), rng.uniform(0.003, 0.018) * tall_px)
     if rng.uniform() < 0.5:
@@ -45,7 +45,7 @@ def degrade(rng: np.random.Generator, rgb: Array, tall_px: float) -> Array:
         half, angle = side // 2, rng.uniform(0, np.pi)
         reach = np.rint(half * np.array([np.cos(angle), np.sin(angle)])).astype(int)
         ends = [(half + s * int(reach[0]), half + s * int(reach[1])) for s in (-1, 1)]
-        cv2.line(smear, *ends, 1.0)
+        cv2.line(smear, ends[0], ends[1], 1.0)
         shown = cv2.filter2D(shown, -1, smear / smear.sum())
     if rng.uniform() < 0.5:
         shown = shown * rng.uniform(0.25, 0.9)
@@ -110,7 +110,8 @@ def render_cast(
                 picture = degrade(rng, picture, tall)
             quality = int(rng.integers(30 if i in degraded else 45, 90))
             _, coded = cv2.imencode(".jpg", picture[..., ::-1], [cv2.IMWRITE_JPEG_QUALITY, quality])
-            decoded = cv2.imdecode(coded, cv2.IMREAD_COLOR)[..., ::-1].copy()
+            bgr = np.asarray(cv2.imdecode(coded, cv2.IMREAD_COLOR), np.uint8)
+            decoded = bgr[..., ::-1].copy()
             box = np.concatenate([low, high]) + rng.normal(0, 0.02, 4) * tall
             for _ in range(2):  # the second time as one follows a player from frame to frame
                 pose = reader.read(decoded, box)

@@ -38,7 +38,7 @@ def sky_radiance(d: Array) -> Array:
     thick = np.clip((puffs - 0.25) * 0.75, 0, 1) * np.clip(up * 14, 0, 1)
     thick = (thick * thick * (3 - 2 * thick))[..., None]
     cloud = np.array([2.9, 2.9, 2.95]) * (1 - 0.45 * thick)
-    return (blue * (1 - 0.85 * thick) + cloud * 0.85 * thick).astype(np.float32)
+    return np.asarray((blue * (1 - 0.85 * thick) + cloud * 0.85 * thick).astype(np.float32))
 
 
 @cache
@@ -101,7 +101,10 @@ def tree_band() -> tuple[Array, Array]:
     du = 4.5 * leaves(84, 0.45) + 3.0 * leaves(85, 1.1) + 1.6 * leaves(86, 2.5)
     dv = 4.5 * leaves(87, 0.45) + 3.0 * leaves(88, 1.1) + 1.6 * leaves(89, 2.5)
     shade, hue, cover = (
-        cv2.remap(a, xs + du, ys + dv, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+        np.asarray(
+            cv2.remap(a, xs + du, ys + dv, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE),
+            np.float32,
+        )
         for a in (shade, hue, cover)
     )
     leaf = 0.5 * leaves(81, 3.2) + 0.5 * leaves(82, 1.4) + 0.35 * leaves(83, 0.55)
@@ -120,7 +123,7 @@ def _cylinder(d: Array, centre: Array) -> Array:
     a = d[..., 0] ** 2 + d[..., 1] ** 2
     b = ox * d[..., 0] + oy * d[..., 1]
     c = ox * ox + oy * oy - TREES_RADIUS_M**2
-    return (-b + np.sqrt(b * b - a * c)) / np.maximum(a, 1e-6)
+    return np.asarray((-b + np.sqrt(b * b - a * c)) / np.maximum(a, 1e-6))
 
 
 def wall_layer(

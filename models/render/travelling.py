@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
@@ -56,12 +57,12 @@ def render(folder: Path, number: int, recipe: Recipe) -> None:
     encode(path, Studio(track).frames([outfit], FPS), FPS, clips.size_px, clips.bit_rate)
     scene = {"body": who, "movement": movement}
     truth_file.with_suffix(".scene.json").write_text(json.dumps(scene))
-    np.savez_compressed(
-        truth_file,
-        t_s=motion.t_s,
-        camera_matrix=track.matrices,
-        camera_rotation=track.rotation,
-        camera_centre_m=np.tile(track.centre, (len(motion.t_s), 1)),
+    arrays: dict[str, Any] = {
+        "t_s": motion.t_s,
+        "camera_matrix": track.matrices,
+        "camera_rotation": track.rotation,
+        "camera_centre_m": np.tile(track.centre, (len(motion.t_s), 1)),
         **truth.stance(motion),
-    )
+    }
+    np.savez_compressed(truth_file, **arrays)
     print(name, movement, flush=True)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Literal
+
 import numpy as np
 
 from models.render.body import BodySpec
@@ -10,17 +12,18 @@ from models.render.outfit import Uniform
 
 def random_body(rng: np.random.Generator) -> BodySpec:
     """From ten years on, both sexes, slight to strong, light to heavy, all skin tones."""
-    sex = "male" if rng.uniform() < 0.6 else "female"
+    sex: Literal["male", "female"] = "male" if rng.uniform() < 0.6 else "female"
     age = float(rng.uniform(10, 32))
     grown = min((age - 12) / 5, 1.0)
     tall, short = (1.78, 1.53) if sex == "male" else (1.66, 1.51)
     height = short + (tall - short) * grown + float(rng.normal(0, 0.065))
     light, dark = np.array([0.87, 0.68, 0.57]), np.array([0.22, 0.14, 0.10])
     skin = light + (dark - light) * rng.uniform(0, 1)
+    red, green, blue = skin.round(3)
     return BodySpec(
         sex, age, round(float(np.clip(height, 1.32, 2.0)), 3),
         float(rng.uniform(0.3, 0.9)), float(rng.uniform(0.25, 0.8)),
-        tuple(float(v) for v in skin.round(3)),
+        (float(red), float(green), float(blue)),
     )  # fmt: skip
 
 

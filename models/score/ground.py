@@ -118,7 +118,7 @@ def coverage_as_shown(outcomes: Sequence[Outcome], spreads: Spreads) -> pd.DataF
             if each.from_players is (source == "players")
             for key, read in each.readings.items()
         ]
-        rows[source] = {"n": len(held), "covered": np.mean(held) if held else np.nan}
+        rows[source] = {"n": len(held), "covered": float(np.mean(held)) if held else np.nan}
     return pd.DataFrame.from_dict(rows, orient="index")
 
 
@@ -140,10 +140,15 @@ def coverage_left_out(
             if not held:
                 continue
             spread = spreads[key][source]
-            row = {"reps": len(sample.reps), "factor": spread.factor, "floor": spread.floor}
+            row: dict[str, float] = {
+                "reps": len(sample.reps),
+                "factor": spread.factor,
+                "floor": spread.floor,
+            }
             for kind, reps in {"all": set(held), **kinds}.items():
                 shares = [share for rep, share in held.items() if rep in reps]
-                row |= {f"{kind}_n": len(shares), kind: np.mean(shares) if shares else np.nan}
+                row |= {f"{kind}_n": len(shares)}
+                row |= {kind: float(np.mean(shares)) if shares else np.nan}
             rows[key, source] = row
     return pd.DataFrame.from_dict(rows, orient="index")
 

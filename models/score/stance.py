@@ -138,10 +138,11 @@ def by_method(frame: pd.DataFrame) -> pd.DataFrame:
     """Knee bend and trunk lean by every method, over all pictures and over good film."""
     rows = {}
     for method, called in METHODS.items():
-        rows[called] = {}
+        row: dict[str, float] = {}
         for key in ("knee_bend_deg", "trunk_lean_deg"):
             errors = off(frame, key, method)
-            rows[called] |= error(errors, f"{key}_all") | error(errors[frame.good], f"{key}_good")
+            row |= error(errors, f"{key}_all") | error(errors[frame.good], f"{key}_good")
+        rows[called] = row
     return pd.DataFrame.from_dict(rows, orient="index")
 
 
@@ -151,10 +152,11 @@ def beside_published(frame: pd.DataFrame) -> pd.DataFrame:
     rows = {}
     for name, low, high in (("within 15° of the side", 0, 15), ("45° to 90° off the side", 45, 91)):
         chosen = frame[frame.good & within(off_side, low, high)]
-        rows[name] = {"n": len(chosen)}
+        row: dict[str, float] = {"n": len(chosen)}
         for method in ("model", "read"):
             both = np.concatenate([off(chosen, f"{side}_knee_deg", method) for side in _SIDES])
-            rows[name] |= error(both, method) | {f"{method}_sd": float(pd.Series(both).std(ddof=0))}
+            row |= error(both, method) | {f"{method}_sd": float(pd.Series(both).std(ddof=0))}
+        rows[name] = row
     return pd.DataFrame.from_dict(rows, orient="index")
 
 

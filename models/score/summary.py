@@ -62,7 +62,8 @@ def by_condition(
     rows = {}
     for name, chosen in conditions.items():
         if name == "all" or chosen.sum() >= least:
-            rows[name] = {"n": int(chosen.sum())}
+            row: dict[str, float] = {"n": int(chosen.sum())}
             for called, off in offs.items():
-                rows[name] |= error(off[chosen], called)
+                row |= error(off[chosen], called)
+            rows[name] = row
     return pd.DataFrame.from_dict(rows, orient="index")

@@ -78,12 +78,13 @@ def by_movement(frame: pd.DataFrame, keys: Sequence[str]) -> pd.DataFrame:
     rows = {}
     for name in [*frame.movement.unique(), "all"]:
         own = frame if name == "all" else frame[frame.movement == name]
-        rows[name] = {"n": int((own.measure == keys[0]).sum())}
+        row: dict[str, float] = {"n": int((own.measure == keys[0]).sum())}
         for key in keys:
             read = own[own.measure == key]
-            rows[name] |= {
+            row |= {
                 f"{key}_error": read.off.abs().mean(),
                 f"{key}_bias": read.off.mean(),
                 f"{key}_covered": read.covered.mean(),
             }
+        rows[name] = row
     return pd.DataFrame.from_dict(rows, orient="index")
