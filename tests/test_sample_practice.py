@@ -15,15 +15,16 @@ from approach_truth import approach_truth
 
 from posecheck.cli.commands import app
 from posecheck.filming.quality import Aspect, Grade
+from posecheck.judging.asked import Asked
 from posecheck.judging.plan import side_taken
-from posecheck.judging.rules import wanted_side
+from posecheck.judging.rules import HEADLINE_RULE
 from posecheck.judging.thresholds import Thresholds
 from posecheck.judging.verdict import Call, Verdict
 from posecheck.measures.result import ClipResult
-from posecheck.pipeline.judge import asked_of, judge_rep
+from posecheck.pipeline.judge import judge_rep
 from posecheck.pipeline.settings import Settings
 from posecheck.practice.reading import read_practice
-from posecheck.scoring.accuracy import HEADLINE_RULE, Accuracy, compare
+from posecheck.scoring.accuracy import Accuracy, compare
 from posecheck.scoring.groups import groups
 from posecheck.scoring.truth import Truth, read_truth
 from posecheck.store.record import Record
@@ -76,7 +77,7 @@ def _headline(verdict: Verdict) -> Call:
 def test_every_clear_upright_run_out_is_flagged(checked: Checked) -> None:
     """Four reps are run out upright in film that shows it; rep-13 is filmed from too far."""
     upright = {
-        truth.name: verdicts for truth, _, verdicts in checked if truth.told["kind"] == "upright"
+        truth.name: verdicts for truth, _, verdicts in checked if truth.facts["kind"] == "upright"
     }
     assert sorted(upright) == ["rep-02", "rep-04", "rep-06", "rep-12"]
     for name, verdicts in upright.items():
@@ -86,7 +87,7 @@ def test_every_clear_upright_run_out_is_flagged(checked: Checked) -> None:
 def test_every_upright_run_out_is_flagged_for_running_past(checked: Checked) -> None:
     """What can be told already: they ran past, and never braked."""
     for truth, _, verdicts in checked:
-        if truth.told["kind"] == "upright":
+        if truth.facts["kind"] == "upright":
             for verdict in verdicts:
                 rules = {finding.rule for finding in verdict.flags}
                 assert {"ran_past", "never_braked"} <= rules, truth.name
@@ -96,7 +97,7 @@ def test_no_clean_rep_is_flagged(checked: Checked) -> None:
     clean = [
         (truth.name, verdict)
         for truth, _, verdicts in checked
-        if not truth.told["flags_expected"]
+        if not truth.facts["flags_expected"]
         for verdict in verdicts
     ]
     assert len(clean) >= 5
@@ -113,7 +114,7 @@ def test_clean_breakdowns_are_called_clear(checked: Checked) -> None:
     clean = {
         truth.name: {finding.rule: finding.call for finding in verdict.findings}
         for truth, _, verdicts in checked
-        if truth.told["kind"] in ("breakdown", "curved", "wrong-side")
+        if truth.facts["kind"] in ("breakdown", "curved", "wrong-side")
         for verdict in verdicts
     }
     assert len(clean) == 6
@@ -171,12 +172,12 @@ def test_whoever_is_said_to_be_on_plan_is_and_off_plan_is_not(checked: Checked) 
     practice, limits = read_practice(FOLDER), Thresholds()
     told = 0
     for truth, result, _ in (each for each in checked if each[0].has_rep):
-        asked = asked_of(practice, practice.notes_for(result.path))
-        wanted = wanted_side(*asked)
+        asked = Asked.of(practice, practice.notes_for(result.path))
+        wanted = asked.wanted
         assert isinstance(wanted, int), truth.name
-        right = wanted * truth.told["approach_offset_m"] >= limits.min_side_offset_m
+        right = wanted * truth.facts["approach_offset_m"] >= limits.min_side_offset_m
         for rep in result.reps:
-            call = side_taken(rep.measures, limits, *asked).call
+            call = side_taken(rep.measures, limits, asked).call
             assert call in (Call.CANT_TELL, Call.CLEAR if right else Call.FLAGGED), truth.name
             told += call is not Call.CANT_TELL
     assert told >= 9

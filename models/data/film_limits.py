@@ -138,14 +138,14 @@ def _observed(folder: Path, kept: Path) -> Iterator[tuple[Truth, Observed]]:
             except ClipError as error:
                 print(error)
                 continue
-            window = arrival_window(truth.told["arrival_s"])
+            window = arrival_window(truth.facts["arrival_s"])
             if truth.over(truth.height_px, *window) >= LEAST_PX:
                 yield truth, seen
 
 
 def _degraded(truth: Truth, seen: Observed) -> Iterator[Arrival]:
     t_s = seen.clip.t_s
-    start_s, end_s = arrival_window(truth.told["arrival_s"])
+    start_s, end_s = arrival_window(truth.facts["arrival_s"])
     about = (t_s >= start_s - LEAD_S) & (t_s <= end_s + 1e-6)
     frames = [f for f in seen.clip.frames(which=about) if np.isfinite(_body(seen, f)).all()]
     inside = about & (t_s >= start_s - 1e-6)
@@ -173,8 +173,8 @@ def _degraded(truth: Truth, seen: Observed) -> Iterator[Arrival]:
         yield Arrival(
             name,
             seen.clip.path.stem,
-            _median(track.knee_bend_deg[inside]) - truth.told["knee_bend_deg"],
-            _median(track.trunk_lean_deg[inside]) - truth.told["trunk_lean_deg"],
+            _median(track.knee_bend_deg[inside]) - truth.facts["knee_bend_deg"],
+            _median(track.trunk_lean_deg[inside]) - truth.facts["trunk_lean_deg"],
             float(np.isfinite(track.knee_bend_deg[inside]).mean()),
             over.blur,
             over.light,

@@ -236,7 +236,7 @@ def measured(
             seen.attacker_ground,
             seen.ground,
             cone_xy_m=seen.cone_xy_m,
-            spot=film.spot,
+            spot_side=practice.layout.side_of(film.spot),
             intervals=_plain_intervals(factor),
         )
         for factor in (1.0, 0.0)

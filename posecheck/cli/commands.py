@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 EPILOG = (
     "Exit codes: 0 all clips measured; 1 something failed that is no clip's fault; 2 the command "
-    "or a settings file needs mending; 3 some clips could not be measured; 4 no clip could be "
+    "or a settings file needs correcting; 3 some clips could not be measured; 4 no clip could be "
     "measured; 130 stopped with Ctrl-C."
 )
 
@@ -172,9 +172,9 @@ def rep(
     from rich.console import Console
 
     from posecheck.cli.printing import counted, rep_name, say, say_rep_in_full
+    from posecheck.judging.asked import Asked
     from posecheck.judging.plan import side_taken
     from posecheck.judging.thresholds import DEFAULT_THRESHOLDS
-    from posecheck.pipeline.judge import asked_of
 
     console = Console()
     with _record(folder) as record:
@@ -194,7 +194,7 @@ def rep(
     notes = practice.notes_for(result.path)
     for each in chosen:
         name = rep_name(practice, result.path, each.number, alone=len(result.reps) == 1)
-        side = side_taken(each.measures, limits, *asked_of(practice, notes))
+        side = side_taken(each.measures, limits, Asked.of(practice, notes))
         say_rep_in_full(console, name, notes.defender, each, verdicts.get(each.number), side)
 
 
@@ -314,7 +314,7 @@ def benchmark(
     model: Model = "full",
     models: Models = None,
 ) -> None:
-    """Time a check against the plain way: the pose model over every whole frame."""
+    """Time a check against the plain method: the pose model over every whole frame."""
     from rich.console import Console
 
     from posecheck.cli.demo import sample_practice_folder

@@ -1,4 +1,4 @@
-"""What the commands tell the program that called them."""
+"""The exit codes of the commands, for the program that called them."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ class ExitCode(IntEnum):
     FAILED = 1
     """Something that is no clip's fault."""
     BAD_USAGE = 2
-    """The command or a settings file needs mending."""
+    """The command or a settings file needs correcting."""
     SOME_FAILED = 3
     """Some clips could not be measured."""
     NOTHING_USABLE = 4

@@ -19,23 +19,23 @@ from rich.progress import (
 from rich.table import Table
 from rich.text import Text
 
+from posecheck.judging.asked import Asked
 from posecheck.judging.plan import SideTaken, kept, share_words, side_taken, total
+from posecheck.judging.rules import rule_name
 from posecheck.judging.thresholds import Thresholds
 from posecheck.judging.verdict import Call, Verdict
+from posecheck.measures.figures import after_figure, error_decimals, figure, interval_in_words
 from posecheck.measures.measure import Measure
-from posecheck.measures.quantities import QUANTITY
+from posecheck.measures.quantities import QUANTITIES, QUANTITY, Quantity
 from posecheck.measures.result import RepResult
-from posecheck.pipeline import judge as judging
 from posecheck.pipeline.judge import Rejudged
 from posecheck.practice.practice import Practice
-from posecheck.practice.roster import Player
+from posecheck.practice.roster import Player, display_name
 from posecheck.scoring.accuracy import Accuracy
 from posecheck.scoring.benchmark import Timing
-from posecheck.scoring.groups import FRAME_KEYS, groups, unit_of
+from posecheck.scoring.groups import groups
 
-WORD = {Call.FLAGGED: "FLAGGED", Call.CLEAR: "clear", Call.CANT_TELL: "can't tell"}
 _COLOUR = {Call.FLAGGED: "bold red", Call.CLEAR: "green", Call.CANT_TELL: "yellow"}
-_UNNAMED = "no player named"
 
 
 def say(console: Console, *parts: str | Text) -> None:
@@ -64,18 +64,8 @@ def counted(number: int, noun: str) -> str:
 
 
 def called(call: Call) -> Text:
-    """The word for a call."""
-    return Text(WORD[call], _COLOUR[call])
-
-
-def rule_words(rule: str) -> str:
-    """A rule's key as printed."""
-    return rule.replace("_", " ").capitalize()
-
-
-def player_name(player: Player | None) -> str:
-    """A player as printed."""
-    return _UNNAMED if player is None else f"#{player.number} {player.name}"
+    """The word for a call; a flag stands out without colour too."""
+    return Text(call.upper() if call is Call.FLAGGED else call, _COLOUR[call])
 
 
 def rep_name(practice: Practice, clip: Path, number: int, alone: bool) -> str:
@@ -88,7 +78,7 @@ def say_rep(console: Console, name: str, player: Player | None, verdict: Verdict
     """A finished rep: clip, player, call, the one reason."""
     say(
         console,
-        f"{name}  {player_name(player)}  ",
+        f"{name}  {display_name(player)}  ",
         called(verdict.call),
         f"  {verdict.headline}",
     )
@@ -98,7 +88,7 @@ def summary(practice: Practice, judged: Sequence[Rejudged]) -> Table:
     """Calls counted by defender."""
     counts: dict[str, Counter[Call]] = {}
     for each in judged:
-        name = player_name(practice.notes_for(each.rep.clip).defender)
+        name = display_name(practice.notes_for(each.rep.clip).defender)
         counts.setdefault(name, Counter())[each.verdict.call] += 1
     table = Table(box=box.SIMPLE, show_footer=len(counts) > 1)
     total: Counter[Call] = sum(counts.values(), Counter())
@@ -118,8 +108,8 @@ def plan_table(practice: Practice, judged: Sequence[Rejudged], limits: Threshold
     sides = []
     for each in judged:
         notes = practice.notes_for(each.rep.clip)
-        asked = judging.asked_of(practice, notes)
-        sides.append((notes.spot, side_taken(each.rep.measures, limits, *asked).call))
+        side = side_taken(each.rep.measures, limits, Asked.of(practice, notes))
+        sides.append((notes.spot, side.call))
     rows = kept(practice.plan, sides)
     if not rows:
         return None
@@ -142,14 +132,14 @@ def say_changes(console: Console, practice: Practice, rejudged: Sequence[Rejudge
             continue
         before, now, clip = each.rep.verdict, each.verdict, each.rep.clip
         name = rep_name(practice, clip, each.rep.number, alone=in_clip[clip] == 1)
-        player = player_name(practice.notes_for(clip).defender)
+        player = display_name(practice.notes_for(clip).defender)
         first = Text("not judged") if before is None else called(before.call)
         say(console, f"{name}  {player}  ", first, " -> ", called(now.call), f"  {now.headline}")
         calls = {} if before is None else {old.rule: old.call for old in before.findings}
         for finding in now.findings:
             old = calls.get(finding.rule, finding.call)
             if old is not finding.call:
-                rule = rule_words(finding.rule)
+                rule = rule_name(finding.rule)
                 say(console, f"    {rule}: ", called(old), " -> ", called(finding.call))
 
 
@@ -162,7 +152,7 @@ def say_rep_in_full(
     side: SideTaken,
 ) -> None:
     """One rep's figures with their intervals, its findings, and what limits the film."""
-    say(console, Text(f"{name}  {player_name(player)}", "bold"))
+    say(console, Text(f"{name}  {display_name(player)}", "bold"))
     if verdict is not None:
         say(console, called(verdict.call), f"  {verdict.headline}")
     moments = {
@@ -183,7 +173,7 @@ def say_rep_in_full(
     say(console, side.words)
     for finding in () if verdict is None else verdict.findings:
         fix = f" {finding.fix}" if finding.fix else ""
-        say(console, called(finding.call), f"  {rule_words(finding.rule)}")
+        say(console, called(finding.call), f"  {rule_name(finding.rule)}")
         say(console, f"    {finding.reason}{fix}")
     if rep.quality.grade is not None:
         say(console, f"Film: {rep.quality.grade}.")
@@ -194,15 +184,11 @@ def say_rep_in_full(
 
 
 def _measure_cells(measure: Measure) -> tuple[str, str, str, Text]:
-    quantity = QUANTITY[measure.key]
-    if measure.value is None or measure.low is None or measure.high is None:
-        return quantity.label, "-", "-", Text(measure.missing_because or "")
-    unit = (
-        "" if not quantity.unit else quantity.unit if quantity.unit == "°" else f" {quantity.unit}"
-    )
-    low, high = (f"{value:.{quantity.decimals}f}" for value in (measure.low, measure.high))
-    value = f"{measure.value:.{quantity.decimals}f}{unit}"
-    return quantity.label, value, f"{low} to {high}{unit}", Text(measure.read_from)
+    label = QUANTITY[measure.key].label
+    if measure.value is None:
+        return label, "-", "-", Text(measure.missing_because or "")
+    value = figure(measure.key, measure.value)
+    return label, value, interval_in_words(measure), Text(measure.read_from)
 
 
 def say_accuracy(console: Console, accuracy: Accuracy) -> None:
@@ -212,8 +198,7 @@ def say_accuracy(console: Console, accuracy: Accuracy) -> None:
     for heading in ("", "n", "error", "bias", "worst", "in bar"):
         table.add_column(heading, justify="left" if not heading else "right")
     for row in accuracy.rows:
-        decimals = 1 if row.unit in ("°", "frames") else 2
-        unit = row.unit if row.unit in ("°", "") else f" {row.unit}"
+        decimals, unit = error_decimals(row.unit), after_figure(row.unit)
         inside = "" if row.within_interval is None else f"{row.within_interval:.0%}"
         if row.n == 0 or row.mean_abs_error is None:
             table.add_row(row.quantity, "0", *[""] * 4)
@@ -227,8 +212,9 @@ def say_accuracy(console: Console, accuracy: Accuracy) -> None:
             inside,
         )
     console.print(table)
-    for key in FRAME_KEYS:
-        console.print(_groups_table(accuracy, key))
+    for quantity in QUANTITIES:
+        if quantity.each_frame:
+            console.print(_groups_table(accuracy, quantity))
     right, reps = accuracy.right_player
     say(console, f"Right defender chosen: {right} of {reps}.")
     if not math.isnan(accuracy.followed):
@@ -245,18 +231,18 @@ def say_accuracy(console: Console, accuracy: Accuracy) -> None:
     console.print(calls)
 
 
-def _groups_table(accuracy: Accuracy, key: str) -> Table:
-    """A measure's errors by view, size and defender: of reps, and of single frames."""
+def _groups_table(accuracy: Accuracy, quantity: Quantity) -> Table:
+    """A quantity's errors by view, size and defender: of reps, and of single frames."""
     table = Table(box=box.SIMPLE)
-    table.add_column(QUANTITY[key].label)
+    table.add_column(quantity.label)
     for heading in ("n", "error", "bias", "in bar", "frames", "error", "bias"):
         table.add_column(heading, justify="right")
-    unit, decimals = unit_of(key)
+    unit, decimals = after_figure(quantity.unit), error_decimals(quantity.unit)
 
     def shown(value: float | None, sign: str = "") -> str:
         return "" if value is None else f"{value:{sign}.{decimals}f}{unit}"
 
-    for heading, rows in groups(key, accuracy.readings, accuracy.frames).items():
+    for heading, rows in groups(quantity.key, accuracy.readings, accuracy.frames).items():
         table.add_row(Text(heading, "bold"))
         for row in rows:
             table.add_row(
@@ -274,7 +260,7 @@ def _groups_table(accuracy: Accuracy, key: str) -> Table:
 
 
 def say_timing(console: Console, timing: Timing) -> None:
-    """How long a check takes against the plain way."""
+    """How long a check takes against the plain method."""
     say(
         console,
         f"{counted(timing.n_clips, 'clip')}, {timing.n_frames} frames, {timing.film_s:.0f} s of "
@@ -290,6 +276,6 @@ def say_timing(console: Console, timing: Timing) -> None:
         say(console, f"{seconds:7.1f} s  {each:5.1f} ms a frame  {what}")
     say(
         console,
-        f"A check takes {timing.against_plain:.2f} times the plain way; two workers are "
-        f"{timing.gain_of_two:.2f} times as fast as one.",
+        f"A check takes {timing.against_plain:.2f} times as long as the plain method; two workers "
+        f"are {timing.gain_of_two:.2f} times as fast as one.",
     )

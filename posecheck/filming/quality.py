@@ -56,7 +56,7 @@ class Graded:
         aspect: which.
         grade: how good.
         found: what was found ("he is 150 px tall at arrival").
-        fix: one sentence on what would mend the filming, empty when good.
+        fix: one sentence on what would improve the filming, empty when good.
     """
 
     aspect: Aspect
@@ -118,7 +118,7 @@ class Help:
 
 
 def most_help(qualities: Iterable[FilmQuality]) -> Help | None:
-    """What to tell of the film of many reps; None when none of them was graded."""
+    """What to say of the film of many reps; None when none of them was graded."""
     graded = [quality for quality in qualities if quality.aspects]
     if not graded:
         return None

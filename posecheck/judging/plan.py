@@ -12,11 +12,13 @@ from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-from posecheck.judging.rules import Fault, right_shoulder, wanted_side
+from posecheck.judging.asked import Asked, right_shoulder
+from posecheck.judging.rules import Fault
 from posecheck.judging.thresholds import Thresholds
-from posecheck.judging.verdict import Call, fault_call, told
+from posecheck.judging.verdict import Call, fault_call, fault_words
 from posecheck.maths.shares import share_interval
 from posecheck.measures.measure import Measure
+from posecheck.practice.layout import Side
 from posecheck.practice.plan import Plan
 
 OFFSET = "approach_offset_m"
@@ -46,7 +48,7 @@ class Kept:
     Attributes:
         spot: its name, or "all".
         plan: what it asks for, None where that differs or is not known.
-        on, off, open: reps on plan, off it, and those of which it cannot be told.
+        on, off, open: reps on plan, off it, and those with the side or the wanted side unknown.
     """
 
     spot: str
@@ -56,33 +58,27 @@ class Kept:
     open: int
 
     @property
-    def told(self) -> int:
-        """Reps of which it can be told."""
+    def known(self) -> int:
+        """Reps known to be on plan or off it."""
         return self.on + self.off
 
     @property
     def share(self) -> tuple[float, float] | None:
-        """90 % interval of the share on plan, None when it can be told of no rep.
+        """90 % interval of the share on plan among the known reps, None when there are none.
 
-        It speaks of the reps that can be told, as if each were run afresh.
+        For the share as it would come out over many reps like these.
         """
-        return share_interval(self.on, self.told)
+        return share_interval(self.on, self.known)
 
 
-def side_taken(
-    measures: Mapping[str, Measure],
-    thresholds: Thresholds,
-    plan: Plan | None,
-    strong_hand: str | None,
-    spot: str | None,
-) -> SideTaken:
+def side_taken(measures: Mapping[str, Measure], thresholds: Thresholds, asked: Asked) -> SideTaken:
     """The side a defender took, as a call and a sentence.
 
     Arguments as for :func:`posecheck.judging.verdict.judge`.
 
     The shoulder is the attacker's, who faces the goal.
     """
-    wanted = wanted_side(plan, strong_hand, spot)
+    wanted, side = asked.wanted, asked.side
     margin = thresholds.min_side_offset_m
     if OFFSET not in measures or measures[OFFSET].value is None:
         because = measures[OFFSET].missing_because if OFFSET in measures else "not measured"
@@ -90,19 +86,21 @@ def side_taken(
     taken = _taken(measures[OFFSET], margin)
     if isinstance(wanted, str):
         return SideTaken(
-            Call.CANT_TELL, f"No side is asked for: {wanted}.{_shoulders(taken, spot)}"
+            Call.CANT_TELL, f"No side is asked for: {wanted}.{_shoulders(taken, side)}"
         )
-    assert plan is not None
+    assert side is not None  # no side is wanted without it
     fault = Fault(OFFSET, wanted * margin, wanted > 0, "")
     call = fault_call(fault, measures)
     if call is Call.CANT_TELL:
-        return SideTaken(call, f"Can't tell whether on plan ({plan}): {told(fault, measures)}.")
-    start = f"{WORD[call].capitalize()} ({plan})."
+        return SideTaken(
+            call, f"Can't tell whether on plan ({asked.plan}): {fault_words(fault, measures)}."
+        )
+    start = f"{WORD[call].capitalize()} ({asked.plan})."
     if taken is None:
         return SideTaken(
-            call, f"{start} He did not take away the attacker's {_shoulder(wanted, spot)}."
+            call, f"{start} He did not take away the attacker's {_shoulder(wanted, side)}."
         )
-    return SideTaken(call, start + _shoulders(taken, spot))
+    return SideTaken(call, start + _shoulders(taken, side))
 
 
 def kept(plan: Mapping[str, Plan], sides: Iterable[tuple[str | None, Call]]) -> tuple[Kept, ...]:
@@ -136,7 +134,7 @@ def total(rows: Iterable[Kept]) -> Kept:
 
 
 def share_words(row: Kept) -> str:
-    """Between what the share lies, "46 to 95 %"; empty when it can be told of no rep.
+    """Between what the share lies, "46 to 95 %"; empty when no rep is known.
 
     To stand beside the counts: there is no percentage without them.
     """
@@ -156,19 +154,18 @@ def _taken(offset: Measure, margin: float) -> int | None:
     return 0 if -margin < offset.low and offset.high < margin else None
 
 
-def _shoulders(taken: int | None, spot: str | None) -> str:
-    if taken is None or right_shoulder(spot) is None:
+def _shoulders(taken: int | None, side: Side | None) -> str:
+    if taken is None or side is None:
         return ""
     if taken == 0:
         return " He came straight up and gave both ways."
-    away, given = _shoulder(taken, spot), _shoulder(-taken, spot)
+    away, given = _shoulder(taken, side), _shoulder(-taken, side)
     return f" He took away the attacker's {away} and gave the {given}."
 
 
-def _shoulder(side: int, spot: str | None) -> str:
-    right = side == right_shoulder(spot)
-    if spot == "top":
-        where = "on the defender's " + ("right" if side > 0 else "left")
+def _shoulder(sign: int, side: Side) -> str:
+    if side is Side.MIDDLE:
+        where = "on the defender's " + ("right" if sign > 0 else "left")
     else:
-        where = "topside" if side > 0 else "the alley side"
-    return f"{'right' if right else 'left'} shoulder ({where})"
+        where = "topside" if sign > 0 else "the alley side"
+    return f"{'right' if sign == right_shoulder(side) else 'left'} shoulder ({where})"

@@ -5,9 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from posecheck.judging.thresholds import Thresholds
-from posecheck.measures.measure import Measure
-from posecheck.measures.quantities import QUANTITY
-from posecheck.practice.plan import Plan
+from posecheck.measures.figures import figure
+
+HEADLINE_RULE = "upright_run_out"
+"""The worst of all, which pages show first and accuracy counts."""
 
 
 @dataclass(frozen=True)
@@ -49,7 +50,7 @@ class Rule:
     """One thing looked for in a rep.
 
     Attributes:
-        key: name in record and pages.
+        key: name in the record; pages print it as :func:`rule_name` has it.
         condition: what makes it a fault; a sentence when nothing can be looked for.
         fault: what is seen, in a coach's words.
         fix: what to work on.
@@ -63,12 +64,17 @@ class Rule:
     core: bool = False
 
 
+def rule_name(key: str) -> str:
+    """A rule as printed, from its key: ``hands_in`` is "Hands in"."""
+    return "Upright run-out" if key == HEADLINE_RULE else key.replace("_", " ").capitalize()
+
+
 def rules(limits: Thresholds, side: int | str) -> tuple[Rule, ...]:
     """All rules, most serious first.
 
     Args:
         limits: thresholds.
-        side: from :func:`wanted_side`.
+        side: from :attr:`posecheck.judging.asked.Asked.wanted`.
     """
 
     def under(key: str, limit: float, wanted: float | None = None) -> Fault:
@@ -98,7 +104,7 @@ def rules(limits: Thresholds, side: int | str) -> tuple[Rule, ...]:
         wrong_side = Fault(offset, margin, False, f"at most {figure(offset, -margin)}")
     return (
         Rule(
-            "upright_run_out",
+            HEADLINE_RULE,
             AllOf(
                 (
                     under("knee_bend_deg", limits.upright_knee_bend_deg, limits.min_knee_bend_deg),
@@ -203,84 +209,3 @@ def rules(limits: Thresholds, side: int | str) -> tuple[Rule, ...]:
             "not across him.",
         ),
     )
-
-
-def wanted_side(plan: Plan | None, strong_hand: str | None, spot: str | None) -> int | str:
-    """Which sign of the approach side the plan asks for, +1 or -1, or why that is not known.
-
-    At the top topside and alley do not exist, and only the strong hand can say which side is
-    wanted.
-    """
-    if plan is None:
-        return "no plan is set for this spot"
-    if spot is None:
-        return "the attacker's spot is not stated"
-    if plan is not Plan.WEAK_HAND and spot != "top":
-        return 1 if plan is Plan.ALLEY else -1
-    if plan is not Plan.WEAK_HAND:
-        return "at the top both sides are an alley, so only the plan weak-hand names a side"
-    if strong_hand is None:
-        return "the attacker's strong hand is not stated"
-    right = right_shoulder(spot)
-    if right is None:
-        return f"the spot {spot!r} does not say on which side of the goal it lies"
-    return right if strong_hand == "right" else -right
-
-
-def right_shoulder(spot: str | None) -> int | None:
-    """On which sign of the approach side the attacker has his right shoulder.
-
-    He faces the goal, so his right is on the alley side (-) at a left spot, on topside (+) at a
-    right spot, and on the defender's left (-) at the top. None when the spot does not say.
-    """
-    if spot is None or not (spot == "top" or spot.endswith(("left", "right"))):
-        return None
-    return 1 if spot.endswith("right") else -1
-
-
-_STANCE_FILM = (
-    "Film the defender at least a quarter of the picture's height tall, in focus and in good "
-    "light, and keep his feet and hips in view until a second after he arrives."
-)
-GROUND_FILM = (
-    "Mark four or more known points (cones, goal posts, crease) for this camera position, and "
-    "keep both players in view until a second after arrival."
-)
-_SIDE_FILM = "Mark four or more known points with the goal among them, so that sides can be told."
-_STANCE = ("knee_bend_deg", "late_knee_bend_deg", "trunk_lean_deg", "hip_drop", "hand_reach")
-_AFTERMATH_FILM = (
-    "Mark four or more known points with the goal among them, and keep both players in view until "
-    "a second after arrival."
-)
-FILMING = dict.fromkeys((*_STANCE, "base_width"), _STANCE_FILM) | {
-    "approach_offset_m": _SIDE_FILM,
-    "heading_deg": _SIDE_FILM,
-    "goal_side_m": _AFTERMATH_FILM,
-}
-"""By measure, what filming change would settle it; for the others ``GROUND_FILM``."""
-
-
-def figure(key: str, value: float) -> str:
-    """A value with its unit: 14°, 2.5 m/s."""
-    unit = QUANTITY[key].unit
-    return f"{digits(key, value)}{' ' if unit not in ('', '°') else ''}{unit}"
-
-
-def digits(key: str, value: float) -> str:
-    """A value as printed without unit; no minus sign before zero."""
-    text = f"{value:.{QUANTITY[key].decimals}f}"
-    if float(text) == 0:
-        text = text.lstrip("-")
-    return text.replace("-", "\N{MINUS SIGN}")
-
-
-def span(measure: Measure) -> str:
-    """An interval with its unit, 8 to 20°, joined by a dash where no minus sign is about.
-
-    Raises:
-        ValueError: the measure is missing.
-    """
-    if measure.low is None or measure.high is None:
-        raise ValueError(f"{measure.key}: there is no interval ({measure.missing_because})")
-    joint = " to " if measure.low < 0 else "\N{EN DASH}"
-    return f"{digits(measure.key, measure.low)}{joint}{figure(measure.key, measure.high)}"

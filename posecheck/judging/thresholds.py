@@ -9,18 +9,18 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from posecheck.files.toml_table import TomlTable, read_toml
+from posecheck.measures.quantities import QUANTITY, Quantity
 
-_RANGES = {
-    # The first ending that fits counts.
-    "heading_deg": (-180.0, 180.0),
-    "goal_side_m": (-5.0, 5.0),
-    "deg": (0.0, 180.0),
-    "mps": (0.0, 12.0),  # nobody sprints faster
-    "m": (0.0, 20.0),
-    "hip_drop": (0.0, 1.0),
-    "hand_reach": (-1.0, 1.0),  # an arm is one arm long
-    "base_width": (0.0, 6.0),
-}
+_EITHER_SIDE = "side_offset_m"
+"""The one limit that is looked at from both sides is not named after its quantity."""
+
+
+@dataclass(frozen=True)
+class Good:
+    """The good side of a quantity: at least ``low``, at most ``high``; None where open."""
+
+    low: float | None = None
+    high: float | None = None
 
 
 @dataclass(frozen=True)
@@ -48,8 +48,38 @@ class Thresholds:
 
     def digest(self) -> str:
         """SHA-256 over all limits, hexadecimal; equal for equal limits."""
-        told = json.dumps(dataclasses.asdict(self), sort_keys=True)
-        return hashlib.sha256(told.encode()).hexdigest()
+        content = json.dumps(dataclasses.asdict(self), sort_keys=True)
+        return hashlib.sha256(content.encode()).hexdigest()
+
+    def good(self, key: str) -> Good | None:
+        """The good side of a quantity, None when no limit looks at it."""
+        low, high = (getattr(self, f"{end}_{key}", None) for end in ("min", "max"))
+        return None if low is None and high is None else Good(low, high)
+
+
+@dataclass(frozen=True)
+class Limit:
+    """What one of the thresholds looks at, from its name.
+
+    Attributes:
+        end: "min", "max", or "upright" for the headline rule's own.
+        quantity: that it limits.
+        least, greatest: between which it makes sense.
+    """
+
+    end: str
+    quantity: Quantity
+    least: float
+    greatest: float
+
+    @classmethod
+    def named(cls, name: str) -> Limit:
+        """The limit of a name among the thresholds."""
+        end, _, key = name.partition("_")
+        if key == _EITHER_SIDE:
+            quantity = QUANTITY["approach_offset_m"]
+            return cls(end, quantity, 0.0, quantity.plausible[1])
+        return cls(end, QUANTITY[key], *QUANTITY[key].plausible)
 
 
 DEFAULT_THRESHOLDS = Thresholds()
@@ -64,7 +94,10 @@ def read_thresholds(path: Path) -> Thresholds:
     table = read_toml(path)
     names = [field.name for field in dataclasses.fields(Thresholds)]
     table.allow(*names)
-    given = {name: table.number(name, *_range(name)) for name in names}
+    given = {}
+    for name in names:
+        limit = Limit.named(name)
+        given[name] = table.number(name, limit.least, limit.greatest)
     thresholds = Thresholds(**{name: value for name, value in given.items() if value is not None})
     for lower, upper in (
         ("min_trunk_lean_deg", "max_trunk_lean_deg"),
@@ -74,10 +107,6 @@ def read_thresholds(path: Path) -> Thresholds:
     ):
         _in_order(table, thresholds, lower, upper)
     return thresholds
-
-
-def _range(name: str) -> tuple[float, float]:
-    return next(limits for ending, limits in _RANGES.items() if name.endswith(f"_{ending}"))
 
 
 def _in_order(table: TomlTable, thresholds: Thresholds, lower: str, upper: str) -> None:

@@ -10,23 +10,12 @@ from dataclasses import dataclass
 from enum import StrEnum
 from functools import reduce
 
-from posecheck.judging.rules import (
-    FILMING,
-    GROUND_FILM,
-    AllOf,
-    AnyOf,
-    Condition,
-    Fault,
-    Rule,
-    figure,
-    rules,
-    span,
-    wanted_side,
-)
+from posecheck.judging.asked import Asked
+from posecheck.judging.rules import AllOf, AnyOf, Condition, Fault, Rule, rules
 from posecheck.judging.thresholds import Thresholds
+from posecheck.measures.figures import figure, span
 from posecheck.measures.measure import Measure, missing
 from posecheck.measures.quantities import QUANTITY
-from posecheck.practice.plan import Plan
 
 
 class Call(StrEnum):
@@ -78,6 +67,11 @@ class Verdict:
         return tuple(finding for finding in self.findings if finding.call is Call.FLAGGED)
 
 
+STATE_THE_PLAN = (
+    "State spot, plan and the attacker's strong hand in practice.toml, and in its layout the goal "
+    "and the spot's cone."
+)
+
 NOT_THEN = "the clip was measured before this was looked at; check it again"
 
 # Three-valued logic (S. C. Kleene, Introduction to Metamathematics, 1952, section 64), with
@@ -101,25 +95,17 @@ def disjunction(a: Call, b: Call) -> Call:
     return negation(conjunction(negation(a), negation(b)))
 
 
-def judge(
-    measures: Mapping[str, Measure],
-    thresholds: Thresholds,
-    plan: Plan | None,
-    strong_hand: str | None,
-    spot: str | None,
-) -> Verdict:
+def judge(measures: Mapping[str, Measure], thresholds: Thresholds, asked: Asked) -> Verdict:
     """Judge one rep.
 
     Args:
         measures: by key; a quantity that is not among them was not known when the rep was
             measured.
         thresholds: limits.
-        plan: for the attacker's spot, None when none is set.
-        strong_hand: the attacker's, "left" or "right", None when not stated.
-        spot: where the attacker stood, None when not stated.
+        asked: what the practice asks of the defender.
     """
     measures = {key: missing(key, NOT_THEN) for key in QUANTITY} | dict(measures)
-    table = rules(thresholds, wanted_side(plan, strong_hand, spot))
+    table = rules(thresholds, asked.wanted)
     findings = tuple(_finding(rule, measures) for rule in table)
     flagged = [
         (rule, finding)
@@ -146,16 +132,14 @@ def _finding(rule: Rule, measures: Mapping[str, Measure]) -> Finding:
             rule.key,
             Call.CANT_TELL,
             _sentence(rule.condition),
-            "State spot, plan and the attacker's strong hand in practice.toml.",
+            STATE_THE_PLAN,
         )
     call, faults = _weigh(rule.condition, measures)
-    reason = _sentence("; ".join(dict.fromkeys(told(fault, measures) for fault in faults)))
+    reason = _sentence("; ".join(dict.fromkeys(fault_words(fault, measures) for fault in faults)))
     fix = {
         Call.FLAGGED: rule.fix,
         Call.CLEAR: "",
-        Call.CANT_TELL: " ".join(
-            dict.fromkeys(FILMING.get(fault.key, GROUND_FILM) for fault in faults)
-        ),
+        Call.CANT_TELL: " ".join(dict.fromkeys(QUANTITY[fault.key].filming for fault in faults)),
     }[call]
     return Finding(rule.key, call, reason, fix)
 
@@ -188,7 +172,7 @@ def fault_call(fault: Fault, measures: Mapping[str, Measure]) -> Call:
     return Call.CLEAR if high <= limit else Call.CANT_TELL
 
 
-def told(fault: Fault, measures: Mapping[str, Measure]) -> str:
+def fault_words(fault: Fault, measures: Mapping[str, Measure]) -> str:
     """A measure's figure beside the limit, as part of a sentence."""
     measure, call = measures[fault.key], fault_call(fault, measures)
     name = QUANTITY[fault.key].label.lower()

@@ -1,18 +1,19 @@
 """What comes of an approach in the second after arrival: who is nearer the goal, who went where.
 
 Ground axes and sides as in :mod:`posecheck.measures.approach`. Pure functions; a moment at which
-one of the two was not seen (NaN) says nothing. Common practice, no source: a defender is beaten
+one of the two was not seen (NaN) does not count. Common practice, no source: a defender is beaten
 when the attacker's hips are nearer the goal than his own.
 """
 
 from __future__ import annotations
 
 import numpy as np
-import numpy.typing as npt
 
-from posecheck.maths.arrays import FloatArray
-from posecheck.measures.approach import AFTERMATH_S, topside
+from posecheck.maths.arrays import BoolArray, FloatArray
+from posecheck.measures.approach import topside
 from posecheck.measures.closeout import at_moment
+from posecheck.practice.layout import Side
+from posecheck.reps.tuning import AFTERMATH_S
 
 
 def goal_side(defender_xy_m: FloatArray, attacker_xy_m: FloatArray) -> FloatArray:
@@ -46,9 +47,7 @@ def worst_moment(
     return int(np.nanargmin(margin)) if np.isfinite(margin).any() else None
 
 
-def went_across(
-    t_s: FloatArray, attacker_xy_m: FloatArray, arrival_s: float, at_top: bool
-) -> float:
+def went_across(t_s: FloatArray, attacker_xy_m: FloatArray, arrival_s: float, side: Side) -> float:
     """How far the attacker moves across his line to the goal in the second after arrival, metres.
 
     The line is the one he stands on at arrival; positive is topside, negative down the alley, and
@@ -58,7 +57,7 @@ def went_across(
         t_s: ``(n,)``.
         attacker_xy_m: ``(n, 2)``.
         arrival_s: moment of arrival.
-        at_top: see :func:`posecheck.measures.approach.topside`.
+        side: see :func:`posecheck.measures.approach.topside`.
 
     Returns:
         NaN when he was not seen at both ends of that second.
@@ -66,13 +65,13 @@ def went_across(
     stood, ended = (
         at_moment(t_s, attacker_xy_m, moment) for moment in (arrival_s, arrival_s + AFTERMATH_S)
     )
-    return float((ended - stood) @ topside(stood, at_top))
+    return float((ended - stood) @ topside(stood, side))
 
 
 def unseen_s(
     t_s: FloatArray, defender_xy_m: FloatArray, attacker_xy_m: FloatArray, arrival_s: float
 ) -> float:
-    """How much of the second after arrival is left when both were last seen together, seconds.
+    """How much of the second after arrival remains when both were last seen together, seconds.
 
     Args and shapes as :func:`worst_moment`.
     """
@@ -81,6 +80,6 @@ def unseen_s(
     return arrival_s + AFTERMATH_S - last_s
 
 
-def _after(t_s: FloatArray, arrival_s: float) -> npt.NDArray[np.bool_]:
+def _after(t_s: FloatArray, arrival_s: float) -> BoolArray:
     slack = 1e-9  # frame times are sums of fractions
     return np.asarray((t_s >= arrival_s) & (t_s <= arrival_s + AFTERMATH_S + slack))

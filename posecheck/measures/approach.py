@@ -5,9 +5,9 @@ y upfield. Pure functions; a position that was not seen (NaN) gives NaN.
 
 **Sides.** Seen from the attacker the line to the goal parts the field in two. *Topside* is the
 side of the middle of the field: for an attacker left of the goal's axis the side towards +x, for
-one right of it towards -x. An attacker at the top stands on that axis and has an alley on both
-sides; there positive means the defender's right looking out (+x), and it is for the plan and the
-attacker's strong hand to say which side was wanted.
+one right of it towards -x. An attacker in the middle, at the top, stands on that axis and has an
+alley on both sides; there positive means the defender's right looking out (+x), and the plan and
+the attacker's strong hand decide which side was wanted.
 """
 
 from __future__ import annotations
@@ -16,56 +16,40 @@ import numpy as np
 
 from posecheck.maths.arrays import FloatArray
 from posecheck.measures.closeout import at_moment
-
-TOP_WITHIN_RAD = np.deg2rad(12.0)
-"""An attacker within this angle of the goal's axis counts as at the top: at 12 m that is 2.5 m to
-either side, a sloppily placed top cone but not yet a top-left one."""
-
-AFTERMATH_S = 1.0
-"""A run past counts within this long of arrival."""
-
-HEADING_OVER_M = 1.5
-"""The heading of a run is the way of its last two or three short steps: a single stride sways, and
-feet that chop on the spot have no way at all."""
+from posecheck.measures.tuning import HEADING_OVER_M
+from posecheck.practice.layout import Side
+from posecheck.reps.tuning import AFTERMATH_S
 
 
-def is_top(attacker_xy_m: FloatArray) -> bool:
-    """True for an attacker ``(2,)`` at the top, straight out from the goal."""
-    x, y = attacker_xy_m
-    return bool(abs(np.arctan2(x, y)) <= TOP_WITHIN_RAD)
-
-
-def topside(attacker_xy_m: FloatArray, at_top: bool) -> FloatArray:
+def topside(attacker_xy_m: FloatArray, side: Side) -> FloatArray:
     """Unit vector ``(2,)`` across the line attacker to goal, pointing topside.
 
     Args:
         attacker_xy_m: ``(2,)``.
-        at_top: the attacker stands at the top; then it points to +x.
+        side: of the field that he attacks from; from the middle it points to +x.
     """
     to_goal = -attacker_xy_m / np.linalg.norm(attacker_xy_m)
-    left_of_way = np.array([-to_goal[1], to_goal[0]])  # a quarter turn anticlockwise: +x at the top
-    if at_top or attacker_xy_m[0] < 0:
-        return left_of_way
-    return -left_of_way
+    quarter_turn = np.array([-to_goal[1], to_goal[0]])  # anticlockwise: +x from the middle
+    return -quarter_turn if side is Side.RIGHT else quarter_turn
 
 
-def approach_offset(defender_xy_m: FloatArray, attacker_xy_m: FloatArray, at_top: bool) -> float:
+def approach_offset(defender_xy_m: FloatArray, attacker_xy_m: FloatArray, side: Side) -> float:
     """Signed distance of the defender from the line attacker to goal, metres, positive topside.
 
     Args:
         defender_xy_m, attacker_xy_m: ``(2,)`` at arrival.
-        at_top: see :func:`topside`.
+        side: see :func:`topside`.
     """
-    return float((defender_xy_m - attacker_xy_m) @ topside(attacker_xy_m, at_top))
+    return float((defender_xy_m - attacker_xy_m) @ topside(attacker_xy_m, side))
 
 
-def bow(path_xy_m: FloatArray, attacker_xy_m: FloatArray, at_top: bool) -> float:
+def bow(path_xy_m: FloatArray, attacker_xy_m: FloatArray, side: Side) -> float:
     """Signed greatest distance of a path from its chord, metres, positive bowing topside.
 
     Args:
         path_xy_m: ``(n, 2)`` from start to arrival; frames not seen are left out.
         attacker_xy_m: ``(2,)``.
-        at_top: see :func:`topside`.
+        side: see :func:`topside`.
 
     Returns:
         NaN for fewer than two seen positions, or when path and chord have no extent.
@@ -78,7 +62,7 @@ def bow(path_xy_m: FloatArray, attacker_xy_m: FloatArray, at_top: bool) -> float
     if not length > 0:
         return float("nan")
     across = np.array([-chord[1], chord[0]]) / length
-    if across @ topside(attacker_xy_m, at_top) < 0:
+    if across @ topside(attacker_xy_m, side) < 0:
         across = -across
     distances = (path - path[0]) @ across
     return float(distances[np.argmax(np.abs(distances))])
@@ -90,13 +74,13 @@ def heading(
     attacker_xy_m: FloatArray,
     start_s: float,
     arrival_s: float,
-    at_top: bool,
+    side: Side,
 ) -> float:
-    """Which way the run points at arrival, radians against the line goal to attacker.
+    """The direction of the run at arrival, radians against the line goal to attacker.
 
     0 runs up that line, straight out at the attacker; pi/2 runs square across it topside, -pi/2
-    square across it towards the alley. Beyond 45 degrees either way more of
-    the run goes across the attacker than at him: *too flat*, beaten behind the run.
+    square across it towards the alley. Beyond 45 degrees to either side more of the run goes across
+    the attacker than at him: *too flat*, beaten behind the run.
     Definition from common practice, no source.
 
     Args:
@@ -104,21 +88,20 @@ def heading(
         defender_xy_m: ``(n, 2)``.
         attacker_xy_m: ``(2,)`` at arrival.
         start_s, arrival_s: moments of the rep.
-        at_top: see :func:`topside`.
+        side: see :func:`topside`.
 
     Returns:
         Between -pi and pi, read over the last ``HEADING_OVER_M`` before arrival; NaN when arrival
         was not seen, or nothing that far before it.
     """
-    here = at_moment(t_s, defender_xy_m, arrival_s)
-    way = here - defender_xy_m
+    gone = at_moment(t_s, defender_xy_m, arrival_s) - defender_xy_m
     run = (t_s >= start_s) & (t_s <= arrival_s)
-    before = np.flatnonzero(run & (np.linalg.norm(way, axis=1) >= HEADING_OVER_M))
+    before = np.flatnonzero(run & (np.linalg.norm(gone, axis=1) >= HEADING_OVER_M))
     if not len(before):
         return float("nan")
-    last_steps = way[before[-1]]
+    last_steps = gone[before[-1]]
     out = attacker_xy_m / np.linalg.norm(attacker_xy_m)
-    return float(np.arctan2(last_steps @ topside(attacker_xy_m, at_top), last_steps @ out))
+    return float(np.arctan2(last_steps @ topside(attacker_xy_m, side), last_steps @ out))
 
 
 def overrun(
@@ -143,9 +126,9 @@ def overrun(
     Returns:
         NaN when start or arrival was not seen, or nothing after.
     """
-    way = at_moment(t_s, defender_xy_m, arrival_s) - at_moment(t_s, defender_xy_m, start_s)
-    length = np.linalg.norm(way)
+    run = at_moment(t_s, defender_xy_m, arrival_s) - at_moment(t_s, defender_xy_m, start_s)
+    length = np.linalg.norm(run)
     after = (t_s >= arrival_s) & (t_s <= arrival_s + AFTERMATH_S + 1e-9)
-    past = (defender_xy_m[after] - attacker_xy_m) @ (way / length if length > 0 else way * np.nan)
+    past = (defender_xy_m[after] - attacker_xy_m) @ (run / length if length > 0 else run * np.nan)
     seen = past[np.isfinite(past)]
     return max(0.0, float(seen.max())) if len(seen) else float("nan")

@@ -8,10 +8,7 @@ from __future__ import annotations
 import numpy as np
 
 from posecheck.maths.arrays import FloatArray
-
-BRAKING_OVER_S = 0.2
-"""Braking is the loss of speed over this long: about one ground contact of a run, so that what
-one stride does to the hips does not pass for braking."""
+from posecheck.measures.tuning import BRAKING_OVER_S
 
 
 def at_moment(t_s: FloatArray, values: FloatArray, moment_s: float) -> FloatArray:

@@ -1,4 +1,4 @@
-"""Error bars: from what is known of the film at run time to 90 % intervals.
+"""From readings to measures: 90 % intervals by what is known of the film.
 
 How far a stance may be off in one picture comes with the reading, from the stance net; places on
 the ground bring a standard deviation. By how much to lengthen or shorten that stands in
@@ -17,18 +17,26 @@ from typing import Any, Literal
 
 from posecheck.filming.conditions import Side, StanceReading
 from posecheck.filming.limits import unfit
+from posecheck.measures.figures import digits, figure
 from posecheck.measures.measure import Measure, missing
+from posecheck.measures.quantities import QUANTITY
 
-SIGNED = frozenset(
-    {
-        *("hip_drop", "hand_reach", "hand_height"),
-        *("approach_offset_m", "bow_m", "heading_deg", "goal_side_m", "attacker_went_m"),
-    }
-)
-"""Measures that may be negative; the others, and their intervals, end at 0."""
 
-SAME_AS = {"late_knee_bend_deg": "knee_bend_deg"}
-"""Measures read in the same way as another share its error bars."""
+@dataclass(frozen=True)
+class GroundReading:
+    """What is read of a quantity from places on the ground.
+
+    Attributes:
+        value: as read, in the quantity's unit; NaN when the player was not seen for part of it.
+        sd: standard deviation carried over from the ground track, same unit.
+        unseen_below, unseen_above: how much less and how much more it may be because the film
+            does not show the rest.
+    """
+
+    value: float
+    sd: float
+    unseen_below: float = 0.0
+    unseen_above: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -44,9 +52,9 @@ class Intervals:
     """All error bars.
 
     Attributes:
-        stance: by measure and side seen, factors for the room that the stance net leaves below
-            and above.
-        ground: by measure and source of metres.
+        stance: by quantity and side seen, factors for the distances below and above a reading
+            that the stance net gives.
+        ground: by quantity and source of metres.
     """
 
     stance: Mapping[str, Mapping[Side, Sequence[float]]]
@@ -57,7 +65,7 @@ class Intervals:
         because = unfit(reading.conditions)
         if because is not None:
             return missing(key, because)
-        factors, read = self.stance[SAME_AS.get(key, key)], reading.value
+        factors, read = self.stance[QUANTITY[key].base], reading.value
         below, above = factors[reading.conditions.seen_from]
         low, high = read - below * reading.below, read + above * reading.above
         return _measure(key, read, low, high, reading.conditions.described)
@@ -65,31 +73,35 @@ class Intervals:
     def ground_measure(
         self,
         key: str,
-        value: float,
-        sd: float,
+        reading: GroundReading,
         source: Literal["marks", "players"],
         read_from: str,
-        *,
-        unseen: float = 0.0,
     ) -> Measure:
         """The measure for a reading from ground positions.
 
         Args:
-            key: of the measure.
-            value: as read.
-            sd: standard deviation carried over from the ground track.
+            key: of the quantity.
+            reading: its value must be a number.
             source: where metres come from.
             read_from: for the page.
-            unseen: how much more it may be because the film does not show the rest.
         """
-        spread = self.ground[key][source]
-        half = spread.factor * math.hypot(spread.floor, sd)
-        return _measure(key, value, value - half, value + half + unseen, read_from)
+        spread, value = self.ground[QUANTITY[key].base][source], reading.value
+        half = spread.factor * math.hypot(spread.floor, reading.sd)
+        low, high = value - half - reading.unseen_below, value + half + reading.unseen_above
+        return _measure(key, value, low, high, read_from)
 
 
 def _measure(key: str, value: float, low: float, high: float, read_from: str) -> Measure:
-    least = -math.inf if key in SIGNED else 0.0
+    quantity = QUANTITY[key]
+    least = -math.inf if quantity.signed else 0.0
     value, low, high = (max(least, each) for each in (value, low, high))
+    first, last = quantity.plausible
+    if not first <= value <= last:
+        return missing(
+            key,
+            f"the film reads {figure(key, value)}, and no player is outside "
+            f"{digits(key, first)} to {figure(key, last)}",
+        )
     return Measure(key, value, low, high, read_from)
 
 

@@ -1,4 +1,4 @@
-"""One measured quantity with its error bar, and the list of those that exist."""
+"""One quantity as measured in one rep, with its interval or the reason why it is missing."""
 
 from __future__ import annotations
 

@@ -1,292 +1,248 @@
-"""The measures of one rep's run, from ground tracks: speed, side, heading, aftermath."""
+"""The formulas of a run, from ground tracks: speed, side, heading, aftermath.
+
+Each stands under the key of its quantity and gives a reading, or a sentence that says why there is
+none.
+"""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from collections.abc import Callable
 
 import numpy as np
 
-from posecheck.ground.ground import Ground
-from posecheck.ground.tracks import GroundTrack
 from posecheck.ground.tuning import ACCELERATION_SD_MPS2, LASTING_SD_M
-from posecheck.maths.arrays import FloatArray
-from posecheck.maths.timeline import bridged
 from posecheck.measures import aftermath, approach, closeout
-from posecheck.measures.closeout import at_moment
-from posecheck.measures.intervals import Intervals
+from posecheck.measures.intervals import GroundReading, Intervals
 from posecheck.measures.measure import Measure, missing
-from posecheck.practice.field import BEHIND_CONE_SD_M
-from posecheck.reps.rep import Rep
-from posecheck.reps.tuning import AFTERMATH_S, MAX_GAP_S, STILL_MPS, WALK_MPS
+from posecheck.measures.run import Run, sd_near
+from posecheck.measures.tuning import BRAKING_OVER_S, HEADING_OVER_M, START_SD_S, VAGUE_TIMES
+from posecheck.reps.tuning import AFTERMATH_S, STILL_MPS, WALK_MPS
 
-START_SD_S = 0.05
-"""How well the moment of leaving is known: a smoothed speed rises early by a frame or two."""
-
-AT_ONCE_S = 0.3
-"""Who brakes so soon after he comes into sight running may have been faster before."""
-
-VAGUE_TIMES = 2.0
-"""A place this many times less sure than the run's middle one is left out of the path's shape."""
+OUT_OF_SIGHT = "the defender is out of sight for part of the run"
 
 PEAK_UNSEEN = "he is already braking when first seen, and was faster before"
 
+START_UNSEEN = "he is already running when first seen"
+
 NO_START = "he is already running when first seen, so the path lacks its beginning"
 
-NO_SIDES = "the goal is not among the marked points, so sides cannot be told"
+NO_TARGET = "neither the attacker nor his cone is there to measure to"
+
+NO_SIDES = "the goal is not among the marked points, so sides are not known"
+
+NO_ATTACKER = "the attacker is not seen"
+
+NOT_TOGETHER = "the two are not seen together after arrival"
+
+ATTACKER_LOST = "the attacker is not seen until a second after arrival"
+
+Formula = Callable[[Run], GroundReading | str]
+
+FORMULAS: dict[str, Formula] = {}
+"""By key of the quantity."""
 
 
-def run_measures(
-    rep: Rep,
-    arrival_s: float,
-    defender: GroundTrack,
-    attacker: GroundTrack | None,
-    ground: Ground,
-    *,
-    cone_xy_m: FloatArray | None,
-    spot: str | None,
-    bars: Intervals,
-) -> list[Measure]:
-    """Every quantity that is read from places on the ground; args as for a whole rep.
+def formula(key: str) -> Callable[[Formula], Formula]:
+    """Enter a formula under the key of its quantity."""
+
+    def enter(made: Formula) -> Formula:
+        FORMULAS[key] = made
+        return made
+
+    return enter
+
+
+def run_measure(key: str, run: Run, intervals: Intervals) -> Measure:
+    """One quantity that is read from places on the ground.
 
     Args:
-        arrival_s: the rep's moment of arrival, which must have been seen.
+        key: of the quantity.
+        run: what it is read from.
+        intervals: error bars.
     """
-    run = _Run.of(rep, arrival_s, defender, attacker, ground, cone_xy_m, bars)
-    return [*_speed_measures(run), *_place_measures(run, spot), *_aftermath_measures(run, spot)]
+    reading = FORMULAS[key](run)
+    if isinstance(reading, str):
+        return missing(key, reading)
+    if not np.isfinite(reading.value):
+        return missing(key, OUT_OF_SIGHT)
+    read_from = f"ground positions scaled from {run.ground.described}"
+    return intervals.ground_measure(key, reading, run.ground.source, read_from)
 
 
-@dataclass(frozen=True)
-class _Run:
-    """What the measures of a run share.
-
-    Attributes:
-        rep, arrival_s, defender, attacker, ground, bars: as given.
-        speed: ``(n,)`` m/s.
-        target_xy_m: ``(2,)`` attacker or cone at arrival, None when neither is there.
-        target_sd_m: its standard deviation.
-        target: its name for the page.
-    """
-
-    rep: Rep
-    arrival_s: float
-    defender: GroundTrack
-    attacker: GroundTrack | None
-    ground: Ground
-    bars: Intervals
-    speed: FloatArray
-    target_xy_m: FloatArray | None
-    target_sd_m: float
-    target: str
-
-    @staticmethod
-    def of(
-        rep: Rep,
-        arrival_s: float,
-        defender: GroundTrack,
-        attacker: GroundTrack | None,
-        ground: Ground,
-        cone_xy_m: FloatArray | None,
-        bars: Intervals,
-    ) -> _Run:
-        place, sd, name = cone_xy_m, BEHIND_CONE_SD_M, "the cone"
-        if attacker is not None:
-            there = at_moment(
-                attacker.t_s, bridged(attacker.t_s, attacker.xy_m, MAX_GAP_S), arrival_s
-            )
-            if np.isfinite(there).all():
-                place, sd, name = there, _sd_near(attacker, arrival_s), "the attacker"
-        speed = defender.speed_mps
-        return _Run(rep, arrival_s, defender, attacker, ground, bars, speed, place, sd, name)
-
-    @property
-    def entered_mps(self) -> float:
-        """How fast he is already when first seen, 0 when the film shows him set off."""
-        first_s = float(self.defender.t_s[np.isfinite(self.speed)][0])
-        if self.rep.start_s > first_s:
-            return 0.0
-        return float(at_moment(self.defender.t_s, self.speed, self.rep.start_s))
-
-    def at_arrival(self, values: FloatArray) -> FloatArray:
-        return at_moment(self.defender.t_s, values, self.arrival_s)
-
-    @property
-    def place_sd_m(self) -> float:
-        """Of the defender relative to the target at arrival."""
-        return float(np.hypot(self.at_arrival(self.defender.sd_m), self.target_sd_m))
-
-    @property
-    def arrival_sd_s(self) -> float:
-        """Of the arrival moment: the place's error over the speed of closing in, up to 0.3 s."""
-        return min(self.place_sd_m / max(float(self.at_arrival(self.speed)), STILL_MPS), 0.3)
-
-    @property
-    def scale_sd(self) -> float:
-        """Relative, of lengths along the run."""
-        here = self.at_arrival(self.defender.xy_m)
-        way = here - at_moment(self.defender.t_s, self.defender.xy_m, self.rep.start_s)
-        return float(self.ground.relative_sd(here, way)) if way.any() else self.ground.scale_sd
-
-    def measure(self, key: str, value: float, sd: float, unseen: float = 0.0) -> Measure:
-        if not np.isfinite(value):
-            return missing(key, "the defender is out of sight for part of the run")
-        read_from = f"ground positions scaled from {self.ground.described}"
-        return self.bars.ground_measure(
-            key, value, float(np.nan_to_num(sd)), self.ground.source, read_from, unseen=unseen
-        )
+def _read(
+    value: float, *sds: float, unseen_below: float = 0.0, unseen_above: float = 0.0
+) -> GroundReading:
+    """A reading whose standard deviation comes from parts that err apart; an unknown one is 0."""
+    sd = sds[0] if len(sds) == 1 else float(np.linalg.norm(sds))
+    return GroundReading(value, float(np.nan_to_num(sd)), unseen_below, unseen_above)
 
 
-def _speed_measures(run: _Run) -> list[Measure]:
-    t, v, track, rep = run.defender.t_s, run.speed, run.defender, run.rep
-    top = closeout.closeout_speed(t, v, rep.start_s, run.arrival_s)
-    during = (t >= rep.start_s) & (t <= run.arrival_s) & np.isfinite(v)
-    top_sd = float(track.speed_sd_mps[during][np.argmax(v[during])]) if during.any() else np.nan
-    peak_s = float(t[during][np.argmax(v[during])]) if during.any() else run.arrival_s
-    braking = closeout.peak_braking(t, v, peak_s, run.arrival_s + AFTERMATH_S)
-    arrival = float(run.at_arrival(v))
-    distance = closeout.braking_distance(t, track.xy_m, rep.braking_s, run.arrival_s)
-    # Braking starts where the speed leaves its peak: the flatter the peak, the vaguer.
-    onset_sd_s = min(top_sd / max(braking, 1.0), 0.3) if np.isfinite(braking) else 0.3
-    arrival_sd_mps = np.hypot(
-        run.at_arrival(track.speed_sd_mps), np.nan_to_num(braking) * run.arrival_sd_s
-    )
-    distance_sd_m = np.linalg.norm([run.place_sd_m, run.scale_sd * distance, top * onset_sd_s])
-    braking_sd = np.sqrt(2) * top_sd / closeout.BRAKING_OVER_S
+# -- speed -----------------------------------------------------------------------------------------
+
+
+@formula("closeout_speed_mps")
+def _closeout_speed(run: Run) -> GroundReading | str:
+    if run.peak_unseen:
+        return PEAK_UNSEEN
+    return _read(run.top_speed_mps, run.top_speed_sd_mps)
+
+
+@formula("arrival_speed_mps")
+def _arrival_speed(run: Run) -> GroundReading | str:
+    speed_sd = run.at_arrival(run.defender.speed_sd_mps)
+    moment_sd = np.nan_to_num(run.peak_braking_mps2) * run.arrival_sd_s
+    return _read(float(run.at_arrival(run.speed_mps)), float(np.hypot(speed_sd, moment_sd)))
+
+
+@formula("braking_distance_m")
+def _braking_distance(run: Run) -> GroundReading | str:
+    if run.peak_unseen:
+        return PEAK_UNSEEN
+    track = run.defender
+    distance = closeout.braking_distance(track.t_s, track.xy_m, run.rep.braking_s, run.arrival_s)
+    onset_sd = run.top_speed_mps * run.onset_sd_s
+    return _read(distance, run.place_sd_m, run.scale_sd * distance, onset_sd)
+
+
+@formula("peak_braking_mps2")
+def _peak_braking(run: Run) -> GroundReading | str:
+    return _read(run.peak_braking_mps2, float(np.sqrt(2) * run.top_speed_sd_mps / BRAKING_OVER_S))
+
+
+@formula("time_to_arrival_s")
+def _time_to_arrival(run: Run) -> GroundReading | str:
     if run.entered_mps > STILL_MPS:
-        duration = missing("time_to_arrival_s", "he is already running when first seen")
-    else:
-        duration = run.measure(
-            "time_to_arrival_s",
-            run.arrival_s - rep.start_s,
-            float(np.hypot(run.arrival_sd_s, START_SD_S)),
-        )
-    keys = "closeout_speed_mps", "braking_distance_m"
-    at_once = rep.braking_s is not None and rep.braking_s - rep.start_s < AT_ONCE_S
-    if at_once and run.entered_mps > WALK_MPS:
-        of_peak = [missing(key, PEAK_UNSEEN) for key in keys]
-    else:
-        of_peak = [
-            run.measure(keys[0], top, top_sd),
-            run.measure(keys[1], distance, float(distance_sd_m)),
-        ]
-    return [
-        *of_peak,
-        run.measure("arrival_speed_mps", arrival, float(arrival_sd_mps)),
-        run.measure("peak_braking_mps2", braking, float(braking_sd)),
-        duration,
-    ]
+        return START_UNSEEN
+    sd_s = float(np.hypot(run.arrival_sd_s, START_SD_S))
+    return _read(run.arrival_s - run.rep.start_s, sd_s)
 
 
-def _place_measures(run: _Run, spot: str | None) -> list[Measure]:
-    track, rep, target = run.defender, run.rep, run.target_xy_m
-    keys = "overrun_m", "approach_offset_m", "bow_m", "heading_deg"
+# -- side and direction ----------------------------------------------------------------------------
+
+
+@formula("overrun_m")
+def _overrun(run: Run) -> GroundReading | str:
+    target, track = run.target_xy_m, run.defender
     if target is None:
-        because = "neither the attacker nor his cone is there to measure to"
-        return [missing(key, because) for key in keys]
-    past = approach.overrun(track.t_s, track.xy_m, target, rep.start_s, run.arrival_s)
-    found = [
-        run.measure(
-            "overrun_m",
-            past,
-            float(np.hypot(run.place_sd_m, run.scale_sd * past)),
-            unseen=_unseen_way(run),
-        )
-    ]
+        return NO_TARGET
+    past = approach.overrun(track.t_s, track.xy_m, target, run.rep.start_s, run.arrival_s)
+    sd_m = float(np.hypot(run.place_sd_m, run.scale_sd * past))
+    return _read(past, sd_m, unseen_above=_unseen_run_m(run))
+
+
+@formula("approach_offset_m")
+def _approach_offset(run: Run) -> GroundReading | str:
+    target = run.target_xy_m
+    if target is None:
+        return NO_TARGET
     if not run.ground.on_field:
-        return found + [missing(key, NO_SIDES) for key in keys[1:]]
-    at_top = _at_top(target, spot)
-    during = (track.t_s >= rep.start_s) & (track.t_s <= run.arrival_s)
-    arrived = run.at_arrival(track.xy_m)
-    path_sd_m = _median(track.sd_m[during])
-    # At the film's first frames a place is vague, and a chord from there would bow every path.
-    sure = during & (track.sd_m <= VAGUE_TIMES * path_sd_m)
-    offset = approach.approach_offset(arrived, target, at_top)
-    bow = approach.bow(np.vstack([track.xy_m[sure], arrived]), target, at_top)
-    # The chord errs too: between its ends by half their variance.
-    bow_sd_m = np.sqrt(1.5) * path_sd_m
+        return NO_SIDES
+    arrived = run.at_arrival(run.defender.xy_m)
+    offset = approach.approach_offset(arrived, target, run.side(target))
+    return _read(offset, float(np.hypot(run.place_sd_m, run.scale_sd * offset)))
+
+
+@formula("bow_m")
+def _bow(run: Run) -> GroundReading | str:
+    target, track = run.target_xy_m, run.defender
+    if target is None:
+        return NO_TARGET
+    if not run.ground.on_field:
+        return NO_SIDES
     if run.entered_mps > WALK_MPS:
-        bowed = missing(keys[2], NO_START)
-    else:
-        bowed = run.measure(keys[2], bow, float(np.hypot(bow_sd_m, run.scale_sd * bow)))
-    way = approach.heading(track.t_s, track.xy_m, target, rep.start_s, run.arrival_s, at_top)
-    # Both ends of the last steps err, but what lasts shifts them alike and turns nothing.
-    end_sd_m = np.sqrt(max(path_sd_m**2 - LASTING_SD_M**2, 0.0))
-    way_sd = np.sqrt(2) * end_sd_m / approach.HEADING_OVER_M
-    return [
-        *found,
-        run.measure(keys[1], offset, float(np.hypot(run.place_sd_m, run.scale_sd * offset))),
-        bowed,
-        run.measure(keys[3], float(np.degrees(way)), float(np.degrees(way_sd))),
-    ]
+        return NO_START
+    # At the film's first frames a place is vague, and a chord from there would bow every path.
+    sure = run.during & (track.sd_m <= VAGUE_TIMES * run.path_sd_m)
+    path = np.vstack([track.xy_m[sure], run.at_arrival(track.xy_m)])
+    bow = approach.bow(path, target, run.side(target))
+    # The chord errs too: between its ends by half their variance.
+    bow_sd_m = np.sqrt(1.5) * run.path_sd_m
+    return _read(bow, float(np.hypot(bow_sd_m, run.scale_sd * bow)))
 
 
-def _aftermath_measures(run: _Run, spot: str | None) -> list[Measure]:
-    keys = "goal_side_m", "attacker_went_m"
-    t, defender, attacker = run.defender.t_s, run.defender, run.attacker
-    if attacker is None:
-        return [missing(key, "the attacker is not seen") for key in keys]
+@formula("heading_deg")
+def _heading(run: Run) -> GroundReading | str:
+    target, track = run.target_xy_m, run.defender
+    if target is None:
+        return NO_TARGET
     if not run.ground.on_field:
-        return [missing(key, NO_SIDES) for key in keys]
-    there = bridged(t, attacker.xy_m, MAX_GAP_S)
-    worst = aftermath.worst_moment(t, defender.xy_m, there, run.arrival_s)
+        return NO_SIDES
+    heading = approach.heading(
+        track.t_s, track.xy_m, target, run.rep.start_s, run.arrival_s, run.side(target)
+    )
+    # Both ends of the last steps err, but what lasts shifts them alike and turns nothing.
+    end_sd_m = np.sqrt(max(run.path_sd_m**2 - LASTING_SD_M**2, 0.0))
+    heading_sd = np.sqrt(2) * end_sd_m / HEADING_OVER_M
+    return _read(float(np.degrees(heading)), float(np.degrees(heading_sd)))
+
+
+# -- the second after arrival ----------------------------------------------------------------------
+
+
+@formula("goal_side_m")
+def _goal_side(run: Run) -> GroundReading | str:
+    defender, attacker, there = run.defender, run.attacker, run.attacker_xy_m
+    if attacker is None or there is None:
+        return NO_ATTACKER
+    if not run.ground.on_field:
+        return NO_SIDES
+    worst = aftermath.worst_moment(defender.t_s, defender.xy_m, there, run.arrival_s)
     if worst is None:
-        margin = missing(keys[0], "the two are not seen together after arrival")
-    else:
-        value = float(aftermath.goal_side(defender.xy_m, there)[worst])
-        sd = [defender.sd_m[worst], _sd_near(attacker, float(t[worst])), run.scale_sd * value]
-        margin = run.measure(keys[0], value, float(np.linalg.norm(sd)))
-        assert margin.low is not None
-        margin = replace(margin, low=margin.low - _unseen_loss(run, attacker, there))
-    at_top = spot == "top" if run.target_xy_m is None else _at_top(run.target_xy_m, spot)
-    went = aftermath.went_across(t, there, run.arrival_s, at_top)
+        return NOT_TOGETHER
+    margin = float(aftermath.goal_side(defender.xy_m, there)[worst])
+    return _read(
+        margin,
+        defender.sd_m[worst],
+        sd_near(attacker, float(defender.t_s[worst])),
+        run.scale_sd * margin,
+        unseen_below=_unseen_loss_m(run),
+    )
+
+
+@formula("attacker_went_m")
+def _attacker_went(run: Run) -> GroundReading | str:
+    attacker, there, target = run.attacker, run.attacker_xy_m, run.target_xy_m
+    if attacker is None or there is None:
+        return NO_ATTACKER
+    if not run.ground.on_field:
+        return NO_SIDES
+    if target is None:
+        return ATTACKER_LOST
+    went = aftermath.went_across(run.defender.t_s, there, run.arrival_s, run.side(target))
     if not np.isfinite(went):
-        return [margin, missing(keys[1], "the attacker is not seen until a second after arrival")]
-    ends_sd = [
-        _sd_near(attacker, moment) for moment in (run.arrival_s, run.arrival_s + AFTERMATH_S)
-    ]
-    sd = [*ends_sd, run.scale_sd * went]
-    return [margin, run.measure(keys[1], went, float(np.linalg.norm(sd)))]
+        return ATTACKER_LOST
+    ends_s = run.arrival_s, run.arrival_s + AFTERMATH_S
+    return _read(went, *(sd_near(attacker, end_s) for end_s in ends_s), run.scale_sd * went)
 
 
-def _unseen_loss(run: _Run, attacker: GroundTrack, there: FloatArray) -> float:
+# -- what the film does not show -------------------------------------------------------------------
+
+
+def _unseen_run_m(run: Run) -> float:
+    """How much further he may have run past while the film no longer shows him, metres."""
+    t_s, end_s = run.defender.t_s, run.arrival_s + AFTERMATH_S
+    after = (t_s >= run.arrival_s) & np.isfinite(run.speed_mps) & (t_s <= end_s)
+    if not after.any():
+        return 0.0
+    left_s = end_s - float(t_s[after][-1])
+    return 0.0 if run.shown_to_the_end(left_s) else float(run.speed_mps[after][-1]) * left_s
+
+
+def _unseen_loss_m(run: Run) -> float:
     """How much of his lead to the goal he may lose while the film no longer shows both, metres.
 
     As when each goes on at his last speed, one away from the goal and the other at it, and the
     attacker bursts as hard as players do.
     """
-    t, defender = run.defender.t_s, run.defender
-    left_s = aftermath.unseen_s(t, defender.xy_m, there, run.arrival_s)
-    if left_s <= 2 * float(np.median(np.diff(t))):
+    defender, attacker, there = run.defender, run.attacker, run.attacker_xy_m
+    assert attacker is not None and there is not None
+    t_s = defender.t_s
+    left_s = aftermath.unseen_s(t_s, defender.xy_m, there, run.arrival_s)
+    if run.shown_to_the_end(left_s):
         return 0.0
     last_s = run.arrival_s + AFTERMATH_S - left_s
     closing = sum(
-        float(each.speed_mps[np.isfinite(each.speed_mps) & (t <= last_s + 1e-9)][-1])
+        float(each.speed_mps[np.isfinite(each.speed_mps) & (t_s <= last_s + 1e-9)][-1])
         for each in (defender, attacker)
     )
     return closing * left_s + ACCELERATION_SD_MPS2 * left_s**2 / 2
-
-
-def _at_top(target_xy_m: FloatArray, spot: str | None) -> bool:
-    return approach.is_top(target_xy_m) if spot is None else spot == "top"
-
-
-def _sd_near(track: GroundTrack, moment_s: float) -> float:
-    """Of the place in the frame nearest to a moment among those in which he was seen."""
-    seen = np.isfinite(track.sd_m)
-    nearest = np.argmin(np.abs(track.t_s[seen] - moment_s))
-    return float(track.sd_m[seen][nearest])
-
-
-def _unseen_way(run: _Run) -> float:
-    """How much further he may have run past while the film no longer shows him, metres."""
-    after = (run.defender.t_s >= run.arrival_s) & np.isfinite(run.speed)
-    after &= run.defender.t_s <= run.arrival_s + AFTERMATH_S
-    if not after.any():
-        return 0.0
-    left_s = run.arrival_s + AFTERMATH_S - float(run.defender.t_s[after][-1])
-    step_s = float(np.median(np.diff(run.defender.t_s)))
-    return float(run.speed[after][-1]) * left_s if left_s > 2 * step_s else 0.0
-
-
-def _median(values: FloatArray) -> float:
-    seen = values[np.isfinite(values)]
-    return float(np.median(seen)) if len(seen) else float("nan")

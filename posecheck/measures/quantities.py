@@ -1,20 +1,73 @@
-"""Every quantity that is measured."""
+"""Every quantity that is measured, and all that is known of it beside its value.
+
+A new measure is an entry here, its error bar in ``intervals.toml`` and, when it is read from places
+on the ground, its formula in ``of_run.py``. Record, pages, printed figures and the accuracy table
+follow from the entry.
+"""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from enum import StrEnum
+
+from posecheck.measures.tuning import LATER_S
+from posecheck.reps.tuning import AFTER_ARRIVAL_S, BEFORE_ARRIVAL_S
+
+DEFINITION = "definition"
+COMMON_PRACTICE = "common practice, no source"
+
+AT_ARRIVAL_S = (-BEFORE_ARRIVAL_S, AFTER_ARRIVAL_S)
+"""First and last moment about arrival of the stretch over which a stance is read."""
+
+STANCE_FILM = (
+    "Film the defender at least a quarter of the picture's height tall, in focus and in good "
+    "light, and keep his feet and hips in view until a second after he arrives."
+)
+GROUND_FILM = (
+    "Mark four or more known points (cones, goal posts, crease) for this camera position, and "
+    "keep both players in view until a second after arrival."
+)
+SIDE_FILM = "Mark four or more known points with the goal among them, so that sides are known."
+AFTERMATH_FILM = (
+    "Mark four or more known points with the goal among them, and keep both players in view until "
+    "a second after arrival."
+)
+
+
+class ReadFrom(StrEnum):
+    """What a quantity is read from."""
+
+    STANCE = "stance"
+    """The defender's stance over a stretch of time about arrival."""
+    GROUND = "ground"
+    """Places of the players on the ground."""
 
 
 @dataclass(frozen=True)
 class Quantity:
-    """What a measure is: its name in the record, its name on a page, its unit.
+    """What a measure is.
 
     Attributes:
         key: name in code, thresholds and record, with the unit as ending where it has one.
         label: a coach's words.
         unit: as printed ("°", "m/s", "m", "" for ratios).
-        decimals: digits after the point on pages.
-        meaning: one sentence for the page's glossary.
+        decimals: digits after the point.
+        meaning: one clause for the page's glossary.
+        source: where the formula comes from: a published source, ``DEFINITION`` or
+            ``COMMON_PRACTICE``.
+        read_from: what it is read from; gives the error bar its form.
+        plausible: least and greatest value, in its unit, that a player can reach; a reading
+            outside is a defect of measuring, and goes missing.
+        plotted: what a strip on a page spans, the same in every rep so that strips compare by eye.
+        filming: which change of filming would settle it.
+        sign: what a positive or a negative value means; empty for what cannot be negative.
+        same_as: key of the quantity that is read in the same way at another time: from it come
+            the field of the stance and the error bar. None for most.
+        window_s: seconds about arrival over which a stance is read.
+        each_frame: True when the rep over time holds it too, under the same name.
+        column: place among the columns of the page's table of reps, None for no column.
+        in_accuracy_table: True when it has a row there, which wants its truth in the folders of
+            known truth.
     """
 
     key: str
@@ -22,123 +75,281 @@ class Quantity:
     unit: str
     decimals: int
     meaning: str
+    source: str
+    read_from: ReadFrom
+    plausible: tuple[float, float]
+    plotted: tuple[float, float]
+    filming: str
+    sign: str = ""
+    same_as: str | None = None
+    window_s: tuple[float, float] = AT_ARRIVAL_S
+    each_frame: bool = False
+    column: int | None = None
+    in_accuracy_table: bool = True
+
+    @property
+    def signed(self) -> bool:
+        """True when it may be negative; the others, and their intervals, end at 0."""
+        return bool(self.sign)
+
+    @property
+    def base(self) -> str:
+        """The key that field of the stance and error bar go by."""
+        return self.same_as or self.key
+
+    @property
+    def explained(self) -> str:
+        """A sentence for the glossary: what it is, and what its sign means."""
+        return f"{self.meaning}; {self.sign}." if self.sign else f"{self.meaning}."
 
 
-QUANTITIES: tuple[Quantity, ...] = (
+_ALL = (
     Quantity(
-        "knee_bend_deg",
-        "Knee bend",
-        "°",
-        0,
-        "Bend of the straighter leg around arrival; a straight leg is 0.",
+        key="knee_bend_deg",
+        label="Knee bend",
+        unit="°",
+        decimals=0,
+        meaning="Bend of the straighter leg around arrival; a straight leg is 0",
+        source="neutral zero method, American Academy of Orthopaedic Surgeons, Joint Motion, 1965 "
+        "(from memory); that the straighter leg counts, over this stretch of time, is a definition",
+        read_from=ReadFrom.STANCE,
+        plausible=(0, 160),
+        plotted=(0, 100),
+        filming=STANCE_FILM,
+        each_frame=True,
+        column=1,
     ),
     Quantity(
-        "late_knee_bend_deg",
-        "Knee bend later",
-        "°",
-        0,
-        "The same, half a second to a second after arrival: did the stance come at all?",
+        key="late_knee_bend_deg",
+        label="Knee bend later",
+        unit="°",
+        decimals=0,
+        meaning="The same, half a second to a second after arrival: whether the stance came at all",
+        source=DEFINITION,
+        read_from=ReadFrom.STANCE,
+        plausible=(0, 160),
+        plotted=(0, 100),
+        filming=STANCE_FILM,
+        same_as="knee_bend_deg",
+        window_s=LATER_S,
+        in_accuracy_table=False,  # counted with the knee bends
     ),
     Quantity(
-        "trunk_lean_deg",
-        "Trunk lean",
-        "°",
-        0,
-        "Angle of hips-to-shoulders against the vertical around arrival.",
+        key="trunk_lean_deg",
+        label="Trunk lean",
+        unit="°",
+        decimals=0,
+        meaning="Angle of hips-to-shoulders against the vertical around arrival",
+        source=DEFINITION,
+        read_from=ReadFrom.STANCE,
+        plausible=(0, 120),
+        plotted=(-10, 70),
+        filming=STANCE_FILM,
+        each_frame=True,
+        column=3,
     ),
     Quantity(
-        "hip_drop",
-        "Hip drop",
-        "",
-        2,
-        "How much lower the hips are than when the same player stands, as a share.",
+        key="hip_drop",
+        label="Hip drop",
+        unit="",
+        decimals=2,
+        meaning="How much lower the hips are than when the same player stands, as a share",
+        source=DEFINITION,
+        read_from=ReadFrom.STANCE,
+        plausible=(-0.3, 0.8),
+        plotted=(-0.05, 0.4),
+        filming=STANCE_FILM,
+        sign="negative is higher",
+        column=5,
     ),
     Quantity(
-        "hand_reach",
-        "Hands out",
-        "",
-        2,
-        "How far the wrists are ahead of the shoulders, in arm lengths.",
+        key="hand_reach",
+        label="Hands out",
+        unit="",
+        decimals=2,
+        meaning="How far the wrists are ahead of the shoulders, in arm lengths",
+        source=DEFINITION,
+        read_from=ReadFrom.STANCE,
+        plausible=(-1.2, 1.2),
+        plotted=(-0.2, 1.0),
+        filming=STANCE_FILM,
+        sign="negative is behind them",
     ),
     Quantity(
-        "hand_height",
-        "Hand height",
-        "",
-        2,
-        "Where the wrists are: 0 at the waist, 1 at the shoulders.",
-    ),
-    Quantity("base_width", "Base", "", 1, "Distance between the ankles, in pelvis widths."),
-    Quantity(
-        "closeout_speed_mps",
-        "Closeout speed",
-        "m/s",
-        1,
-        "Fastest moment of the run from start to arrival.",
-    ),
-    Quantity("arrival_speed_mps", "Arrival speed", "m/s", 1, "Speed at the moment of arrival."),
-    Quantity(
-        "braking_distance_m",
-        "Braking distance",
-        "m",
-        1,
-        "Ground covered from the fastest moment to arrival.",
+        key="hand_height",
+        label="Hand height",
+        unit="",
+        decimals=2,
+        meaning="Where the wrists are: 0 at the waist, 1 at the shoulders",
+        source=DEFINITION,
+        read_from=ReadFrom.STANCE,
+        plausible=(-2, 3),
+        plotted=(-0.5, 1.5),
+        filming=STANCE_FILM,
+        sign="negative is below the waist",
     ),
     Quantity(
-        "peak_braking_mps2",
-        "Hardest braking",
-        "m/s²",
-        1,
-        "Strongest slowing between the fastest moment and one second after arrival.",
-    ),
-    Quantity("time_to_arrival_s", "Time to arrive", "s", 2, "From leaving the inside to arrival."),
-    Quantity(
-        "overrun_m",
-        "Overrun",
-        "m",
-        1,
-        "How far past the attacker the run carried within a second of arrival.",
+        key="base_width",
+        label="Base",
+        unit="",
+        decimals=1,
+        meaning="Distance between the ankles, in pelvis widths",
+        source=DEFINITION,
+        read_from=ReadFrom.STANCE,
+        plausible=(0, 8),
+        plotted=(0, 3.5),
+        filming=STANCE_FILM,
     ),
     Quantity(
-        "approach_offset_m",
-        "Approach side",
-        "m",
-        1,
-        "Distance at arrival from the line attacker to goal; positive is topside.",
+        key="closeout_speed_mps",
+        label="Closeout speed",
+        unit="m/s",
+        decimals=1,
+        meaning="Fastest moment of the run from start to arrival",
+        source=DEFINITION,
+        read_from=ReadFrom.GROUND,
+        plausible=(0, 12),
+        plotted=(0, 9),
+        filming=GROUND_FILM,
     ),
     Quantity(
-        "bow_m",
-        "Bow of the path",
-        "m",
-        1,
-        "Greatest distance of the path from the straight line; positive bows topside.",
+        key="arrival_speed_mps",
+        label="Arrival speed",
+        unit="m/s",
+        decimals=1,
+        meaning="Speed at the moment of arrival",
+        source=DEFINITION,
+        read_from=ReadFrom.GROUND,
+        plausible=(0, 12),
+        plotted=(0, 8),
+        filming=GROUND_FILM,
+        column=2,
     ),
     Quantity(
-        "heading_deg",
-        "Heading at arrival",
-        "°",
-        0,
-        "Way of the last steps against the line goal to attacker: 0 is straight out at him, "
-        "positive crosses topside.",
+        key="braking_distance_m",
+        label="Braking distance",
+        unit="m",
+        decimals=1,
+        meaning="Ground covered from the fastest moment to arrival",
+        source=DEFINITION,
+        read_from=ReadFrom.GROUND,
+        plausible=(0, 30),
+        plotted=(0, 6),
+        filming=GROUND_FILM,
     ),
     Quantity(
-        "goal_side_m",
-        "Goal side",
-        "m",
-        1,
-        "How much nearer the goal he is than the attacker, at the worst moment within a second of "
-        "arrival; negative is beaten.",
+        key="peak_braking_mps2",
+        label="Hardest braking",
+        unit="m/s²",
+        decimals=1,
+        meaning="Strongest slowing between the fastest moment and one second after arrival",
+        source=DEFINITION,
+        read_from=ReadFrom.GROUND,
+        plausible=(0, 30),
+        plotted=(0, 10),
+        filming=GROUND_FILM,
     ),
     Quantity(
-        "attacker_went_m",
-        "Attacker went",
-        "m",
-        1,
-        "How far the attacker moved across his line to the goal within a second of arrival; "
-        "positive is topside, negative down the alley.",
+        key="time_to_arrival_s",
+        label="Time to arrive",
+        unit="s",
+        decimals=2,
+        meaning="From leaving the inside to arrival",
+        source=DEFINITION,
+        read_from=ReadFrom.GROUND,
+        plausible=(0, 30),
+        plotted=(0, 5),
+        filming=GROUND_FILM,
+        in_accuracy_table=False,
+    ),
+    Quantity(
+        key="overrun_m",
+        label="Overrun",
+        unit="m",
+        decimals=1,
+        meaning="How far past the attacker the run carried within a second of arrival",
+        source=DEFINITION,
+        read_from=ReadFrom.GROUND,
+        plausible=(0, 15),
+        plotted=(-0.5, 4),
+        filming=GROUND_FILM,
+        column=4,
+    ),
+    Quantity(
+        key="approach_offset_m",
+        label="Approach side",
+        unit="m",
+        decimals=1,
+        meaning="Distance at arrival from the line attacker to goal",
+        source=COMMON_PRACTICE,
+        read_from=ReadFrom.GROUND,
+        plausible=(-10, 10),
+        plotted=(-3, 3),
+        filming=SIDE_FILM,
+        sign="positive is topside",
+    ),
+    Quantity(
+        key="bow_m",
+        label="Bow of the path",
+        unit="m",
+        decimals=1,
+        meaning="Greatest distance of the path from the straight line",
+        source=DEFINITION,
+        read_from=ReadFrom.GROUND,
+        plausible=(-10, 10),
+        plotted=(-3, 3),
+        filming=SIDE_FILM,
+        sign="positive bows topside",
+    ),
+    Quantity(
+        key="heading_deg",
+        label="Heading at arrival",
+        unit="°",
+        decimals=0,
+        meaning="Direction of the last steps against the line goal to attacker: 0 is straight out "
+        "at him",
+        source=COMMON_PRACTICE,
+        read_from=ReadFrom.GROUND,
+        plausible=(-180, 180),
+        plotted=(-90, 90),
+        filming=SIDE_FILM,
+        sign="positive crosses topside",
+        in_accuracy_table=False,
+    ),
+    Quantity(
+        key="goal_side_m",
+        label="Goal side",
+        unit="m",
+        decimals=1,
+        meaning="How much nearer the goal he is than the attacker, at the worst moment within a "
+        "second of arrival",
+        source=COMMON_PRACTICE,
+        read_from=ReadFrom.GROUND,
+        plausible=(-15, 15),
+        plotted=(-4, 4),
+        filming=AFTERMATH_FILM,
+        sign="negative is beaten",
+        in_accuracy_table=False,
+    ),
+    Quantity(
+        key="attacker_went_m",
+        label="Attacker went",
+        unit="m",
+        decimals=1,
+        meaning="How far the attacker moved across his line to the goal within a second of arrival",
+        source=COMMON_PRACTICE,
+        read_from=ReadFrom.GROUND,
+        plausible=(-12, 12),
+        plotted=(-3, 3),
+        filming=AFTERMATH_FILM,
+        sign="positive is topside, negative down the alley",
+        in_accuracy_table=False,
     ),
 )
-"""All quantities, in the order pages show them."""
 
 
-QUANTITY = {quantity.key: quantity for quantity in QUANTITIES}
-"""The same by key."""
+QUANTITY: dict[str, Quantity] = {quantity.key: quantity for quantity in _ALL}
+"""All quantities by key."""
+
+QUANTITIES = QUANTITY.values()
+"""The same in the order pages show them."""

@@ -10,11 +10,12 @@ from markupsafe import Markup
 
 from posecheck.errors import UsageError
 from posecheck.judging.verdict import Call
-from posecheck.measures.quantities import QUANTITIES
+from posecheck.measures.figures import after_figure, error_decimals, fixed
+from posecheck.measures.quantities import QUANTITIES, QUANTITY
 from posecheck.pages import accuracy_plots as plots
 from posecheck.pages.svg import call_mark
 from posecheck.scoring.accuracy import Accuracy
-from posecheck.scoring.groups import Group, groups, unit_of
+from posecheck.scoring.groups import Group, groups
 
 
 def write_accuracy_page(accuracy: Accuracy, practice: str, path: Path) -> None:
@@ -35,8 +36,7 @@ def write_accuracy_page(accuracy: Accuracy, practice: str, path: Path) -> None:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    environment.globals.update(Call=Call, call_mark=call_mark, amount=amount)
-    environment.filters["fixed"] = fixed
+    environment.globals.update(Call=Call, call_mark=call_mark, amount=amount, share=share)
     style = files("posecheck.pages") / "templates" / "style.css"
     compared = [
         quantity
@@ -65,20 +65,16 @@ def write_accuracy_page(accuracy: Accuracy, practice: str, path: Path) -> None:
         ) from None
 
 
-def amount(key: str, value: float | None, signed: bool = False) -> str:
+def amount(unit: str, value: float | None, signed: bool = False) -> str:
     """An error with its unit, empty when there is none."""
     if value is None:
         return ""
-    unit, decimals = unit_of(key)
-    return f"{fixed(value, decimals, signed)}{unit}"
+    return f"{fixed(value, error_decimals(unit), signed)}{after_figure(unit)}"
 
 
-def fixed(value: float, decimals: int, signed: bool = False) -> str:
-    """A figure with so many digits; no sign before zero."""
-    text = f"{value:{'+' if signed else ''}.{decimals}f}"
-    if float(text) == 0:
-        text = text.lstrip("+-")
-    return text.replace("-", "\N{MINUS SIGN}")
+def share(value: float | None) -> str:
+    """A share in per cent, empty when there is none."""
+    return "" if value is None else f"{100 * value:.0f} %"
 
 
 def _measure(accuracy: Accuracy, key: str, label: str) -> dict[str, object]:
@@ -89,6 +85,7 @@ def _measure(accuracy: Accuracy, key: str, label: str) -> dict[str, object]:
     return {
         "key": key,
         "label": label,
+        "unit": QUANTITY[key].unit,
         "n_frames": sum(len(each.error) for each in frames),
         "tables": tables,
         "plots": (

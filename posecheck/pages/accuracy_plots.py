@@ -12,22 +12,28 @@ from markupsafe import Markup, escape
 
 from posecheck.judging.verdict import Call
 from posecheck.maths.shares import share_interval
+from posecheck.measures.figures import MINUS, after_figure, error_decimals
 from posecheck.measures.quantities import QUANTITY
 from posecheck.pages.svg import call_mark, svg
+from posecheck.pages.tuning import MOST_FRAMES
 from posecheck.scoring.groups import (
     HEIGHTS_PX,
     VIEWS_DEG,
     FrameErrors,
     Reading,
     in_range,
-    unit_of,
 )
 
 WIDTH, HEIGHT = 340.0, 280.0
-LEFT, RIGHT, TOP, BOTTOM = 44.0, 16.0, 12.0, 40.0
+"""Size of a plot in its own units.
 
-MOST_FRAMES = 700
-"""More single frames than this are thinned out evenly; their means are of all."""
+Source: definition
+"""
+LEFT, RIGHT, TOP, BOTTOM = 44.0, 16.0, 12.0, 40.0
+"""Its margins, which hold the figures along the axes.
+
+Source: definition
+"""
 
 
 @dataclass(frozen=True)
@@ -92,10 +98,10 @@ def read_against_true(readings: Sequence[Reading]) -> Markup:
 def error_by_view(readings: Sequence[Reading], frames: Sequence[FrameErrors]) -> Markup:
     """Errors over the side the player is seen from; steps are the bias of each range."""
     edges = [VIEWS_DEG[0][0], *(high for _, high in VIEWS_DEG)]
-    spots = [(each, each.view_deg) for each in readings]
+    dots = [(each, each.view_deg) for each in readings]
     single = [(each.view_deg, each.error) for each in frames]
     words = "seen from the front 0°, side-on 90°, from behind 180°"
-    return _error_plot(spots, single, edges, words, "error by view")
+    return _error_plot(dots, single, edges, words, "error by view")
 
 
 def error_by_height(readings: Sequence[Reading], frames: Sequence[FrameErrors]) -> Markup:
@@ -104,15 +110,15 @@ def error_by_height(readings: Sequence[Reading], frames: Sequence[FrameErrors]) 
     tallest = max([*heights, *(float(h) for each in frames for h in each.height_px)])
     edges = [low for low, _ in HEIGHTS_PX if low < tallest]
     edges.append(math.ceil(tallest / 50) * 50)
-    spots = list(zip(readings, heights, strict=True))
+    dots = list(zip(readings, heights, strict=True))
     single = [(each.height_px, each.error) for each in frames]
-    return _error_plot(spots, single, edges, "player's height, pixels", "error by height")
+    return _error_plot(dots, single, edges, "player's height, pixels", "error by height")
 
 
 def error_by_defender(readings: Sequence[Reading]) -> Markup:
     """Errors of each defender in a line of his own."""
     names = sorted({each.defender for each in readings}, key=lambda name: (len(name), name))
-    unit, _ = unit_of(readings[0].key)
+    unit = QUANTITY[readings[0].key].unit
     span = _error_span(readings)
     height = 18.0 * len(names) + 52
     axes = _Axes(span, (0, 1))
@@ -129,7 +135,7 @@ def error_by_defender(readings: Sequence[Reading]) -> Markup:
         parts.append(f'<text x="{LEFT - 5:.0f}" y="{y + 4:.0f}" text-anchor="end">{name}</text>')
         parts += [_dot(r, axes.x(r.error), y) for r in readings if r.defender == name]
     middle = (LEFT + WIDTH - RIGHT) / 2
-    words = f"read minus true{f', {unit.strip()}' if unit else ''}"
+    words = f"read minus true{f', {unit}' if unit else ''}"
     parts.append(f'<text x="{middle:.0f}" y="{height - 6:.0f}" text-anchor="middle">{words}</text>')
     return svg("plot", WIDTH, height, f"{_label(readings)}: error by defender", parts)
 
@@ -178,14 +184,14 @@ def ticks(low: float, high: float) -> list[float]:
 
 
 def _error_plot(
-    spots: Sequence[tuple[Reading, float]],
+    dots: Sequence[tuple[Reading, float]],
     single: Sequence[tuple[np.ndarray, np.ndarray]],
     edges: Sequence[float],
     words: str,
     title: str,
 ) -> Markup:
-    readings = [each for each, _ in spots]
-    unit, _ = unit_of(readings[0].key)
+    readings = [each for each, _ in dots]
+    unit = QUANTITY[readings[0].key].unit
     where = np.concatenate([np.empty(0), *(place for place, _ in single)])
     errors = np.concatenate([np.empty(0), *(error for _, error in single)])
     axes = _Axes((edges[0], edges[-1]), _error_span(readings, errors))
@@ -200,13 +206,13 @@ def _error_plot(
         f'<line class="level" x1="{LEFT:.0f}" x2="{WIDTH - RIGHT:.0f}" y1="{zero:.1f}" '
         f'y2="{zero:.1f}"/>'
     )
-    for each, at in spots:
+    for each, at in dots:
         x = axes.x(at)
         low, high = axes.y(each.low - each.truth), axes.y(each.high - each.truth)
         parts += [_bar(each, x, low, high), _dot(each, x, axes.y(each.error))]
     # The bias is of single frames where there are any, else of reps.
     if not len(errors):
-        where = np.array([at for _, at in spots])
+        where = np.array([at for _, at in dots])
         errors = np.array([each.error for each in readings])
     for low, high in pairwise(edges):
         inside = errors[in_range(where, low, high, last=edges[-1])]
@@ -231,9 +237,9 @@ def _error_span(
 
 
 def _around(low: float, high: float) -> tuple[float, float]:
-    """A little more room than from low to high; never none."""
-    room = 0.05 * (high - low) or 0.5
-    return (low - room if low else 0.0), high + room
+    """A little more than from low to high; never nothing."""
+    margin = 0.05 * (high - low) or 0.5
+    return (low - margin if low else 0.0), high + margin
 
 
 def _bar(each: Reading, x: float, low: float, high: float) -> str:
@@ -242,16 +248,18 @@ def _bar(each: Reading, x: float, low: float, high: float) -> str:
 
 
 def _dot(each: Reading, x: float, y: float) -> str:
-    unit, decimals = unit_of(each.key)
-    words = (
-        f"{each.clip}: read {each.value:.{decimals}f}{unit}, true {each.truth:.{decimals}f}{unit}"
+    unit = QUANTITY[each.key].unit
+    read, true = (
+        f"{value:.{error_decimals(unit)}f}{after_figure(unit)}"
+        for value in (each.value, each.truth)
     )
+    words = f"{each.clip}: read {read}, true {true}"
     mark = call_mark(Call.CLEAR if each.inside else Call.FLAGGED, x, y, 4.0)
     return f"<g><title>{escape(words)}</title>{mark}</g>"
 
 
 def _figure(value: float) -> str:
-    return f"{value:g}".replace("-", "\N{MINUS SIGN}")
+    return f"{value:g}".replace("-", MINUS)
 
 
 def _label(readings: Sequence[Reading]) -> str:

@@ -16,22 +16,20 @@ from posecheck.filming.quality import Grade
 from posecheck.measures.result import ClipResult, RepResult
 from posecheck.pages import overlay
 from posecheck.pages.cut import Cut, cut_around
+from posecheck.pages.tuning import (
+    CLIP_LEAD_S,
+    CLIP_MAX_RATE_HZ,
+    CLIP_MAX_WIDTH_PX,
+    SLOW_TIMES,
+    SLOW_WINDOW_S,
+)
 from posecheck.video.clip import Clip, Frame
 
-LEAD_S = 0.5
-"""Shown before the defender leaves."""
-
-MAX_WIDTH_PX = 1280
-
-MAX_RATE_HZ = 60.0
-"""Frames closer than this are passed over: phones do not play 240 frames a second."""
-
-SLOW_WINDOW_S = (-0.3, 0.5)
-"""About arrival, shown again slowly."""
-
-SLOW_BY = 4
-
 TIME_BASE = Fraction(1, 90_000)
+"""Of the times in an annotated clip, seconds.
+
+Source: definition (the clock of MPEG)
+"""
 
 Picture = npt.NDArray[np.uint8]
 
@@ -57,7 +55,7 @@ def write_annotated_clip(clip: Clip, rep: RepResult, path: Path) -> None:
     import av
 
     points = np.concatenate([rep.series.defender_xy_px, rep.series.attacker_xy_px], axis=1)
-    cut = cut_around(points.reshape(-1, 2), clip.width_px, clip.height_px, MAX_WIDTH_PX)
+    cut = cut_around(points.reshape(-1, 2), clip.width_px, clip.height_px, CLIP_MAX_WIDTH_PX)
     close = cut.closer(points[_about_arrival(rep.series.t_s, rep)].reshape(-1, 2))
     with (
         whole_file(path) as part,
@@ -88,8 +86,8 @@ def _pictures(clip: Clip, rep: RepResult, cut: Cut, close: Cut) -> Iterator[tupl
     # Only the slow part is kept, under a second of small pictures.
     slow: list[tuple[float, Picture]] = []
     first: float | None = None
-    last, step = -np.inf, 1.0 / MAX_RATE_HZ
-    for frame in clip.frames(rep.rep.start_s - LEAD_S, rep.rep.end_s):
+    last, step = -np.inf, 1.0 / CLIP_MAX_RATE_HZ
+    for frame in clip.frames(rep.rep.start_s - CLIP_LEAD_S, rep.rep.end_s):
         if frame.t_s - last < 0.9 * step:
             continue
         first = frame.t_s if first is None else first
@@ -101,8 +99,8 @@ def _pictures(clip: Clip, rep: RepResult, cut: Cut, close: Cut) -> Iterator[tupl
         return
     begin = last - first + step
     for t_s, picture in slow:
-        at = begin + SLOW_BY * (t_s - slow[0][0])
-        yield at, overlay.draw_tag(picture, "slow, 1/4 speed")
+        at = begin + SLOW_TIMES * (t_s - slow[0][0])
+        yield at, overlay.draw_tag(picture, f"slow, 1/{SLOW_TIMES} speed")
 
 
 def _about_arrival(t_s: npt.NDArray[np.float64] | float, rep: RepResult) -> npt.NDArray[np.bool_]:
@@ -120,11 +118,11 @@ def _painted(frame: Frame, rep: RepResult, cut: Cut) -> Picture:
     # Half a frame off is the same frame; further off the body was not measured (the lead-in).
     if near is None or abs(series.t_s[near] - t_s) > 0.51 * _spacing(series.t_s):
         return overlay.draw_caption(picture, caption)
-    told = rep.quality.grade is not Grade.TOO_POOR
+    measured = rep.quality.grade is not Grade.TOO_POOR
     figures = overlay.Figures(
-        knee=about(series.knee_bend_deg[near], 5, "°") if told else "",
-        trunk=about(series.trunk_lean_deg[near], 5, "°") if told else "",
-        speed=about(series.speed_mps[near], 0.5, " m/s") if told else "",
+        knee=about(series.knee_bend_deg[near], 5, "°") if measured else "",
+        trunk=about(series.trunk_lean_deg[near], 5, "°") if measured else "",
+        speed=about(series.speed_mps[near], 0.5, " m/s") if measured else "",
     )
     defender = cut.points(series.defender_xy_px[near])
     attacker = cut.points(series.attacker_xy_px[near])

@@ -7,13 +7,12 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
-from posecheck.judging.rules import span
 from posecheck.judging.verdict import Call
+from posecheck.measures.figures import interval_in_words
 from posecheck.measures.result import RepResult
 from posecheck.pages import overlay
 from posecheck.pages.cut import cut_around
-
-JPEG_QUALITY = 75
+from posecheck.pages.tuning import JPEG_QUALITY
 
 
 @dataclass(frozen=True)
@@ -64,4 +63,4 @@ def _span(rep: RepResult, key: str) -> str:
     measure = rep.measures.get(key)
     if measure is None or measure.value is None:
         return ""
-    return span(measure).replace("\N{EN DASH}", " to ")  # the pictures' font has no dash
+    return interval_in_words(measure)  # the pictures' font has no dash

@@ -9,14 +9,16 @@ import numpy as np
 import numpy.typing as npt
 
 from posecheck.maths.arrays import FloatArray
+from posecheck.pages.tuning import (
+    CUT_ASPECTS,
+    CUT_LEAST_PX,
+    CUT_MARGIN_BOTTOM,
+    CUT_MARGIN_SIDE,
+    CUT_MARGIN_TOP,
+    MAX_ENLARGEMENT,
+)
 
 Picture = npt.NDArray[np.uint8]
-
-MAX_ENLARGEMENT = 2.0
-"""A player far away is brought nearer up to this, beyond it the picture only gets soft."""
-
-ASPECTS = (1.25, 16 / 9)
-"""Width over height of a cut, as far as the picture allows."""
 
 
 @dataclass(frozen=True)
@@ -74,7 +76,7 @@ class Cut:
 
 
 def cut_around(points: FloatArray, width: int, height: int, max_width_px: int) -> Cut:
-    """The cut that holds all points with room for head, labels and caption.
+    """The cut that holds all points with margins for head, labels and caption.
 
     Args:
         points: ``(n, 2)`` pixels; what is NaN or outside the picture does not count. With none
@@ -87,8 +89,8 @@ def cut_around(points: FloatArray, width: int, height: int, max_width_px: int) -
         return _sized(0, 0, width, height, max_width_px)
     low, high = box
     wide, tall = high - low
-    wide = max(wide, ASPECTS[0] * tall)
-    tall = max(tall, wide / ASPECTS[1])
+    wide = max(wide, CUT_ASPECTS[0] * tall)
+    tall = max(tall, wide / CUT_ASPECTS[1])
     middle = (low + high) / 2
     left, right = _within(middle[0], wide, 0, width)
     top, bottom = _within(middle[1], tall, 0, height)
@@ -102,8 +104,10 @@ def _padded(points: FloatArray, width: int, height: int) -> tuple[FloatArray, Fl
     if len(seen) == 0:
         return None
     low, high = seen.min(axis=0), seen.max(axis=0)
-    tall = max(high[1] - low[1], 16.0)
-    return low - np.array([0.6, 0.25]) * tall, high + np.array([0.6, 0.3]) * tall
+    tall = max(high[1] - low[1], CUT_LEAST_PX)
+    above = np.array([CUT_MARGIN_SIDE, CUT_MARGIN_TOP]) * tall
+    below = np.array([CUT_MARGIN_SIDE, CUT_MARGIN_BOTTOM]) * tall
+    return low - above, high + below
 
 
 def _within(middle: float, length: float, first: int, last: int) -> tuple[int, int]:

@@ -1,4 +1,4 @@
-"""The ground seen from above as inline SVG, the goal at the bottom, equal scale both ways.
+"""The ground seen from above as inline SVG, the goal at the bottom, equal scale in both directions.
 
 One rep by itself, and all reps of a practice on one field.
 """
@@ -15,24 +15,21 @@ from posecheck.judging.verdict import Call
 from posecheck.maths.arrays import FloatArray
 from posecheck.measures.result import Series
 from posecheck.pages.svg import CALL_CLASS, call_mark, finite, polyline, svg
+from posecheck.pages.tuning import (
+    AROUND_M,
+    CORNER_EVERY_S,
+    DOT_EVERY_S,
+    MOST_PX_PER_M,
+    NEAR_CONE_M,
+)
 from posecheck.pages.units import in_yards
-from posecheck.practice.field import CREASE_RADIUS_US_M, GOAL_WIDTH_M
+from posecheck.practice.field import CREASE_RADIUS_US_M, GOAL_WIDTH_M, crease_radius_m
 from posecheck.practice.layout import INSIDE, Layout
 from posecheck.reps.rep import Rep
 
-DOT_EVERY_S = 0.2
-"""Spacing in time of the dots along the path from above."""
-
-CORNER_EVERY_S = 0.1
-"""Spacing in time of the corners of a path among many: a path has some twenty then."""
-
-AROUND_M = 4.0
-"""A path counts for the size of the field as far as this from cones and goal: one that went astray
-must not make all others small."""
-
 
 @dataclass(frozen=True)
-class Way:
+class RunPath:
     """A rep's path among those of a practice.
 
     Attributes:
@@ -52,27 +49,27 @@ class Way:
     words: str
 
 
-def field(ways: Sequence[Way], layout: Layout) -> Markup:
+def field(paths: Sequence[RunPath], layout: Layout) -> Markup:
     """Every rep's path from start to arrival on one field, flagged ones on top.
 
     A call shows by colour, by the line (flagged dashed, clear whole, can't tell dotted) and by the
     shape that marks arrival. Each path leads to its rep.
 
     Args:
-        ways: reps whose positions are on the field's axes.
+        paths: reps whose positions are on the field's axes.
         layout: known points to draw.
 
     Returns:
         Empty when nothing of them was seen.
     """
-    if not any(len(finite(way.series.defender_xy_m)) for way in ways):
+    if not any(len(finite(run_path.series.defender_xy_m)) for run_path in paths):
         return Markup("")
     cones = {name: np.array(layout.points[name]) for name in sorted(layout.cones)}
-    crease_m = _crease_m(layout)
+    crease_m = crease_radius_m(layout) or CREASE_RADIUS_US_M
     known = [*cones.values()]
     if layout.goal:
         known += list(crease_m * np.array([(-1.0, -1.0), (1.0, 1.0)]))
-    seen = np.concatenate([finite(way.series.defender_xy_m) for way in ways])
+    seen = np.concatenate([finite(run_path.series.defender_xy_m) for run_path in paths])
     if known:
         low, high = np.min(known, axis=0) - AROUND_M, np.max(known, axis=0) + AROUND_M
         seen = seen[((seen >= low) & (seen <= high)).all(axis=1)]
@@ -84,44 +81,43 @@ def field(ways: Sequence[Way], layout: Layout) -> Markup:
         for name, point in cones.items()
     ]
     on_top = [Call.CLEAR, Call.CANT_TELL, Call.FLAGGED]
-    parts += [_way(view, way) for way in sorted(ways, key=lambda way: on_top.index(way.call))]
+    parts += [
+        _run_path(view, run_path)
+        for run_path in sorted(paths, key=lambda each: on_top.index(each.call))
+    ]
     parts.append(view.scale_bar())
     return svg("plot above field", view.width, view.height, "All runs seen from above", parts)
 
 
 def call_line(call: Call) -> Markup:
     """The line that stands for a call, as an SVG element of 34 by 16."""
-    return Markup(f'<path class="way-{CALL_CLASS[call]}" d="M2 8H32"/>')
+    return Markup(f'<path class="path-{CALL_CLASS[call]}" d="M2 8H32"/>')
 
 
-def _way(view: _GroundView, way: Way) -> str:
-    t_s, path = way.series.t_s, way.series.defender_xy_m
+def _run_path(view: _GroundView, run_path: RunPath) -> str:
+    t_s, path = run_path.series.t_s, run_path.series.defender_xy_m
     last = len(path)
-    if way.rep.arrival_s is not None:
-        last = int(np.argmin(np.abs(t_s - way.rep.arrival_s))) + 1
+    if run_path.rep.arrival_s is not None:
+        last = int(np.argmin(np.abs(t_s - run_path.rep.arrival_s))) + 1
     ticks = np.floor((t_s[:last] - t_s[0]) / CORNER_EVERY_S + 1e-6)
     corner = np.append(np.diff(ticks, prepend=-1.0)[:-1] > 0, True)
     # A frame not seen stays in, so that its gap is not bridged.
     corner |= ~np.isfinite(path[:last]).all(axis=1)
-    kind = CALL_CLASS[way.call]
-    line = view.line(path[:last][corner], f"way-{kind}")
+    kind = CALL_CLASS[run_path.call]
+    line = view.line(path[:last][corner], f"path-{kind}")
     end = path[last - 1]
-    mark = view.mark(end, way.call, 6.0) if np.isfinite(end).all() else ""
+    mark = view.mark(end, run_path.call, 6.0) if np.isfinite(end).all() else ""
     if not line and not mark:
         return ""
     return (
-        f'<a class="way" href="#rep-{way.number}" data-call="{kind}" '
-        f'data-spot="{escape(way.spot)}" data-player="{escape(way.player)}">'
-        f"<title>{escape(way.words)}</title>{line}{mark}</a>"
+        f'<a class="run-path" href="#rep-{run_path.number}" data-call="{kind}" '
+        f'data-spot="{escape(run_path.spot)}" data-player="{escape(run_path.player)}">'
+        f"<title>{escape(run_path.words)}</title>{line}{mark}</a>"
     )
 
 
-def _crease_m(layout: Layout) -> float:
-    return layout.points.get("crease-top", (0.0, CREASE_RADIUS_US_M))[1]
-
-
 def from_above(series: Series, rep: Rep, call: Call, layout: Layout | None) -> Markup:
-    """The run-up seen from above, the goal at the bottom, equal scale both ways.
+    """The run-up seen from above, the goal at the bottom, equal scale in both directions.
 
     Args:
         series: the rep over time.
@@ -136,9 +132,11 @@ def from_above(series: Series, rep: Rep, call: Call, layout: Layout | None) -> M
     if len(shown) == 0:
         return Markup("")
     near = {
-        name: point for name, point in cones.items() if np.min(np.hypot(*(shown - point).T)) < 6.0
+        name: point
+        for name, point in cones.items()
+        if np.min(np.hypot(*(shown - point).T)) < NEAR_CONE_M
     }  # a cone of another spot far away would only make the drawing small
-    crease_m = _crease_m(layout) if layout else 0.0
+    crease_m = (layout and crease_radius_m(layout)) or CREASE_RADIUS_US_M
     corners = [shown, *(np.array([point]) for point in near.values())]
     if goal:
         corners.append(crease_m * np.array([(-1.0, -1.0), (1.0, 1.0)]))
@@ -192,16 +190,16 @@ class _GroundView:
     @classmethod
     def around(cls, points: FloatArray) -> _GroundView:
         low, high = points.min(axis=0) - 1.0, points.max(axis=0) + 1.0
-        room = np.array([cls.width - 110.0, cls.height - 26.0])  # names of cones at the sides
-        scale = min(*(room / (high - low)), 40.0)
+        inner = np.array([cls.width - 110.0, cls.height - 26.0])  # names of cones at the sides
+        scale = min(*(inner / (high - low)), MOST_PX_PER_M)
         return cls((low + high) / 2, float(scale))
 
     @classmethod
     def fitted(cls, points: FloatArray, width: float = 360.0) -> _GroundView:
-        """As wide as given and as high as the points ask for, with room for the names of cones."""
+        """As wide as given and as high as the points ask for, with margins for names of cones."""
         low = points.min(axis=0) - np.array([2.6, 0.8])
         high = points.max(axis=0) + np.array([2.6, 2.2])
-        scale = min(width / (high[0] - low[0]), 40.0)
+        scale = min(width / (high[0] - low[0]), MOST_PX_PER_M)
         return cls((low + high) / 2, float(scale), width, float((high[1] - low[1]) * scale) + 26)
 
     def px(self, points: FloatArray) -> FloatArray:
@@ -228,7 +226,7 @@ class _GroundView:
         return call_mark(call, x, y, radius)
 
     def arrow(self, path: FloatArray) -> list[str]:
-        """An arrow head half way along the path, the way it runs."""
+        """An arrow head in the middle of the path, pointing along it."""
         run = finite(path)
         if len(run) < 3:
             return []
@@ -242,10 +240,10 @@ class _GroundView:
         ]
 
     def cone(self, point: FloatArray, name: str, aside: bool = True) -> str:
-        """A cone and its name, which keeps out of the way of runs that come from the middle.
+        """A cone and its name, which keeps clear of runs that come from the middle.
 
-        It stands at the outer side; where there is no room ``aside``, above the cone, or well below
-        it at the side of the field.
+        It stands at the outer side; where there is no space ``aside``, above the cone, or well
+        below it at the side of the field.
         """
         x, y = self.px(point)
         outwards, anchor = (-1, "end") if point[0] < 0 else (1, "start")

@@ -1,8 +1,8 @@
 """Small painters: each takes a picture, draws one thing on a copy, and hands the copy back.
 
 Pictures are ``(height, width, 3)`` uint8 RGB; positions are pixels of that picture. What was not
-seen (NaN) is not drawn. States are told apart by shape as well as colour: a triangle is flagged,
-a disc is clear, an open diamond can't be told.
+seen (NaN) is not drawn. Calls differ by shape as well as colour: a triangle is flagged, a disc is
+clear, an open diamond is can't tell.
 """
 
 from __future__ import annotations
@@ -23,14 +23,19 @@ Rgb = tuple[int, int, int]
 Picture = npt.NDArray[np.uint8]
 
 DEFENDER: Rgb = (255, 214, 72)
+"""Source: definition (of the pictures' colours, as the next ones)"""
 ATTACKER: Rgb = (226, 232, 240)
+"""Source: definition"""
 GUIDE: Rgb = (255, 255, 255)
+"""Source: definition"""
 SHADE: Rgb = (16, 22, 34)
+"""Source: definition"""
 CALL_COLOUR: dict[Call, Rgb] = {
     Call.FLAGGED: (255, 138, 61),
     Call.CLEAR: (94, 190, 255),
     Call.CANT_TELL: (214, 214, 214),
 }
+"""Source: definition"""
 
 LEGS = tuple(
     tuple(SKELETON.index(f"{side}_{joint}") for joint in ("hip", "knee", "ankle"))
@@ -133,13 +138,6 @@ def draw_tag(frame: Picture, text: str) -> Picture:
     return painted
 
 
-def draw_mark(frame: Picture, centre: FloatArray, radius: float, call: Call) -> Picture:
-    """Draw the shape that stands for a call: triangle, disc or open diamond."""
-    painted = frame.copy()
-    _mark(painted, centre, radius, call)
-    return painted
-
-
 @dataclass(frozen=True)
 class Figures:
     """What is written into a picture, as words with their unit; what is empty is left out.
@@ -190,8 +188,16 @@ def text_height(frame: Picture) -> int:
     return max(12, round(int(frame.shape[1]) / 29))
 
 
-_PLATE = 1.6  # From the middle of a plate to that of the next, in heights of type.
-_SHIFT = 4  # OpenCV draws at a sixteenth of a pixel with this many fractional bits.
+_PLATE = 1.6
+"""From the middle of a plate to that of the next, in heights of type.
+
+Source: definition
+"""
+_SHIFT = 4
+"""OpenCV draws at a sixteenth of a pixel with this many fractional bits.
+
+Source: definition
+"""
 
 
 def _fixed(points: FloatArray) -> npt.NDArray[np.int32]:
@@ -224,7 +230,8 @@ def _dashes(picture: Picture, start: FloatArray, end: FloatArray, colour: Rgb, w
             _line(picture, a, b, tone, width + extra)
 
 
-def _mark(picture: Picture, centre: FloatArray, radius: float, call: Call) -> None:
+def paint_mark(picture: Picture, centre: FloatArray, radius: float, call: Call) -> None:
+    """Paint the shape that stands for a call onto a picture: triangle, disc or open diamond."""
     colour = CALL_COLOUR[call]
     if call is Call.CLEAR:
         _disc(picture, centre, colour, radius)
@@ -249,7 +256,7 @@ def _label(
     side: int,
     call: Call | None = None,
 ) -> None:
-    """Put a plate beside a body at a height, on the given side if the picture has room there."""
+    """Put a plate beside a body at a height, on the given side if it fits in there."""
     size = text_height(picture)
     drawn = _plate_width(text, size, call)
     width, gap = picture.shape[1], 0.6 * size
@@ -282,7 +289,7 @@ def _plate(
     picture[rows, columns] = (0.25 * under + 0.75 * np.array(SHADE)).astype(np.uint8)
     start = left_middle + np.array([0.4 * size, 0.0])
     if call is not None:
-        _mark(picture, start + np.array([0.45 * size, 0.0]), 0.38 * size, call)
+        paint_mark(picture, start + np.array([0.45 * size, 0.0]), 0.38 * size, call)
         start = start + np.array([1.1 * size, 0.0])
     _write(picture, text, start, size, GUIDE)
 

@@ -13,56 +13,28 @@ import numpy as np
 from markupsafe import Markup, escape
 
 from posecheck.judging.plan import Kept
+from posecheck.judging.thresholds import Good
 from posecheck.maths.arrays import FloatArray
 from posecheck.measures.measure import Measure
 from posecheck.measures.quantities import QUANTITY
 from posecheck.measures.result import Series
 from posecheck.pages.svg import polyline, svg
-from posecheck.pages.units import in_mph
+from posecheck.pages.tuning import KNEE_PLOT_TOP_DEG, SPEED_PLOT_MARGIN, SPEED_PLOT_TOP_MPS
+from posecheck.pages.units import figure_in_both
 from posecheck.reps.rep import Rep
-
-STRIP_RANGE: dict[str, tuple[float, float]] = {
-    "knee_bend_deg": (0, 100),
-    "late_knee_bend_deg": (0, 100),
-    "trunk_lean_deg": (-10, 70),
-    "hip_drop": (-0.05, 0.4),
-    "hand_reach": (-0.2, 1.0),
-    "hand_height": (-0.5, 1.5),
-    "base_width": (0, 3.5),
-    "closeout_speed_mps": (0, 9),
-    "arrival_speed_mps": (0, 8),
-    "braking_distance_m": (0, 6),
-    "peak_braking_mps2": (0, 10),
-    "time_to_arrival_s": (0, 5),
-    "overrun_m": (-0.5, 4),
-    "approach_offset_m": (-3, 3),
-    "bow_m": (-3, 3),
-    "heading_deg": (-90, 90),
-    "goal_side_m": (-4, 4),
-    "attacker_went_m": (-3, 3),
-}
-"""What a strip spans, the same in every rep so that strips compare by eye."""
-
-
-@dataclass(frozen=True)
-class Good:
-    """The good side of a quantity: at least ``low``, at most ``high``; None where open."""
-
-    low: float | None = None
-    high: float | None = None
 
 
 def interval_strip(measure: Measure, good: Good | None) -> Markup:
     """A 90 % interval as a bar, the good side as a band, thresholds as ticks."""
-    title = f"{QUANTITY[measure.key].label}, error bar"
+    quantity = QUANTITY[measure.key]
     bar = measure.low, measure.value, measure.high
-    return _strip(STRIP_RANGE[measure.key], bar, good, title)
+    return _strip(quantity.plotted, bar, good, f"{quantity.label}, error bar")
 
 
 def share_strip(row: Kept) -> Markup:
     """The 90 % interval of a share on plan, from none at the left to all at the right."""
     low, high = row.share or (None, None)
-    value = row.on / row.told if row.told else None
+    value = row.on / row.known if row.known else None
     return _strip((0.0, 1.0), (low, value, high), None, "Share on plan, error bar")
 
 
@@ -128,7 +100,7 @@ def knee_plot(
         window_s: the arrival window about arrival, which is shaded.
         measured: what was read, drawn with its error bar.
     """
-    plot = _TimePlot.of(series, rep, top=100.0)
+    plot = _TimePlot.of(series, rep, top=KNEE_PLOT_TOP_DEG)
     parts = plot.frame([0, 30, 60, 90], "°")
     if rep.arrival_s is not None:
         parts.insert(0, plot.shade(rep.arrival_s + window_s[0], rep.arrival_s + window_s[1]))
@@ -148,7 +120,9 @@ def speed_plot(
     """Ground speed over time with braking onset, arrival, the arrival-speed threshold, and what
     was ``measured`` with its error bar."""
     seen = series.speed_mps[np.isfinite(series.speed_mps)]
-    top = max(6.0, 1.15 * float(seen.max())) if len(seen) else 6.0
+    top = SPEED_PLOT_TOP_MPS
+    if len(seen):
+        top = max(top, SPEED_PLOT_MARGIN * float(seen.max()))
     plot = _TimePlot.of(series, rep, top=top)
     parts = plot.frame(list(range(0, int(top) + 1, 2)), "")
     # The words of the earlier moment stand before its line, so that two close ones keep apart.
@@ -162,7 +136,8 @@ def speed_plot(
     parts += plot.intervals(measured)
     parts.append(plot.curve(series.t_s, series.speed_mps))
     parts += [
-        plot.level(value, f"{words} {value:.1f} m/s {in_mph(value)}") for value, words in levels
+        plot.level(value, f"{words} {figure_in_both('arrival_speed_mps', value)}")
+        for value, words in levels
     ]
     return svg("plot", plot.width, plot.height, "Ground speed over time, m/s", parts)
 

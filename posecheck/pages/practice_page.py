@@ -22,33 +22,19 @@ from posecheck.files.names import PAGE_FILE
 from posecheck.files.whole_file import write_whole
 from posecheck.filming.quality import most_help
 from posecheck.judging.plan import Kept, kept, share_words, total
-from posecheck.judging.rules import figure
+from posecheck.judging.rules import rule_name
 from posecheck.judging.thresholds import Thresholds
 from posecheck.judging.verdict import Call, Verdict
-from posecheck.measures.quantities import QUANTITIES, QUANTITY
+from posecheck.measures.figures import figure, interval
+from posecheck.measures.quantities import QUANTITIES, Quantity
 from posecheck.measures.result import ClipResult, Provenance, RepResult
 from posecheck.pages import plots
-from posecheck.pages.from_above import Way, call_line, field
-from posecheck.pages.rep_view import (
-    CALL_WORD,
-    RepView,
-    clip_key,
-    interval,
-    rule_words,
-    threshold_words,
-    view_rep,
-)
+from posecheck.pages.from_above import RunPath, call_line, field
+from posecheck.pages.rep_view import RepView, clip_key, threshold_words, view_rep
 from posecheck.pages.svg import call_mark
+from posecheck.pages.tuning import LARGE_PICTURES, LARGE_PX, SMALL_PX
 from posecheck.practice.practice import Practice
-
-LARGE_PX, SMALL_PX = 720, 400
-"""Widths of the arrival picture: of the reps to look at, of all others."""
-
-LARGE_PICTURES = 40
-"""So many reps get a large picture; a coach looks at three, and the file stays small."""
-
-TABLE_KEYS = ("knee_bend_deg", "arrival_speed_mps", "trunk_lean_deg", "overrun_m", "hip_drop")
-"""Measures with a column in the table of all reps; phones show the first two."""
+from posecheck.practice.roster import UNNAMED
 
 _CALL_ORDER = {Call.FLAGGED: 1, Call.CANT_TELL: 2, Call.CLEAR: 3}
 
@@ -120,7 +106,7 @@ def write_practice_page(
             **_against_plan(practice, reps),
             film=most_help(rep.rep.quality for rep in reps),
             faults=[(clip_key(practice, result), result.fault) for result in faults],
-            columns=[QUANTITY[key] for key in TABLE_KEYS],
+            columns=_columns(),
             quantities=QUANTITIES,
             thresholds=[
                 threshold_words(name, value)
@@ -133,6 +119,12 @@ def write_practice_page(
     path = out_dir / PAGE_FILE
     write_whole(path, lambda file: file.write(page.encode("utf-8")))
     return path
+
+
+def _columns() -> list[Quantity]:
+    """Quantities with a column in the table of all reps; phones show the first two."""
+    chosen = [(each.column, each) for each in QUANTITIES if each.column is not None]
+    return [each for _, each in sorted(chosen, key=lambda placed: placed[0])]
 
 
 def _seriousness(verdict: Verdict) -> tuple[int, int]:
@@ -155,7 +147,7 @@ def _player_lines(reps: Sequence[RepView]) -> list[PlayerLine]:
             PlayerLine(
                 name=name,
                 reps=len(own),
-                fault=None if rule is None else rule_words(rule),
+                fault=None if rule is None else rule_name(rule),
                 count=count,
                 fix=next((flag.fix for flag in flags if flag.rule == rule), ""),
                 copy=max(clear, key=_knee_bend, default=None),
@@ -168,15 +160,15 @@ def _against_plan(practice: Practice, reps: Sequence[RepView]) -> dict[str, obje
     """How often the plan was kept, and every path on one field with what it can be chosen by."""
     sides = [(rep.spot, rep.side.call) for rep in reps if rep.side is not None]
     rows: tuple[Kept, ...] = kept(practice.plan, sides)
-    ways = [
-        Way(
+    paths = [
+        RunPath(
             number=rep.number,
             call=rep.call,
             series=rep.rep.series,
             rep=rep.rep.rep,
             spot=rep.spot or "",
             player=rep.player or "",
-            words=f"Rep {rep.number}, {rep.player or 'player not named'}: {rep.verdict.headline}",
+            words=f"Rep {rep.number}, {rep.player or UNNAMED}: {rep.verdict.headline}",
         )
         for rep in reps
         if rep.rep.on_field
@@ -184,11 +176,11 @@ def _against_plan(practice: Practice, reps: Sequence[RepView]) -> dict[str, obje
     return {
         "kept": rows,
         "kept_in_all": total(rows) if rows else None,
-        "field": field(ways, practice.layout),
-        "not_on_field": len(reps) - len(ways),
+        "field": field(paths, practice.layout),
+        "not_on_field": len(reps) - len(paths),
         "choices": {
-            "Spot": ("spot", sorted({way.spot for way in ways} - {""})),
-            "Player": ("player", sorted({way.player for way in ways} - {""})),
+            "Spot": ("spot", sorted({each.spot for each in paths} - {""})),
+            "Player": ("player", sorted({each.player for each in paths} - {""})),
         },
     }
 
@@ -225,7 +217,6 @@ def _environment() -> jinja2.Environment:
     )
     environment.globals.update(
         Call=Call,
-        CALL_WORD=CALL_WORD,
         CALL_ORDER=_CALL_ORDER,
         call_line=call_line,
         call_mark=call_mark,
@@ -233,6 +224,7 @@ def _environment() -> jinja2.Environment:
         interval=interval,
         share_strip=plots.share_strip,
         share_words=share_words,
+        UNNAMED=UNNAMED,
     )
-    environment.filters["rule_words"] = rule_words
+    environment.filters["rule_name"] = rule_name
     return environment

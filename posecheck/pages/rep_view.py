@@ -13,31 +13,23 @@ from markupsafe import Markup
 
 from posecheck.files.names import CLIPS_FOLDER
 from posecheck.filming.quality import Aspect, Grade
+from posecheck.judging.asked import Asked
 from posecheck.judging.plan import SideTaken, side_taken
-from posecheck.judging.rules import digits, figure
-from posecheck.judging.thresholds import Thresholds
+from posecheck.judging.rules import HEADLINE_RULE
+from posecheck.judging.thresholds import Good, Limit, Thresholds
 from posecheck.judging.verdict import Call, Finding, Verdict
+from posecheck.measures.figures import figure, interval
 from posecheck.measures.measure import Measure, missing
-from posecheck.measures.of_rep import LATER_S
 from posecheck.measures.quantities import QUANTITIES, QUANTITY, Quantity
 from posecheck.measures.result import ClipResult, RepResult, Series
 from posecheck.pages import plots
 from posecheck.pages.annotated import annotated_name
 from posecheck.pages.arrival_picture import arrival_picture
 from posecheck.pages.from_above import from_above
-from posecheck.pages.units import in_mph, in_yards
-from posecheck.pipeline.judge import asked_of
+from posecheck.pages.tuning import MOMENT_S
+from posecheck.pages.units import figure_in_both
 from posecheck.practice.notes import ClipNotes
 from posecheck.practice.practice import Practice
-from posecheck.practice.roster import Player
-from posecheck.reps.tuning import AFTER_ARRIVAL_S, BEFORE_ARRIVAL_S
-
-CALL_WORD = {Call.FLAGGED: "Flagged", Call.CLEAR: "Clear", Call.CANT_TELL: "Can't tell"}
-
-UPRIGHT = "upright_run_out"
-
-MOMENT_S = 0.05
-"""Half the width that is given to the error bar of what was read at one moment."""
 
 
 @dataclass(frozen=True)
@@ -70,7 +62,7 @@ class RepView:
 
     Attributes:
         number: of the rep on this page, from 1, in order of clip and time.
-        player: the defender as written on the page, None when not named.
+        player: the defender's name as written, None when not named.
         spot: name of the spot, None when not stated.
         clip: name of the clip, with the place in it when it holds several reps.
         verdict: as judged.
@@ -108,7 +100,7 @@ class RepView:
     @property
     def upright(self) -> bool:
         """True for the headline flag."""
-        return any(finding.rule == UPRIGHT for finding in self.verdict.flags)
+        return any(finding.rule == HEADLINE_RULE for finding in self.verdict.flags)
 
     @property
     def strips(self) -> dict[str, Strip]:
@@ -117,13 +109,13 @@ class RepView:
 
     @property
     def unsure(self) -> tuple[Finding, ...]:
-        """Findings that can't be told, the one that matters most first."""
+        """Findings left open, the one that matters most first."""
         return tuple(f for f in self.verdict.findings if f.call is Call.CANT_TELL)
 
     @property
     def next_time(self) -> str:
-        """What filming change would help most to tell: what made the film too poor, else what the
-        finding asks for that matters most."""
+        """The change of filming that would help most: for what made the film too poor, else what
+        the open finding asks for that matters most."""
         poor = [each.fix for each in self.rep.quality.limits if each.grade is Grade.TOO_POOR]
         return next(iter([*poor, *(finding.fix for finding in self.unsure)]), "")
 
@@ -139,17 +131,15 @@ def view_rep(
     """Prepare a rep for the page that is written to ``out_dir``."""
     result, rep, verdict = judged
     notes = notes_of(practice, result)
-    strips = {
-        q.key: _strip(q, rep.measures.get(q.key), good_side(thresholds, q.key)) for q in QUANTITIES
-    }
-    watched = {key for key in strips if good_side(thresholds, key) is not None}
+    strips = {q.key: _strip(q, rep.measures.get(q.key), thresholds.good(q.key)) for q in QUANTITIES}
+    watched = {key for key in strips if thresholds.good(key) is not None}
     picture = arrival_picture(rep, strips["knee_bend_deg"].call, picture_width_px)
     video = PurePosixPath(CLIPS_FOLDER) / annotated_name(result, rep)
     where = f"Positions are in metres from {rep.scale}." if rep.scale else ""
     who = f"Who is who: {rep.roles}." if rep.roles else ""
     return RepView(
         number=number,
-        player=None if notes.defender is None else name_of(notes.defender),
+        player=None if notes.defender is None else notes.defender.display_name,
         spot=notes.spot,
         clip=_clip_words(result, rep),
         result=result,
@@ -165,27 +155,21 @@ def view_rep(
         video=str(video) if (out_dir / video).is_file() else None,
         judged_strips=tuple(strips[key] for key in strips if key in watched),
         other_strips=tuple(strips[key] for key in strips if key not in watched),
-        side=side_taken(rep.measures, thresholds, *asked_of(practice, notes))
+        side=side_taken(rep.measures, thresholds, Asked.of(practice, notes))
         if practice.plan
         else None,
         above=from_above(
             rep.series, rep.rep, verdict.call, practice.layout if rep.on_field else None
         ),
         knee=plots.knee_plot(
-            _told(rep),
+            _shown_series(rep),
             rep.rep,
             _knee_levels(thresholds),
-            (-BEFORE_ARRIVAL_S, AFTER_ARRIVAL_S),
-            _over(
-                rep,
-                {
-                    "knee_bend_deg": (-BEFORE_ARRIVAL_S, AFTER_ARRIVAL_S),
-                    "late_knee_bend_deg": LATER_S,
-                },
-            ),
+            QUANTITY["knee_bend_deg"].window_s,
+            _over(rep, {q.key: q.window_s for q in QUANTITIES if q.base == "knee_bend_deg"}),
         ),
         speed=plots.speed_plot(
-            _told(rep),
+            _shown_series(rep),
             rep.rep,
             [(thresholds.max_arrival_speed_mps, "arrive under")],
             _over(rep, {"arrival_speed_mps": (-MOMENT_S, MOMENT_S)}),
@@ -207,24 +191,7 @@ def clip_key(practice: Practice, result: ClipResult) -> str:
         return result.path.as_posix()
 
 
-def name_of(player: Player) -> str:
-    """A player as written on pages."""
-    return f"{player.name} ({player.number})"
-
-
-def rule_words(rule: str) -> str:
-    """A rule's key in words: ``hands_in`` is "Hands in"."""
-    return "Upright run-out" if rule == UPRIGHT else rule.replace("_", " ").capitalize()
-
-
-def good_side(thresholds: Thresholds, key: str) -> plots.Good | None:
-    """The good side of a quantity after the thresholds, None when no threshold looks at it."""
-    low = getattr(thresholds, f"min_{key}", None)
-    high = getattr(thresholds, f"max_{key}", None)
-    return None if low is None and high is None else plots.Good(low, high)
-
-
-def stands(measure: Measure, good: plots.Good | None) -> Call | None:
+def stands(measure: Measure, good: Good | None) -> Call | None:
     """On which side a whole interval is; None when no threshold looks at it or nothing was seen."""
     if good is None or measure.low is None or measure.high is None:
         return None
@@ -237,21 +204,12 @@ def stands(measure: Measure, good: plots.Good | None) -> Call | None:
 
 def threshold_words(name: str, value: float) -> tuple[str, str]:
     """A threshold as words and figure: "Knee bend, at least" and "45°"."""
-    side, _, key = name.partition("_")
-    # The one limit that is looked at from both sides is not named after its measure.
-    key = "approach_offset_m" if key == "side_offset_m" else key
-    joint = {"min": "at least", "max": "at most", "upright": "upright when under"}[side]
-    return f"{QUANTITY[key].label}, {joint}", _with_yards(key, value)
+    limit = Limit.named(name)
+    joint = {"min": "at least", "max": "at most", "upright": "upright when under"}[limit.end]
+    return f"{limit.quantity.label}, {joint}", figure_in_both(limit.quantity.key, value)
 
 
-def interval(measure: Measure) -> str:
-    """``26 to 36``, without unit; empty when there is no value."""
-    if measure.low is None or measure.high is None:
-        return ""
-    return f"{digits(measure.key, measure.low)} to {digits(measure.key, measure.high)}"
-
-
-def _strip(quantity: Quantity, measure: Measure | None, good: plots.Good | None) -> Strip:
+def _strip(quantity: Quantity, measure: Measure | None, good: Good | None) -> Strip:
     if measure is None:
         measure = missing(quantity.key, "not measured")
     return Strip(
@@ -259,7 +217,7 @@ def _strip(quantity: Quantity, measure: Measure | None, good: plots.Good | None)
         label=quantity.label,
         call=stands(measure, good),
         value="" if measure.value is None else figure(measure.key, measure.value),
-        interval=interval(measure),
+        interval="" if measure.value is None else interval(measure),
         drawing=plots.interval_strip(measure, good),
         wanted="" if good is None else _wanted(quantity.key, good),
         missing_because=measure.missing_because,
@@ -267,23 +225,17 @@ def _strip(quantity: Quantity, measure: Measure | None, good: plots.Good | None)
     )
 
 
-def _wanted(key: str, good: plots.Good) -> str:
+def _wanted(key: str, good: Good) -> str:
     if good.low is not None and good.high is not None:
         return f"{figure(key, good.low)} to {figure(key, good.high)}"
     if good.low is not None:
-        return f"at least {_with_yards(key, good.low)}"
+        return f"at least {figure_in_both(key, good.low)}"
     assert good.high is not None
-    return f"at most {_with_yards(key, good.high)}"
+    return f"at most {figure_in_both(key, good.high)}"
 
 
-def _with_yards(key: str, value: float) -> str:
-    """A figure with its unit, and in miles an hour or yards where it has such a unit."""
-    beside = {"m/s": in_mph, "m": in_yards}.get(QUANTITY[key].unit)
-    return figure(key, value) + ("" if beside is None else f" {beside(value)}")
-
-
-def _told(rep: RepResult) -> Series:
-    """The rep over time, without what its film is too poor to tell."""
+def _shown_series(rep: RepResult) -> Series:
+    """The rep over time, without what its film is too poor to show."""
     series = rep.series
     unseen = np.full(len(series.t_s), np.nan)
     short = {each.aspect for each in rep.quality.limits if each.grade is Grade.TOO_POOR}

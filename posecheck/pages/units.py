@@ -2,8 +2,20 @@
 
 from __future__ import annotations
 
-YARDS_PER_M = 1 / 0.9144
-MPH_PER_MPS = 3600 / 1609.344
+from posecheck.maths.units import YARD_M
+from posecheck.measures.figures import figure
+from posecheck.measures.quantities import QUANTITY
+
+YARDS_PER_M = 1 / YARD_M
+"""Source: definition"""
+MPH_PER_MPS = 3600 / (1760 * YARD_M)
+"""Source: definition (a mile is 1760 yards)"""
+
+
+def figure_in_both(key: str, value: float) -> str:
+    """A figure with its unit, and in miles an hour or yards where it has such a unit."""
+    beside = {"m/s": in_mph, "m": in_yards}.get(QUANTITY[key].unit)
+    return figure(key, value) + ("" if beside is None else f" {beside(value)}")
 
 
 def in_yards(metres: float) -> str:

@@ -9,12 +9,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
+from posecheck.judging.asked import Asked
 from posecheck.judging.thresholds import Thresholds
 from posecheck.judging.verdict import Call, Verdict, judge
 from posecheck.measures.measure import Measure
 from posecheck.measures.result import ClipResult
-from posecheck.practice.notes import ClipNotes
-from posecheck.practice.plan import Plan
 from posecheck.practice.practice import Practice
 from posecheck.store.record import MeasuredRep, Record
 
@@ -37,16 +36,7 @@ def judge_rep(
     measures: Mapping[str, Measure], practice: Practice, clip: Path, thresholds: Thresholds
 ) -> Verdict:
     """Judge one rep of a clip by what the practice says of it."""
-    return judge(measures, thresholds, *asked_of(practice, practice.notes_for(clip)))
-
-
-def asked_of(practice: Practice, notes: ClipNotes) -> tuple[Plan | None, str | None, str | None]:
-    """What decides the side a defender should take: plan, the attacker's strong hand, spot."""
-    return (
-        None if notes.spot is None else practice.plan.get(notes.spot),
-        None if notes.attacker is None else notes.attacker.strong_hand,
-        notes.spot,
-    )
+    return judge(measures, thresholds, Asked.of(practice, practice.notes_for(clip)))
 
 
 def judge_clip(

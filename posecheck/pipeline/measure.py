@@ -20,6 +20,7 @@ from posecheck.pipeline.observe import Observed, observe_clip
 from posecheck.pipeline.provenance import provenance
 from posecheck.pipeline.settings import Settings
 from posecheck.pose.reader import PoseReader
+from posecheck.practice.layout import Side
 from posecheck.practice.practice import Practice
 from posecheck.reps.rep import Rep
 from posecheck.reps.splitting import find_reps
@@ -49,7 +50,7 @@ def measure_clip(
         raise NothingToMeasure(
             path, "nobody closes out in it", "name only clips that show a one-on-one rep"
         )
-    spot = practice.notes_for(path).spot
+    side = practice.layout.side_of(practice.notes_for(path).spot)
     return ClipResult(
         path=path,
         clip_digest=clip.digest,
@@ -58,13 +59,13 @@ def measure_clip(
         n_frames=clip.n_frames,
         duration_s=float(clip.t_s[-1]),
         rate_hz=clip.rate_hz,
-        reps=tuple(_measured(seen, rep, number, spot) for number, rep in enumerate(reps, 1)),
+        reps=tuple(_measured(seen, rep, number, side) for number, rep in enumerate(reps, 1)),
         fault=None,
         provenance=made,
     )
 
 
-def _measured(seen: Observed, rep: Rep, number: int, spot: str | None) -> RepResult:
+def _measured(seen: Observed, rep: Rep, number: int, spot_side: Side | None) -> RepResult:
     clip = seen.clip
     picture, looks = see_arrival(clip, rep, seen.defender.xy_px)
     return RepResult(
@@ -77,7 +78,7 @@ def _measured(seen: Observed, rep: Rep, number: int, spot: str | None) -> RepRes
             seen.attacker_ground,
             seen.ground,
             cone_xy_m=seen.cone_xy_m,
-            spot=spot,
+            spot_side=spot_side,
             looks=looks,
         ),
         series=_series(seen, rep),

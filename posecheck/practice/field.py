@@ -20,17 +20,32 @@ import numpy.typing as npt
 
 from posecheck.maths.units import FOOT_M, YARD_M
 from posecheck.practice.layout import Layout, Point
-
-"""International foot, exact (1959 agreement of the English-speaking standards bodies)."""
+from posecheck.practice.tuning import BEHIND_CONE_M
 
 GOAL_WIDTH_M = 6 * FOOT_M
+"""Source: published, NCAA Men's Lacrosse Rules, Rule 1 (from memory)"""
 GOAL_HEIGHT_M = 6 * FOOT_M
+"""Source: published, NCAA Men's Lacrosse Rules, Rule 1 (from memory)"""
 CREASE_RADIUS_US_M = 9 * FOOT_M
+"""Source: published, NCAA Men's Lacrosse Rules, Rule 1 (from memory)"""
 CREASE_RADIUS_WORLD_M = 3.0
+"""Source: published, World Lacrosse, unified field (from memory)"""
 
 SIDELINE_M = 30 * YARD_M
+"""From the goal's axis.
+
+Source: published, NCAA Men's Lacrosse Rules, Rule 1 (from memory)
+"""
 END_LINE_M = -15 * YARD_M
+"""From the goal line.
+
+Source: published, NCAA Men's Lacrosse Rules, Rule 1 (from memory)
+"""
 RESTRAINING_LINE_M = 20 * YARD_M
+"""From the goal line.
+
+Source: published, NCAA Men's Lacrosse Rules, Rule 1 (from memory)
+"""
 
 CLOSEOUT_CONES: dict[str, Point] = {
     "inside": (0.0, 3.5),
@@ -40,14 +55,17 @@ CLOSEOUT_CONES: dict[str, Point] = {
     "side-left": (-11.5, 4.5),
     "side-right": (11.5, 4.5),
 }
-"""Cones of the closeout drill: where the defender starts, and the five spots.
+"""Cones of the closeout drill: where the defender starts, and the five spots, 9 to 12 m from him.
 
-Common practice, no source: spots 9 to 12 m from the inside cone.
+Source: common practice
 """
 
 
 TWO_CONES: dict[str, Point] = {"inside": (0.0, 3.5), "top": (0.0, 13.5)}
-"""Cones of a plain straight run of 10 m (11 yd): common practice, no source."""
+"""Cones of a plain straight run of 10 m (11 yd).
+
+Source: common practice
+"""
 
 
 def layout_points(crease_radius_m: float = CREASE_RADIUS_US_M) -> dict[str, Point]:
@@ -69,6 +87,12 @@ def layout_points(crease_radius_m: float = CREASE_RADIUS_US_M) -> dict[str, Poin
     }
 
 
+def crease_radius_m(layout: Layout) -> float | None:
+    """How far the crease of a layout reaches from the goal's middle, None where there is none."""
+    top = layout.points.get("crease-top")
+    return top[1] if layout.goal and top is not None else None
+
+
 def closeout_layout(crease_radius_m: float = CREASE_RADIUS_US_M) -> Layout:
     """The closeout drill in front of a goal: field points, the inside cone and the five spots."""
     return Layout(
@@ -76,19 +100,6 @@ def closeout_layout(crease_radius_m: float = CREASE_RADIUS_US_M) -> Layout:
         goal=True,
         cones=frozenset(CLOSEOUT_CONES),
     )
-
-
-def two_cone_layout() -> Layout:
-    """A run between two cones straight up from the goal's middle.
-
-    The goal belongs to it, because two points are too few to tell metres by.
-    """
-    return Layout(points=layout_points() | TWO_CONES, goal=True, cones=frozenset(TWO_CONES))
-
-
-BEHIND_CONE_M, BEHIND_CONE_SD_M = 0.4, 0.25
-"""How far behind his cone, seen from the goal, the hips are of somebody who waits with his toes at
-it: a cone's radius and more than half a foot. Common practice, no source."""
 
 
 def waiting_at(cone_xy_m: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:

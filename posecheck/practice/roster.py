@@ -14,3 +14,16 @@ class Player:
     role: str | None = None
     strong_hand: str | None = None
     height_m: float | None = None
+
+    @property
+    def display_name(self) -> str:
+        """The player as written wherever people read it."""
+        return f"{self.name} ({self.number})"
+
+
+UNNAMED = "player not named"
+
+
+def display_name(player: Player | None) -> str:
+    """A player as written wherever people read it, also when nobody is named."""
+    return UNNAMED if player is None else player.display_name

@@ -8,22 +8,30 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
-import numpy.typing as npt
 
 from posecheck.errors import UsageError
+from posecheck.judging.rules import HEADLINE_RULE
 from posecheck.judging.verdict import Call, Verdict
+from posecheck.maths.arrays import BoolArray
+from posecheck.measures.quantities import QUANTITIES, Quantity
 from posecheck.measures.result import ClipResult, RepResult
 from posecheck.pipeline.settings import Settings
 from posecheck.pose.skeleton import SKELETON
 from posecheck.practice.practice import Practice
-from posecheck.scoring.groups import FrameErrors, Reading, frame_errors_of, readings_of
+from posecheck.scoring.groups import (
+    FrameErrors,
+    Reading,
+    frame_error,
+    frame_errors_of,
+    readings_of,
+)
 from posecheck.scoring.truth import Truth, read_truth
-
-HEADLINE_RULE = "upright_run_out"
-"""The rule whose hits and misses are counted."""
-
-FOLLOWED_WITHIN = 0.15
-"""The hips count as followed within this share of the player's height in the picture."""
+from posecheck.scoring.tuning import (
+    ARRIVAL_WITHIN_FRAMES,
+    FOLLOWED_SHARE,
+    FOLLOWED_WITHIN,
+    SAME_MOMENT_S,
+)
 
 
 @dataclass(frozen=True)
@@ -152,29 +160,11 @@ def compare(pairs: Sequence[tuple[Truth, ClipResult, Sequence[Verdict]]]) -> Acc
         if rep is not None and verdict is not None
     ]
     rows = [
-        _frame_row("Knee bend, each frame", "knee_bend_deg", matched),
-        _frame_row("Trunk lean, each frame", "trunk_lean_deg", matched),
-        *(
-            _measure_row(label, key, unit, matched)
-            for label, key, unit in (
-                ("Knee bend at arrival", "knee_bend_deg", "°"),
-                ("Trunk lean at arrival", "trunk_lean_deg", "°"),
-                ("Hip drop", "hip_drop", ""),
-                ("Hands out", "hand_reach", ""),
-                ("Hand height", "hand_height", ""),
-                ("Base", "base_width", ""),
-                ("Closeout speed", "closeout_speed_mps", "m/s"),
-                ("Arrival speed", "arrival_speed_mps", "m/s"),
-                ("Braking distance", "braking_distance_m", "m"),
-                ("Hardest braking", "peak_braking_mps2", "m/s²"),
-                ("Overrun", "overrun_m", "m"),
-                ("Approach side", "approach_offset_m", "m"),
-                ("Bow of the path", "bow_m", "m"),
-            )
-        ),
+        *(_frame_row(quantity, matched) for quantity in QUANTITIES if quantity.each_frame),
+        *(_measure_row(quantity, matched) for quantity in QUANTITIES if quantity.in_accuracy_table),
     ]
     arrival_errors = [
-        (rep.rep.arrival_s - truth.told["arrival_s"]) / float(np.median(np.diff(truth.t_s)))
+        (rep.rep.arrival_s - truth.facts["arrival_s"]) / float(np.median(np.diff(truth.t_s)))
         for truth, rep, _ in matched
         if rep.rep.arrival_s is not None
     ]
@@ -185,8 +175,11 @@ def compare(pairs: Sequence[tuple[Truth, ClipResult, Sequence[Verdict]]]) -> Acc
         rows=tuple(rows),
         flag=_count_flags(pairs),
         followed=float(np.mean(np.concatenate(close))) if close else float("nan"),
-        right_player=(sum(bool(np.mean(each) > 0.5) for each in close), with_rep),
-        arrival_within_two_frames=(sum(abs(e) <= 2 for e in arrival_errors), with_rep),
+        right_player=(sum(bool(np.mean(each) > FOLLOWED_SHARE) for each in close), with_rep),
+        arrival_within_two_frames=(
+            sum(abs(e) <= ARRIVAL_WITHIN_FRAMES for e in arrival_errors),
+            with_rep,
+        ),
         readings=tuple(r for truth, rep, _ in matched for r in readings_of(truth, rep)),
         frames=tuple(f for truth, rep, _ in matched for f in frame_errors_of(truth, rep)),
     )
@@ -197,7 +190,7 @@ def _matching_rep(
 ) -> tuple[RepResult | None, Verdict | None]:
     """The rep whose arrival is nearest to the true one."""
     candidates = [
-        (abs((rep.rep.arrival_s or np.inf) - truth.told["arrival_s"]), number)
+        (abs((rep.rep.arrival_s or np.inf) - truth.facts["arrival_s"]), number)
         for number, rep in enumerate(result.reps)
     ]
     if not candidates:
@@ -221,39 +214,35 @@ def _row(quantity: str, errors: Iterable[float], inside: list[bool] | None, unit
     )
 
 
-def _measure_row(
-    label: str, key: str, unit: str, matched: Sequence[tuple[Truth, RepResult, Verdict]]
-) -> Row:
+def _measure_row(quantity: Quantity, matched: Sequence[tuple[Truth, RepResult, Verdict]]) -> Row:
     errors: list[float] = []
     inside: list[bool] = []
     for truth, rep, _ in matched:
-        want, got = truth.told.get(key), rep.measures[key]
+        want, got = truth.facts.get(quantity.key), rep.measures[quantity.key]
         if want is None or got.value is None or got.low is None or got.high is None:
             continue
         errors.append(got.value - want)
         inside.append(got.low <= want <= got.high)
-    return _row(label, errors, inside, unit)
+    # Beside a row of single frames it has to be said which moment is meant.
+    label = f"{quantity.label} at arrival" if quantity.each_frame else quantity.label
+    return _row(label, errors, inside, quantity.unit)
 
 
-def _frame_row(label: str, key: str, matched: Sequence[tuple[Truth, RepResult, Verdict]]) -> Row:
-    errors = [
-        getattr(rep.series, key) - np.interp(rep.series.t_s, truth.t_s, getattr(truth, key))
-        for truth, rep, _ in matched
-    ]
-    return _row(label, np.concatenate(errors) if errors else [], None, "°")
+def _frame_row(quantity: Quantity, matched: Sequence[tuple[Truth, RepResult, Verdict]]) -> Row:
+    errors = [frame_error(truth, rep, quantity.key) for truth, rep, _ in matched]
+    label = f"{quantity.label}, each frame"
+    return _row(label, np.concatenate(errors) if errors else [], None, quantity.unit)
 
 
-def _hips_close(truth: Truth, rep: RepResult) -> npt.NDArray[np.bool_]:
+def _hips_close(truth: Truth, rep: RepResult) -> BoolArray:
     """For each true frame from start to arrival: do the measured hips sit on the true ones?"""
     hips = [SKELETON.index("left_hip"), SKELETON.index("right_hip")]
-    during = (truth.t_s >= truth.told["start_s"]) & (truth.t_s <= truth.told["arrival_s"])
+    during = (truth.t_s >= truth.facts["start_s"]) & (truth.t_s <= truth.facts["arrival_s"])
     measured = rep.series.defender_xy_px[:, hips].mean(axis=1)
     nearest = np.abs(rep.series.t_s[None] - truth.t_s[during][:, None]).argmin(axis=1)
-    same_moment = np.abs(rep.series.t_s[nearest] - truth.t_s[during]) < 0.02
+    same_moment = np.abs(rep.series.t_s[nearest] - truth.t_s[during]) < SAME_MOMENT_S
     distance = np.linalg.norm(measured[nearest] - truth.hip_px[during], axis=1)
-    close: npt.NDArray[np.bool_] = same_moment & (
-        distance <= FOLLOWED_WITHIN * truth.height_px[during]
-    )
+    close: BoolArray = same_moment & (distance <= FOLLOWED_WITHIN * truth.height_px[during])
     return close
 
 
@@ -266,7 +255,7 @@ def _count_flags(pairs: Sequence[tuple[Truth, ClipResult, Sequence[Verdict]]]) -
             continue
         _, verdict = _matching_rep(truth, result, verdicts)
         call = _headline_call(verdict) if verdict else Call.CANT_TELL
-        upright = HEADLINE_RULE in truth.told["flags_expected"]
+        upright = HEADLINE_RULE in truth.facts["flags_expected"]
         name = {
             (True, Call.FLAGGED): "hits",
             (True, Call.CLEAR): "misses",

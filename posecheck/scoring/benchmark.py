@@ -1,6 +1,6 @@
-"""How long a check takes, against the plain way, on the same clips in one run.
+"""How long a check takes, against the plain method, on the same clips in one run.
 
-The plain way runs the stock pose landmarker over every whole frame in one process, which finds
+The plain method runs the stock pose landmarker over every whole frame in one process, which finds
 one player and measures nothing. A check follows everybody, reads two players and measures.
 """
 
@@ -38,7 +38,7 @@ class Timing:
 
     @property
     def against_plain(self) -> float:
-        """Time of a check over time of the plain way; below 1 is faster."""
+        """Time of a check over time of the plain method; below 1 is faster."""
         return self.check_s / self.plain_s
 
     @property
@@ -48,13 +48,13 @@ class Timing:
 
 
 def run_benchmark(paths: Sequence[Path], practice: Practice, settings: Settings) -> Timing:
-    """Time the plain way and checks with one and two workers, one after the other.
+    """Time the plain method and checks with one and two workers, one after the other.
 
     Opening the model is part of every time, as it is part of every run.
     """
     clips = [open_clip(path) for path in paths]
     started = time.perf_counter()
-    _plain_way(paths, settings)
+    _plain_method(paths, settings)
     plain_s = time.perf_counter() - started
     check_s, check_two_s = (_time_check(paths, practice, settings, jobs) for jobs in (1, 2))
     return Timing(
@@ -67,7 +67,7 @@ def run_benchmark(paths: Sequence[Path], practice: Practice, settings: Settings)
     )
 
 
-def _plain_way(paths: Sequence[Path], settings: Settings) -> None:
+def _plain_method(paths: Sequence[Path], settings: Settings) -> None:
     from posecheck.pose.model_files import pose_model_path
     from posecheck.pose.reader import read_whole_frames
 

@@ -7,22 +7,22 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 
-from posecheck.maths.arrays import FloatArray
-from posecheck.measures.intervals import SAME_AS
-from posecheck.measures.of_rep import LATER_S
-from posecheck.measures.quantities import QUANTITY
+from posecheck.maths.arrays import BoolArray, FloatArray
+from posecheck.measures.quantities import QUANTITIES, QUANTITY
 from posecheck.measures.result import RepResult
-from posecheck.reps.rep import arrival_window
 from posecheck.scoring.truth import Truth
 
 VIEWS_DEG = ((0, 45), (45, 75), (75, 105), (105, 135), (135, 180))
-HEIGHTS_PX = ((0, 130), (130, 200), (200, 300), (300, math.inf))
-"""The ranges the error bars were fitted by (models/fit_intervals.py)."""
+"""Ranges of the side a player is seen from, those of models/INTERVALS_CARD.md.
 
-FRAME_KEYS = ("knee_bend_deg", "trunk_lean_deg")
-"""What is compared in each frame as well."""
+Source: definition
+"""
+HEIGHTS_PX = ((0, 130), (130, 200), (200, 300), (300, math.inf))
+"""Ranges of a player's height in the picture, those of models/INTERVALS_CARD.md.
+
+Source: definition
+"""
 
 
 @dataclass(frozen=True)
@@ -30,7 +30,7 @@ class Reading:
     """One figure of a rep beside its truth.
 
     Attributes:
-        key: of the measure; a knee bend read later counts as a knee bend.
+        key: of the quantity; a knee bend read later counts as a knee bend.
         clip: name of the clip.
         defender: as the truth names him.
         view_deg, height_px: as truth has them, in the middle over the time of the reading.
@@ -100,16 +100,15 @@ class Group:
 def readings_of(truth: Truth, rep: RepResult) -> list[Reading]:
     """Every figure of a rep that was read and whose truth is known."""
     found = []
-    arrival_s = truth.told["arrival_s"]
-    later = arrival_s + LATER_S[0], arrival_s + LATER_S[1]
+    arrival_s = truth.facts["arrival_s"]
     for key, measure in rep.measures.items():
-        want = truth.told.get(key)
+        want, quantity = truth.facts.get(key), QUANTITY[key]
         if want is None or measure.value is None or measure.low is None or measure.high is None:
             continue
-        window = later if key in SAME_AS else arrival_window(arrival_s)
+        window = arrival_s + quantity.window_s[0], arrival_s + quantity.window_s[1]
         found.append(
             Reading(
-                key=SAME_AS.get(key, key),
+                key=quantity.base,
                 clip=truth.name,
                 defender=truth.defender,
                 view_deg=truth.over(truth.view_deg, *window),
@@ -128,21 +127,28 @@ def frame_errors_of(truth: Truth, rep: RepResult) -> list[FrameErrors]:
     t_s = rep.series.t_s
     view, height = (np.interp(t_s, truth.t_s, of) for of in (truth.view_deg, truth.height_px))
     found = []
-    for key in FRAME_KEYS:
-        error = getattr(rep.series, key) - np.interp(t_s, truth.t_s, getattr(truth, key))
+    for quantity in (each for each in QUANTITIES if each.each_frame):
+        error = frame_error(truth, rep, quantity.key)
         read = np.isfinite(error)
-        found.append(FrameErrors(key, truth.defender, view[read], height[read], error[read]))
+        errors = FrameErrors(quantity.key, truth.defender, view[read], height[read], error[read])
+        found.append(errors)
     return found
+
+
+def frame_error(truth: Truth, rep: RepResult, key: str) -> FloatArray:
+    """``(n,)`` read minus true in each frame of a rep, NaN where nothing was read."""
+    true = np.interp(rep.series.t_s, truth.t_s, getattr(truth, key))
+    return np.asarray(getattr(rep.series, key) - true)
 
 
 def groups(
     key: str, readings: Iterable[Reading], frames: Iterable[FrameErrors]
 ) -> dict[str, tuple[Group, ...]]:
-    """A measure's errors by view, by size and by defender; kinds without a reading left out.
+    """A quantity's errors by view, by size and by defender; kinds without a reading left out.
 
     Args:
-        key: of the measure.
-        readings, frames: of all measures.
+        key: of the quantity.
+        readings, frames: of all quantities.
     """
     own = [each for each in readings if each.key == key]
     single = [each for each in frames if each.key == key]
@@ -182,16 +188,9 @@ def groups(
     }
 
 
-def unit_of(key: str) -> tuple[str, int]:
-    """A measure's unit as it follows a figure, and the digits errors are told with."""
-    quantity = QUANTITY[key]
-    unit = quantity.unit if quantity.unit in ("", "°") else f" {quantity.unit}"
-    return unit, 1 if quantity.unit == "°" else 2
-
-
 def in_range(
     value: FloatArray | float, low: float, high: float, last: float = math.inf
-) -> npt.NDArray[np.bool_]:
+) -> BoolArray:
     """Whether values lie in a range, its upper end left out unless it is ``last``."""
     values = np.asarray(value)
     return np.asarray((values >= low) & ((values < high) | ((values == high) & (high == last))))

@@ -26,7 +26,7 @@ class Truth:
 
     Attributes:
         name: of the clip, without ending.
-        told: the JSON part as read.
+        facts: the JSON part as read: moments in seconds, quantities by key, right flags.
         t_s: ``(n,)`` frame times.
         knee_bend_deg: ``(n,)`` flexion of the straighter leg.
         trunk_lean_deg: ``(n,)``.
@@ -36,7 +36,7 @@ class Truth:
     """
 
     name: str
-    told: dict[str, Any]
+    facts: dict[str, Any]
     t_s: FloatArray
     knee_bend_deg: FloatArray
     trunk_lean_deg: FloatArray
@@ -47,12 +47,12 @@ class Truth:
     @property
     def has_rep(self) -> bool:
         """True when somebody closes out in this clip."""
-        return self.told.get("arrival_s") is not None
+        return self.facts.get("arrival_s") is not None
 
     @property
     def defender(self) -> str:
         """The defender's shirt number as written, "not stated" when there is none."""
-        number = self.told.get("defender")
+        number = self.facts.get("defender")
         return "not stated" if number is None else f"#{number}"
 
     def over(self, values: FloatArray, start_s: float, end_s: float) -> float:
@@ -70,7 +70,7 @@ def read_truth(folder: Path, clip_name: str) -> Truth:
     """
     base = folder / "truth" / clip_name
     try:
-        told = json.loads(base.with_suffix(".json").read_text("utf-8"))
+        facts = json.loads(base.with_suffix(".json").read_text("utf-8"))
         arrays = np.load(base.with_suffix(".npz"))
     except FileNotFoundError as error:
         raise UsageError(
@@ -82,13 +82,13 @@ def read_truth(folder: Path, clip_name: str) -> Truth:
     if "defender_joints_m" not in arrays:
         nothing = np.full(n, np.nan)
         nowhere = np.full((n, 2), np.nan)
-        return Truth(clip_name, told, t_s, nothing, nothing, nowhere, nothing, nothing)
+        return Truth(clip_name, facts, t_s, nothing, nothing, nowhere, nothing, nothing)
     joints_px = _project(arrays)
     names = [str(name) for name in arrays["joint_names"]]
     hips = [names.index("left_hip"), names.index("right_hip")]
     return Truth(
         clip_name,
-        told,
+        facts,
         t_s,
         np.min(arrays["knee_flexion_deg"], axis=1).astype(float),
         arrays["trunk_lean_deg"].astype(float),
@@ -112,7 +112,7 @@ def _project(arrays: Any) -> FloatArray:
 
 
 def _view_deg(arrays: Any, names: list[str]) -> FloatArray:
-    """``(n,)`` from where the camera sees the way that hips and shoulders face."""
+    """``(n,)`` from where the camera sees the direction that hips and shoulders face."""
     joints_m = arrays["defender_joints_m"].astype(float)
 
     def of(part: str) -> FloatArray:

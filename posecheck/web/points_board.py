@@ -20,7 +20,7 @@ from posecheck.ground.find.points import PointsNotFound, find_points
 from posecheck.ground.from_points import ground_from_marks
 from posecheck.ground.tuning import MIN_MARKS
 from posecheck.maths.arrays import FloatArray
-from posecheck.practice.field import GOAL_HEIGHT_M
+from posecheck.practice.field import GOAL_HEIGHT_M, GOAL_WIDTH_M, crease_radius_m
 from posecheck.practice.layout import Layout, Point
 from posecheck.practice.notes import View
 from posecheck.practice.points_file import write_points
@@ -28,15 +28,14 @@ from posecheck.practice.practice import Practice
 from posecheck.practice.reading import read_practice
 from posecheck.video.clip import Clip, open_clip
 from posecheck.video.folder import find_clips
-
-FRAME_WIDTH_PX = 1920
-"""Of the picture sent to the page at most."""
-
-GRID_STEP_M = 2.0
-GRID_MARGIN_M = 2.0
-"""The grid drawn over the picture: its squares, and how far it goes beyond the layout."""
-
-KEPT_FRAMES = 24
+from posecheck.web.tuning import (
+    FRAME_WIDTH_PX,
+    GRID_MARGIN_M,
+    GRID_STEP_M,
+    KEPT_FRAMES,
+    LINE_POINTS,
+    RING_POINTS,
+)
 
 FEW_MARKS_WARNING = (
     "Four points can fit and be wrong: see that the lines lie right, or place one more."
@@ -84,7 +83,7 @@ class PointsBoard:
                 {"name": name, "at": list(at), "cone": name in practice.layout.cones}
                 for name, at in _in_reading_order(practice.layout)
             ],
-            "crease_m": practice.layout.points.get("crease-top", (0.0, None))[1],
+            "crease_m": crease_radius_m(practice.layout),
             "clips": [
                 {"key": key, "view": note.view.name if note.view else None, "spot": note.spot}
                 for key, note in notes.items()
@@ -206,7 +205,7 @@ class PointsBoard:
         }
 
     def save(self, views: list[Mapping[str, Any]], view_of_clip: Mapping[str, str]) -> str:
-        """Write points.toml and read the practice anew.
+        """Write points.toml and read the practice again.
 
         Args:
             views: all camera positions, as in :meth:`state`.
@@ -255,23 +254,24 @@ def drawing(camera: Camera, layout: Layout, size_px: tuple[int, int]) -> dict[st
     places = np.array(list(layout.points.values()))
     low = np.floor((places.min(axis=0) - GRID_MARGIN_M) / GRID_STEP_M) * GRID_STEP_M
     high = np.ceil((places.max(axis=0) + GRID_MARGIN_M) / GRID_STEP_M) * GRID_STEP_M
-    along = [np.linspace(low[axis], high[axis], 60) for axis in (0, 1)]
+    along = [np.linspace(low[axis], high[axis], LINE_POINTS) for axis in (0, 1)]
     grid = []
     for x in np.arange(low[0], high[0] + 0.1, GRID_STEP_M):
-        grid.append(np.column_stack([np.full(60, x), along[1], np.zeros(60)]))
+        grid.append(np.column_stack([np.full(LINE_POINTS, x), along[1], np.zeros(LINE_POINTS)]))
     for y in np.arange(low[1], high[1] + 0.1, GRID_STEP_M):
-        grid.append(np.column_stack([along[0], np.full(60, y), np.zeros(60)]))
+        grid.append(np.column_stack([along[0], np.full(LINE_POINTS, y), np.zeros(LINE_POINTS)]))
     lines: dict[str, list[list[list[float]]]] = {
         "grid": [piece for line in grid for piece in _pieces(camera, line, size_px)],
         "crease": [],
         "goal": [],
     }
+    radius = crease_radius_m(layout)
+    if radius is not None:
+        angle = np.linspace(0, 2 * np.pi, RING_POINTS)
+        ring = [radius * np.cos(angle), radius * np.sin(angle), np.zeros(RING_POINTS)]
+        lines["crease"] = _pieces(camera, np.column_stack(ring), size_px)
     if layout.goal:
-        angle = np.linspace(0, 2 * np.pi, 121)
-        radius = layout.points["crease-top"][1]
-        ring = np.column_stack([radius * np.cos(angle), radius * np.sin(angle), np.zeros(121)])
-        lines["crease"] = _pieces(camera, ring, size_px)
-        half = layout.points["goal-right"][0]
+        half = GOAL_WIDTH_M / 2
         corners = np.array(
             [[-half, 0, 0], [-half, 0, GOAL_HEIGHT_M], [half, 0, GOAL_HEIGHT_M], [half, 0, 0]]
         )

@@ -21,10 +21,9 @@ from typing import Any
 from urllib.parse import parse_qs, urlsplit
 
 from posecheck.errors import PosecheckError, UsageError
+from posecheck.web.tuning import MAX_BODY_BYTES
 
 ADDRESS = "127.0.0.1"
-
-MAX_BODY_BYTES = 1_000_000
 
 HEADERS = {
     "Cache-Control": "no-store",

@@ -86,8 +86,15 @@ def film(path: Path) -> Path:
     return path
 
 
+def rep_lines(out: str) -> list[str]:
+    """The lines of finished reps whose player is named."""
+    return [line for line in out.splitlines() if re.search(r"\.mp4  .* \(\d+\)  ", line)]
+
+
 PRACTICE = """
 name = "Tuesday"
+[layout]
+preset = "five-spots"
 [plan]
 top-left = "alley"
 [[players]]
@@ -128,9 +135,9 @@ def test_a_practice_is_checked(typed: Typed, folder: Path) -> None:
     code, out, err = typed("check", folder, "--jobs", "1")
     assert (code, err) == (0, "")
     lines = out.splitlines()
-    assert lines[0].startswith("breakdown-1.mp4  #7 Sam Birch  clear  ")
-    assert lines[1].startswith("unclear-1.mp4  #7 Sam Birch  can't tell  ")
-    assert lines[2].startswith("upright-1.mp4  #12 Zoé [Vale]  FLAGGED  ")
+    assert lines[0].startswith("breakdown-1.mp4  Sam Birch (7)  clear  ")
+    assert lines[1].startswith("unclear-1.mp4  Sam Birch (7)  can't tell  ")
+    assert lines[2].startswith("upright-1.mp4  Zoé [Vale] (12)  FLAGGED  ")
     assert "17°" in lines[2]  # the one reason, with its figure
     film = (
         "The film is good enough for 3 of 3 reps. What would help most (3 of 3): film from nearer."
@@ -140,8 +147,8 @@ def test_a_practice_is_checked(typed: Typed, folder: Path) -> None:
     table = [line.split() for line in shown]
     assert table == [
         ["Defender", "Reps", "FLAGGED", "clear", "can't", "tell"],
-        ["#12", "Zoé", "[Vale]", "1", "1", "0", "0"],
-        ["#7", "Sam", "Birch", "2", "0", "1", "1"],
+        ["Sam", "Birch", "(7)", "2", "0", "1", "1"],
+        ["Zoé", "[Vale]", "(12)", "1", "1", "0", "0"],
         ["all", "3", "1", "1", "1"],
         ["Spot", "Take", "away", "On", "plan", "Off", "plan", "Can't", "tell", "Share"],
         # Half of two within 1.645 / (2 + 1.645^2) * sqrt(2 / 4 + 1.645^2 / 4) = 0.38 (Wilson).
@@ -160,7 +167,7 @@ def test_in_a_pipe_there_are_no_control_codes(typed: Typed, folder: Path) -> Non
     assert "\x1b" not in out
     assert "\r" not in out
     # and a line is not broken up, however long
-    assert len([line for line in out.splitlines() if ".mp4  #" in line]) == 3
+    assert len(rep_lines(out)) == 3
 
 
 def test_what_was_measured_before_is_only_counted(typed: Typed, folder: Path) -> None:
@@ -169,7 +176,7 @@ def test_what_was_measured_before_is_only_counted(typed: Typed, folder: Path) ->
     code, out, _ = typed("check", folder)
     assert code == 0
     lines = out.splitlines()
-    assert lines[0].startswith("late.mp4  no player named  clear  ")
+    assert lines[0].startswith("late.mp4  player not named  clear  ")
     assert lines[1] == "3 clips measured before."
     code, out, _ = typed("check", folder, "--afresh")
     assert "measured before" not in out
@@ -182,8 +189,8 @@ def test_single_clips_of_a_practice(typed: Typed, folder: Path, tmp_path: Path) 
     inner = film(folder / "clips" / "upright-2.mp4")
     code, out, _ = typed("check", inner, folder / "upright-1.mp4", "--out", tmp_path / "out")
     assert code == 0
-    assert "upright-1.mp4  #12 Zoé [Vale]  FLAGGED" in out
-    assert "clips/upright-2.mp4  no player named  FLAGGED" in out
+    assert "upright-1.mp4  Zoé [Vale] (12)  FLAGGED" in out
+    assert "clips/upright-2.mp4  player not named  FLAGGED" in out
     assert f"The page: {tmp_path / 'out' / 'practice.html'}" in out
     assert not (folder / "checked").exists()
 
@@ -240,7 +247,7 @@ SAID = {
 
 
 @pytest.mark.parametrize("case", SAID)
-def test_a_bad_clip_is_told_of_and_the_others_go_on(typed: Typed, folder: Path, case: str) -> None:
+def test_a_bad_clip_is_reported_and_the_others_go_on(typed: Typed, folder: Path, case: str) -> None:
     make, sentence = SAID[case]
     bad = folder / "bad.mp4"
     make(bad)
@@ -250,7 +257,7 @@ def test_a_bad_clip_is_told_of_and_the_others_go_on(typed: Typed, folder: Path, 
     assert err == ""
     lines = out.splitlines()
     assert sentence in lines
-    assert len([line for line in lines if ".mp4  #" in line]) == 2
+    assert len(rep_lines(out)) == 2
     assert "1 of 3 clips could not be measured." in lines
     # alone it is the end of the matter, and the page still says so
     code, out, err = typed("check", bad, "--out", folder / "alone")
@@ -280,7 +287,7 @@ def test_a_good_film_that_cannot_be_measured(
     code, out, _ = typed("check", folder)
     assert code == 3
     assert sentence in out.splitlines()
-    assert len([line for line in out.splitlines() if ".mp4  #" in line]) == 3
+    assert len(rep_lines(out)) == 3
 
 
 def test_a_clip_that_may_not_be_read(
@@ -299,7 +306,7 @@ def test_a_clip_that_may_not_be_read(
     assert (
         "unclear-1.mp4: you may not read this file; change its permissions or copy it again."
     ) in out.splitlines()
-    assert len([line for line in out.splitlines() if ".mp4  #" in line]) == 2
+    assert len(rep_lines(out)) == 2
 
 
 def test_a_folder_without_clips(typed: Typed, tmp_path: Path) -> None:
@@ -474,7 +481,7 @@ def test_ctrl_c_keeps_what_is_done(
 # -- the other commands --------------------------------------------------------------------------
 
 
-def test_rejudging_shows_what_would_change_and_keeps_it_when_told(
+def test_rejudging_shows_what_would_change_and_keeps_it_when_asked(
     typed: Typed, folder: Path
 ) -> None:
     typed("check", folder)
@@ -485,7 +492,7 @@ def test_rejudging_shows_what_would_change_and_keeps_it_when_told(
     code, out, err = typed("rejudge", folder, "--thresholds", limits)
     assert (code, err) == (0, "")
     lines = out.splitlines()
-    assert lines[0].startswith("breakdown-1.mp4  #7 Sam Birch  clear -> FLAGGED  ")
+    assert lines[0].startswith("breakdown-1.mp4  Sam Birch (7)  clear -> FLAGGED  ")
     assert "70°" in lines[0]
     assert lines[-1].endswith(" of 3 reps judged differently.")
     # without --keep nothing is kept
@@ -510,7 +517,7 @@ def test_rejudging_reads_the_plan_again(typed: Typed, folder: Path) -> None:
     typed("check", folder)
     in_practice(folder, PRACTICE.replace('"alley"', '"middle"'))
     _, out, _ = typed("rejudge", folder)
-    assert "breakdown-1.mp4  #7 Sam Birch  clear -> FLAGGED" in out
+    assert "breakdown-1.mp4  Sam Birch (7)  clear -> FLAGGED" in out
     assert "    Wrong side: clear -> FLAGGED" in out.splitlines()
 
 
@@ -520,7 +527,7 @@ def test_a_rep_in_full(typed: Typed, folder: Path) -> None:
         code, out, err = typed("rep", folder, name)
         assert (code, err) == (0, "")
         lines = out.splitlines()
-        assert lines[0] == "upright-1.mp4  #12 Zoé [Vale]"
+        assert lines[0] == "upright-1.mp4  Zoé [Vale] (12)"
         assert lines[1].startswith("FLAGGED  ")
         assert lines[2] == (
             "The defender leaves at 0.40 s, brakes at 1.70 s, arrives at 2.30 s; the defender is "
@@ -530,7 +537,7 @@ def test_a_rep_in_full(typed: Typed, folder: Path) -> None:
         assert ["Knee bend", "17°", "11 to 23°", "38 of 41 frames"] in cells
         assert ["Arrival speed", "5.6 m/s", "5.4 to 5.8 m/s", "38 of 41 frames"] in cells
         assert ["Base", "1.0", "0.8 to 1.1", "38 of 41 frames"] in cells
-        assert "FLAGGED  Upright run out" in lines
+        assert "FLAGGED  Upright run-out" in lines
         film = lines.index("Film: usable.")
         assert lines[film + 1] == (
             "    size: usable, he is 160 px tall at arrival. Move 3 m nearer, so that he is 200 px "

@@ -104,7 +104,7 @@ def test_real_film_is_sharp_and_as_blurred_as_it_is_made(name: str, pose_model: 
     """The picture at arrival, as filmed and blurred by kernels of known width."""
     clip = open_clip(SAMPLES / "clips" / f"{name}.mp4")
     truth = read_truth(SAMPLES, name)
-    at = int(np.argmin(np.abs(clip.t_s - truth.told["arrival_s"])))
+    at = int(np.argmin(np.abs(clip.t_s - truth.facts["arrival_s"])))
     rgb = next(clip.frames(which=np.arange(clip.n_frames) == at)).rgb
     x, y = truth.hip_px[at]
     tall = truth.height_px[at]

@@ -7,14 +7,24 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.stats import norm
 
+from posecheck.judging.asked import Asked
 from posecheck.judging.plan import NO_SPOT, Kept, kept, share_words, side_taken, total
 from posecheck.judging.thresholds import Thresholds
 from posecheck.judging.verdict import Call, judge
 from posecheck.measures.measure import Measure
+from posecheck.practice.field import closeout_layout
 from posecheck.practice.plan import Plan
 
 ON, OFF, OPEN = Call.CLEAR, Call.FLAGGED, Call.CANT_TELL
 LIMITS = Thresholds()  # half a body is 0.3 m
+
+
+def asked(plan, hand, spot):
+    """Of a defender in the usual drill."""
+    return Asked(plan, hand, spot, closeout_layout().side_of(spot))
+
+
+ALLEY = asked(Plan.ALLEY, None, "top-left")
 
 
 def offset(low, high):
@@ -60,17 +70,17 @@ TOPSIDE, ALLEY_SIDE, STRAIGHT, OPEN_SIDE = (0.4, 0.9), (-0.9, -0.4), (-0.2, 0.2)
     ],
 )  # fmt: skip
 def test_side_taken(call, interval, plan, hand, spot, words):
-    side = side_taken(offset(*interval), LIMITS, plan, hand, spot)
+    side = side_taken(offset(*interval), LIMITS, asked(plan, hand, spot))
     assert (side.call, side.words) == (call, words)
 
 
 def test_a_side_that_was_not_measured():
     measures = make_measures(approach_offset_m=None)
-    side = side_taken(measures, LIMITS, Plan.ALLEY, None, "top-left")
+    side = side_taken(measures, LIMITS, ALLEY)
     assert side.call is OPEN
     assert side.words == "Can't tell which side he took: the legs are out of the picture."
     del measures["approach_offset_m"]
-    side = side_taken(measures, LIMITS, Plan.ALLEY, None, "top-left")
+    side = side_taken(measures, LIMITS, ALLEY)
     assert side.words == "Can't tell which side he took: not measured."
 
 
@@ -82,8 +92,8 @@ def test_on_plan_agrees_with_the_rules(a, b, plan):
     """Nobody on plan is flagged for his side, and who is flagged for it is off plan."""
     low, high = sorted((a, b))
     measures = offset(low, high)
-    call = side_taken(measures, LIMITS, plan, None, "top-left").call
-    verdict = judge(measures, LIMITS, plan, None, "top-left")
+    call = side_taken(measures, LIMITS, asked(plan, None, "top-left")).call
+    verdict = judge(measures, LIMITS, asked(plan, None, "top-left"))
     rules = {finding.rule for finding in verdict.flags} & {"wrong_side", "straight_up"}
     if rules:
         assert call is OFF
@@ -95,8 +105,8 @@ def test_on_plan_agrees_with_the_rules(a, b, plan):
 @given(edges, edges)
 def test_plans_mirror_each_other(a, b):
     low, high = sorted((a, b))
-    alley = side_taken(offset(low, high), LIMITS, Plan.ALLEY, None, "top-left").call
-    middle = side_taken(offset(-high, -low), LIMITS, Plan.MIDDLE, None, "top-left").call
+    alley = side_taken(offset(low, high), LIMITS, ALLEY).call
+    middle = side_taken(offset(-high, -low), LIMITS, asked(Plan.MIDDLE, None, "top-left")).call
     assert alley is middle
 
 
@@ -127,13 +137,13 @@ def test_the_interval_solves_wilsons_equation(on, off):
     if on + off == 0:
         assert share is None
         return
-    z, told = norm.ppf(0.95), on + off
+    z, known = norm.ppf(0.95), on + off
     low, high = share
-    assert 0 <= low <= on / told <= high <= 1
+    assert 0 <= low <= on / known <= high <= 1
     for bound in (low, high):
         if 0 < bound < 1:
-            error = np.sqrt(bound * (1 - bound) / told)
-            assert abs(on / told - bound) == pytest.approx(z * error, rel=1e-6)
+            error = np.sqrt(bound * (1 - bound) / known)
+            assert abs(on / known - bound) == pytest.approx(z * error, rel=1e-6)
 
 
 def test_a_share_in_words():

@@ -47,11 +47,11 @@ def test_digest_tells_limits_apart_and_nothing_else():
         ),
         (
             "min_knee_bend_deg = 450",
-            "min_knee_bend_deg is 450; give a number from 0 to 180.",
+            "min_knee_bend_deg is 450; give a number from 0 to 160.",
         ),
         (
             "max_overrun_m = -1",
-            "max_overrun_m is -1; give a number from 0 to 20.",
+            "max_overrun_m is -1; give a number from 0 to 15.",
         ),
         (
             "min_trunk_lean_deg = 60",
@@ -69,8 +69,8 @@ def test_digest_tells_limits_apart_and_nothing_else():
             "no rep could be right by both; lower the one or raise the other.",
         ),
         (
-            "min_goal_side_m = -7",
-            "min_goal_side_m is -7; give a number from -5 to 5.",
+            "min_goal_side_m = -17",
+            "min_goal_side_m is -17; give a number from -15 to 15.",
         ),
     ],
 )

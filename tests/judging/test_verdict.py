@@ -5,10 +5,13 @@ from factories import make_measures
 from hypothesis import given
 from hypothesis import strategies as st
 
-from posecheck.judging.rules import wanted_side
+from posecheck.judging.asked import Asked
+from posecheck.judging.plan import side_taken
 from posecheck.judging.thresholds import Thresholds
 from posecheck.judging.verdict import Call, conjunction, disjunction, judge, negation
 from posecheck.measures.measure import Measure
+from posecheck.practice.field import closeout_layout
+from posecheck.practice.layout import Layout
 from posecheck.practice.plan import Plan
 
 F, C, U = Call.FLAGGED, Call.CLEAR, Call.CANT_TELL
@@ -27,8 +30,13 @@ def rep(**intervals):
     return measures
 
 
+def asked(plan=None, hand=None, spot=None, layout=None):
+    """Of a defender in the usual drill, or on another layout."""
+    return Asked(plan, hand, spot, (layout or closeout_layout()).side_of(spot))
+
+
 def call(rule, measures, plan=None, strong_hand=None, spot=None):
-    verdict = judge(measures, LIMITS, plan, strong_hand, spot)
+    verdict = judge(measures, LIMITS, asked(plan, strong_hand, spot))
     return next(finding for finding in verdict.findings if finding.rule == rule)
 
 
@@ -162,9 +170,43 @@ def test_wrong_side(expected, offset, plan, hand, spot):
     assert bool(found.fix) == (expected is not C)
 
 
-def test_wanted_side_says_what_is_missing():
-    assert wanted_side(None, "right", "top") == "no plan is set for this spot"
-    assert wanted_side(Plan.WEAK_HAND, None, "top") == "the attacker's strong hand is not stated"
+def test_the_wanted_side_says_what_is_missing():
+    assert asked(None, "right", "top").wanted == "no plan is set for this spot"
+    assert asked(Plan.WEAK_HAND, None, "top").wanted == "the attacker's strong hand is not stated"
+    unknown = "beside a goal, so its side of the field is not known"
+    no_goal = Layout({"top-left": (-8.0, 12.5)}, cones=frozenset({"top-left"}))
+    for without in (
+        asked(Plan.ALLEY, None, "top-left", no_goal),
+        asked(Plan.ALLEY, None, "somewhere"),
+        asked(Plan.WEAK_HAND, "right", "top-left", Layout()),
+    ):
+        assert without.wanted == f"the layout does not place the spot {without.spot!r} {unknown}"
+    found = call("wrong_side", rep(approach_offset_m=TOPSIDE), Plan.ALLEY, None, "somewhere")
+    assert found.call is U
+    assert "its side of the field is not known" in found.reason
+    assert "in its layout the goal and the spot's cone" in found.fix
+
+
+@pytest.mark.parametrize(
+    ("name", "place", "side_like"),
+    [
+        ("north", (0.5, 14.0), "top"),
+        ("west", (-11.0, 5.0), "side-left"),
+        ("top", (9.0, 11.0), "top-right"),  # the name is the coach's own business
+        ("by the right bench", (-8.0, 10.0), "top-left"),
+    ],
+)
+def test_the_side_is_where_the_cone_stands_whatever_it_is_called(name, place, side_like):
+    own = Layout({name: place}, goal=True, cones=frozenset({name}))
+    for plan, hand in ((Plan.ALLEY, None), (Plan.MIDDLE, None), (Plan.WEAK_HAND, "right")):
+        usual = asked(plan, hand, side_like)
+        assert asked(plan, hand, name, own).wanted == usual.wanted
+        for offset in (TOPSIDE, ALLEY_SIDE):
+            measures = rep(approach_offset_m=offset)
+            verdict = judge(measures, LIMITS, asked(plan, hand, name, own))
+            assert verdict == judge(measures, LIMITS, usual)
+            words = side_taken(measures, LIMITS, asked(plan, hand, name, own)).words
+            assert words == side_taken(measures, LIMITS, usual).words
 
 
 def test_reasons_carry_the_figures():
@@ -184,24 +226,24 @@ def test_reasons_carry_the_figures():
 
 
 def test_the_rep_as_a_whole():
-    good = judge(make_measures("breakdown"), LIMITS, Plan.ALLEY, None, "top-left")
+    good = judge(make_measures("breakdown"), LIMITS, asked(Plan.ALLEY, None, "top-left"))
     assert (good.call, good.flags) == (C, ())
     assert good.headline == "Broken down and under control: knee bend 58° (52–64°)."  # noqa: RUF001
 
-    bad = judge(make_measures("upright"), LIMITS, Plan.ALLEY, None, "top-left")
+    bad = judge(make_measures("upright"), LIMITS, asked(Plan.ALLEY, None, "top-left"))
     assert bad.call is F
     assert bad.flags[0].rule == "upright_run_out"
     assert bad.headline.startswith("Ran out upright: Knee bend 17°")
 
-    open_one = judge(make_measures("unclear"), LIMITS, Plan.ALLEY, None, "top-left")
+    open_one = judge(make_measures("unclear"), LIMITS, asked(Plan.ALLEY, None, "top-left"))
     assert (open_one.call, open_one.flags) == (U, ())
     assert open_one.headline.startswith("Can't tell: Knee bend 40°")
 
     # Without a plan the side stays open, but a good stance is still a good rep.
-    assert judge(make_measures("breakdown"), LIMITS, None, None, None).call is C
+    assert judge(make_measures("breakdown"), LIMITS, Asked()).call is C
 
 
-def test_a_quantity_that_is_not_on_record_can_not_be_told():
+def test_a_quantity_that_is_not_on_record_stays_open():
     """A record made before posecheck looked at it: judged all the same, and said so."""
     measures = make_measures("breakdown")
     del measures["goal_side_m"]
@@ -214,9 +256,9 @@ def test_a_quantity_that_is_not_on_record_can_not_be_told():
 
 def test_a_new_threshold_changes_the_call_without_new_measures():
     measures = make_measures("breakdown")
-    assert judge(measures, LIMITS, None, None, None).call is C
+    assert judge(measures, LIMITS, Asked()).call is C
     strict = Thresholds(min_knee_bend_deg=70.0)
-    rules = [finding.rule for finding in judge(measures, strict, None, None, None).flags]
+    rules = [finding.rule for finding in judge(measures, strict, Asked()).flags]
     assert rules == ["no_breakdown"]
 
 

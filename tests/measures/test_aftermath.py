@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from posecheck.measures.aftermath import goal_side, unseen_s, went_across, worst_moment
-from posecheck.measures.approach import is_top
+from posecheck.practice.layout import Side, side_at
 
 T_S = np.arange(0, 121) / 30
 ARRIVAL_S = 2.0
@@ -73,18 +73,18 @@ def test_beaten_and_recovered_was_beaten():
 )
 def test_where_the_attacker_went_by_hand(stands, velocity, across_m):
     track = moving(stands, velocity)
-    found = went_across(T_S, track, ARRIVAL_S, is_top(np.asarray(stands)))
+    found = went_across(T_S, track, ARRIVAL_S, side_at(stands))
     assert found == pytest.approx(across_m, abs=1e-9)
 
 
-def test_what_was_not_seen_says_nothing():
+def test_what_was_not_seen_does_not_count():
     defender, attacker = moving(0.85 * TOP_LEFT, (0, 0)), moving(TOP_LEFT, (1.8, -2.4))
     gone = attacker.copy()
     gone[T_S > 2.5] = np.nan
     # Seen for half of the second: the worst of that half, and half a second open.
     assert worst(defender, gone) == pytest.approx(0.0)
     assert unseen_s(T_S, defender, gone, ARRIVAL_S) == pytest.approx(0.5)
-    assert np.isnan(went_across(T_S, gone, ARRIVAL_S, at_top=False))
+    assert np.isnan(went_across(T_S, gone, ARRIVAL_S, Side.LEFT))
     gone[T_S > 1.0] = np.nan
     assert worst_moment(T_S, defender, gone, ARRIVAL_S) is None
     assert unseen_s(T_S, defender, gone, ARRIVAL_S) == 1.0
@@ -96,19 +96,21 @@ velocities = st.tuples(st.floats(-5, 5), st.floats(-5, 5))
 
 
 @given(places, velocities, places, velocities)
-def test_mirroring_the_field_changes_nothing_but_the_tops_side(here, way, there, other_way):
+def test_mirroring_the_field_changes_nothing_but_the_tops_side(
+    here, velocity, there, other_velocity
+):
     mirror = np.array([-1.0, 1.0])
-    defender, attacker = moving(here, way), moving(there, other_way)
-    at_top = is_top(np.asarray(there))
+    defender, attacker = moving(here, velocity), moving(there, other_velocity)
+    side, mirrored_side = side_at(there), side_at((-there[0], there[1]))
     assert worst(mirror * defender, mirror * attacker) == pytest.approx(worst(defender, attacker))
-    across = went_across(T_S, attacker, ARRIVAL_S, at_top)
-    mirrored = went_across(T_S, mirror * attacker, ARRIVAL_S, at_top)
-    assert mirrored == pytest.approx(-across if at_top else across, abs=1e-9)
+    across = went_across(T_S, attacker, ARRIVAL_S, side)
+    mirrored = went_across(T_S, mirror * attacker, ARRIVAL_S, mirrored_side)
+    assert mirrored == pytest.approx(-across if side is Side.MIDDLE else across, abs=1e-9)
 
 
 @given(places, velocities, places, velocities, st.floats(-3, 3))
-def test_who_is_goal_side_does_not_turn_with_the_field(here, way, there, other_way, turn):
+def test_who_is_goal_side_does_not_turn_with_the_field(here, velocity, there, other_velocity, turn):
     rotation = np.array([[np.cos(turn), -np.sin(turn)], [np.sin(turn), np.cos(turn)]])
-    defender, attacker = moving(here, way), moving(there, other_way)
+    defender, attacker = moving(here, velocity), moving(there, other_velocity)
     turned = worst(defender @ rotation.T, attacker @ rotation.T)
     assert turned == pytest.approx(worst(defender, attacker), abs=1e-9)

@@ -5,7 +5,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from posecheck.measures.approach import approach_offset, bow, heading, is_top, overrun, topside
+from posecheck.measures.approach import approach_offset, bow, heading, overrun, topside
+from posecheck.practice.layout import Side, side_at
 
 TOP, TOP_LEFT, TOP_RIGHT = np.array([0.0, 15.0]), np.array([-8.0, 12.5]), np.array([8.0, 12.5])
 SIDE_LEFT, SIDE_RIGHT = np.array([-11.5, 4.5]), np.array([11.5, 4.5])
@@ -27,23 +28,15 @@ SIDE_LEFT, SIDE_RIGHT = np.array([-11.5, 4.5]), np.array([11.5, 4.5])
     ],
 )
 def test_approach_offset_by_hand(attacker, defender, offset):
-    assert approach_offset(defender, attacker, is_top(attacker)) == pytest.approx(offset)
+    assert approach_offset(defender, attacker, side_at(attacker)) == pytest.approx(offset)
 
 
 @pytest.mark.parametrize("attacker", [TOP_LEFT, TOP_RIGHT, SIDE_LEFT, SIDE_RIGHT])
 def test_topside_points_to_the_middle_of_the_field(attacker):
-    side = topside(attacker, is_top(attacker))
-    assert side @ attacker == pytest.approx(0.0)
+    across = topside(attacker, side_at(attacker))
+    assert across @ attacker == pytest.approx(0.0)
     far_upfield = np.array([0.0, 50.0])
-    assert side @ (far_upfield - attacker) > 0
-
-
-@pytest.mark.parametrize(
-    ("attacker", "top"),
-    [(TOP, True), (np.array([1.0, 15.0]), True), (TOP_LEFT, False), (SIDE_RIGHT, False)],
-)
-def test_is_top(attacker, top):
-    assert is_top(attacker) is top
+    assert across @ (far_upfield - attacker) > 0
 
 
 def test_bow_of_a_half_circle_is_its_radius_and_of_a_line_nothing():
@@ -51,29 +44,29 @@ def test_bow_of_a_half_circle_is_its_radius_and_of_a_line_nothing():
     # From (0, 0) to (0, 10) bulging to +x, which is topside for an attacker on the left.
     arc = np.stack([5 * np.sin(angle), 5 - 5 * np.cos(angle)], axis=1)
     attacker = np.array([-1.0, 10.0])
-    assert bow(arc, attacker, False) == pytest.approx(5.0)
-    assert bow(arc * [-1, 1], attacker, False) == pytest.approx(-5.0)
+    assert bow(arc, attacker, Side.LEFT) == pytest.approx(5.0)
+    assert bow(arc * [-1, 1], attacker, Side.LEFT) == pytest.approx(-5.0)
     arc[30] = np.nan
-    assert bow(arc, attacker, False) == pytest.approx(5.0 * np.sin(angle[29]))
+    assert bow(arc, attacker, Side.LEFT) == pytest.approx(5.0 * np.sin(angle[29]))
     line = np.linspace([0, 0], [0, 10], 30)
-    assert bow(line, attacker, False) == pytest.approx(0.0)
-    assert np.isnan(bow(line * np.nan, attacker, False))
-    assert np.isnan(bow(np.zeros((5, 2)), attacker, False))
+    assert bow(line, attacker, Side.LEFT) == pytest.approx(0.0)
+    assert np.isnan(bow(line * np.nan, attacker, Side.LEFT))
+    assert np.isnan(bow(np.zeros((5, 2)), attacker, Side.LEFT))
 
 
 T_S = np.arange(0, 4, 1 / 30)
 
 
-def towards(attacker, turned_deg, topside_way, t_s=T_S):
-    """A straight run at 5 m/s that arrives 1 m from the attacker after 2 s, its way turned."""
+def towards(attacker, turned_deg, across, t_s=T_S):
+    """A straight run at 5 m/s that arrives 1 m from the attacker after 2 s, turned off the line."""
     out = attacker / np.linalg.norm(attacker)
-    way = np.cos(np.radians(turned_deg)) * out + np.sin(np.radians(turned_deg)) * topside_way
-    return attacker - out + 5.0 * (t_s[:, None] - 2.0) * way
+    along = np.cos(np.radians(turned_deg)) * out + np.sin(np.radians(turned_deg)) * across
+    return attacker - out + 5.0 * (t_s[:, None] - 2.0) * along
 
 
 @pytest.mark.parametrize("turned_deg", [0.0, 20.0, -50.0, 90.0, -170.0])
 @pytest.mark.parametrize(
-    ("attacker", "topside_way"),
+    ("attacker", "across"),
     [
         # By 3-4-5 triangles: the goal behind, the middle of the field across.
         (np.array([-6.0, 8.0]), np.array([0.8, 0.6])),
@@ -81,9 +74,9 @@ def towards(attacker, turned_deg, topside_way, t_s=T_S):
         (np.array([0.0, 15.0]), np.array([1.0, 0.0])),
     ],
 )
-def test_heading_is_the_turn_put_in(attacker, topside_way, turned_deg):
-    run = towards(attacker, turned_deg, topside_way)
-    found = heading(T_S, run, attacker, 0.0, 2.0, is_top(attacker))
+def test_heading_is_the_turn_put_in(attacker, across, turned_deg):
+    run = towards(attacker, turned_deg, across)
+    found = heading(T_S, run, attacker, 0.0, 2.0, side_at(attacker))
     assert np.degrees(found) == pytest.approx(turned_deg)
 
 
@@ -94,18 +87,18 @@ def test_heading_counts_the_last_steps_only():
     attacker = np.array([-3.0, 8.0])
     out, across = attacker / np.hypot(3, 8), np.array([8.0, 3.0]) / np.hypot(3, 8)
     by_hand = np.arctan2(np.array([-1.0, 0.0]) @ across, np.array([-1.0, 0.0]) @ out)
-    found = heading(T_S, xy, attacker, 0.0, 2.0, at_top=False)
+    found = heading(T_S, xy, attacker, 0.0, 2.0, Side.LEFT)
     assert found == pytest.approx(by_hand)
     assert np.degrees(found) == pytest.approx(-69.4, abs=0.1)
 
 
 def test_heading_needs_the_arrival_and_a_way_before_it():
-    run = towards(TOP_LEFT, 10.0, topside(TOP_LEFT, False))
-    assert np.isnan(heading(T_S, run, TOP_LEFT, 0.0, 9.0, at_top=False))  # after the film
-    assert np.isnan(heading(T_S, run, TOP_LEFT, 1.8, 2.0, at_top=False))  # 1 m in all
+    run = towards(TOP_LEFT, 10.0, topside(TOP_LEFT, Side.LEFT))
+    assert np.isnan(heading(T_S, run, TOP_LEFT, 0.0, 9.0, Side.LEFT))  # after the film
+    assert np.isnan(heading(T_S, run, TOP_LEFT, 1.8, 2.0, Side.LEFT))  # 1 m in all
     # Frames not seen are passed over for one that was, a little further back.
     run[(T_S > 1.5) & (T_S < 1.9)] = np.nan
-    found = heading(T_S, run, TOP_LEFT, 0.0, 2.0, at_top=False)
+    found = heading(T_S, run, TOP_LEFT, 0.0, 2.0, Side.LEFT)
     assert np.degrees(found) == pytest.approx(10.0)
 
 
@@ -125,7 +118,7 @@ def test_overrun_by_hand(stops_at_m, past_m):
     arrival_s = 8.2 / 5.0
     if stops_at_m < 8.2:
         arrival_s = stops_at_m / 5.0
-    # The last frame within the second lies up to a frame's way (0.17 m) before its end.
+    # The last frame within the second lies up to a frame's run (0.17 m) before its end.
     assert overrun(T_S, xy, attacker, 0.0, arrival_s) == pytest.approx(past_m, abs=0.17)
 
 
@@ -146,17 +139,16 @@ places = st.tuples(st.floats(-12, 12), st.floats(3, 16)).map(np.array)
 
 @given(places, places)
 def test_mirroring_the_field_keeps_topside_except_at_the_top(attacker, defender):
-    at_top = is_top(attacker)
-    mirror = np.array([-1.0, 1.0])
-    here = approach_offset(defender, attacker, at_top)
-    there = approach_offset(mirror * defender, mirror * attacker, at_top)
-    assert there == pytest.approx(-here if at_top else here, abs=1e-9)
+    side, mirror = side_at(attacker), np.array([-1.0, 1.0])
+    here = approach_offset(defender, attacker, side)
+    there = approach_offset(mirror * defender, mirror * attacker, side_at(mirror * attacker))
+    assert there == pytest.approx(-here if side is Side.MIDDLE else here, abs=1e-9)
 
 
 @given(places, st.floats(-179, 179))
 def test_mirroring_the_field_keeps_the_heading_except_at_the_top(attacker, turned_deg):
-    at_top = is_top(attacker)
-    run = towards(attacker, turned_deg, topside(attacker, at_top))
-    mirror = np.array([-1.0, 1.0])
-    there = heading(T_S, mirror * run, mirror * attacker, 0.0, 2.0, at_top)
-    assert np.degrees(there) == pytest.approx(-turned_deg if at_top else turned_deg, abs=1e-6)
+    side, mirror = side_at(attacker), np.array([-1.0, 1.0])
+    run = towards(attacker, turned_deg, topside(attacker, side))
+    there = heading(T_S, mirror * run, mirror * attacker, 0.0, 2.0, side_at(mirror * attacker))
+    expected = -turned_deg if side is Side.MIDDLE else turned_deg
+    assert np.degrees(there) == pytest.approx(expected, abs=1e-6)

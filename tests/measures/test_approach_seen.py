@@ -1,7 +1,7 @@
 """Heading and aftermath as cameras see them: straight runs, and an attacker who dodges.
 
-All run in straight lines worked by hand (tests/ground/runner.py), so which way they head, who is
-goal-side, by how much, and to which side he went is known.
+All run in straight lines worked by hand (tests/support/runner.py), so in which direction they
+head, who is goal-side, by how much, and to which side he went is known.
 """
 
 from __future__ import annotations
@@ -18,7 +18,9 @@ from posecheck.ground.tracks import GroundTrack, track_on_ground
 from posecheck.measures import aftermath
 from posecheck.measures.intervals import default_intervals
 from posecheck.measures.measure import Measure
-from posecheck.measures.of_run import run_measures
+from posecheck.measures.of_run import FORMULAS, run_measure
+from posecheck.measures.run import Run as RepRun
+from posecheck.practice.layout import Side
 from posecheck.reps.splitting import find_reps
 
 CAMERAS = {
@@ -29,7 +31,7 @@ CAMERAS = {
 }
 
 STANDS = (-6.0, 12.0)
-"""Of the attacker, top left; his way to the goal is (1, -2), topside is (2, 1) over root 5."""
+"""Of the attacker, top left; his line to the goal is (1, -2), topside is (2, 1) over root 5."""
 
 DODGES = {
     "topside": (0.0, 6.5),
@@ -80,17 +82,8 @@ def measures_of(defender: GroundTrack, attacker: GroundTrack, ground: Ground) ->
     """Everything read from places on the ground, of the first rep in two tracks."""
     rep = find_reps(defender.xy_m, attacker.xy_m, defender.t_s, defender.velocity_mps)[0]
     assert rep.arrival_s is not None
-    measures = run_measures(
-        rep,
-        rep.arrival_s,
-        defender,
-        attacker,
-        ground,
-        cone_xy_m=None,
-        spot="top-left",
-        bars=default_intervals(),
-    )
-    return {each.key: each for each in measures}
+    run = RepRun(rep, rep.arrival_s, defender, attacker, ground, None, Side.LEFT)
+    return {key: run_measure(key, run, default_intervals()) for key in FORMULAS}
 
 
 def measured(dodge: str, where: str, seed: int) -> tuple[dict[str, Measure], dict[str, float]]:
@@ -112,20 +105,20 @@ def measured(dodge: str, where: str, seed: int) -> tuple[dict[str, Measure], dic
     assert worst is not None
     truth = {
         "goal_side_m": float(aftermath.goal_side(d, a)[worst]),
-        "attacker_went_m": aftermath.went_across(t_s, a, true_rep.arrival_s, False),
+        "attacker_went_m": aftermath.went_across(t_s, a, true_rep.arrival_s, Side.LEFT),
     }
     return {key: measures[key] for key in truth}, truth
 
 
 @pytest.mark.parametrize("start", [(0.0, 3.5), (6.0, 6.0)])
 def test_the_heading_of_a_straight_run(start: tuple[float, float]) -> None:
-    """At an attacker top left, 0.8 m topside of him: the way of the line, from four cameras."""
+    """At an attacker top left, 0.8 m topside of him: the line's direction, from four cameras."""
     attacker = np.array(STANDS)
     out = attacker / np.linalg.norm(attacker)
     across = np.array([2.0, 1.0]) / np.sqrt(5.0)
     run = closeout(start, tuple(attacker - 0.5 * out + 0.8 * across), top_mps=4.5)
-    way = run.ground_m[-1] - run.ground_m[0]
-    by_hand = np.degrees(np.arctan2(way @ across, way @ out))
+    gone = run.ground_m[-1] - run.ground_m[0]
+    by_hand = np.degrees(np.arctan2(gone @ across, gone @ out))
     n = len(run.t_s)
     stands = GroundTrack(
         run.t_s, np.tile(attacker, (n, 1)), np.zeros((n, 2)), np.full(n, 0.1), np.full(n, 0.1)
@@ -154,7 +147,7 @@ def test_a_dodge_is_seen_to_its_side(dodge: str, sign: int, where: str) -> None:
     assert np.sign(went.low) == np.sign(went.high) == sign
 
 
-def test_beaten_is_told_and_the_error_bars_hold() -> None:
+def test_beaten_is_measured_and_the_error_bars_hold() -> None:
     inside = []
     for where in CAMERAS:
         for dodge in DODGES:

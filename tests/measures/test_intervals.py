@@ -4,12 +4,13 @@ from posecheck.body.stance_track import STANCE
 from posecheck.filming.conditions import Conditions, StanceReading
 from posecheck.filming.limits import unfit
 from posecheck.filming.look import NOT_LOOKED, Look
-from posecheck.measures.intervals import Intervals, Spread, default_intervals
-from posecheck.measures.quantities import QUANTITY
+from posecheck.measures.figures import figure
+from posecheck.measures.intervals import GroundReading, Intervals, Spread, default_intervals
+from posecheck.measures.quantities import QUANTITIES, QUANTITY, ReadFrom
 
 GOOD = Conditions(view_deg=90, height_px=300, score=0.9, seen=13, of=13)
 
-BARS = Intervals(
+INTERVALS = Intervals(
     stance={"knee_bend_deg": {"front": (1.0, 1.0), "side": (0.5, 0.5), "behind": (2.0, 3.0)}},
     ground={"overrun_m": {"marks": Spread(1.645, 0.3), "players": Spread(2.0, 0.3)}},
 )
@@ -23,9 +24,9 @@ def reading(value=50.0, below=12.0, above=20.0, **changed):
     return StanceReading(value, below, above, conditions(**changed))
 
 
-def test_the_room_is_taken_by_the_measure_s_factor_on_either_side():
+def test_the_margins_are_sized_by_the_measure_s_factor_on_either_side():
     for key in ("knee_bend_deg", "late_knee_bend_deg"):  # read in the same way
-        measure = BARS.stance_measure(key, reading())
+        measure = INTERVALS.stance_measure(key, reading())
         assert (measure.low, measure.value, measure.high) == (44.0, 50.0, 60.0)
 
 
@@ -34,13 +35,35 @@ def test_the_room_is_taken_by_the_measure_s_factor_on_either_side():
     [(0, 1, 1), (44.9, 1, 1), (45, 0.5, 0.5), (104.9, 0.5, 0.5), (105, 2, 3), (180, 2, 3)],
 )
 def test_factors_are_those_of_the_side_he_is_seen_from(view_deg, below, above):
-    measure = BARS.stance_measure("knee_bend_deg", reading(view_deg=view_deg))
+    measure = INTERVALS.stance_measure("knee_bend_deg", reading(view_deg=view_deg))
     assert measure.low == pytest.approx(50 - 12 * below)
     assert measure.high == pytest.approx(50 + 20 * above)
 
 
 def test_an_interval_ends_where_the_measure_does():
-    assert BARS.stance_measure("knee_bend_deg", reading(4.0)).low == 0.0
+    assert INTERVALS.stance_measure("knee_bend_deg", reading(4.0)).low == 0.0
+
+
+@pytest.mark.parametrize("key", sorted(QUANTITY))
+def test_what_no_player_can_do_is_a_misreading_and_goes_missing(key):
+    """Just inside the plausible range a value stays, just outside it is missing with the reason."""
+    quantity, usual = QUANTITY[key], default_intervals()
+
+    def measure(value):
+        if quantity.read_from is ReadFrom.STANCE:
+            return usual.stance_measure(key, reading(value))
+        return usual.ground_measure(key, GroundReading(value, 0.1), "marks", "")
+
+    least, greatest = quantity.plausible
+    for value in (least, greatest):
+        assert measure(value).value == value
+    outside = [greatest + 0.1 * (greatest - least)]
+    if quantity.signed:
+        outside.append(least - 0.1 * (greatest - least))
+    for value in outside:
+        missed = measure(value)
+        assert missed.value is None
+        assert figure(key, value) in missed.missing_because
 
 
 @pytest.mark.parametrize(
@@ -69,7 +92,7 @@ def test_an_interval_ends_where_the_measure_does():
     ],
 )
 def test_film_that_cannot_show_it_gives_a_reason_and_no_value(changed, because):
-    measure = BARS.stance_measure("knee_bend_deg", reading(**changed))
+    measure = INTERVALS.stance_measure("knee_bend_deg", reading(**changed))
     assert (measure.value, measure.missing_because) == (None, because)
 
 
@@ -79,7 +102,7 @@ def test_a_picture_at_its_limits_or_not_looked_at_hinders_nothing(look):
 
 
 def test_a_measure_says_what_it_was_read_from():
-    measure = BARS.stance_measure("knee_bend_deg", reading())
+    measure = INTERVALS.stance_measure("knee_bend_deg", reading())
     assert measure.read_from == "13 of 13 frames, 300 px tall, seen side-on"
 
 
@@ -99,22 +122,27 @@ def test_views_in_words(view_deg, words):
 
 def test_ground_measures_widen_with_the_track_and_end_at_nothing():
     # sqrt(0.3² + 0.4²) = 0.5
-    measure = BARS.ground_measure("overrun_m", 0.5, 0.4, "marks", "")
+    measure = INTERVALS.ground_measure("overrun_m", GroundReading(0.5, 0.4), "marks", "")
     assert measure.low == 0.0
     assert measure.high == pytest.approx(0.5 + 1.645 * 0.5)
-    players = BARS.ground_measure("overrun_m", 2.0, 0.4, "players", "", unseen=3.0)
+    players = INTERVALS.ground_measure(
+        "overrun_m", GroundReading(2.0, 0.4, unseen_above=3.0), "players", ""
+    )
     assert (players.low, players.high) == pytest.approx((1.0, 6.0))
 
 
 def test_the_shipped_table_covers_every_measure():
-    bars = default_intervals()
-    shared = {"late_knee_bend_deg"}
-    assert set(bars.stance) == set(STANCE)
-    assert set(bars.stance) | set(bars.ground) | shared == set(QUANTITY)
+    intervals = default_intervals()
+    assert set(intervals.stance) == set(STANCE)
+    for read_from, table in (
+        (ReadFrom.STANCE, intervals.stance),
+        (ReadFrom.GROUND, intervals.ground),
+    ):
+        assert set(table) == {q.base for q in QUANTITIES if q.read_from is read_from}
     assert all(
         0.1 < factor < 3
-        for by_side in bars.stance.values()
+        for by_side in intervals.stance.values()
         for factors in by_side.values()
         for factor in factors
     )
-    assert all(set(spreads) == {"marks", "players"} for spreads in bars.ground.values())
+    assert all(set(spreads) == {"marks", "players"} for spreads in intervals.ground.values())

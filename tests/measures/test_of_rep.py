@@ -11,6 +11,7 @@ from posecheck.ground.tracks import GroundTrack
 from posecheck.measures.intervals import default_intervals
 from posecheck.measures.of_rep import measure_rep
 from posecheck.measures.quantities import QUANTITIES
+from posecheck.practice.layout import Side
 from posecheck.reps.rep import ArrivalSource, Rep
 from posecheck.reps.splitting import find_reps
 
@@ -20,7 +21,7 @@ ATTACKER = np.array([0.0, 13.9])
 ARRIVAL_S = 1.8  # (13.9 - 1.8 - 3.1) m at 5 m/s
 
 
-ROOM = {
+MARGIN = {
     "knee_bend_deg": 8.0, "trunk_lean_deg": 5.0, "hip_drop": 0.03, "hand_reach": 0.1,
     "hand_height": 0.1, "base_width": 0.5,
 }  # fmt: skip
@@ -63,12 +64,12 @@ def stance(t_s=T_S, knee_bend_deg=60.0, score=0.9):
         "height_px": 300.0,
         "score": score,
     }
-    room = {key: np.full(len(t_s), ROOM[key]) for key in STANCE}
+    below = {key: np.full(len(t_s), MARGIN[key]) for key in STANCE}
     return StanceTrack(
         t_s,
         **{key: np.broadcast_to(value, len(t_s)) for key, value in held.items()},
-        below=room,
-        above={key: 2 * values for key, values in room.items()},
+        below=below,
+        above={key: 2 * values for key, values in below.items()},
     )
 
 
@@ -85,17 +86,17 @@ def measured(t_s=T_S, until_m=13.0, bends_at_s=0.0, attacker=True, score=0.9, **
 
 
 def test_error_bars_are_the_net_s_own_sized_by_the_table():
-    _, measures = measured(spot="top")
+    _, measures = measured(spot_side=Side.MIDDLE)
     factors = {key: by_side["side"] for key, by_side in default_intervals().stance.items()}
     for key in STANCE:
         measure = measures[key]
         below, above = factors[key]
-        assert measure.value - measure.low == pytest.approx(below * ROOM[key])
-        assert measure.high - measure.value == pytest.approx(2 * above * ROOM[key])
+        assert measure.value - measure.low == pytest.approx(below * MARGIN[key])
+        assert measure.high - measure.value == pytest.approx(2 * above * MARGIN[key])
 
 
 def test_every_quantity_is_there_and_right():
-    rep, measures = measured(spot="top")
+    rep, measures = measured(spot_side=Side.MIDDLE)
     assert rep.arrival_s == pytest.approx(ARRIVAL_S)
     assert list(measures) == [quantity.key for quantity in QUANTITIES]
     values = {key: measure.value for key, measure in measures.items()}
@@ -125,7 +126,7 @@ def test_a_run_first_seen_while_he_brakes_has_no_peak_and_no_path_but_an_arrival
     track = on_ground(xy)
     attacker = on_ground(np.tile(ATTACKER, (len(T_S), 1)))
     (rep,) = find_reps(xy, attacker.xy_m, T_S, track.velocity_mps)
-    measures = measure_rep(rep, stance(), track, attacker, ground(), spot="top")
+    measures = measure_rep(rep, stance(), track, attacker, ground(), spot_side=Side.MIDDLE)
     for key in ("closeout_speed_mps", "braking_distance_m"):
         assert measures[key].missing_because == (
             "he is already braking when first seen, and was faster before"
@@ -200,7 +201,7 @@ def test_a_vague_beginning_does_not_bow_the_path():
     track = GroundTrack(T_S, xy, velocity, sd, track.speed_sd_mps)
     attacker = on_ground(np.tile(ATTACKER, (len(T_S), 1)))
     rep = Rep(0.0, None, ARRIVAL_S, 2.8, ArrivalSource.ATTACKER)
-    measures = measure_rep(rep, stance(), track, attacker, ground(), spot="top")
+    measures = measure_rep(rep, stance(), track, attacker, ground(), spot_side=Side.MIDDLE)
     assert measures["bow_m"].value == pytest.approx(0.0)
     # By hand: 0.15 m, and half its variance again from the chord's ends, over the floor; times
     # the factor found for 90 % (models/GROUND_CARD.md).
@@ -214,7 +215,7 @@ def test_without_the_field_sides_are_missing_with_the_reason():
     assert measures["overrun_m"].value is not None
     for key in ("approach_offset_m", "bow_m", "heading_deg", "goal_side_m", "attacker_went_m"):
         assert measures[key].missing_because == (
-            "the goal is not among the marked points, so sides cannot be told"
+            "the goal is not among the marked points, so sides are not known"
         )
 
 
@@ -241,7 +242,7 @@ def test_without_arrival_everything_is_missing():
     assert {m.missing_because for m in measures.values()} == {"the film does not show the arrival"}
 
 
-def test_hidden_legs_say_nothing_of_the_stance_but_speed_stays():
+def test_hidden_legs_leave_no_stance_but_speed_stays():
     _, measures = measured(score=0.3)
     assert measures["knee_bend_deg"].missing_because == (
         "hips, knees and ankles are too hidden or blurred"
@@ -259,7 +260,7 @@ def test_a_ground_known_less_well_widens_what_is_read_from_it():
     assert width["vague"] > width["sure"]
 
 
-def test_a_blurred_player_s_stance_is_not_told_but_his_run_is():
+def test_a_blurred_player_s_stance_is_missing_but_his_run_is_not():
     blurred = Looks(np.array([ARRIVAL_S]), (Look(blur=0.09, light=0.3, burnt=0.0),))
     _, measures = measured(looks=blurred)
     knee = measures["knee_bend_deg"]
@@ -270,10 +271,10 @@ def test_a_blurred_player_s_stance_is_not_told_but_his_run_is():
     assert measures["closeout_speed_mps"].value == pytest.approx(5.0)
 
 
-@pytest.mark.parametrize(("rate_hz", "told"), [(8, False), (10, True)])
-def test_nothing_is_told_from_too_few_frames_a_second(rate_hz, told):
+@pytest.mark.parametrize(("rate_hz", "enough"), [(8, False), (10, True)])
+def test_nothing_is_measured_from_too_few_frames_a_second(rate_hz, enough):
     _, measures = measured(t_s=np.arange(0, 5, 1 / rate_hz))
-    assert (measures["closeout_speed_mps"].value is not None) == told
-    if not told:
+    assert (measures["closeout_speed_mps"].value is not None) == enough
+    if not enough:
         because = {measure.missing_because for measure in measures.values()}
         assert because == {"the film has only 8 frames a second, 10 are needed"}

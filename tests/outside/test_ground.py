@@ -17,9 +17,9 @@ from posecheck.maths.arrays import FloatArray
 from posecheck.practice.field import (
     CLOSEOUT_CONES,
     CREASE_RADIUS_WORLD_M,
+    TWO_CONES,
     closeout_layout,
     layout_points,
-    two_cone_layout,
 )
 from posecheck.practice.notes import View
 
@@ -105,7 +105,7 @@ def test_spots_are_a_closeout_away_from_the_inside_cone() -> None:
     for name, place in CLOSEOUT_CONES.items():
         if name != "inside":
             assert 9 <= np.hypot(*np.subtract(place, inside)) <= 14, name
-    ends = [two_cone_layout().points[name] for name in ("inside", "top")]
+    ends = [TWO_CONES[name] for name in ("inside", "top")]
     assert np.hypot(*np.subtract(*ends)) == pytest.approx(10)
 
 

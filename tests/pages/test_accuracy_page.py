@@ -79,7 +79,7 @@ def test_every_measure_has_its_four_plots_and_the_figures_beside_them(page: str)
     assert "6.2° 0.0° 83 %" in text
 
 
-def test_a_file_that_cannot_be_written_is_told_of(tmp_path: Path) -> None:
+def test_a_file_that_cannot_be_written_is_reported(tmp_path: Path) -> None:
     with pytest.raises(UsageError, match=r"nowhere.*No such file.*name another place"):
         write_accuracy_page(made_up(), "x", tmp_path / "nowhere" / "a.html")
 

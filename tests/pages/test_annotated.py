@@ -19,6 +19,7 @@ from posecheck.measures.result import RepResult
 from posecheck.pages import annotated
 from posecheck.pages.annotated import annotated_name, write_annotated_clip
 from posecheck.pages.cut import cut_around
+from posecheck.pages.tuning import CLIP_MAX_RATE_HZ
 from posecheck.reps.rep import ArrivalSource, Rep
 from posecheck.video.clip import Clip, open_clip
 
@@ -113,7 +114,7 @@ def test_film_too_poor_to_read_carries_no_figures(tmp_path: Path) -> None:
     ("value", "step", "words"),
     [(32.6, 5, "~35°"), (0.4, 5, "~0°"), (5.26, 0.5, "~5.5°"), (float("nan"), 5, "")],
 )
-def test_a_single_frame_is_told_coarsely(value: float, step: float, words: str) -> None:
+def test_a_single_frame_is_written_coarsely(value: float, step: float, words: str) -> None:
     assert annotated.about(value, step, "°") == words
 
 
@@ -121,7 +122,7 @@ def test_a_fast_film_is_thinned_to_what_phones_play(tmp_path: Path) -> None:
     clip = film(tmp_path / "in.mp4", [i / 240 for i in range(480)], width=320, height=180)
     write_annotated_clip(clip, rep_on(clip, 0.5, 1.2, 1.9), tmp_path / "out.mp4")
     times, _ = read(tmp_path / "out.mp4")
-    assert np.diff(times).min() >= 0.9 / annotated.MAX_RATE_HZ
+    assert np.diff(times).min() >= 0.9 / CLIP_MAX_RATE_HZ
 
 
 def test_without_arrival_nothing_is_slowed(tmp_path: Path) -> None:
@@ -207,12 +208,12 @@ def test_a_browser_plays_it(tmp_path: Path) -> None:
         "</script>"
     )
     dom = dump_dom(tmp_path / "page.html", tmp_path / "profile")
-    told = re.search(r"<title>(\d) ([\d.]+) (\d+)</title>", dom)
-    assert told is not None
-    assert int(told[1]) >= 2, "HAVE_CURRENT_DATA"
+    title = re.search(r"<title>(\d) ([\d.]+) (\d+)</title>", dom)
+    assert title is not None
+    assert int(title[1]) >= 2, "HAVE_CURRENT_DATA"
     times, _ = read(tmp_path / "out.mp4")
-    assert float(told[2]) == pytest.approx(times[-1], abs=0.2)
-    assert int(told[3]) > 0
+    assert float(title[2]) == pytest.approx(times[-1], abs=0.2)
+    assert int(title[3]) > 0
 
 
 def test_a_closer_cut_keeps_size_and_shape_and_shows_its_points_larger() -> None:

@@ -12,7 +12,7 @@ from factories import make_rep_result, make_series
 
 from posecheck.judging.verdict import Call
 from posecheck.measures.result import Series
-from posecheck.pages.from_above import Way, field, from_above
+from posecheck.pages.from_above import RunPath, field, from_above
 from posecheck.practice.field import closeout_layout
 from posecheck.reps.rep import Rep
 
@@ -80,22 +80,24 @@ def blank(series: Series) -> Series:
 def test_nothing_seen_makes_an_empty_picture_not_an_error() -> None:
     series, rep = blank(make_series()), Rep(0.4, None, 2.7, 3.7, None)
     assert from_above(series, rep, Call.CANT_TELL, closeout_layout()) == ""
-    assert field([way(1, series=series)], closeout_layout()) == ""
+    assert field([run_path(1, series=series)], closeout_layout()) == ""
     assert field([], closeout_layout()) == ""
 
 
-def way(number: int, call: Call = Call.CLEAR, series: Series | None = None, **chosen: str) -> Way:
+def run_path(
+    number: int, call: Call = Call.CLEAR, series: Series | None = None, **chosen: str
+) -> RunPath:
     named = {"spot": "top", "player": "Bo Lind (4)", "words": f"Rep {number}"} | chosen
     rep = make_rep_result()
-    return Way(number, call, series or rep.series, rep.rep, **named)
+    return RunPath(number, call, series or rep.series, rep.rep, **named)
 
 
 def test_the_field_holds_every_rep_and_what_it_is_chosen_by() -> None:
     named = 'A "B" <C> (9)'
     calls = [Call.FLAGGED, Call.CLEAR, Call.CANT_TELL]
-    ways = [way(n, call, player=named) for n, call in enumerate(calls, 1)]
-    tree = parsed(field(ways, closeout_layout()))
-    links = of_class(tree, "way")
+    paths = [run_path(n, call, player=named) for n, call in enumerate(calls, 1)]
+    tree = parsed(field(paths, closeout_layout()))
+    links = of_class(tree, "run-path")
     # The worst is drawn last and so on top.
     assert [link.get("href") for link in links] == ["#rep-2", "#rep-3", "#rep-1"]
     assert {link.get("data-player") for link in links} == {named}
@@ -111,14 +113,14 @@ def test_the_field_holds_every_rep_and_what_it_is_chosen_by() -> None:
     ],
 )
 def test_a_call_shows_by_line_and_shape(call: Call, kind: str, shape: str) -> None:
-    (link,) = of_class(parsed(field([way(1, call)], closeout_layout())), "way")
-    assert len(of_class(link, f"way-{kind}")) == 1
+    (link,) = of_class(parsed(field([run_path(1, call)], closeout_layout())), "run-path")
+    assert len(of_class(link, f"path-{kind}")) == 1
     assert [element.tag for element in of_class(link, kind)] == [shape]
 
 
 def test_a_path_ends_at_arrival_and_has_the_fields_scale() -> None:
-    tree = parsed(field([way(1)], closeout_layout()))
-    (line,) = of_class(tree, "way-clear")
+    tree = parsed(field([run_path(1)], closeout_layout()))
+    (line,) = of_class(tree, "path-clear")
     (crease,) = of_class(tree, "crease")
     rep = make_rep_result()
     assert rep.rep.arrival_s is not None
@@ -135,8 +137,10 @@ def test_a_path_ends_at_arrival_and_has_the_fields_scale() -> None:
 def test_a_path_that_went_astray_does_not_make_the_others_small() -> None:
     series = make_series()
     far = replace(series, defender_xy_m=series.defender_xy_m + np.array([300.0, 0.0]))
-    alone = of_class(parsed(field([way(1)], closeout_layout())), "crease")
-    beside = of_class(parsed(field([way(1), way(2, series=far)], closeout_layout())), "crease")
+    alone = of_class(parsed(field([run_path(1)], closeout_layout())), "crease")
+    beside = of_class(
+        parsed(field([run_path(1), run_path(2, series=far)], closeout_layout())), "crease"
+    )
     assert alone[0].get("r") == beside[0].get("r")
 
 
@@ -145,9 +149,9 @@ def test_a_gap_in_a_path_stays_a_gap() -> None:
     xy = series.defender_xy_m.copy()
     xy[20:30] = np.nan
     (line,) = of_class(
-        parsed(field([way(1, series=replace(series, defender_xy_m=xy))], closeout_layout())),
-        "way-clear",
+        parsed(field([run_path(1, series=replace(series, defender_xy_m=xy))], closeout_layout())),
+        "path-clear",
     )
-    (whole,) = of_class(parsed(field([way(1)], closeout_layout())), "way-clear")
+    (whole,) = of_class(parsed(field([run_path(1)], closeout_layout())), "path-clear")
     gaps = [(each.get("d") or "").count("M") for each in (line, whole)]
     assert gaps[0] == gaps[1] + 1

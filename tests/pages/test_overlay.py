@@ -141,7 +141,8 @@ def test_the_free_side_is_away_from_the_other_body() -> None:
 def test_calls_differ_in_shape_not_only_in_colour() -> None:
     shapes = []
     for call in Call:
-        painted = overlay.draw_mark(grass(), np.array([100.0, 100.0]), 20, call)
+        painted = grass()
+        overlay.paint_mark(painted, np.array([100.0, 100.0]), 20, call)
         shapes.append((painted == overlay.CALL_COLOUR[call]).all(axis=2))
     areas = [shape.sum() for shape in shapes]
     # By hand: a triangle of base 44 and height 40 has 880 square pixels, a disc of radius 20 has

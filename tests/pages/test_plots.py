@@ -10,18 +10,13 @@ from drawings import of_class, parsed, points
 from factories import make_rep_result, make_series
 
 from posecheck.judging.plan import Kept
+from posecheck.judging.thresholds import Good
 from posecheck.measures.measure import Measure, missing
-from posecheck.measures.quantities import QUANTITIES
 from posecheck.pages import plots
-from posecheck.pages.plots import Good
 from posecheck.pages.units import in_mph, in_yards
 from posecheck.reps.rep import Rep
 
 WINDOW = (-0.1, 0.3)
-
-
-def test_every_quantity_has_a_strip_and_its_range_holds_what_is_usual() -> None:
-    assert set(plots.STRIP_RANGE) == {quantity.key for quantity in QUANTITIES}
 
 
 def test_a_strip_puts_interval_threshold_and_good_side_to_scale() -> None:

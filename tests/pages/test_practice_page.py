@@ -15,6 +15,7 @@ from browser import dump_dom, needs_browser
 from factories import make_clip_result, make_rep_result
 
 from posecheck.filming.quality import NOT_GRADED, Aspect, FilmQuality, Grade, Graded
+from posecheck.judging.asked import Asked
 from posecheck.judging.thresholds import DEFAULT_THRESHOLDS, Thresholds
 from posecheck.judging.verdict import Verdict, judge
 from posecheck.measures.quantities import QUANTITIES
@@ -22,6 +23,7 @@ from posecheck.measures.result import ClipResult, RepResult
 from posecheck.pages.annotated import annotated_name
 from posecheck.pages.practice_page import write_practice_page
 from posecheck.practice.field import closeout_layout
+from posecheck.practice.layout import Side
 from posecheck.practice.notes import ClipNotes
 from posecheck.practice.plan import Plan
 from posecheck.practice.practice import Practice
@@ -29,6 +31,8 @@ from posecheck.practice.roster import Player
 
 ZOE = Player(7, "<b>Zoë & Co</b>")
 BO = Player(4, "Bo Lind")
+
+ASKED = Asked(Plan.ALLEY, "right", "top-left", Side.LEFT)
 
 Judged = list[tuple[ClipResult, RepResult, Verdict]]
 
@@ -38,7 +42,7 @@ def judged_reps(*kinds: str, **values: float | None) -> Judged:
     for number, kind in enumerate(kinds, 1):
         result = make_clip_result(Path(f"clips/rep-{number:02}.mp4"), kind=kind, **values)
         for rep in result.reps:
-            verdict = judge(rep.measures, DEFAULT_THRESHOLDS, Plan.ALLEY, "right", "top-left")
+            verdict = judge(rep.measures, DEFAULT_THRESHOLDS, ASKED)
             judged.append((result, rep, verdict))
     return judged
 
@@ -118,12 +122,12 @@ def test_flagged_reps_come_first_upright_ones_on_top(tmp_path: Path) -> None:
     judged = judged_reps("breakdown", "upright", "unclear", "breakdown", "upright")
     hands_in = make_clip_result(Path("clips/rep-09.mp4"), hand_reach=0.1)
     rep = hands_in.reps[0]
-    judged.insert(0, (hands_in, rep, judge(rep.measures, DEFAULT_THRESHOLDS, None, None, None)))
+    judged.insert(0, (hands_in, rep, judge(rep.measures, DEFAULT_THRESHOLDS, Asked())))
     outline = Outline(written(tmp_path, judged, BO))
     reps = [name for name in outline.ids if re.fullmatch(r"rep-\d+", name)]
     assert reps == ["rep-3", "rep-6", "rep-1", "rep-2", "rep-4", "rep-5"]
     assert outline.ids.index("players") > outline.ids.index("rep-1")
-    assert "6 reps: 2 run out upright, 1 can't be told from the film." in re.sub(
+    assert "6 reps: 2 run out upright, 1 can't be judged from the film." in re.sub(
         " ([:,])", r"\1", outline.words
     )
 
@@ -176,7 +180,7 @@ def test_what_was_not_seen_is_said_never_a_number(tmp_path: Path) -> None:
     moments = replace(rep.rep, braking_s=None, arrival_s=None, source=None)
     rep = replace(rep, rep=moments, series=replace(rep.series, **blank), on_field=False)
     result = make_clip_result(Path("clips/rep-01.mp4"), reps=(rep,))
-    verdict = judge(rep.measures, DEFAULT_THRESHOLDS, None, None, None)
+    verdict = judge(rep.measures, DEFAULT_THRESHOLDS, Asked())
     page = written(tmp_path, [(result, rep, verdict)])
     words = Outline(page).words
     assert "The film does not show the arrival." in words
@@ -224,7 +228,7 @@ def test_the_film_is_graded_for_each_rep_and_for_the_practice(tmp_path: Path) ->
     assert words.count("View: good. He is seen side-on, 88° from straight on.") == 2
 
 
-def test_film_that_was_never_graded_is_not_spoken_of(tmp_path: Path) -> None:
+def test_film_that_was_never_graded_is_not_mentioned(tmp_path: Path) -> None:
     judged = [
         (result, replace(rep, quality=NOT_GRADED), verdict)
         for result, rep, verdict in judged_reps("upright")
@@ -261,7 +265,7 @@ def test_one_thing_for_each_player_is_the_most_frequent_fault(tmp_path: Path) ->
     judged += judged_reps("breakdown", "breakdown")[1:]
     result, rep, _ = judged_reps("breakdown", base_width=0.8)[0]
     narrow = replace(result, path=Path("clips/rep-07.mp4"))
-    judged.append((narrow, rep, judge(rep.measures, DEFAULT_THRESHOLDS, None, None, None)))
+    judged.append((narrow, rep, judge(rep.measures, DEFAULT_THRESHOLDS, Asked())))
     words = Outline(written(tmp_path, judged, BO)).words
     section = words[words.rindex("One thing for each player") : words.rindex("All reps")]
     assert "Bo Lind (4) Hands in , 2 of 4 reps" in section
@@ -295,21 +299,21 @@ def test_two_hundred_reps_in_ten_seconds_and_fifteen_megabytes(tmp_path: Path) -
     assert len(page) < 15e6
 
 
-def test_the_plan_is_told_with_counts_and_error_bars(tmp_path: Path) -> None:
+def test_the_plan_is_shown_with_counts_and_error_bars(tmp_path: Path) -> None:
     # Approach sides of the kinds: +0.35 to +0.65 is on plan, -0.55 to -0.25 is not, -0.5 to +0.7
     # may be either. One of two is 12 to 88 % (Wilson, 90 %; worked by hand in test_cli.py).
     outline = Outline(written(tmp_path, judged_reps("breakdown", "upright", "unclear"), BO))
     words = outline.words
-    assert "On plan at arrival: 1 of 2 (as a share, 12 to 88 %), 1 can't be told." in words
+    assert "On plan at arrival: 1 of 2 (as a share, 12 to 88 %), 1 can't be judged." in words
     section = words[words.rindex("Against the plan") : words.rindex("One thing for each player")]
     assert "top-left take away topside 1 of 2 12 to 88 %" in section
     assert "Off plan (alley)." in words and "Can't tell whether on plan (alley):" in words
 
 
-def test_a_share_of_nothing_told_has_no_percentage(tmp_path: Path) -> None:
+def test_a_share_of_nothing_known_has_no_percentage(tmp_path: Path) -> None:
     words = Outline(written(tmp_path, judged_reps("unclear"))).words
     section = words[words.rindex("Against the plan") : words.rindex("All reps")]
-    assert "none told" in section
+    assert "none known" in section
     assert "On plan at arrival:" not in words
     assert "%" not in section.replace("are 90 % error bars", "")
 
@@ -331,7 +335,7 @@ def test_reps_off_the_field_are_not_drawn_and_counted(tmp_path: Path) -> None:
     result, rep, verdict = judged[1]
     judged[1] = (result, replace(rep, on_field=False), verdict)
     page = written(tmp_path, judged)
-    assert len(re.findall(r'<a class="way"', page)) == 1
+    assert len(re.findall(r'<a class="run-path"', page)) == 1
     assert "1 rep is not drawn" in Outline(page).words
 
 
@@ -364,7 +368,7 @@ def test_the_table_sorts_by_figures(tmp_path: Path, presses: int, order: list[st
         [("breakdown", {"knee_bend_deg": None}), ("unclear", {})], 3
     ):
         result = make_clip_result(Path(f"clips/rep-{number:02}.mp4"), kind=kind, **values)
-        verdict = judge(result.reps[0].measures, DEFAULT_THRESHOLDS, None, None, None)
+        verdict = judge(result.reps[0].measures, DEFAULT_THRESHOLDS, Asked())
         judged.append((result, result.reps[0], verdict))
     page = written(tmp_path, judged)
     driver = (
@@ -384,15 +388,15 @@ def test_the_field_shows_the_chosen_player(tmp_path: Path) -> None:
     driver = (
         "const select = document.querySelector('[data-by=player]');"
         "select.value = 'Bo Lind (4)'; select.dispatchEvent(new Event('change'));"
-        "const shown = [...document.querySelectorAll('.way')]"
-        ".filter((way) => getComputedStyle(way).display !== 'none');"
-        "document.title = shown.map((way) => way.getAttribute('href')).sort().join()"
+        "const shown = [...document.querySelectorAll('.run-path')]"
+        ".filter((path) => getComputedStyle(path).display !== 'none');"
+        "document.title = shown.map((path) => path.getAttribute('href')).sort().join()"
         " + '; ' + document.querySelector('output').textContent;"
     )
     (tmp_path / "driven.html").write_text(driven(page, driver), encoding="utf-8")
     dom = dump_dom(tmp_path / "driven.html", tmp_path / "profile")
-    told = re.search(r"<title>(.*?)</title>", dom)[1]  # type: ignore[index]
-    assert told == "#rep-1,#rep-3; 2 runs: 1 flagged, 0 clear, 1 can't tell"
+    title = re.search(r"<title>(.*?)</title>", dom)[1]  # type: ignore[index]
+    assert title == "#rep-1,#rep-3; 2 runs: 1 flagged, 0 clear, 1 can't tell"
 
 
 @needs_browser

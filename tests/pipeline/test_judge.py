@@ -11,6 +11,7 @@ from factories import make_clip_result, make_measures, make_rep_result
 from posecheck.judging.thresholds import Thresholds
 from posecheck.judging.verdict import Call
 from posecheck.pipeline import judge as judging
+from posecheck.practice.field import closeout_layout
 from posecheck.practice.notes import ClipNotes
 from posecheck.practice.plan import Plan
 from posecheck.practice.practice import Practice
@@ -30,7 +31,7 @@ def wrong_side(practice: Practice, offset_m: float) -> Call:
 def practice_with(spot: str | None, attacker: Player | None = None, **plan: Plan) -> Practice:
     by_spot = {name.replace("_", "-"): side for name, side in plan.items()}
     notes = {"a.mp4": ClipNotes(spot=spot, attacker=attacker)}
-    return Practice(Path("/p"), "p", plan=by_spot, notes=notes)
+    return Practice(Path("/p"), "p", layout=closeout_layout(), plan=by_spot, notes=notes)
 
 
 @pytest.mark.parametrize(

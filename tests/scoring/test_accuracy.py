@@ -25,12 +25,12 @@ from posecheck.scoring.truth import Truth, read_truth
 def truth_of(result: ClipResult, **changed: object) -> Truth:
     """A truth that the result meets exactly, but for what is changed."""
     rep = result.reps[0]
-    told: dict[str, object] = {key: each.value for key, each in rep.measures.items()}
-    told |= {"start_s": rep.rep.start_s, "arrival_s": rep.rep.arrival_s, "flags_expected": []}
+    facts: dict[str, object] = {key: each.value for key, each in rep.measures.items()}
+    facts |= {"start_s": rep.rep.start_s, "arrival_s": rep.rep.arrival_s, "flags_expected": []}
     series = rep.series
     return Truth(
         "clip",
-        told | changed,
+        facts | changed,
         series.t_s,
         series.knee_bend_deg,
         series.trunk_lean_deg,
@@ -144,7 +144,7 @@ def test_truth_is_projected_by_its_camera(tmp_path: Path) -> None:
     np.testing.assert_allclose(truth.view_deg, [180 - np.degrees(np.arctan(0.25))] * 2)
 
 
-def test_no_truth_is_told_of(tmp_path: Path) -> None:
+def test_missing_truth_is_reported(tmp_path: Path) -> None:
     with pytest.raises(UsageError, match="there is no truth to compare a with"):
         read_truth(tmp_path, "a")
 

@@ -13,7 +13,7 @@ import numpy as np
 
 from posecheck.filming.quality import Aspect, FilmQuality, Grade, Graded
 from posecheck.measures.measure import Measure, missing
-from posecheck.measures.quantities import QUANTITIES
+from posecheck.measures.quantities import QUANTITIES, Quantity
 from posecheck.measures.result import ClipResult, Provenance, RepResult, Series
 from posecheck.reps.rep import ArrivalSource, Rep
 
@@ -59,7 +59,7 @@ KINDS: dict[str, dict[str, tuple[float, float]]] = {
         "goal_side_m": (-3.2, 0.3),
         "attacker_went_m": (0.1, 0.25),
     },
-    # Close to the thresholds with wide intervals: nothing can be told.
+    # Close to the thresholds with wide intervals: every call is can't tell.
     "unclear": {
         "knee_bend_deg": (40, 14),
         "late_knee_bend_deg": (42, 14),
@@ -124,7 +124,7 @@ def make_measures(kind: str = "breakdown", **values: float | None) -> dict[str, 
     """
     measures = {}
     for quantity in QUANTITIES:
-        value, half = KINDS[kind][quantity.key]
+        value, half = KINDS[kind].get(quantity.key, _middle(quantity))
         given = values.get(quantity.key, value)
         measures[quantity.key] = (
             missing(quantity.key, "the legs are out of the picture")
@@ -138,6 +138,12 @@ def make_measures(kind: str = "breakdown", **values: float | None) -> dict[str, 
             )
         )
     return measures
+
+
+def _middle(quantity: Quantity) -> tuple[float, float]:
+    """The middle of its plot, for a quantity that no kind of rep speaks of."""
+    low, high = quantity.plotted
+    return (low + high) / 2, (high - low) / 10
 
 
 def make_series(
@@ -204,13 +210,13 @@ def make_rep_result(
 
 
 def make_provenance(**fields: str) -> Provenance:
-    told = {
+    usual = {
         "version": "0.1.0",
         "model": "full",
         "model_digest": "ab" * 32,
         "settings_digest": "cd" * 32,
     }
-    return Provenance(**(told | fields))
+    return Provenance(**(usual | fields))
 
 
 def make_clip_result(

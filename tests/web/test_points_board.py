@@ -86,62 +86,64 @@ def test_a_frame_is_the_one_nearest_in_time(small: PointsBoard) -> None:
 
 def test_marks_that_fit_draw_the_field(far: PointsBoard) -> None:
     names = ["inside", "top", "top-right", "side-left", "side-right"]
-    told = far.fit(FAR, view(true_marks(*names)))
-    json.dumps(told)
-    assert told["fits"]
-    assert told["sentence"] == "5 marked points, fit to 1 cm; the phone is 2.2 m above the ground."
-    assert set(told["errors_cm"]) == set(names)
-    assert max(told["errors_cm"].values()) < 1
-    for name, pixel in told["drawing"]["points"].items():
+    answer = far.fit(FAR, view(true_marks(*names)))
+    json.dumps(answer)
+    assert answer["fits"]
+    assert (
+        answer["sentence"] == "5 marked points, fit to 1 cm; the phone is 2.2 m above the ground."
+    )
+    assert set(answer["errors_cm"]) == set(names)
+    assert max(answer["errors_cm"].values()) < 1
+    for name, pixel in answer["drawing"]["points"].items():
         assert pixel == pytest.approx(true_marks(name)[name], abs=1.5), name
-    (ring,) = told["drawing"]["crease"]
+    (ring,) = answer["drawing"]["crease"]
     angle = np.linspace(0, 2 * np.pi, 121)
     circle = 2.7432 * np.column_stack([np.cos(angle), np.sin(angle), 0 * angle])
     assert np.array(ring) == pytest.approx(true_pixels(circle), abs=1.5)
-    assert len(told["drawing"]["grid"]) > 10
+    assert len(answer["drawing"]["grid"]) > 10
 
 
 def test_marks_of_a_smaller_picture_are_scaled(far: PointsBoard) -> None:
     half = {
         n: [(x + 0.5) / 2 - 0.5, (y + 0.5) / 2 - 0.5] for n, (x, y) in true_marks(*POINTS).items()
     }
-    told = far.fit(FAR, view(half, (960, 540)))
-    assert told["fits"]
-    assert max(told["errors_cm"].values()) < 1
+    answer = far.fit(FAR, view(half, (960, 540)))
+    assert answer["fits"]
+    assert max(answer["errors_cm"].values()) < 1
 
 
 def test_four_points_come_with_a_warning(far: PointsBoard) -> None:
-    told = far.fit(FAR, view(true_marks("inside", "top", "top-right", "side-left")))
-    assert told["fits"]
-    assert told["sentence"].endswith(FEW_MARKS_WARNING)
+    answer = far.fit(FAR, view(true_marks("inside", "top", "top-right", "side-left")))
+    assert answer["fits"]
+    assert answer["sentence"].endswith(FEW_MARKS_WARNING)
 
 
 def test_marks_that_do_not_fit_are_refused_in_a_sentence(far: PointsBoard) -> None:
     marks = true_marks("inside", "top", "top-right", "side-left", "side-right")
     marks["top"][0] += 80
-    told = far.fit(FAR, view(marks))
-    assert not told["fits"]
-    assert told["sentence"].startswith("The marks do not fit together, 'top' worst (")
+    answer = far.fit(FAR, view(marks))
+    assert not answer["fits"]
+    assert answer["sentence"].startswith("The marks do not fit together, 'top' worst (")
     few = far.fit(FAR, view(true_marks("top")))
     assert few == {"fits": False, "sentence": "1 marked points are too few; mark at least 4."}
 
 
 @pytest.mark.film
 def test_points_are_found_and_then_fit(far: PointsBoard) -> None:
-    told = far.find(FAR)
-    json.dumps(told)
-    assert told["found"] == "6 cones and 2 goal posts found in the picture"
-    for name, pixel in told["marks"].items():
+    answer = far.find(FAR)
+    json.dumps(answer)
+    assert answer["found"] == "6 cones and 2 goal posts found in the picture"
+    for name, pixel in answer["marks"].items():
         # A cone 27 m away is 13 pixels wide.
         assert pixel == pytest.approx(true_marks(name)[name], abs=2.5), name
-    assert far.fit(FAR, view(told["marks"]))["fits"]
+    assert far.fit(FAR, view(answer["marks"]))["fits"]
 
 
 def test_a_film_without_cones_says_so(small: PointsBoard) -> None:
-    told = small.find("a.mp4")
-    assert told["found"] is None
-    assert told["sentence"].startswith("Not found: ")
-    assert told["sentence"].endswith(" Set them by hand.")
+    answer = small.find("a.mp4")
+    assert answer["found"] is None
+    assert answer["sentence"].startswith("Not found: ")
+    assert answer["sentence"].endswith(" Set them by hand.")
 
 
 def test_what_is_saved_is_what_the_practice_says(small: PointsBoard) -> None:
@@ -150,8 +152,8 @@ def test_what_is_saved_is_what_the_practice_says(small: PointsBoard) -> None:
     unmarked = {"name": "later", "size": None, "time_s": 0.0, "marks": {}}
     saved = view({"top": [3.5, 4.25], "crease-left": [100, 20]}, (128, 96))
     assert small.save([saved, unmarked], {"a.mp4": "stand"}) == "points.toml"
-    told = read_practice(folder).notes_for(folder / "a.mp4").view
-    assert told == View("stand", (128, 96), 0.0, {"top": (3.5, 4.25), "crease-left": (100, 20)})
+    saved = read_practice(folder).notes_for(folder / "a.mp4").view
+    assert saved == View("stand", (128, 96), 0.0, {"top": (3.5, 4.25), "crease-left": (100, 20)})
     assert (folder / "practice.toml").read_bytes() == before
     assert sorted(path.name for path in folder.iterdir()) == [
         "a.mp4",

@@ -10,7 +10,8 @@ from collections.abc import Iterator
 import pytest
 
 from posecheck.errors import UsageError
-from posecheck.web.server import MAX_BODY_BYTES, Answer, LocalServer, Routes
+from posecheck.web.server import Answer, LocalServer, Routes
+from posecheck.web.tuning import MAX_BODY_BYTES
 
 
 def complain(given: object) -> object:

@@ -54,17 +54,17 @@ document.addEventListener("DOMContentLoaded", () => {
 
   // The field shows the runs of the chosen spot and player, and says how they came out.
   document.querySelectorAll(".field").forEach((field) => {
-    const ways = [...field.querySelectorAll(".way")];
+    const paths = [...field.querySelectorAll(".run-path")];
     const selects = [...field.querySelectorAll("select")];
     const words = { flagged: "flagged", clear: "clear", unsure: "can't tell" };
     const choose = () => {
-      const shown = ways.filter((way) => {
-        const fits = selects.every(({ value, dataset }) => !value || way.dataset[dataset.by] === value);
-        way.toggleAttribute("hidden", !fits);
+      const shown = paths.filter((path) => {
+        const fits = selects.every(({ value, dataset }) => !value || path.dataset[dataset.by] === value);
+        path.toggleAttribute("hidden", !fits);
         return fits;
       });
       const counts = Object.entries(words).map(([call, word]) =>
-        `${shown.filter((way) => way.dataset.call === call).length} ${word}`);
+        `${shown.filter((path) => path.dataset.call === call).length} ${word}`);
       field.querySelector("output").textContent =
         `${shown.length} run${shown.length === 1 ? "" : "s"}: ${counts.join(", ")}`;
     };
@@ -73,7 +73,7 @@ document.addEventListener("DOMContentLoaded", () => {
     choose();
   });
 
-  // The picture gives way to the film in the same place.
+  // The picture makes room for the film in the same place.
   document.querySelectorAll(".play").forEach((link) => link.addEventListener("click", (event) => {
     event.preventDefault();
     const film = document.createElement("video");

@@ -20,9 +20,9 @@ async function ask(path, given) {
   } catch {
     throw new Error("posecheck points is not running any more; start it again and reload.");
   }
-  const told = await answer.json().catch(() => ({ error: "posecheck points was started again; open its new address." }));
-  if (!answer.ok) throw new Error(told.error);
-  return told;
+  const reply = await answer.json().catch(() => ({ error: "posecheck points was started again; open its new address." }));
+  if (!answer.ok) throw new Error(reply.error);
+  return reply;
 }
 
 function frameAddress() {
@@ -165,21 +165,21 @@ async function find() {
   $("find").disabled = true;
   say("Looking for cones and goal posts in this clip …", "");
   try {
-    const told = await ask("find", { clip: page.clip });
+    const reply = await ask("find", { clip: page.clip });
     if (view !== page.view) return;
-    if (told.found === null) {
-      say(told.sentence, "not");
+    if (reply.found === null) {
+      say(reply.sentence, "not");
       return;
     }
-    view.marks = told.marks;
-    view.time_s = told.time_s;
+    view.marks = reply.marks;
+    view.time_s = reply.time_s;
     view.size = page.about.size.slice();
     $("moment").value = frameAt(view.time_s);
     showFrame();
     page.chosen = null;
     page.unsaved = true;
     await refit();
-    say(`${told.found}: compare the lines with the picture, then save. ${page.fit ? page.fit.sentence : ""}`, "fits");
+    say(`${reply.found}: compare the lines with the picture, then save. ${page.fit ? page.fit.sentence : ""}`, "fits");
   } catch (error) {
     say(error.message, "not");
   } finally {
@@ -193,10 +193,10 @@ async function save() {
   const used = page.views.filter((v) => Object.keys(v.marks).length || clipsOf(v).length);
   const views = used.map((v) => (Object.keys(v.marks).length ? v : { ...v, size: null }));
   try {
-    const told = await ask("save", { views, clips });
+    const reply = await ask("save", { views, clips });
     page.unsaved = false;
     drawAll();
-    $("kept").textContent = `Saved in ${told.file}; run posecheck check again to use it.`;
+    $("kept").textContent = `Saved in ${reply.file}; run posecheck check again to use it.`;
   } catch (error) {
     say(error.message, "not");
   }
@@ -277,15 +277,15 @@ $("sheet").addEventListener("click", (event) => {
 });
 
 document.addEventListener("keydown", (event) => {
-  const way = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] }[event.key];
+  const direction = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] }[event.key];
   const name = document.activeElement?.dataset?.mark;
   if (!name) return;
   if (event.key === "Delete" || event.key === "Backspace") remove(name);
-  if (!way) return;
+  if (!direction) return;
   event.preventDefault();
   const step = event.shiftKey ? 10 : 1, [x, y] = page.view.marks[name];
   page.chosen = name;
-  place(name, x + step * way[0], y + step * way[1]);
+  place(name, x + step * direction[0], y + step * direction[1]);
 });
 
 $("moment").oninput = () => {

@@ -1,6 +1,6 @@
 "use strict";
 
-// Everything that is seen: drawn anew from `page` (points.js) after each change.
+// Everything that is seen: drawn again from `page` (points.js) after each change.
 
 function make(tag, attributes = {}, ...inside) {
   const element = document.createElement(tag);
@@ -46,8 +46,8 @@ function drawPoints() {
   const rows = page.points.map((point) => {
     const placed = point.name in page.view.marks;
     const off = page.fit && page.fit.fits ? page.fit.errors_cm[point.name] : undefined;
-    const told = !placed ? "not placed" : off === undefined ? "placed" : off === null ? "far off" : `${off < 10 ? off.toFixed(1) : off.toFixed(0)} cm off`;
-    const pick = make("button", { class: "pick" }, point.name, make("span", {}, told));
+    const state = !placed ? "not placed" : off === undefined ? "placed" : off === null ? "far off" : `${off < 10 ? off.toFixed(1) : off.toFixed(0)} cm off`;
+    const pick = make("button", { class: "pick" }, point.name, make("span", {}, state));
     pick.onclick = () => { page.chosen = point.name; drawAll(); };
     const row = make("li", { class: point.name === page.chosen ? "chosen" : "" }, pick);
     if (placed) {

@@ -15,7 +15,7 @@ from posecheck.ground.find.background import FieldPicture
 from posecheck.ground.find.blobs import find_blobs
 from posecheck.ground.find.points import PointsNotFound, choose_assignment, find_points
 from posecheck.maths.arrays import FloatArray
-from posecheck.practice.field import closeout_layout, two_cone_layout
+from posecheck.practice.field import TWO_CONES, closeout_layout, layout_points
 from posecheck.practice.layout import Layout
 from posecheck.practice.reading import read_practice
 from posecheck.video.clip import open_clip
@@ -74,7 +74,7 @@ def test_a_cone_behind_somebody_and_a_bag_do_not_matter() -> None:
 
 
 def test_two_cones_and_the_goal_are_enough() -> None:
-    layout = two_cone_layout()
+    layout = Layout(layout_points() | TWO_CONES, goal=True, cones=frozenset(TWO_CONES))
     camera = camera_at((13.0, 12.0, 2.4), (0.0, 6.5, 0.5))
     found = choose_assignment(draw_field(camera, layout, rng()), layout)
     assert set(found.points) == {"inside", "top", "goal-left", "goal-right"}

@@ -1,0 +1,185 @@
+"""One rep's run, with what the formulas of ``of_run.py`` share."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from posecheck.ground.ground import Ground
+from posecheck.ground.tracks import GroundTrack
+from posecheck.maths.arrays import BoolArray, FloatArray
+from posecheck.maths.timeline import bridged
+from posecheck.measures import closeout
+from posecheck.measures.closeout import at_moment
+from posecheck.measures.tuning import (
+    ARRIVAL_SD_MOST_S,
+    AT_ONCE_S,
+    ONSET_BRAKING_LEAST_MPS2,
+    ONSET_SD_MOST_S,
+    UNSEEN_FRAMES,
+)
+from posecheck.practice.layout import Side, side_at
+from posecheck.practice.tuning import BEHIND_CONE_SD_M
+from posecheck.reps.rep import Rep
+from posecheck.reps.tuning import AFTERMATH_S, MAX_GAP_S, STILL_MPS, WALK_MPS
+
+
+@dataclass(frozen=True)
+class Run:
+    """The run of one rep that was seen to arrive.
+
+    Attributes:
+        rep: its moments.
+        arrival_s: the moment of arrival.
+        defender, attacker: ground tracks over the same ``n`` frames; attacker None when not there.
+        ground: where metres come from.
+        cone_xy_m: ``(2,)`` where one waits at the named cone, None when not known.
+        spot_side: of the field that the named spot lies on, None when not known.
+    """
+
+    rep: Rep
+    arrival_s: float
+    defender: GroundTrack
+    attacker: GroundTrack | None
+    ground: Ground
+    cone_xy_m: FloatArray | None
+    spot_side: Side | None
+
+    # -- whom he runs at ---------------------------------------------------------------------------
+
+    @cached_property
+    def attacker_xy_m(self) -> FloatArray | None:
+        """``(n, 2)`` the attacker with short gaps bridged, None when he is not there."""
+        if self.attacker is None:
+            return None
+        return bridged(self.attacker.t_s, self.attacker.xy_m, MAX_GAP_S)
+
+    @cached_property
+    def _attacker_at_arrival(self) -> FloatArray | None:
+        if self.attacker is None or self.attacker_xy_m is None:
+            return None
+        place = at_moment(self.attacker.t_s, self.attacker_xy_m, self.arrival_s)
+        return place if np.isfinite(place).all() else None
+
+    @property
+    def target_xy_m(self) -> FloatArray | None:
+        """``(2,)`` attacker or cone at arrival, None when neither is there."""
+        return self.cone_xy_m if self._attacker_at_arrival is None else self._attacker_at_arrival
+
+    @property
+    def target_sd_m(self) -> float:
+        """Standard deviation of the target's place, metres."""
+        if self.attacker is None or self._attacker_at_arrival is None:
+            return BEHIND_CONE_SD_M
+        return sd_near(self.attacker, self.arrival_s)
+
+    def side(self, target_xy_m: FloatArray) -> Side:
+        """The side of the field: the named spot's, else that of the place he runs at."""
+        return self.spot_side or side_at(target_xy_m)
+
+    # -- how fast ----------------------------------------------------------------------------------
+
+    @cached_property
+    def speed_mps(self) -> FloatArray:
+        """``(n,)`` of the defender."""
+        return self.defender.speed_mps
+
+    @cached_property
+    def during(self) -> BoolArray:
+        """``(n,)`` the frames from start to arrival."""
+        t_s = self.defender.t_s
+        return np.asarray((t_s >= self.rep.start_s) & (t_s <= self.arrival_s))
+
+    @cached_property
+    def top_speed_mps(self) -> float:
+        """Highest speed from start to arrival."""
+        t_s, v = self.defender.t_s, self.speed_mps
+        return closeout.closeout_speed(t_s, v, self.rep.start_s, self.arrival_s)
+
+    @cached_property
+    def _peak(self) -> int | None:
+        """The frame of the highest speed from start to arrival, None when none was seen."""
+        seen = np.flatnonzero(self.during & np.isfinite(self.speed_mps))
+        return int(seen[np.argmax(self.speed_mps[seen])]) if len(seen) else None
+
+    @property
+    def top_speed_sd_mps(self) -> float:
+        """Standard deviation of the highest speed, NaN when it was not seen."""
+        return float("nan") if self._peak is None else float(self.defender.speed_sd_mps[self._peak])
+
+    @cached_property
+    def peak_braking_mps2(self) -> float:
+        """Strongest loss of speed between the highest speed and a second after arrival, m/s²."""
+        t_s = self.defender.t_s
+        peak_s = self.arrival_s if self._peak is None else float(t_s[self._peak])
+        return closeout.peak_braking(t_s, self.speed_mps, peak_s, self.arrival_s + AFTERMATH_S)
+
+    @property
+    def onset_sd_s(self) -> float:
+        """Standard deviation of the moment at which braking begins, seconds.
+
+        Braking starts where the speed leaves its peak: the flatter the peak, the vaguer.
+        """
+        if not np.isfinite(self.peak_braking_mps2):
+            return ONSET_SD_MOST_S
+        steepness = max(self.peak_braking_mps2, ONSET_BRAKING_LEAST_MPS2)
+        return min(self.top_speed_sd_mps / steepness, ONSET_SD_MOST_S)
+
+    @cached_property
+    def entered_mps(self) -> float:
+        """How fast he is already when first seen, 0 when the film shows him set off."""
+        first_s = float(self.defender.t_s[np.isfinite(self.speed_mps)][0])
+        if self.rep.start_s > first_s:
+            return 0.0
+        return float(at_moment(self.defender.t_s, self.speed_mps, self.rep.start_s))
+
+    @property
+    def peak_unseen(self) -> bool:
+        """True when he comes into sight running and brakes at once: he may have been faster."""
+        braking_s = self.rep.braking_s
+        at_once = braking_s is not None and braking_s - self.rep.start_s < AT_ONCE_S
+        return at_once and self.entered_mps > WALK_MPS
+
+    # -- how sure ----------------------------------------------------------------------------------
+
+    def at_arrival(self, values: FloatArray) -> FloatArray:
+        """Values ``(n,)`` or ``(n, d)`` of the defender's frames at the moment of arrival."""
+        return at_moment(self.defender.t_s, values, self.arrival_s)
+
+    @cached_property
+    def place_sd_m(self) -> float:
+        """Standard deviation of the defender's place relative to the target at arrival."""
+        return float(np.hypot(self.at_arrival(self.defender.sd_m), self.target_sd_m))
+
+    @property
+    def arrival_sd_s(self) -> float:
+        """Standard deviation of the arrival moment: the place's over the speed of closing in."""
+        speed_mps = max(float(self.at_arrival(self.speed_mps)), STILL_MPS)
+        return min(self.place_sd_m / speed_mps, ARRIVAL_SD_MOST_S)
+
+    @cached_property
+    def scale_sd(self) -> float:
+        """Relative standard deviation of lengths along the run."""
+        here = self.at_arrival(self.defender.xy_m)
+        run = here - at_moment(self.defender.t_s, self.defender.xy_m, self.rep.start_s)
+        return float(self.ground.relative_sd(here, run)) if run.any() else self.ground.scale_sd
+
+    @cached_property
+    def path_sd_m(self) -> float:
+        """Median standard deviation of the defender's places from start to arrival."""
+        sd_m = self.defender.sd_m[self.during]
+        seen = sd_m[np.isfinite(sd_m)]
+        return float(np.median(seen)) if len(seen) else float("nan")
+
+    def shown_to_the_end(self, left_s: float) -> bool:
+        """True when a second after arrival is shown but for so many seconds at its end."""
+        return left_s <= UNSEEN_FRAMES * float(np.median(np.diff(self.defender.t_s)))
+
+
+def sd_near(track: GroundTrack, moment_s: float) -> float:
+    """Standard deviation of the place in the frame nearest to a moment among those seen, metres."""
+    seen = np.isfinite(track.sd_m)
+    nearest = np.argmin(np.abs(track.t_s[seen] - moment_s))
+    return float(track.sd_m[seen][nearest])

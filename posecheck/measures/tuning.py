@@ -1,0 +1,73 @@
+"""Numbers of the measures that were chosen, each with where it comes from.
+
+Error bars stand in ``intervals.toml``; ranges of the quantities in ``quantities.py``.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+LATER_S: Final = (0.5, 1.0)
+"""Seconds after arrival between which a stance that came late is looked for.
+
+Source: common practice
+"""
+
+BRAKING_OVER_S: Final = 0.2
+"""Braking is the loss of speed over this long: about one ground contact of a run, so that what
+one stride does to the hips does not pass for braking.
+
+Source: common practice
+"""
+
+HEADING_OVER_M: Final = 1.5
+"""The heading of a run is the direction of its last two or three short steps: a single stride
+sways, and feet that chop on the spot have no direction at all.
+
+Source: common practice
+"""
+
+START_SD_S: Final = 0.05
+"""Standard deviation of the moment of leaving: a smoothed speed rises early by a frame or two.
+
+Source: guess
+"""
+
+ARRIVAL_SD_MOST_S: Final = 0.3
+"""Standard deviation of the moment of arrival at most: beyond it the place is better known from
+the speed than the moment from the place.
+
+Source: guess
+"""
+
+ONSET_SD_MOST_S: Final = 0.3
+"""Standard deviation of the moment at which braking begins at most, and where the braking was not
+seen.
+
+Source: guess
+"""
+
+ONSET_BRAKING_LEAST_MPS2: Final = 1.0
+"""A weaker braking makes the moment at which it begins no vaguer.
+
+Source: guess
+"""
+
+AT_ONCE_S: Final = 0.3
+"""A player who comes into sight running and brakes this soon may have been faster before.
+
+Source: guess
+"""
+
+VAGUE_TIMES: Final = 2.0
+"""A place with a standard deviation this many times the run's median is left out of the path's
+shape.
+
+Source: guess
+"""
+
+UNSEEN_FRAMES: Final = 2.0
+"""A film that ends within this many frames of the last moment looked at has shown it all.
+
+Source: guess
+"""

@@ -1,0 +1,164 @@
+"""Numbers of the pages that were chosen, each with where it comes from.
+
+What is measured does not depend on any of them.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+# -- pictures and clips ----------------------------------------------------------------------------
+
+LARGE_PX: Final = 720
+"""Width of the arrival picture of the reps to look at first.
+
+Source: guess
+"""
+
+SMALL_PX: Final = 400
+"""Width of the arrival picture of all other reps.
+
+Source: guess
+"""
+
+LARGE_PICTURES: Final = 40
+"""So many reps get a large picture; a coach looks at three, and the file stays small.
+
+Source: guess
+"""
+
+JPEG_QUALITY: Final = 75
+"""Of the arrival pictures, on the JPEG library's scale to 100.
+
+Source: common practice
+"""
+
+MAX_ENLARGEMENT: Final = 2.0
+"""A player far away is enlarged up to this; beyond it the picture only gets soft.
+
+Source: guess
+"""
+
+CUT_ASPECTS: Final = (1.25, 16 / 9)
+"""Least and greatest width over height of a cut, as far as the picture allows.
+
+Source: common practice
+"""
+
+CUT_MARGIN_SIDE: Final = 0.6
+"""Margin left and right of the players, in heights of both together: holds the labels.
+
+Source: guess
+"""
+
+CUT_MARGIN_TOP: Final = 0.25
+"""The same above them.
+
+Source: guess
+"""
+
+CUT_MARGIN_BOTTOM: Final = 0.3
+"""The same below them: holds the caption.
+
+Source: guess
+"""
+
+CUT_LEAST_PX: Final = 16.0
+"""Players smaller than this in the picture get the margins of so tall ones.
+
+Source: guess
+"""
+
+CLIP_LEAD_S: Final = 0.5
+"""Shown before the defender leaves.
+
+Source: guess
+"""
+
+CLIP_MAX_WIDTH_PX: Final = 1280
+"""Width of an annotated clip at most.
+
+Source: common practice
+"""
+
+CLIP_MAX_RATE_HZ: Final = 60.0
+"""Frames closer than this are passed over: phones do not play 240 frames a second.
+
+Source: common practice
+"""
+
+SLOW_WINDOW_S: Final = (-0.3, 0.5)
+"""The moments about arrival that are shown again slowly.
+
+Source: guess
+"""
+
+SLOW_TIMES: Final = 4
+"""How many times slower.
+
+Source: common practice
+"""
+
+# -- plots -----------------------------------------------------------------------------------------
+
+DOT_EVERY_S: Final = 0.2
+"""Spacing in time of the dots along the path seen from above.
+
+Source: guess
+"""
+
+CORNER_EVERY_S: Final = 0.1
+"""Spacing in time of the corners of a path among many: a path has some twenty then.
+
+Source: guess
+"""
+
+AROUND_M: Final = 4.0
+"""A path counts for the size of the field as far as this from cones and goal: one that went astray
+must not make all others small.
+
+Source: guess
+"""
+
+NEAR_CONE_M: Final = 6.0
+"""A cone further than this from every place of a rep is left out of its drawing, which it would
+only make small.
+
+Source: guess
+"""
+
+MOST_PX_PER_M: Final = 40.0
+"""Scale of a drawing from above at most, so that players who hardly move are not spread out.
+
+Source: guess
+"""
+
+KNEE_PLOT_TOP_DEG: Final = 100.0
+"""Upper end of the plot of the knee bend.
+
+Source: guess
+"""
+
+SPEED_PLOT_TOP_MPS: Final = 6.0
+"""Upper end of the plot of speed at least.
+
+Source: guess
+"""
+
+SPEED_PLOT_MARGIN: Final = 1.15
+"""Upper end of that plot over the highest speed.
+
+Source: guess
+"""
+
+MOMENT_S: Final = 0.05
+"""Half the width of the error bar of what was read at one moment.
+
+Source: guess
+"""
+
+MOST_FRAMES: Final = 700
+"""More single frames than this are thinned out evenly; their means are of all.
+
+Source: guess
+"""

@@ -1,0 +1,26 @@
+"""Numbers of the practice room that were chosen, each with where it comes from."""
+
+from __future__ import annotations
+
+import math
+from typing import Final
+
+TOP_WITHIN_RAD: Final = math.radians(12.0)
+"""A place within this angle of the goal's axis is in the middle of the field: at 12 m that is 2.5 m
+to either side, a sloppily placed top cone but not yet a top-left one.
+
+Source: common practice
+"""
+
+BEHIND_CONE_M: Final = 0.4
+"""How far behind his cone, seen from the goal, the hips of somebody are who waits with his toes at
+it: a cone's radius and more than half a foot.
+
+Source: common practice
+"""
+
+BEHIND_CONE_SD_M: Final = 0.25
+"""Standard deviation of the same.
+
+Source: common practice
+"""
