@@ -280,7 +280,7 @@ def _value(kind: Any, value: object, where: str) -> Any:
             return tuple(_value(k, each, where) for k, each in zip(kinds, value, strict=True))
     elif origin is Literal and value in args:
         return value
-    elif origin is not None and issubclass(origin, Mapping) and isinstance(value, dict):
+    elif origin is Mapping and isinstance(value, dict):
         return {key: _value(args[1], each, where) for key, each in value.items()}
     elif kind is float and isinstance(value, int | float) and not isinstance(value, bool):
         return float(value)

@@ -43,7 +43,10 @@ def _cast(folder: Path, stills_set: StillsSet, cast: int) -> None:
     _one_thread()
     made = recipe().stills
     model = pose_model_path(made.pose_model)
-    render_cast(folder, cast, stills_set.movement, stills_set.poses, made, model)
+    try:
+        render_cast(folder, cast, stills_set.movement, stills_set.poses, made, model)
+    except ValueError as error:
+        print(f"cast {cast} left out: {error}", flush=True)
 
 
 def spread(folder: Path, numbers: range, workers: int) -> None:

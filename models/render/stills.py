@@ -118,6 +118,8 @@ def render_cast(
             joints = project(k, rotation[i], camera, motion.joints_m[i])
             if pose is not None and _is_of(pose.xy_px, joints, recipe.mistaken * tall):
                 rows.append((i, pose, look_of(decoded, pose.xy_px)))
+    if not rows:
+        raise ValueError("none of its pictures could be read")
     at = np.array([row[0] for row in rows])
     reach, hand_height = truth.hands(motion)
     scratch = out.with_suffix(".part.npz")
