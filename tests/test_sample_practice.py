@@ -85,7 +85,7 @@ def test_every_clear_upright_run_out_is_flagged(checked: Checked) -> None:
 
 
 def test_every_upright_run_out_is_flagged_for_running_past(checked: Checked) -> None:
-    """What can be told already: they ran past, and never braked."""
+    """What is known of them: they ran past, and never braked."""
     for truth, _, verdicts in checked:
         if truth.facts["kind"] == "upright":
             for verdict in verdicts:
@@ -108,8 +108,8 @@ def test_no_clean_rep_is_flagged(checked: Checked) -> None:
 def test_clean_breakdowns_are_called_clear(checked: Checked) -> None:
     """Six reps that a perfect measurement finds no fault in; none of them is said to have one.
 
-    Those seen from behind the goal, 150 pixels tall, can't be told: 45 degrees lie within the bars
-    of their knees. Two of them could be when places erred so that hips looked lower than they were.
+    Of those seen from behind the goal, 150 pixels tall, it is not known: 45 degrees lie within the
+    intervals of their knees.
     """
     clean = {
         truth.name: {finding.rule: finding.call for finding in verdict.findings}
@@ -118,8 +118,8 @@ def test_clean_breakdowns_are_called_clear(checked: Checked) -> None:
         for verdict in verdicts
     }
     assert len(clean) == 6
-    told = [name for name, calls in clean.items() if calls["no_breakdown"] is Call.CLEAR]
-    assert len(told) >= 3, sorted(set(clean) - set(told))
+    clear = [name for name, calls in clean.items() if calls["no_breakdown"] is Call.CLEAR]
+    assert len(clear) >= 3, sorted(set(clean) - set(clear))
     assert not [name for name, calls in clean.items() if calls["no_breakdown"] is Call.FLAGGED]
 
 
@@ -170,7 +170,7 @@ def test_beaten_is_flagged_where_the_attacker_got_goal_side_and_nowhere_else(
 
 def test_whoever_is_said_to_be_on_plan_is_and_off_plan_is_not(checked: Checked) -> None:
     practice, limits = read_practice(FOLDER), Thresholds()
-    told = 0
+    decided = 0
     for truth, result, _ in (each for each in checked if each[0].has_rep):
         asked = Asked.of(practice, practice.notes_for(result.path))
         wanted = asked.wanted
@@ -179,8 +179,8 @@ def test_whoever_is_said_to_be_on_plan_is_and_off_plan_is_not(checked: Checked) 
         for rep in result.reps:
             call = side_taken(rep.measures, limits, asked).call
             assert call in (Call.CANT_TELL, Call.CLEAR if right else Call.FLAGGED), truth.name
-            told += call is not Call.CANT_TELL
-    assert told >= 9
+            decided += call is not Call.CANT_TELL
+    assert decided >= 9
 
 
 def test_the_right_player_is_followed(accuracy: Accuracy) -> None:

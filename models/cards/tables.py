@@ -12,7 +12,7 @@ def markdown(frame: pd.DataFrame, columns: Mapping[str, str], first: str = "") -
     """A table with a row for each of the frame's, led by its name.
 
     Args:
-        frame: what is told, a column each.
+        frame: what is shown, a column each.
         columns: by heading, how a cell is written: a format string over the row's columns, such as
             ``"{knee_error:.1f} ({knee_bias:+.1f})"``. A cell is empty where the first column that
             it names is not known.

@@ -44,7 +44,7 @@ def plan_travelling(
     fps: float,
     seed: int = 0,
 ) -> PlayerMotion:
-    """The captured movement as often as told, over the field, flight and all.
+    """The captured movement so many times, over the field, flight and all.
 
     The way lies about middle_m and leads heading_rad to the left of upfield.
     """

@@ -2,7 +2,7 @@
 
 The capture is pybullet's copy of the DeepMimic humanoid clips: joint turns as quaternions
 (w first) at 30 frames a second, x forward, y up, z to the right. A cycle's second half is
-the first half mirrored, so the right leg alone tells everything about both legs.
+the first half mirrored, so the right leg alone gives both legs.
 """
 
 from __future__ import annotations

@@ -31,7 +31,7 @@ Array = NDArray[Any]
 
 FPS = 30
 BIT_RATE = 2_700_000
-LOOK = 9  # raise when the pictures change, so that stale clips are rendered anew
+LOOK = 9  # raise when the pictures change, so that stale clips are rendered again
 NAVY, WHITE = (0.11, 0.16, 0.27), (0.80, 0.81, 0.81)
 
 

@@ -201,7 +201,7 @@ class Rig:
         return Pose(turns, places, self._arms(k, turns, places))
 
     def follow(self, k: Followed) -> Pose:
-        """The pose of all bones when trunk and legs turn as told; both hands hold the stick."""
+        """The pose of all bones when trunk and legs turn as given; both hands hold the stick."""
         body, n = self.body, len(k.reach)
         turns = np.tile(np.eye(3), (n, len(body.bones), 1, 1))
         places = np.zeros((n, len(body.bones), 3))

@@ -157,8 +157,6 @@ def arrays_of(net: BodyNet) -> dict[str, npt.NDArray[Any]]:
     return numbers | {"made_from": np.array(json.dumps(net.made_from, sort_keys=True))}
 
 
-def _layers(
-    arrays: dict[str, npt.NDArray[Any]], number: int, kind: str
-) -> tuple[FloatArray, ...]:
+def _layers(arrays: dict[str, npt.NDArray[Any]], number: int, kind: str) -> tuple[FloatArray, ...]:
     names = [name for name in arrays if name.startswith(f"{kind}_{number}_")]
     return tuple(arrays[f"{kind}_{number}_{layer}"].astype(float) for layer in range(len(names)))

@@ -54,7 +54,7 @@ Source: guess
 """
 
 AT_ONCE_S: Final = 0.3
-"""A player who comes into sight running and brakes this soon may have been faster before.
+"""A player first seen running and brakes this soon may have been faster before.
 
 Source: guess
 """

@@ -132,7 +132,7 @@ class Player:
         self.unsure_frames = 0
         self.moved_when_found = self._is_fast()
         if not crowded:
-            # A mean at first: somebody who comes into the picture shows only part of his jersey.
+            # A mean at first: somebody entering the picture shows only part of his jersey.
             new = max(NEW_COLOURS_SHARE, 1 / self.n_found)
             mixed = (1 - new) * self.colours**2 + new * person.colours**2
             self.colours = np.sqrt(mixed / mixed.sum())

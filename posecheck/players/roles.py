@@ -143,7 +143,7 @@ def _closeouts(
         # may occlude each other, and their places in the picture mean little.
         there = int(np.append(np.flatnonzero(gap <= NEAR_HEIGHTS), arrival)[0])
         until = int(np.searchsorted(followed.t_s, followed.t_s[first] + STANDING_S))
-        # A runner who comes into the picture near the target has run nevertheless.
+        # A runner who enters the picture near the target has run all the same.
         run = arrival if there <= mine.frames[0] else there
         shifted, ran = (
             np.nanmax(_moved(who)[: max(end, until) + 1])

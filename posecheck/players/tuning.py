@@ -470,7 +470,7 @@ Source: guess
 
 VAIN_SEARCHES: Final = 3
 """Searches of a place that moved and showed nobody (a tree, a shadow) after which it is left alone
-for a while; somebody who comes into the picture takes one or two to be found.
+for a while; somebody entering the picture takes one or two to be found.
 
 Source: guess
 """

@@ -68,12 +68,12 @@ def test_a_foot_put_ahead_is_not_taken_for_where_he_stands() -> None:
         sight_m = 2.2 - 2.2 * y / (y - 0.5)
         lifted = head + feet - sole  # as tall as he looks, from the foot up
         ahead.append(Standing(0, tuple(feet), tuple(lifted), 1.75, 0.01, sight_m))
-    told, plain = (
+    informed, plain = (
         ground_from_players(people, SIZE)
         for people in (ahead, [replace(each, sight_m=0.0) for each in ahead])
     )
-    assert told is not None and plain is not None
-    off = [abs(ground.camera.centre_m[2] - 2.2) for ground in (told, plain)]
+    assert informed is not None and plain is not None
+    off = [abs(ground.camera.centre_m[2] - 2.2) for ground in (informed, plain)]
     assert off[0] < 0.1 < off[1]
 
 
@@ -144,11 +144,11 @@ def test_film_that_begins_zoomed_out_is_not_taken_for_the_usual_field_of_view() 
     """From 82 degrees in by 1.5 to 60: tan 41 = 0.87, tan 30 = 0.58. 65 degrees lie between."""
     camera = camera_at((0.0, 0.0, 1.8), (0.0, 14.0, 0.8), 82.0)
     people = stood_at(camera, [(x, 13.0) for x in (-5, -2, 0, 3, 6)])  # they tell no focal length
-    blind, told = (ground_from_players(people, SIZE, (1.0, most)) for most in (1.0, 1.5))
-    assert blind is not None and told is not None
-    off = [abs(np.log(g.camera.focal_px / camera.focal_px)) for g in (blind, told)]
+    blind, informed = (ground_from_players(people, SIZE, (1.0, most)) for most in (1.0, 1.5))
+    assert blind is not None and informed is not None
+    off = [abs(np.log(g.camera.focal_px / camera.focal_px)) for g in (blind, informed)]
     assert off[1] < 0.4 * off[0]
-    away = [g.camera.to_ground(np.array(people[2].feet_px))[1] for g in (blind, told)]
+    away = [g.camera.to_ground(np.array(people[2].feet_px))[1] for g in (blind, informed)]
     assert abs(away[1] - 13) < 0.5 * abs(away[0] - 13)
 
 

@@ -171,7 +171,7 @@ def test_unlike_names_are_answered_with_the_known_ones() -> None:
 
 
 def test_a_mark_that_alone_fixes_the_camera_is_not_refused_for_rounding() -> None:
-    """Five points on the goal line and one off it: nothing can gainsay the sixth.
+    """Five points on the goal line and one off it: nothing can contradict the sixth.
 
     Marks drawn about a camera at (-8.288, 19.259, 4.198), with an error of 0.7 px; they were
     refused with the sixth "0 cm off".

@@ -198,10 +198,10 @@ def test_the_range_by_the_feet_is_worked_by_hand() -> None:
 def test_the_surer_foot_counts_more_and_two_are_no_surer_than_one() -> None:
     camera = CAMERAS["sideline"]
     xy_px, score = RUN.seen(camera, 0.0, np.random.default_rng(0))
-    told = RUN.foot_sight(camera, np.random.default_rng(0), sd_m=0.0).height_m
+    height_m = RUN.foot_sight(camera, np.random.default_rng(0), sd_m=0.0).height_m
 
     def by(sd: tuple[float, float], off: tuple[float, float]) -> tuple[np.ndarray, np.ndarray]:
-        feet = FootSight(told + np.array(off), np.tile(sd, (len(told), 1)))
+        feet = FootSight(height_m + np.array(off), np.tile(sd, (len(height_m), 1)))
         return Sight.of(RUN.t_s, camera, xy_px, score, feet).by_feet()
 
     right, sd = by((0.03, 0.03), (0.0, 0.0))
@@ -233,13 +233,13 @@ def test_hips_are_behind_their_landmarks(east_m: float, right: float) -> None:
     feet = feet_of(standing, camera)
     facing = np.tile((right, 0.0), (60, 1))
     facing[10] = np.nan
-    told, plain = (
+    informed, plain = (
         track_on_ground(standing.t_s, xy_px, score, still(60), ground_of(camera), feet, each)
         for each in (facing, None)
     )
-    assert told.xy_m[30, 1] == pytest.approx(run.ground_m[0, 1], abs=0.01)
+    assert informed.xy_m[30, 1] == pytest.approx(run.ground_m[0, 1], abs=0.01)
     assert plain.xy_m[30, 1] == pytest.approx(run.ground_m[0, 1] + 0.035, abs=0.01)
-    assert np.isfinite(told.xy_m).all()
+    assert np.isfinite(informed.xy_m).all()
 
 
 def test_one_reading_in_three_is_enough_for_somebody_who_stands() -> None:

@@ -98,7 +98,7 @@ def test_upright_run_out(expected, measures):
         ("late_breakdown", C, {"knee_bend_deg": (20, 32), "late_knee_bend_deg": (20, 32)}),
         ("no_breakdown", F, {"knee_bend_deg": (20, 32), "late_knee_bend_deg": (20, 32)}),
         ("no_breakdown", C, {"knee_bend_deg": (20, 32), "late_knee_bend_deg": (45, 57)}),
-        # The film ends at arrival: late and never cannot be told apart.
+        # The film ends at arrival: late and never look the same.
         ("no_breakdown", U, {"knee_bend_deg": (20, 32), "late_knee_bend_deg": None}),
         ("late_breakdown", U, {"knee_bend_deg": (20, 32), "late_knee_bend_deg": None}),
         ("high_hips", F, {"hip_drop": (0.02, 0.11)}),

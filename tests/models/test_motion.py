@@ -157,7 +157,7 @@ def test_the_stance_stands_on_the_ground(breakdown: PlayerMotion) -> None:
 
 
 def test_running_has_flight(run_out: PlayerMotion) -> None:
-    """Running is told from walking by a time with no foot down."""
+    """Running differs from walking by a time with no foot down."""
     steady = (run_out.t_s > 1.8) & (run_out.t_s < 2.9)
     lowest = run_out.vertices_m[steady, :, 2].min(axis=1)
     assert (lowest > SOLE_M + 0.02).any()

@@ -126,8 +126,8 @@ def test_truth_lies_beside_every_clip():
     assert len(practice["clips"]) == 14
     for entry in practice["clips"]:
         stem = Path(entry["file"]).stem
-        told = json.loads((ROOT / "truth" / f"{stem}.json").read_text())
+        truth = json.loads((ROOT / "truth" / f"{stem}.json").read_text())
         arrays = np.load(ROOT / "truth" / f"{stem}.npz")
-        assert told.get("defender") == entry.get("defender")
+        assert truth.get("defender") == entry.get("defender")
         assert arrays["camera_rotation"].shape == (len(arrays["t_s"]), 3, 3)
         assert ("defender_joints_m" in arrays) == ("defender" in entry)

@@ -115,9 +115,9 @@ def test_casts_go_where_their_purpose_and_movement_say(tmp_path):
 
 def test_what_cannot_be_kept_is_said(tmp_path):
     kept(tmp_path, 500, base_width=np.full(7, 40.0))
-    with pytest.raises(ValueError, match=r"cast-0500.npz: base_width: 40 cannot be kept as int16"):
+    with pytest.raises(ValueError, match=r"cast-0500\.npz: base_width: 40 cannot be kept as int16"):
         gather([tmp_path], recipe().stills, tmp_path / "rows")
-    with pytest.raises(ValueError, match=r"no cast-NNNN.npz in"):
+    with pytest.raises(ValueError, match=r"no cast-NNNN\.npz in"):
         gather([tmp_path / "rows"], recipe().stills, tmp_path / "rows")
 
 

@@ -1,6 +1,6 @@
 """Setting the model up, with pip run for real against a registry made in a folder.
 
-Nothing here goes to a network: pip is told to use no index, or an address where nobody answers.
+Nothing here goes to a network: pip is set to use no index, or an address where nobody answers.
 """
 
 from __future__ import annotations

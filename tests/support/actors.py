@@ -1,7 +1,7 @@
 """Films of upright rectangles made on the fly, and a stand-in for the pose model that sees them.
 
 Each player is a rectangle of texture in two colours, legs and jersey; the stand-in finds jerseys
-by their colour in the pixels it is given, so that whoever is hidden is not found. Nothing is told
+by their colour in the pixels it is given, so that whoever is hidden is not found. Nothing is known
 to it about the film.
 """
 

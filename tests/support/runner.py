@@ -69,7 +69,7 @@ class Run:
         return PoseTrack(self.t_s, xy_px, world_m, score)
 
     def foot_sight(self, camera: Camera, rng: np.random.Generator, sd_m: float = 0.04) -> FootSight:
-        """Where the lines of sight to the feet pass below the hips, as well as a net tells it.
+        """Where the lines of sight to the feet pass below the hips, as well as a net reads it.
 
         From the camera through a foot and on, or back, to the range of the hips; of runners a
         little lower, as single pictures tell it.
@@ -83,8 +83,9 @@ class Run:
             way = foot.mean(axis=1) - centre
             along = np.einsum("ni,ni->n", way[:, :2], out) / away
             heights.append(centre[2] + way[:, 2] * away / along)
-        told = np.stack(heights, axis=1) - LIFT_S * self.speed_mps[:, None]
-        return FootSight(told + rng.normal(0, sd_m, told.shape), np.full_like(told, sd_m))
+        height_m = np.stack(heights, axis=1) - LIFT_S * self.speed_mps[:, None]
+        noise = rng.normal(0, sd_m, height_m.shape)
+        return FootSight(height_m + noise, np.full_like(height_m, sd_m))
 
 
 def closeout(

@@ -1,4 +1,4 @@
-"""Finding known points in a picture: where they are found, how well, and when nothing is said."""
+"""Finding known points in a picture: where they are found, how well, and when none are given."""
 
 from __future__ import annotations
 
