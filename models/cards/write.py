@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -10,7 +10,7 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
 from models.cards.tables import error_form, markdown
 from models.data.film import SAMPLE
-from models.data.film_limits import read_film_limits
+from models.data.film_limits import Arrival, read_film_limits
 from models.data.ground import CAME_WITH, FOUND, FROM_PLAYERS, MEASURES, source_names
 from models.data.left_out import read_left_out
 from models.data.read_clips import read_outcomes, read_windows
@@ -385,7 +385,11 @@ def _ground_table(groups: Mapping[str, Any], first: str) -> str:
 
 def film_content(recipe: Recipe) -> Content:
     """How blurred, dark or burnt out a film may be."""
-    arrivals = read_film_limits()
+    return film_tables(read_film_limits())
+
+
+def film_tables(arrivals: Sequence[Arrival]) -> Content:
+    """The same from arrivals."""
     return {
         "clips": len({each.clip for each in arrivals}),
         "blur": f"{MAX_BLUR:.0%}",

@@ -8,7 +8,7 @@ kept, the pictures are not.
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from itertools import chain
 from pathlib import Path
 from typing import Any
@@ -18,7 +18,8 @@ from numpy.typing import NDArray
 
 from models.recipe import Movement, Stills
 from models.render import truth
-from models.render.body import JOINTS
+from models.render.body import JOINTS, BodySpec
+from models.render.motion import PlayerMotion
 from models.render.outfit import Outfit
 from models.render.phone import Place, Studio, Track, look_at, project
 from models.render.poses import FPS, album, in_front, scattered
@@ -58,6 +59,46 @@ def cast_file(folder: Path, cast: int) -> Path:
     return folder / f"cast-{cast:04d}.npz"
 
 
+@dataclass(frozen=True)
+class Plan:
+    """Who a cast is, how he moves, and where the camera stands: everything before a picture.
+
+    Attributes:
+        spec: the body.
+        motion: three film frames for each pose, the middle one meant.
+        camera_m: ``(3,)``.
+        rng: what further draws come from.
+    """
+
+    spec: BodySpec
+    motion: PlayerMotion
+    camera_m: Array
+    rng: np.random.Generator
+
+    @property
+    def middles(self) -> Array:
+        """Frames that are meant."""
+        return np.arange(len(self.motion.t_s) // 3) * 3 + 1
+
+
+def plan_cast(cast: int, movement: Movement, n_poses: int, recipe: Stills) -> Plan:
+    """Draw a cast; everything about it follows from its number."""
+    rng = np.random.default_rng(recipe.seed + cast)
+    spec = random_body(rng)
+    height = float(np.exp(rng.uniform(*np.log(recipe.camera_height_m))))
+    camera = np.array([*rng.uniform(-12, 12, 2), height])
+    azimuth = float(rng.uniform(0, 2 * np.pi))
+    planned = album(movement, rng, spec, n_poses, recipe.poses)
+    return Plan(spec, scattered(rng, planned, camera, azimuth, recipe.distance_m), camera, rng)
+
+
+def stance_truth(motion: PlayerMotion) -> dict[str, Array]:
+    """The truth of every frame, by the names that are kept; knee flexion left and right."""
+    by_measure = truth.stance(motion)
+    del by_measure["knee_bend_deg"]
+    return {"knee_flexion_deg": truth.knee_flexion_deg(motion), **by_measure}
+
+
 def render_cast(
     folder: Path, cast: int, movement: Movement, n_poses: int, recipe: Stills, model: Path
 ) -> None:
@@ -73,18 +114,14 @@ def render_cast(
     if out.exists():
         return
     seed = recipe.seed + cast
-    rng = np.random.default_rng(seed)
-    spec = random_body(rng)
-    height = float(np.exp(rng.uniform(*np.log(recipe.camera_height_m))))
-    camera = np.array([*rng.uniform(-12, 12, 2), height])
-    azimuth = float(rng.uniform(0, 2 * np.pi))
+    plan = plan_cast(cast, movement, n_poses, recipe)
+    spec, motion, camera, rng, middles = (
+        plan.spec, plan.motion, plan.camera_m, plan.rng, plan.middles,
+    )  # fmt: skip
     shown = recipe.poses.captured if movement == "captured" else (movement,)
-    planned = album(movement, rng, spec, n_poses, recipe.poses)
-    motion = scattered(rng, planned, camera, azimuth, recipe.distance_m)
     worn = replace(random_uniform(rng), trousers=cast >= recipe.trousers_from and cast % 3 == 0)
     outfit = Outfit(motion, worn, seed)
     other = Outfit(in_front(rng, motion, camera), random_uniform(rng), seed)
-    middles = np.arange(len(motion.t_s) // 3) * 3 + 1
     hips = truth.middle(motion.joints_m, "hip")
     aims = hips + rng.normal(0, 0.12, hips.shape)
     aims[:, 2] = np.clip(aims[:, 2], 0.6, 1.1)
@@ -121,10 +158,8 @@ def render_cast(
     if not rows:
         raise ValueError("none of its pictures could be read")
     at = np.array([row[0] for row in rows])
-    reach, hand_height = truth.hands(motion)
     scratch = out.with_suffix(".part.npz")
-    np.savez_compressed(
-        scratch,
+    arrays: dict[str, Any] = dict(
         xy_px=np.array([pose.xy_px for _, pose, _ in rows]),
         world_m=np.array([pose.world_m for _, pose, _ in rows]),
         score=np.array([pose.visibility for _, pose, _ in rows]),
@@ -136,12 +171,7 @@ def render_cast(
         camera_centre_m=camera,
         ground_m=truth.ground_track(motion.joints_m)[at],
         joints_m=motion.joints_m[at],
-        knee_flexion_deg=truth.knee_flexion_deg(motion)[at],
-        trunk_lean_deg=truth.trunk_lean_deg(motion.joints_m)[at],
-        hip_drop=1 - truth.hip_height_ratio(motion)[at],
-        hand_reach=reach[at],
-        hand_height=hand_height[at],
-        base_width=truth.base_width(motion.joints_m)[at],
+        **{name: values[at] for name, values in stance_truth(motion).items()},
         stature_m=spec.height_m,
         sex=spec.sex,
         age_years=spec.age_years,
@@ -152,6 +182,7 @@ def render_cast(
         poses=len(middles),
         movement=np.repeat(shown, len(middles) // len(shown))[at // 3],
     )
+    np.savez_compressed(scratch, **arrays)
     scratch.replace(out)
     print(f"cast {cast}: {len(rows)} of {len(middles)} poses read", flush=True)
 

@@ -14,10 +14,16 @@ import numpy as np
 import pytest
 from extra import needs_models_extra
 
+from models.data.stills import TRUTH, read_casts
+from models.files import HELD_OUT
+from models.recipe import recipe
 from models.render.gbuffer import Rasteriser, mesh
 from models.render.phone import Place, handheld, project
-from models.render.practice import known_points
+from models.render.practice import is_done, known_points
 from models.render.props import tube
+from models.render.script import REPS
+from models.render.stills import plan_cast, stance_truth
+from models.render.truth import ground_track
 
 pytestmark = [
     needs_models_extra("vtkmodules", "anny"),
@@ -90,6 +96,29 @@ def test_marks_of_a_tripod_give_the_ground_back(view: str):
     )
     back = cv2.perspectiveTransform(exact[None], h)[0, 0]
     assert np.linalg.norm(back - feet[0]) < 0.30
+
+
+def test_the_sample_clips_are_those_of_the_script():
+    """Nothing that decides their content has changed since they were rendered."""
+    assert [rep.name for rep in REPS if not is_done(ROOT, rep)] == []
+
+
+def test_a_number_gives_the_same_body_and_poses_as_ever():
+    """Against rows in the tree, rendered on another machine: truth and place of every picture."""
+    (held_out,) = (each for each in recipe().stills.sets if each.purpose == "held-out")
+    plan = plan_cast(held_out.first, held_out.movement, held_out.poses, recipe().stills)
+    cast = read_casts([HELD_OUT])[0]
+    assert (cast.number, cast.sex) == (held_out.first, plan.spec.sex)
+    assert cast.stature_m == pytest.approx(plan.spec.height_m)
+    truth = stance_truth(plan.motion)
+    places = ground_track(plan.motion.joints_m)[plan.middles]
+    apart = np.linalg.norm(places - cast.ground_m[:, None], axis=2)
+    assert apart.min(axis=1).max() < 2e-3  # kept in millimetres
+    at = plan.middles[apart.argmin(axis=1)]
+    assert len(set(at)) == len(cast)
+    for column in TRUTH:
+        off = np.abs(truth[column.name][at] - cast.truth[column.name])
+        assert off.max() <= column.step
 
 
 def test_truth_lies_beside_every_clip():

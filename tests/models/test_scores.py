@@ -1,0 +1,121 @@
+"""Scores: errors, coverage and conditions worked out by hand on a few made-up rows."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from extra import needs_models_extra
+
+from models.data.film_limits import AS_FILMED, Arrival
+from models.data.ground import MEASURES, Outcome, Reading
+
+pytestmark = needs_models_extra("pandas")
+
+
+def outcome(source="6 marks", clip="spread-001", **readings):
+    return Outcome(clip, "spread", "tripod", source, None, 1.0, 1.0, 0.0, 0.1, readings)
+
+
+def read(value, truth):
+    return Reading(value, 1.0, value, value, truth)
+
+
+def test_errors_by_condition_by_hand():
+    import pandas as pd
+
+    from models.score.summary import by_condition
+
+    frame = pd.DataFrame({"off": [1.0, -3.0, 2.0], "far": [False, True, True]})
+    chosen = {"all": frame.off < 9, "far": frame.far, "near": ~frame.far}
+    got = by_condition(frame, chosen, {"knee": frame.off}, least=2)
+    assert got.index.tolist() == ["all", "far"]
+    assert got.loc["all"].to_dict() == {"n": 3, "knee_error": 2.0, "knee_bias": 0.0}
+    assert got.loc["far"].to_dict() == {"n": 2, "knee_error": 2.5, "knee_bias": -0.5}
+
+
+def test_views_and_ranges_hold_every_row_once():
+    import pandas as pd
+
+    from models.score.summary import heights, views
+
+    frame = pd.DataFrame(
+        {"view_deg": [0, 44.9, 45, 104, 105, 179, 180], "height_px": range(90, 370, 40)}
+    )
+    for groups in (views(frame), heights(frame)):
+        assert np.array_equal(np.sum([chosen for _, chosen in groups], axis=0), np.ones(7))
+
+
+@pytest.mark.parametrize(
+    ("value", "truth", "source", "near"),
+    [
+        (5.25, 5.0, "6 marks", True),  # a quarter of a metre a second
+        (5.27, 5.0, "found", False),
+        (6.29, 6.0, "6 marks", True),  # 5 % of a fast run is more than that
+        (6.31, 6.0, "6 marks", False),
+        (5.55, 5.0, "players", True),  # 11 %
+        (5.65, 5.0, "players, heights stated", False),  # 13 %
+        (1.2, 1.0, "players", False),  # a slow arrival gets no allowance
+    ],
+)
+def test_reach_of_a_speed(value, truth, source, near):
+    from models.score import ground
+
+    frame = ground.outcomes_frame([outcome(source, arrival_speed_mps=read(value, truth))])
+    assert ground.near(frame, "arrival_speed_mps").tolist() == [near]
+    assert ground.near(frame, "closeout_speed_mps").tolist() == []
+
+
+def test_side_counts_only_where_there_is_one():
+    from models.score import ground
+
+    pairs = ((0.2, 0.5), (-0.1, 0.5), (-0.4, -0.31), (-0.2, 0.29))
+    frame = ground.outcomes_frame([outcome(approach_offset_m=read(*pair)) for pair in pairs])
+    assert ground.sides_right(frame) == (2, 3)
+
+
+def test_a_group_of_clips_by_hand():
+    from models.score import ground
+
+    measured = outcome(
+        closeout_speed_mps=read(5.1, 5.0),
+        arrival_speed_mps=read(2.0, 2.4),
+        approach_offset_m=read(-0.5, -0.6),
+    )
+    refused = replace(outcome(clip="spread-002"), refused="no arrival found", place_off_m=None)
+    frame = ground.outcomes_frame([measured, refused])
+    row = ground.by_group({"6 marks": frame, "none": frame[:0]}).loc["6 marks"]
+    assert (row.n, row.tried, row.right, row.sided) == (1, 2, 1, 1)
+    assert row.closeout_speed_mps_error == pytest.approx(0.1)
+    assert row.closeout_speed_mps_near == 1.0
+    assert row.arrival_speed_mps_bias == pytest.approx(-0.4)
+    assert row.arrival_speed_mps_near == 0.0
+    assert row.place_cm == pytest.approx(10.0)
+    assert row.on_time == 1.0
+
+
+def test_only_film_that_shows_and_follows_the_whole_run_is_fair():
+    from models.score import ground
+
+    clips = [outcome(), replace(outcome(), shown=0.9), replace(outcome(), followed=0.9)]
+    assert ground.outcomes_frame(clips).fair.tolist() == [True, False, False]
+
+
+def test_degraded_film_is_set_against_the_same_film_as_it_is():
+    from models.score.film_limits import by_degradation
+
+    arrivals = [
+        Arrival(AS_FILMED, "rep-01", 2.0, 1.0, 1.0, 0.01, 0.2, 0.0),
+        Arrival(AS_FILMED, "rep-02", -4.0, 1.0, 1.0, 0.01, 0.2, 0.0),
+        Arrival("dark", "rep-01", 5.0, 1.0, 0.5, 0.01, 0.1, 0.0),
+        Arrival("dark", "rep-02", np.nan, np.nan, 0.0, 0.01, 0.1, 0.0),
+    ]
+    dark = by_degradation(arrivals).loc["dark"]
+    assert (dark.n, dark.seen) == (1, 0.25)
+    assert (dark.moved, dark.moved_most, dark.knee_error) == (3.0, 3.0, 5.0)
+
+
+def test_every_ground_measure_has_a_column():
+    from models.score import ground
+
+    frame = ground.outcomes_frame([outcome()])
+    assert {f"{key}.value" for key in MEASURES} <= set(frame.columns)
