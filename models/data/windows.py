@@ -63,7 +63,7 @@ def marked_all_over(film: Film, size_px: tuple[int, int], click_px: float) -> Pr
     Args:
         film: whose first frame is marked.
         size_px: of the picture, width and height.
-        click_px: most that a mark is off, each way.
+        click_px: most that a mark is off, across and down.
     """
     seen = film.camera_at(0).to_image(np.array([(*xy, 0.0) for xy in GRID.values()]))
     inside = np.all((seen > EDGE_PX) & (seen < np.array(size_px) - 1 - EDGE_PX), axis=1)

@@ -17,7 +17,7 @@ SOLE_M = 0.02  # bare soles stand this high: room for the shoe
 _MIDSTANCE_BEND = np.radians(40.0)  # running mid-stance, within published 35 to 45
 _BOB_M = 0.05
 _BRAKING_AHEAD_S2 = 0.045
-"""Times acceleration: how far feet that do not run stand ahead of him who brakes, by habit."""
+"""Times acceleration: how far feet that do not run stand ahead of a braking player, by habit."""
 _WEIGHT_AHEAD_S2 = 0.085
 """The same as weight demands it: the ground's push passes through the middle of the body, 0.85 m
 above the ground, over gravity (Winter, Biomechanics and Motor Control of Human Movement)."""
@@ -142,9 +142,9 @@ def _within_reach(rig: Rig, course: Course, feet: Feet, hips_m: Floats, dt: floa
     """Lower the hips where a planted leg would not reach the ground."""
     cap = np.full(len(hips_m), np.inf)
     for i in range(2):
-        way = _hip_to_ankle(rig, course, feet, np.zeros_like(hips_m), i)
-        away = np.linalg.norm(way[:, :2], axis=1)
-        top = way[:, 2] + np.sqrt(np.maximum((_LONGEST_LEG * rig.leg) ** 2 - away**2, 0.01))
+        leg = _hip_to_ankle(rig, course, feet, np.zeros_like(hips_m), i)
+        away = np.linalg.norm(leg[:, :2], axis=1)
+        top = leg[:, 2] + np.sqrt(np.maximum((_LONGEST_LEG * rig.leg) ** 2 - away**2, 0.01))
         cap = np.where(feet.down[:, i] > 0, np.minimum(cap, top), cap)
     lowered = np.minimum(hips_m, cap)
     smooth = gaussian_filter1d(lowered, 0.03 / dt)
@@ -154,17 +154,17 @@ def _within_reach(rig: Rig, course: Course, feet: Feet, hips_m: Floats, dt: floa
 def _tuck(rig: Rig, course: Course, feet: Feet, hips_m: Floats) -> None:
     """Draw a swinging foot in where its leg would lock straight."""
     for i in range(2):
-        way = _hip_to_ankle(rig, course, feet, hips_m, i)
-        far = np.linalg.norm(way, axis=1)
+        leg = _hip_to_ankle(rig, course, feet, hips_m, i)
+        far = np.linalg.norm(leg, axis=1)
         over = np.maximum(far - _LONGEST_LEG * rig.leg, 0.0) * (1 - feet.down[:, i])
-        feet.ball_m[:, i] -= (over / far)[:, None] * way
+        feet.ball_m[:, i] -= (over / far)[:, None] * leg
 
 
 def _look(course: Course, watched_m: Floats, noise: Floats, still: Floats) -> tuple[Floats, Floats]:
     """Head yaw toward the watched point as far as the neck allows, and pitch."""
-    way = watched_m - course.place_m
-    far = np.linalg.norm(way, axis=1)
-    turn = np.arctan2(-way[:, 0], way[:, 1]) - course.facing_rad
+    gaze = watched_m - course.place_m
+    far = np.linalg.norm(gaze, axis=1)
+    turn = np.arctan2(-gaze[:, 0], gaze[:, 1]) - course.facing_rad
     turn = (turn + np.pi) % (2 * np.pi) - np.pi
     turn = np.clip(turn, -0.9, 0.9) * smoothstep(far, 0.3, 1.5) * (np.abs(turn) < 2.2)
     turn = gaussian_filter1d(turn, 20.0) + 0.12 * still * noise[:, 1]

@@ -46,7 +46,7 @@ def plan_travelling(
 ) -> PlayerMotion:
     """The captured movement so many times, over the field, flight and all.
 
-    The way lies about middle_m and leads heading_rad to the left of upfield.
+    The path lies about middle_m and leads heading_rad to the left of upfield.
     """
     rng = np.random.default_rng(seed)
     captured = _capture(name)
@@ -59,14 +59,14 @@ def plan_travelling(
     # That leaves the others a little above it when they are down.
     size = float((-low / moves.root_m[:, 2]).max())
     flight = np.maximum(low + size * moves.root_m[:, 2] - HOVER_M, 0.0)
-    way = size * (moves.root_m + cycle[:, None] * captured.headed(heading_rad).travel_m)
-    place = way[:, :2] + np.array(middle_m) - (way[0, :2] + way[-1, :2]) / 2
+    path = size * (moves.root_m + cycle[:, None] * captured.headed(heading_rad).travel_m)
+    place = path[:, :2] + np.array(middle_m) - (path[0, :2] + path[-1, :2]) / 2
     _carry(pose, np.column_stack([place, SOLE_M + flight - low]))
     return film((np.arange(len(t_s)) / fps, rig, pose))
 
 
 def plan_varied(spec: BodySpec, names: tuple[str, ...], n: int, seed: int = 0) -> PlayerMotion:
-    """So many poses put together by chance from captured movements.
+    """So many poses put together at random from captured movements.
 
     Trunk and either leg come from frames of their own, of movements of their own, and are
     straightened or bent further: a wide spread of poses a body can take, none of them a rep's.
@@ -143,8 +143,8 @@ class _Moves:
     def headed(self, heading_rad: float) -> _Moves:
         """Turned to the left as a whole."""
         turned = {**self.turn, "root": Rotation.from_euler("y", heading_rad) * self.root}
-        way = Rotation.from_euler("z", heading_rad).apply(self.root_m)
-        return replace(self, turn=turned, root_m=way)
+        root_m = Rotation.from_euler("z", heading_rad).apply(self.root_m)
+        return replace(self, turn=turned, root_m=root_m)
 
     @staticmethod
     def picked(frames: list[tuple[_Moves, int]]) -> _Moves:

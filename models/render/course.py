@@ -60,9 +60,9 @@ def clock(duration_s: float, fps: float) -> Floats:
 def bowed_path(start: Floats, end: Floats, bow_m: float) -> Floats:
     """Points (k, 2) from start to end along a parabola that bulges bow_m to the right."""
     u = np.linspace(0.0, 1.0, 400)[:, None]
-    way = end - start
-    right = np.array([way[1], -way[0]]) / np.linalg.norm(way)
-    return np.asarray(start + u * way + 4 * bow_m * u * (1 - u) * right)
+    chord = end - start
+    right = np.array([chord[1], -chord[0]]) / np.linalg.norm(chord)
+    return np.asarray(start + u * chord + 4 * bow_m * u * (1 - u) * right)
 
 
 def run(
@@ -93,11 +93,11 @@ def run(
     sigma = 0.05 / dt
     gone = gaussian_filter1d(gone, sigma, mode="nearest")
     speed = np.gradient(gone, dt)
-    way = path[-1] - path[-2]
-    way /= np.linalg.norm(way)
+    forward = path[-1] - path[-2]
+    forward /= np.linalg.norm(forward)
     on = np.minimum(gone, along[-1])
     place = np.stack([np.interp(on, along, path[:, c]) for c in range(2)], axis=1)
-    place += np.maximum(gone - along[-1], 0.0)[:, None] * way
+    place += np.maximum(gone - along[-1], 0.0)[:, None] * forward
     heading = np.gradient(path, along, axis=0)
     angle = np.unwrap(np.arctan2(-heading[:, 0], heading[:, 1]))
     facing = np.interp(on, along, angle)
@@ -106,7 +106,7 @@ def run(
         first = np.arctan2(-look[0], look[1])
         turn = (angle[0] - first + np.pi) % (2 * np.pi) - np.pi
         facing = facing - turn * (1 - smoothstep(t_s, start_s - 0.1, start_s + 0.5))
-    right = np.array([way[1], -way[0]])
+    right = np.array([forward[1], -forward[0]])
     arrived = smoothstep(gone - along[-1], -0.4, 0.0)
     side = np.cumsum(gaussian_filter1d(arrived * slide_mps, 2 * sigma)) * dt
     place = place + side[:, None] * right

@@ -147,9 +147,9 @@ def plan_defender(body: BodySpec, rep: RepSpec, only: Floats | None = None) -> P
     """The defender's closeout; with `only`, just these frames of it."""
     t = clock(rep.duration_s, rep.fps)
     start, attacker = np.array(rep.start_m, float), np.array(rep.attacker_m, float)
-    way = (attacker - start) / np.linalg.norm(attacker - start)
-    right = np.array([way[1], -way[0]])
-    end = attacker + rep.past_m * way + rep.side_offset_m * right
+    forward = (attacker - start) / np.linalg.norm(attacker - start)
+    right = np.array([forward[1], -forward[0]])
+    end = attacker + rep.past_m * forward + rep.side_offset_m * right
     course = run(
         t, bowed_path(start, end, rep.bow_m), rep.start_s, rep.peak_speed_mps,
         rep.braking_distance_m, rep.end_speed_mps, rep.slide_mps if rep.stance else 0.0,
@@ -183,10 +183,12 @@ def _require_legs_long_enough(rig: Rig, pose: Pose) -> None:
 
 def _face(course: Course, attacker: Floats, from_s: float) -> Course:
     """Turn from the run's direction to the attacker, as far as one does without crossing over."""
-    way = attacker - course.place_m
-    turn = np.arctan2(-way[:, 0], way[:, 1]) - course.facing_rad
+    to_attacker = attacker - course.place_m
+    turn = np.arctan2(-to_attacker[:, 0], to_attacker[:, 1]) - course.facing_rad
     turn = np.clip((turn + np.pi) % (2 * np.pi) - np.pi, -1.2, 1.2)
-    near = smoothstep(np.linalg.norm(way, axis=1), 0.2, 0.9)  # no whirling around at his feet
+    near = smoothstep(
+        np.linalg.norm(to_attacker, axis=1), 0.2, 0.9
+    )  # no whirling around at his feet
     turn = gaussian_filter1d(turn * near * smoothstep(course.t_s, from_s - 0.3, from_s + 0.3), 16)
     return replace(course, facing_rad=course.facing_rad + turn)
 

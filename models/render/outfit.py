@@ -203,7 +203,7 @@ class Outfit:
         skin = _between(m.vertices_m, frame)
         normals = vertex_normals(skin, m.faces)
         bare = skin[self.bare] - normals[self.bare] * self.tuck
-        places, ways = [bare], [normals[self.bare]]
+        places, turned = [bare], [normals[self.bare]]
         for name, sheet in self.sheets.items():
             points, bent = sheet.pose(skin, normals)
             if name == "jersey":
@@ -211,7 +211,7 @@ class Outfit:
                 jersey = replace(self.jersey, points=points[pick], normals=bent[pick])
             else:
                 places.append(points)
-                ways.append(bent)
+                turned.append(bent)
         left, right = (
             _rigid(_between(pose, frame)) for pose in (m.left_hand_pose, m.right_hand_pose)
         )
@@ -222,8 +222,8 @@ class Outfit:
         ):
             placed = moved(item, pose)
             places.append(placed.points)
-            ways.append(placed.normals)
-        plain = replace(self.plain, points=np.concatenate(places), normals=np.concatenate(ways))
+            turned.append(placed.normals)
+        plain = replace(self.plain, points=np.concatenate(places), normals=np.concatenate(turned))
         return [plain, jersey]
 
     def _foot_poses(self, frame: float) -> list[Array]:

@@ -19,7 +19,7 @@ from models.render.scene import Plate, make_plate, rays
 Array = NDArray[Any]
 
 SHUTTER_S = 1 / 240
-TREMBLE_DEG = 0.18  # standard deviation of a calm hand's sway, each of two ways
+TREMBLE_DEG = 0.18  # standard deviation of a calm hand's sway, about each of two axes
 # Offsets inside the pixel, one for each sub-frame: edges in any direction come out smooth.
 JITTER = ((-0.33, -0.13), (0.0, 0.33), (0.33, -0.20))
 

@@ -172,12 +172,12 @@ def in_front(rng: np.random.Generator, motion: PlayerMotion, camera_m: Array) ->
     n = len(motion.t_s) // 3
     order = np.roll(np.arange(3 * n), 3 * int(rng.integers(1, n)))
     here = truth.ground_track(motion.joints_m)[1::3]
-    way = here - camera_m[:2]
-    far = np.linalg.norm(way, axis=1)
+    sight = here - camera_m[:2]
+    far = np.linalg.norm(sight, axis=1)
     ahead = rng.uniform(0.5, np.minimum(2.5, 0.5 * far))
-    across = np.stack([-way[:, 1], way[:, 0]], axis=1) / far[:, None]
+    across = np.stack([-sight[:, 1], sight[:, 0]], axis=1) / far[:, None]
     aside = rng.choice([-1, 1], n) * rng.uniform(0.1, 0.55, n)
-    goal = here - ahead[:, None] * way / far[:, None] + aside[:, None] * across
+    goal = here - ahead[:, None] * sight / far[:, None] + aside[:, None] * across
     return _placed(_rows(motion, order), rng.uniform(0, 2 * np.pi, n), goal)
 
 

@@ -281,7 +281,7 @@ def known_points() -> dict[str, tuple[float, float]]:
 def marks_of(rep: Rep, shot: Shot) -> tuple[float, dict[str, list[float]]]:
     """Known points on the frame that shows most of them: its time, and pixels clicked by hand.
 
-    The hand is off by up to 0.7 px each way.
+    The hand is off by up to 0.7 px across and down.
     """
     counts = [(len(_in_sight(shot, i)), -i) for i in range(0, len(shot.attacker.t_s), 6)]
     frame = -max(counts)[1]

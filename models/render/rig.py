@@ -107,18 +107,18 @@ def _between(a: Floats, b: Floats, share: float) -> Floats:
 
 def two_bones(root: Floats, end: Floats, pole: Floats, a: float, b: float) -> tuple[Floats, Floats]:
     """Middle joint and reached end (n, 3) of a limb of lengths a, b bent toward the pole."""
-    way = end - root
-    far = np.linalg.norm(way, axis=-1, keepdims=True)
+    line = end - root
+    far = np.linalg.norm(line, axis=-1, keepdims=True)
     reach = np.clip(far, abs(a - b) * 1.02, (a + b) * _MAX_STRETCH)
-    way = way / far
+    line = line / far
     along = (a * a - b * b + reach**2) / (2 * reach)
     off = np.sqrt(np.maximum(a * a - along**2, 0.0))
-    side = unit(pole - (pole * way).sum(axis=-1, keepdims=True) * way)
-    return root + along * way + off * side, root + reach * way
+    side = unit(pole - (pole * line).sum(axis=-1, keepdims=True) * line)
+    return root + along * line + off * side, root + reach * line
 
 
 class Rig:
-    """A body's rest measures, and the way from Handles to a Pose."""
+    """A body's rest measures, and how Handles become a Pose."""
 
     def __init__(self, body: Body) -> None:
         self.body = body

@@ -173,7 +173,7 @@ def _backdrop(d: Array, centre: Array, focal: float, sun_maps: list[SunMap]) -> 
 
 
 def make_plate(k: Array, rotation: Array, centre: Array, size: tuple[int, int]) -> Plate:
-    """Render the empty field at twice the size each way and average down. size: width, height."""
+    """Render the empty field twice as wide and high and average down. size: width, height."""
     width, height = size
     fine_k = k.astype(np.float64).copy()
     fine_k[:2] *= 2

@@ -95,8 +95,8 @@ def _rep(
 ) -> Rep:  # fmt: skip
     cone = np.array(CONES[spot])
     start = np.array(CONES["inside"])
-    way = (cone - start) / np.linalg.norm(cone - start)
-    x, y = np.round(cone + way * ATTACKER_BEHIND_CONE_M, 3)
+    outward = (cone - start) / np.linalg.norm(cone - start)
+    x, y = np.round(cone + outward * ATTACKER_BEHIND_CONE_M, 3)
     spec = RepSpec(attacker_m=(float(x), float(y)), seed=100 + number, **run)
     jog = 3.0 if kind == "upright" else None
     name = f"rep-{number:02d}"

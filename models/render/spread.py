@@ -66,8 +66,8 @@ def script(
     rng = np.random.default_rng(spread.seed + 100 + number)
     spot = SPOTS[int(rng.integers(len(SPOTS)))]
     cone, start = np.array(CONES[spot]), np.array(CONES["inside"])
-    way = (cone - start) / np.linalg.norm(cone - start)
-    x, y = np.round(cone + way * 0.45, 3)
+    outward = (cone - start) / np.linalg.norm(cone - start)
+    x, y = np.round(cone + outward * 0.45, 3)
     upright = rng.uniform() < 0.35
     stance = None
     if not upright:
@@ -95,8 +95,8 @@ def script(
     wider = number >= spread.wider_from
     away = float(rng.uniform(4.5, 11.0 if wider else 8.5))
     height = float(np.exp(rng.uniform(np.log(1.3), np.log(4.5))))
-    look = cone - way * float(rng.uniform(1.0, 2.5))
-    centre = cone - way * 1.0 + away * np.array([np.cos(azimuth), np.sin(azimuth)])
+    look = cone - outward * float(rng.uniform(1.0, 2.5))
+    centre = cone - outward * 1.0 + away * np.array([np.cos(azimuth), np.sin(azimuth)])
     place = Place(
         (float(centre[0]), float(centre[1]), height),
         (float(look[0]), float(look[1]), 0.85),

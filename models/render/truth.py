@@ -167,7 +167,7 @@ def rep_truth(defender: PlayerMotion, attacker: PlayerMotion | None) -> RepTruth
     steps = np.linalg.norm(np.diff(track, axis=0), axis=1)
     covered = np.concatenate([[0.0], np.cumsum(steps)])
     chord = here - track[start]
-    way = chord / np.linalg.norm(chord)
+    forward = chord / np.linalg.norm(chord)
     after = (t >= ta) & (t <= ta + AFTERMATH_S + 1e-9)
     reach, height = hands(defender)
     knee_bend = knee_flexion_deg(defender).min(axis=1)
@@ -177,7 +177,7 @@ def rep_truth(defender: PlayerMotion, attacker: PlayerMotion | None) -> RepTruth
         return float(np.median(values[held])) if held.any() else None
 
     topside = _topside(there)
-    right = np.array([way[1], -way[0]])
+    right = np.array([forward[1], -forward[0]])
     off = (track[run] - track[start]) @ right
     sign = float(np.sign(right @ topside))
     return RepTruth(
@@ -196,7 +196,7 @@ def rep_truth(defender: PlayerMotion, attacker: PlayerMotion | None) -> RepTruth
             float(np.interp(ta, t, covered) - np.interp(fast_until, t, covered)), 0.0
         ),
         peak_braking_mps2=max(0.0, float(braked.max())) if len(braked) else None,
-        overrun_m=max(float(((track[after] - there) @ way).max()), 0.0),
+        overrun_m=max(float(((track[after] - there) @ forward).max()), 0.0),
         approach_offset_m=float((here - there) @ topside),
         bow_m=sign * float(off[np.abs(off).argmax()]),
     )
@@ -209,8 +209,8 @@ def _at(moment_s: float, t_s: Floats, track_m: Floats) -> Floats:
 
 def _topside(attacker_m: Floats) -> Floats:
     """Unit vector square to the line attacker-goal, toward the middle of the field."""
-    way = (_GOAL_M - attacker_m) / np.linalg.norm(attacker_m)
-    side = np.array([-way[1], way[0]])
+    to_goal = (_GOAL_M - attacker_m) / np.linalg.norm(attacker_m)
+    side = np.array([-to_goal[1], to_goal[0]])
     if abs(np.degrees(np.arctan2(attacker_m[0], attacker_m[1]))) <= TOP_WITHIN_DEG:
         toward = side[0]
     else:

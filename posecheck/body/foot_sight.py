@@ -2,7 +2,7 @@
 
 The line of sight to a foot that stands below the hips meets the ground at their range. But feet
 stand ahead of the hips or behind them, or are lifted, and a pixel is a decimetre along the view.
-How the rest of the body is seen shows which of these it is: ``models/fit_feet.py`` is the recipe,
+How the rest of the body is seen shows which of these it is: ``models/fit/feet.py`` is the recipe,
 ``models/FEET_CARD.md`` gives the errors on bodies it has never seen.
 """
 

@@ -1,6 +1,6 @@
 """The stance read from a body as it is seen, by a net learned on bodies of known stance.
 
-``models/fit_stance.py`` is the recipe, ``models/STANCE_CARD.md`` gives the errors on bodies it has
+``models/fit/stance.py`` is the recipe, ``models/STANCE_CARD.md`` gives the errors on bodies it has
 never seen. The margins around a reading are those of one picture; the factors of
 ``intervals.toml`` turn them into the interval of a median over a window.
 """
