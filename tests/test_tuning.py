@@ -28,19 +28,6 @@ ROOT = Path(__file__).parents[1]
 PACKAGE = ROOT / "posecheck"
 CARDS = ROOT / "models"
 
-PENDING: tuple[str, ...] = (
-    "cli",
-    "judging",
-    "measures",
-    "pages",
-    "practice/field.py",
-    "practice/layout.py",
-    "scoring",
-    "store",
-    "web",
-)
-"""Rooms, or files of one, whose constants do not all have a source yet."""
-
 _NUMBER = r"-?\d+(?:\.\d+)?(?:e-?\d+)?"
 _REMARK = r"(?: \([^()]+\))?\.?"
 _FORMS = {
@@ -163,14 +150,8 @@ def _scalar(node: ast.expr) -> float | None:
 
 
 def modules() -> list[Path]:
-    """Every module that is not pending."""
-    relative = sorted(path.relative_to(PACKAGE) for path in PACKAGE.rglob("*.py"))
-    return [
-        path
-        for path in relative
-        if not any(path.as_posix().startswith(f"{pending}/") for pending in PENDING)
-        and path.as_posix() not in PENDING
-    ]
+    """Every module, by its path within the package."""
+    return sorted(path.relative_to(PACKAGE) for path in PACKAGE.rglob("*.py"))
 
 
 @pytest.mark.parametrize("path", modules(), ids=str)
@@ -203,10 +184,6 @@ def test_every_tuned_constant_is_used() -> None:
         if len(re.findall(rf"\b{constant.name}\b", everything)) < 2
     ]
     assert unused == []
-
-
-def test_pending_names_what_is_there() -> None:
-    assert [name for name in PENDING if not (PACKAGE / name).exists()] == []
 
 
 GOOD = [

@@ -24,6 +24,7 @@ from posecheck.cli.demo import sample_practice_folder
 from posecheck.errors import ClipError
 from posecheck.filming.look import Look, Looks, look_at
 from posecheck.keypoints.smoothing import smooth_track
+from posecheck.maths.arrays import finite_median
 from posecheck.pipeline.observe import Observed, observe_clip
 from posecheck.pipeline.settings import Settings
 from posecheck.pose.model_files import pose_model_path
@@ -173,8 +174,8 @@ def _degraded(truth: Truth, seen: Observed) -> Iterator[Arrival]:
         yield Arrival(
             name,
             seen.clip.path.stem,
-            _median(track.knee_bend_deg[inside]) - truth.facts["knee_bend_deg"],
-            _median(track.trunk_lean_deg[inside]) - truth.facts["trunk_lean_deg"],
+            finite_median(track.knee_bend_deg[inside]) - truth.facts["knee_bend_deg"],
+            finite_median(track.trunk_lean_deg[inside]) - truth.facts["trunk_lean_deg"],
             float(np.isfinite(track.knee_bend_deg[inside]).mean()),
             over.blur,
             over.light,
@@ -184,8 +185,3 @@ def _degraded(truth: Truth, seen: Observed) -> Iterator[Arrival]:
 
 def _body(seen: Observed, frame: Frame) -> npt.NDArray[np.float64]:
     return np.asarray(seen.defender.xy_px[frame.index])
-
-
-def _median(values: npt.NDArray[np.float64]) -> float:
-    known = values[np.isfinite(values)]
-    return float(np.median(known)) if len(known) else float("nan")

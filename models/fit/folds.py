@@ -40,11 +40,14 @@ def deal(casts: Sequence[Cast], folds: int) -> list[list[Cast]]:
 
 
 def fit_folds(
-    casts: Sequence[Cast], kind: Kind, fit: Fit, workers: int
+    casts: Sequence[Cast], kind: Kind, fit: Fit, workers: int, *, only_whole: bool = False
 ) -> tuple[BodyNet, list[tuple[Cast, BodyNet]]]:
-    """A net fitted on every cast; and each cast with a net fitted on the casts of other folds."""
+    """A net fitted on every cast; and each cast with a net fitted on the casts of other folds.
+
+    With ``only_whole`` no cast is read by a net of other folds.
+    """
     rows = {cast.number: kind.rows(cast) for cast in casts}
-    folds = deal(casts, fit.folds)
+    folds = [] if only_whole else deal(casts, fit.folds)
     sets = [list(casts), *([c for c in casts if c not in fold] for fold in folds)]
     scaled = [_scaled([rows[cast.number] for cast in each], kind.net) for each in sets]
     tasks = [

@@ -36,7 +36,7 @@ from posecheck.measures.intervals import default_intervals
 READINGS = ("value", "below", "above")
 
 
-def fit_stance(recipe: Recipe, workers: int) -> str:
+def fit_stance(recipe: Recipe, workers: int, *, only_whole: bool = False) -> str:
     """Fit the stance net, write it, and give its digest."""
     kind, hips = stance_kind(recipe.fit), recipe.fit.stance.hips
     assert hips is not None
@@ -48,7 +48,7 @@ def fit_stance(recipe: Recipe, workers: int) -> str:
     def read(cast: Cast, net: BodyNet) -> FloatArray:
         return stance_read(cast, net, hips)
 
-    return _fit(kind, recipe, recipe.fit.stance, workers, STANCE_NET, columns, read)
+    return _fit(kind, recipe, recipe.fit.stance, workers, STANCE_NET, columns, read, only_whole)
 
 
 def stance_read(cast: Cast, net: BodyNet, hips: Hips) -> FloatArray:
@@ -57,11 +57,11 @@ def stance_read(cast: Cast, net: BodyNet, hips: Hips) -> FloatArray:
     return np.concatenate([*in_clip, alone[0]], axis=1)
 
 
-def fit_feet(recipe: Recipe, workers: int) -> str:
+def fit_feet(recipe: Recipe, workers: int, *, only_whole: bool = False) -> str:
     """Fit the feet net, write it, and give its digest."""
     kind = feet_kind(recipe.fit)
     columns = [f"{name}.{what}" for what in ("value", "sd") for name in kind.outputs]
-    return _fit(kind, recipe, recipe.fit.feet, workers, FEET_NET, columns, feet_read)
+    return _fit(kind, recipe, recipe.fit.feet, workers, FEET_NET, columns, feet_read, only_whole)
 
 
 def feet_read(cast: Cast, net: BodyNet) -> FloatArray:
@@ -78,6 +78,7 @@ def _fit(
     path: Path,
     columns: list[str],
     read: Callable[[Cast, BodyNet], FloatArray],
+    only_whole: bool,
 ) -> str:
     start = time.monotonic()
     check_rows(recipe.rows)
@@ -85,11 +86,12 @@ def _fit(
     casts = read_casts(rows, net.movements)
     pictures = sum(len(cast) for cast in casts)
     print(f"{kind.name}: {pictures} pictures of {len(casts)} bodies", flush=True)
-    whole, others = fit_folds(casts, kind, recipe.fit, workers)
+    whole, others = fit_folds(casts, kind, recipe.fit, workers, only_whole=only_whole)
     write_net(path, made_from(whole, casts, rows, recipe))
-    write_left_out(
-        kind.name, {cast.number: read(cast, other) for cast, other in others}, columns, path
-    )
+    if not only_whole:
+        write_left_out(
+            kind.name, {cast.number: read(cast, other) for cast, other in others}, columns, path
+        )
     print(f"{kind.name}: done in {(time.monotonic() - start) / 60:.1f} min", flush=True)
     return digest(path)
 

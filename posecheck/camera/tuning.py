@@ -1,23 +1,79 @@
-"""Constants of a phone's lens and of following the background, with their sources.
-
-Pixels are those of the small grey picture, longer side 640.
-"""
+"""Constants of the prior of a phone and of following the background, with their sources."""
 
 from __future__ import annotations
 
 from typing import Final
 
-HFOV_DEG: Final = 65.0
-"""Across the longer side: main cameras of phones, at one moment of the clip, any, if they zoom.
+# -- how a phone is held and what it sees --------------------------------------------------------
+
+PHONE_FOCAL: Final = 0.78
+"""Focal length over the longer side of the picture, median: 65 degrees across. The main cameras of
+phones have 24 to 28 mm on 36 mm film, which is 0.67 to 0.78, and video shows a tenth or so less of
+the scene than photographs.
 
 Source: guess
 """
 
-HFOV_SD_DEG: Final = 8.0
-"""Standard deviation of the same.
+PHONE_FOCAL_LOG_SD: Final = 0.16
+"""Standard deviation of its logarithm: 54 to 78 degrees across lie within one and a half.
 
 Source: guess
 """
+
+PHONE_ROLL_SD_DEG: Final = 2.5
+"""Standard deviation in degrees of the roll about the line of sight: people notice a horizon that
+is more crooked.
+
+Source: guess
+"""
+
+PHONE_TILT_DEG: Final = 8.0
+"""Degrees by which the camera looks down, median, when it films a field from a hand or a tripod.
+
+Source: guess
+"""
+
+PHONE_TILT_SD_DEG: Final = 8.0
+"""Standard deviation of the tilt in degrees.
+
+Source: guess
+"""
+
+PHONE_HEIGHT_M: Final = 2.2
+"""Metres of the lens over the ground, median: a little over head height, and sometimes a stand.
+
+Source: guess
+"""
+
+PHONE_HEIGHT_LOG_SD: Final = 0.5
+"""Standard deviation of its logarithm: 0.8 to 6 m lie within two.
+
+Source: guess
+"""
+
+SEARCH_SDS: Final = 5.0
+"""Standard deviations from the medians within which a camera is searched for: focal lengths of 0.35
+to 1.7 of the longer side, roll up to 12.5 degrees, tilt from 32 up to 48 down, heights of 0.2 to 27
+m.
+
+Source: guess
+"""
+
+ABSURD_SDS: Final = 6.0
+"""Standard deviations from the median beyond which a height over the ground is an error of the
+marks: below 0.1 m or above 44 m, from a phone on a bag to the top of a stand.
+
+Source: guess
+"""
+
+FOCAL_START_SDS: Final = (-2.0, -1.0, 0.0, 1.0, 2.4, 4.0)
+"""Standard deviations from the median of the focal lengths from which a search starts: 83 to 37
+degrees across.
+
+Source: guess
+"""
+
+# -- following the background; pixels are those of the small grey picture, longer side 640 --------
 
 STILL_PX: Final = 0.3
 """Pixels: a background point that moved less has not moved. Optical flow on compressed film wobbles

@@ -17,26 +17,20 @@ from scipy.spatial.transform import Rotation
 
 from posecheck.body.foot_sight import FootSight
 from posecheck.camera.motion import CameraMotion
-from posecheck.camera.phone import log_focal
+from posecheck.camera.phone import PHONE, Belief
 from posecheck.camera.pinhole import Camera
-from posecheck.camera.tuning import HFOV_DEG, HFOV_SD_DEG
 from posecheck.ground.ground import Ground
 from posecheck.ground.scale import length_sd
 from posecheck.ground.tuning import (
     ANKLE_TO_EAR,
     FEET_SD_SHARE,
     FRAMES_ALIKE,
-    HEIGHT_M,
-    HEIGHT_SD_LOG,
     MIN_FEET_DIP_DEG,
     MIN_STANDING_SCORE,
     POSTURE_TALL_SD,
-    ROLL_SD_DEG,
     SOFT_SHORT_SDS,
     SOFT_TALL_SDS,
     SOLE_M,
-    TILT_DEG,
-    TILT_SD_DEG,
     UNKNOWN_STATURE_M,
     UNSEEN_MISS_SDS,
     ZOOM_QUANTILES,
@@ -132,7 +126,7 @@ def zoom_range(motion: CameraMotion, size_px: tuple[int, int]) -> tuple[float, f
     near enough for a zoom whatever the true one. The extreme frames at either end are left out,
     since some are followed badly.
     """
-    usual = _camera(np.array([log_focal(HFOV_DEG), 0.0, 0.0, 0.0]), size_px)
+    usual = _camera(np.array([PHONE.log_focal.median, 0.0, 0.0, 0.0]), size_px)
     zooms = [
         usual.turned(back).focal_px / usual.focal_px for back in motion.to_reference[motion.tracked]
     ]
@@ -186,21 +180,21 @@ def ground_from_players(
         off = np.where(np.isfinite(looks), (looks - tall_px) / sd_px, UNSEEN_MISS_SDS)
         return np.asarray(off)
 
-    # The moment of the usual field of view lies evenly between the ends of the zoom.
+    # The moment at which the focal length is a phone's lies evenly between the ends of the zoom,
+    # whose standard deviation is that of a uniform distribution.
     log_zoom = np.mean(np.log(zoomed))
     log_zoom_sd = np.ptp(np.log(zoomed)) / np.sqrt(12)
-    focal_sd = HFOV_SD_DEG / np.degrees(np.sin(np.radians(HFOV_DEG)))  # of its logarithm
-    hfov_sd = HFOV_SD_DEG * np.hypot(1.0, log_zoom_sd / focal_sd)
+    log_focal = Belief(
+        float(PHONE.log_focal.median - log_zoom), float(np.hypot(PHONE.log_focal.sd, log_zoom_sd))
+    )
 
-    def beliefs(parameters: FloatArray) -> FloatArray:
-        hfov = 2 * np.degrees(np.arctan(0.5 / np.exp(parameters[0] + log_zoom)))
-        tilt, roll = np.degrees(parameters[1:3])
+    def prior(parameters: FloatArray) -> FloatArray:
         return np.array(
             [
-                (hfov - HFOV_DEG) / hfov_sd,
-                (tilt - TILT_DEG) / TILT_SD_DEG,
-                roll / ROLL_SD_DEG,
-                (parameters[3] - np.log(HEIGHT_M)) / HEIGHT_SD_LOG,
+                log_focal.misses(parameters[0]),
+                PHONE.tilt.misses(parameters[1]),
+                PHONE.roll.misses(parameters[2]),
+                PHONE.log_height.misses(parameters[3]),
                 *(parameters[4:] / (stature_sd[first] / stature[first])),
             ]
         )
@@ -210,12 +204,11 @@ def ground_from_players(
         off = misses(parameters)
         knee = np.where(off > 0, SOFT_SHORT_SDS, SOFT_TALL_SDS)
         pressed = np.sign(off) * knee * np.sqrt(2 * (np.sqrt(1 + (off / knee) ** 2) - 1))
-        return np.concatenate([pressed, beliefs(parameters)])
+        return np.concatenate([pressed, prior(parameters)])
 
     start = np.concatenate(
         [
-            [log_focal(HFOV_DEG) - log_zoom],
-            [np.radians(TILT_DEG), 0.0, np.log(HEIGHT_M)],
+            [log_focal.median, PHONE.tilt.median, PHONE.roll.median, PHONE.log_height.median],
             np.zeros(len(people)),
         ]
     )

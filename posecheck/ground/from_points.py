@@ -9,17 +9,16 @@ import numpy as np
 from scipy.optimize import least_squares
 from scipy.spatial.transform import Rotation
 
+from posecheck.camera.phone import PHONE
 from posecheck.camera.pinhole import Camera
+from posecheck.camera.tuning import ABSURD_SDS
 from posecheck.errors import SettingsError
 from posecheck.ground.ground import Ground
 from posecheck.ground.scale import length_sd
 from posecheck.ground.tuning import (
     CONE_SD_M,
-    FOCAL_PRIOR,
-    FOCAL_PRIOR_SD,
     LEAST_DEPTH_M,
     MARK_SD_SHARE,
-    MARKS_HEIGHT_RANGE_M,
     MAX_LOG_ASPECT,
     MAX_MISS_SDS,
     MIN_LEVERAGE_LEFT,
@@ -27,7 +26,6 @@ from posecheck.ground.tuning import (
     MIN_SPREAD_M,
     PAINT_SD_M,
     SOFT_MISS_SDS,
-    START_FOCALS,
 )
 from posecheck.maths.arrays import FloatArray
 from posecheck.practice.layout import Layout
@@ -81,7 +79,7 @@ def ground_from_marks(view: View, layout: Layout, size_px: tuple[int, int]) -> G
             f"{where}: its marks do not fit together, '{marks.names[worst]}' worst ({off}); "
             "check where it is marked and where the layout puts it."
         )
-    if not MARKS_HEIGHT_RANGE_M[0] <= camera.centre_m[2] <= MARKS_HEIGHT_RANGE_M[1]:
+    if not PHONE.log_height.within(np.log(camera.centre_m[2]), ABSURD_SDS):
         raise SettingsError(
             f"{where}: its marks put the camera {camera.centre_m[2]:.1f} m above the ground; "
             "check the marks and the layout."
@@ -150,7 +148,7 @@ def _fitted(marks: _Marks) -> tuple[FloatArray, FloatArray, FloatArray]:
     sd_px = MARK_SD_SHARE * max(marks.size_px)
 
     def prior(parameters: FloatArray) -> float:
-        return float((parameters[0] - np.log(FOCAL_PRIOR)) / FOCAL_PRIOR_SD)
+        return float(PHONE.log_focal.misses(parameters[0]))
 
     def misses(parameters: FloatArray, whiten: FloatArray) -> FloatArray:
         off_px = _project(parameters, marks) - marks.xy_px
@@ -219,15 +217,15 @@ def _starts(marks: _Marks) -> list[FloatArray]:
     import cv2
 
     starts = []
-    for focal in START_FOCALS:
-        matrix = _camera(np.array([np.log(focal), 0, 0, 0, 0, 0, 0]), marks.size_px).matrix
+    for log_focal in PHONE.start_log_focals:
+        matrix = _camera(np.array([log_focal, 0, 0, 0, 0, 0, 0]), marks.size_px).matrix
         found, turn, shift = cv2.solvePnP(
             marks.xyz_m, marks.xy_px[:, None], matrix, np.zeros(4), flags=cv2.SOLVEPNP_SQPNP
         )
         if found:
             rotation = Rotation.from_rotvec(turn.ravel())
             centre = -rotation.inv().apply(shift.ravel())
-            starts.append(np.concatenate([[np.log(focal)], rotation.as_rotvec(), centre]))
+            starts.append(np.concatenate([[log_focal], rotation.as_rotvec(), centre]))
     return starts
 
 

@@ -30,24 +30,6 @@ PAINT_SD_M: Final = 0.02
 Source: common practice
 """
 
-FOCAL_PRIOR: Final = 0.78
-"""Focal length over the picture's longer side: 65 degrees across, a phone's main camera.
-
-Source: guess
-"""
-
-FOCAL_PRIOR_SD: Final = 0.2
-"""Of its logarithm: 50 to 75 degrees lie within one and a half.
-
-Source: guess
-"""
-
-START_FOCALS: Final = (0.5, 0.65, 0.8, 1.0, 1.4, 2.0)
-"""Focal lengths over the picture's longer side from which the fit is started; the best fit is kept.
-
-Source: guess
-"""
-
 MAX_MISS_SDS: Final = 4.0
 """Standard deviations: a mark further from where it is expected makes the fit useless. Chance alone
 would refuse one practice in five hundred (six marks, two directions).
@@ -64,12 +46,6 @@ Source: common practice
 
 MIN_SPREAD_M: Final = 0.4
 """Metres (standard deviation) by which marks must spread across their main direction.
-
-Source: guess
-"""
-
-MARKS_HEIGHT_RANGE_M: Final = (0.3, 40.0)
-"""From a phone leaning on a bag to the top of a stand.
 
 Source: guess
 """
@@ -108,36 +84,6 @@ the landmarks have it. By Drillis and Contini (1966, as given in Winter, Biomech
 Control of Human Movement, from memory) the ankle is at 0.039 and the eyes at 0.936 of stature, so
 0.897 apart; the landmarks of bodies of known stature give less, 0.83 in the median and 0.88 for one
 in ten.
-
-Source: guess
-"""
-
-TILT_DEG: Final = 8.0
-"""Downwards; a phone on a tripod or in the hand that films a field.
-
-Source: guess
-"""
-
-TILT_SD_DEG: Final = 8.0
-"""Standard deviation of the same.
-
-Source: guess
-"""
-
-ROLL_SD_DEG: Final = 1.5
-"""People notice a horizon more crooked than this.
-
-Source: guess
-"""
-
-HEIGHT_M: Final = 2.2
-"""Camera above the ground; 1 to 6 m within two standard deviations.
-
-Source: guess
-"""
-
-HEIGHT_SD_LOG: Final = 0.5
-"""Standard deviation of its logarithm.
 
 Source: guess
 """

@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 import dataclasses
-import hashlib
-import json
 from dataclasses import dataclass
 from pathlib import Path
 
+from posecheck.files.digest import facts_digest
 from posecheck.files.toml_table import TomlTable, read_toml
 from posecheck.measures.quantities import QUANTITY, Quantity
 
@@ -48,8 +47,7 @@ class Thresholds:
 
     def digest(self) -> str:
         """SHA-256 over all limits, hexadecimal; equal for equal limits."""
-        content = json.dumps(dataclasses.asdict(self), sort_keys=True)
-        return hashlib.sha256(content.encode()).hexdigest()
+        return facts_digest(dataclasses.asdict(self))
 
     def good(self, key: str) -> Good | None:
         """The good side of a quantity, None when no limit looks at it."""

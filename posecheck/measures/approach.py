@@ -15,6 +15,7 @@ from __future__ import annotations
 import numpy as np
 
 from posecheck.maths.arrays import FloatArray
+from posecheck.maths.tuning import ROUNDING_S
 from posecheck.measures.closeout import at_moment
 from posecheck.measures.tuning import HEADING_OVER_M
 from posecheck.practice.layout import Side
@@ -128,7 +129,7 @@ def overrun(
     """
     run = at_moment(t_s, defender_xy_m, arrival_s) - at_moment(t_s, defender_xy_m, start_s)
     length = np.linalg.norm(run)
-    after = (t_s >= arrival_s) & (t_s <= arrival_s + AFTERMATH_S + 1e-9)
+    after = (t_s >= arrival_s) & (t_s <= arrival_s + AFTERMATH_S + ROUNDING_S)
     past = (defender_xy_m[after] - attacker_xy_m) @ (run / length if length > 0 else run * np.nan)
     seen = past[np.isfinite(past)]
     return max(0.0, float(seen.max())) if len(seen) else float("nan")

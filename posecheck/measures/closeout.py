@@ -8,6 +8,7 @@ from __future__ import annotations
 import numpy as np
 
 from posecheck.maths.arrays import FloatArray
+from posecheck.maths.tuning import ROUNDING_S
 from posecheck.measures.tuning import BRAKING_OVER_S
 
 
@@ -81,7 +82,7 @@ def peak_braking(t_s: FloatArray, speed_mps: FloatArray, from_s: float, to_s: fl
     losses = [
         (speed - at_moment(t_s, speed_mps, moment + BRAKING_OVER_S)) / BRAKING_OVER_S
         for moment, speed in zip(t_s, speed_mps, strict=True)
-        if from_s <= moment and moment + BRAKING_OVER_S <= to_s + 1e-9
+        if from_s <= moment and moment + BRAKING_OVER_S <= to_s + ROUNDING_S
     ]
     seen = [float(loss) for loss in losses if np.isfinite(loss)]
     return max(0.0, *seen) if seen else float("nan")

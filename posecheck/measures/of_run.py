@@ -11,6 +11,7 @@ from collections.abc import Callable
 import numpy as np
 
 from posecheck.ground.tuning import ACCELERATION_SD_MPS2, LASTING_SD_M
+from posecheck.maths.tuning import ROUNDING_S
 from posecheck.measures import aftermath, approach, closeout
 from posecheck.measures.intervals import GroundReading, Intervals
 from posecheck.measures.measure import Measure, missing
@@ -242,7 +243,7 @@ def _unseen_loss_m(run: Run) -> float:
         return 0.0
     last_s = run.arrival_s + AFTERMATH_S - left_s
     closing = sum(
-        float(each.speed_mps[np.isfinite(each.speed_mps) & (t_s <= last_s + 1e-9)][-1])
+        float(each.speed_mps[np.isfinite(each.speed_mps) & (t_s <= last_s + ROUNDING_S)][-1])
         for each in (defender, attacker)
     )
     return closing * left_s + ACCELERATION_SD_MPS2 * left_s**2 / 2

@@ -10,7 +10,7 @@ import numpy as np
 from posecheck.ground.ground import Ground
 from posecheck.ground.tracks import GroundTrack
 from posecheck.maths.arrays import BoolArray, FloatArray
-from posecheck.maths.timeline import bridged
+from posecheck.maths.timeline import bridged, nearest_frame
 from posecheck.measures import closeout
 from posecheck.measures.closeout import at_moment
 from posecheck.measures.tuning import (
@@ -181,5 +181,5 @@ class Run:
 def sd_near(track: GroundTrack, moment_s: float) -> float:
     """Standard deviation of the place in the frame nearest to a moment among those seen, metres."""
     seen = np.isfinite(track.sd_m)
-    nearest = np.argmin(np.abs(track.t_s[seen] - moment_s))
+    nearest = nearest_frame(track.t_s[seen], moment_s)
     return float(track.sd_m[seen][nearest])

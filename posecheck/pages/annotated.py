@@ -13,6 +13,7 @@ import numpy.typing as npt
 from posecheck.errors import UnreadableClip
 from posecheck.files.whole_file import whole_file
 from posecheck.filming.quality import Grade
+from posecheck.maths.timeline import nearest_frame
 from posecheck.measures.result import ClipResult, RepResult
 from posecheck.pages import overlay
 from posecheck.pages.cut import Cut, cut_around
@@ -114,7 +115,7 @@ def _about_arrival(t_s: npt.NDArray[np.float64] | float, rep: RepResult) -> npt.
 def _painted(frame: Frame, rep: RepResult, cut: Cut) -> Picture:
     picture, t_s, series = cut.picture(frame.rgb), frame.t_s, rep.series
     caption = _clock(t_s, rep.rep.arrival_s)
-    near = int(np.argmin(abs(series.t_s - t_s))) if len(series.t_s) else None
+    near = nearest_frame(series.t_s, t_s) if len(series.t_s) else None
     # Half a frame off is the same frame; further off the body was not measured (the lead-in).
     if near is None or abs(series.t_s[near] - t_s) > 0.51 * _spacing(series.t_s):
         return overlay.draw_caption(picture, caption)

@@ -8,6 +8,7 @@ import cv2
 import numpy as np
 
 from posecheck.judging.verdict import Call
+from posecheck.maths.timeline import nearest_frame
 from posecheck.measures.figures import interval_in_words
 from posecheck.measures.result import RepResult
 from posecheck.pages import overlay
@@ -40,7 +41,7 @@ def arrival_picture(rep: RepResult, knee_call: Call | None, width_px: int) -> Ar
     frame = np.asarray(cv2.cvtColor(decoded, cv2.COLOR_BGR2RGB), dtype=np.uint8)
     defender = attacker = np.full((33, 2), np.nan)
     if len(rep.series.t_s):
-        moment = int(np.argmin(abs(rep.series.t_s - rep.picture_t_s)))
+        moment = nearest_frame(rep.series.t_s, rep.picture_t_s)
         defender = (rep.series.defender_xy_px[moment] + 0.5) * rep.picture_scale - 0.5
         attacker = (rep.series.attacker_xy_px[moment] + 0.5) * rep.picture_scale - 0.5
     cut = cut_around(np.concatenate([defender, attacker]), frame.shape[1], frame.shape[0], width_px)

@@ -13,6 +13,7 @@ from markupsafe import Markup, escape
 
 from posecheck.judging.verdict import Call
 from posecheck.maths.arrays import FloatArray
+from posecheck.maths.timeline import nearest_frame
 from posecheck.measures.result import Series
 from posecheck.pages.svg import CALL_CLASS, call_mark, finite, polyline, svg
 from posecheck.pages.tuning import (
@@ -98,7 +99,7 @@ def _run_path(view: _GroundView, run_path: RunPath) -> str:
     t_s, path = run_path.series.t_s, run_path.series.defender_xy_m
     last = len(path)
     if run_path.rep.arrival_s is not None:
-        last = int(np.argmin(np.abs(t_s - run_path.rep.arrival_s))) + 1
+        last = nearest_frame(t_s, run_path.rep.arrival_s) + 1
     ticks = np.floor((t_s[:last] - t_s[0]) / CORNER_EVERY_S + 1e-6)
     corner = np.append(np.diff(ticks, prepend=-1.0)[:-1] > 0, True)
     # A frame not seen stays in, so that its gap is not bridged.
@@ -147,7 +148,7 @@ def from_above(series: Series, rep: Rep, call: Call, layout: Layout | None) -> M
         parts.append(view.goal(crease_m))
     for name, point in near.items():
         parts.append(view.cone(np.array(point), name))
-    at_arrival = None if rep.arrival_s is None else int(np.argmin(abs(series.t_s - rep.arrival_s)))
+    at_arrival = None if rep.arrival_s is None else nearest_frame(series.t_s, rep.arrival_s)
     last = len(path) if at_arrival is None else at_arrival + 1
     opponent = _attacker_place(attacker, at_arrival)
     if opponent is not None and goal:
@@ -156,7 +157,7 @@ def from_above(series: Series, rep: Rep, call: Call, layout: Layout | None) -> M
     parts.append(view.line(path[:last], "run"))
     parts.append(view.line(path[max(0, last - 1) :], "after"))
     stops = np.arange(series.t_s[0], series.t_s[-1] + 1e-9, DOT_EVERY_S)
-    nearest = np.unique([int(np.argmin(abs(series.t_s - stop))) for stop in stops]).astype(int)
+    nearest = np.unique([nearest_frame(series.t_s, stop) for stop in stops]).astype(int)
     parts += [view.dot(point) for point in finite(path[nearest])]
     parts += view.arrow(path[:last])
     run = finite(path)

@@ -11,7 +11,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from posecheck.camera.motion import CameraMotion
-from posecheck.camera.phone import usual_focal_px
+from posecheck.camera.phone import PHONE
 from posecheck.errors import NothingToMeasure
 from posecheck.keypoints.clip_keypoints import ClipKeypoints
 from posecheck.keypoints.reading import read_keypoints, when_to_read
@@ -84,7 +84,7 @@ def _roles(clip: Clip, practice: Practice, followed: Followed, known: KnownGroun
             followed,
             start_px=point_in_picture(known, layout, INSIDE),
             spot_px=point_in_picture(known, layout, spot),
-            focal_px=usual_focal_px((clip.width_px, clip.height_px)),
+            focal_px=PHONE.focal_px((clip.width_px, clip.height_px)),
         )
     except NoDefender as error:
         raise NothingToMeasure(

@@ -15,9 +15,14 @@ import numpy as np
 
 from posecheck.body import formulas as stance
 from posecheck.errors import UsageError
-from posecheck.maths.arrays import FloatArray
+from posecheck.maths.arrays import FloatArray, finite_median
+from posecheck.maths.timeline import in_window
 
 _UP = np.array([0.0, 0.0, 1.0])
+"""Against gravity, on the field's axes.
+
+Source: definition
+"""
 
 
 @dataclass(frozen=True)
@@ -57,9 +62,7 @@ class Truth:
 
     def over(self, values: FloatArray, start_s: float, end_s: float) -> float:
         """The median of ``(n,)`` values over a stretch of time, NaN when there is none."""
-        inside = values[(self.t_s >= start_s - 1e-9) & (self.t_s <= end_s + 1e-9)]
-        known = inside[np.isfinite(inside)]
-        return float(np.median(known)) if len(known) else float("nan")
+        return finite_median(values[in_window(self.t_s, start_s, end_s)])
 
 
 def read_truth(folder: Path, clip_name: str) -> Truth:

@@ -8,14 +8,19 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from posecheck.errors import RecordError
+from posecheck.store.tuning import PATIENCE_S
 
 APPLICATION_ID = 0x706F7365
-"""Marks a database as posecheck's: "pose" in ASCII."""
+"""Marks a database as posecheck's: "pose" in ASCII.
+
+Source: definition
+"""
 
 SCHEMA_VERSION = 2
+"""Version of the tables below; older ones are brought up to it when they are opened.
 
-PATIENCE_S = 10.0
-"""How long to wait for another program that is writing to the record."""
+Source: definition
+"""
 
 _SCHEMA = """
 CREATE TABLE practices (

@@ -19,6 +19,11 @@ from posecheck.keypoints.clip_keypoints import ClipKeypoints
 from posecheck.pose.track import PoseTrack
 
 _SHAPES = {"xy_px": (33, 2), "world_m": (33, 3), "score": (33,)}
+"""Shape of each array in one frame.
+
+Source: definition
+"""
+
 _ROLES = b"roles"
 
 

@@ -22,6 +22,10 @@ _PLAIN = ("t_s", "knee_bend_deg", "trunk_lean_deg", "speed_mps")
 _POINTS = ("defender_xy_m", "attacker_xy_m")
 _LANDMARKS = ("defender_xy_px", "attacker_xy_px")
 _N_NUMBERS = 66
+"""Numbers in one frame's landmarks: 33 of two coordinates.
+
+Source: definition
+"""
 
 
 def write_series(path: Path, series: Mapping[int, Series]) -> None:

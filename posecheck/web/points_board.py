@@ -20,6 +20,7 @@ from posecheck.ground.find.points import PointsNotFound, find_points
 from posecheck.ground.from_points import ground_from_marks
 from posecheck.ground.tuning import MIN_MARKS
 from posecheck.maths.arrays import FloatArray
+from posecheck.maths.timeline import nearest_frame
 from posecheck.practice.field import GOAL_HEIGHT_M, GOAL_WIDTH_M, crease_radius_m
 from posecheck.practice.layout import Layout, Point
 from posecheck.practice.notes import View
@@ -121,7 +122,7 @@ class PointsBoard:
 
         with self._lock:
             clip = self._clip(key)
-            index = int(np.argmin(np.abs(clip.t_s - time_s)))
+            index = nearest_frame(clip.t_s, time_s)
             if (key, index) not in self._frames:
                 which = np.arange(clip.n_frames) == index
                 picture = next(clip.frames(which=which)).rgb

@@ -1,19 +1,47 @@
-"""The usual lens of a phone."""
+"""The prior of a phone, in the numbers that people would give."""
 
 from __future__ import annotations
 
 import numpy as np
 import pytest
 
-from posecheck.camera.phone import log_focal, usual_focal_px
-from posecheck.camera.tuning import HFOV_DEG
+from posecheck.camera.phone import PHONE, Belief
+from posecheck.camera.tuning import ABSURD_SDS, SEARCH_SDS
 
 
-@pytest.mark.parametrize("size_px", [(1920, 1080), (1080, 1920)])
-def test_the_field_of_view_spans_the_longer_side(size_px: tuple[int, int]) -> None:
-    half_deg = np.degrees(np.arctan(1920 / 2 / usual_focal_px(size_px)))
-    assert 2 * half_deg == pytest.approx(HFOV_DEG)
+def across_deg(log_focal: float) -> float:
+    """Angle across the longer side of the picture."""
+    return float(np.degrees(2 * np.arctan(0.5 / np.exp(log_focal))))
 
 
-def test_ninety_degrees_is_half_the_side() -> None:
-    assert np.exp(log_focal(90.0)) == pytest.approx(0.5)
+def test_a_belief_counts_in_standard_deviations() -> None:
+    belief = Belief(10.0, 2.0)
+    assert belief.misses(np.array([10.0, 13.0, 6.0])).tolist() == [0.0, 1.5, -2.0]
+    assert belief.range(1.5) == (7.0, 13.0)
+    assert belief.within(np.array([7.0, 6.9, 13.0, np.nan]), 1.5).tolist() == [
+        True, False, True, False,
+    ]  # fmt: skip
+
+
+def test_the_main_camera_of_a_phone() -> None:
+    assert across_deg(PHONE.log_focal.median) == pytest.approx(65, abs=1)
+    low, high = (across_deg(each) for each in reversed(PHONE.log_focal.range(1.5)))
+    assert (low, high) == pytest.approx((54, 78), abs=1)
+    # 24 and 28 mm on film 36 mm wide are within one standard deviation and a rounding.
+    assert np.abs(PHONE.log_focal.misses(np.log(np.array([24, 28]) / 36))).max() < 1.05
+
+
+def test_the_focal_length_in_pixels_is_of_the_longer_side() -> None:
+    assert PHONE.focal_px((1920, 1080)) == PHONE.focal_px((1080, 1920)) == pytest.approx(1497.6)
+
+
+def test_where_phones_are() -> None:
+    assert np.exp(PHONE.log_height.range(2.0)) == pytest.approx([0.81, 5.98], abs=0.01)
+    assert np.exp(PHONE.log_height.range(ABSURD_SDS)) == pytest.approx([0.11, 44.2], abs=0.1)
+
+
+def test_searches_start_inside_what_is_searched() -> None:
+    starts = np.array(PHONE.start_log_focals)
+    assert PHONE.log_focal.within(starts, SEARCH_SDS).all()
+    assert (np.diff(starts) > 0).all()
+    assert [round(across_deg(each)) for each in (starts[0], starts[-1])] == [83, 37]

@@ -11,17 +11,16 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.spatial.transform import Rotation
 
+from posecheck.camera.phone import PHONE
 from posecheck.camera.pinhole import Camera
 from posecheck.ground.find.blobs import Blobs
 from posecheck.ground.find.tuning import (
-    HEIGHT_M,
-    HEIGHT_SD_LOG,
+    LEAST_HEIGHT_M,
     MAX_BLOBS,
     MORE_FOOT_SD_PX,
     POST_FOOT_SD_PX,
-    ROLL_SD,
 )
-from posecheck.ground.tuning import CONE_SD_M, FOCAL_PRIOR, FOCAL_PRIOR_SD, LEAST_DEPTH_M
+from posecheck.ground.tuning import CONE_SD_M, LEAST_DEPTH_M
 from posecheck.maths.arrays import FloatArray
 from posecheck.practice.layout import Layout
 
@@ -99,15 +98,15 @@ def roll_tilt(parameters: FloatArray) -> tuple[FloatArray, FloatArray]:
     return np.arctan2(up[:, 0], -up[:, 1]), np.arcsin(np.clip(-up[:, 2], -1, 1))
 
 
-def beliefs(parameters: FloatArray) -> FloatArray:
-    """``(n, 3)`` focal length, roll and height against the prior of a phone, in its sd."""
-    roll, _ = roll_tilt(parameters)
-    log_height = np.log(np.maximum(parameters[:, 6], 0.05))
+def prior_misses(parameters: FloatArray) -> FloatArray:
+    """``(n, 4)`` focal length, roll, tilt and height against the prior of a phone, in its sd."""
+    roll, tilt = roll_tilt(parameters)
     return np.column_stack(
         [
-            (parameters[:, 0] - np.log(FOCAL_PRIOR)) / FOCAL_PRIOR_SD,
-            roll / ROLL_SD,
-            (log_height - np.log(HEIGHT_M)) / HEIGHT_SD_LOG,
+            PHONE.log_focal.misses(parameters[:, 0]),
+            PHONE.roll.misses(roll),
+            PHONE.tilt.misses(tilt),
+            PHONE.log_height.misses(np.log(np.maximum(parameters[:, 6], LEAST_HEIGHT_M))),
         ]
     )
 

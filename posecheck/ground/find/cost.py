@@ -13,9 +13,9 @@ from posecheck.camera.pinhole import Camera
 from posecheck.ground.find.candidates import (
     Candidates,
     Optics,
-    beliefs,
     expected_px,
     expected_sd_px,
+    prior_misses,
 )
 from posecheck.ground.find.tuning import (
     CONE_WIDTH_LOG_SD,
@@ -78,7 +78,7 @@ def assignment(
     middle, depth = optics.project(one, candidates.xyz_m[None])
     sd = expected_sd_px(one, candidates, optics)[0, rows, chosen]
     off = np.linalg.norm(expected - candidates.xy_px[chosen], axis=1) / sd
-    cost = 0.5 * float(np.sum(off**2) + np.sum(beliefs(one) ** 2))
+    cost = 0.5 * float(np.sum(off**2) + np.sum(prior_misses(one) ** 2))
     cost += _unequal(candidates, chosen, depth[0, rows], camera.focal_px)
     cost += _post_heights(candidates, chosen, rows, camera)
     unexplained = set(range(candidates.n_blobs)) - set(chosen.tolist())

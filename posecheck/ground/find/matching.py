@@ -13,33 +13,29 @@ from itertools import combinations, permutations
 import numpy as np
 from scipy.spatial.transform import Rotation
 
+from posecheck.camera.phone import PHONE
+from posecheck.camera.tuning import SEARCH_SDS
 from posecheck.ground.find.blobs import Blobs
 from posecheck.ground.find.candidates import (
     Candidates,
     Optics,
-    beliefs,
     expected_px,
     expected_sd_px,
-    roll_tilt,
+    prior_misses,
 )
 from posecheck.ground.find.cost import Assignment, assignment
 from posecheck.ground.find.tuning import (
     FIRST_STEPS,
-    FOCALS,
-    HEIGHT_RANGE_M,
     KEPT_ASSIGNMENTS,
     LAST_STEPS,
     MAX_AWAY_M,
-    MAX_ROLL,
     MAX_WIDTH_RATIO,
     MIN_ASSIGNED,
     MIN_TRIANGLE_M2,
     PARAMETER_SCALE,
     REFINED_NEAR_SDS,
     ROUGH_NEAR,
-    TILT_RANGE,
 )
-from posecheck.ground.tuning import FOCAL_PRIOR
 from posecheck.maths.arrays import BoolArray, FloatArray, IntArray
 from posecheck.practice.layout import Layout
 
@@ -98,8 +94,8 @@ def _rough_cameras(candidates: Candidates, optics: Optics) -> FloatArray:
         if abs(turning) < MIN_TRIANGLE_M2 or turning * _turning(candidates.xy_px[three]) > 0:
             # Seen from above, y down: in a true picture the turn is reversed in pixels.
             continue
-        for focal in FOCALS:
-            matrix = optics.camera(np.array([np.log(focal), 0, 0, 0, 0, 0, 0])).matrix
+        for log_focal in PHONE.start_log_focals:
+            matrix = optics.camera(np.array([log_focal, 0, 0, 0, 0, 0, 0])).matrix
             n, turns, shifts = cv2.solveP3P(
                 candidates.xyz_m[names],
                 candidates.xy_px[three],
@@ -109,7 +105,7 @@ def _rough_cameras(candidates: Candidates, optics: Optics) -> FloatArray:
             )
             for turn, shift in zip(turns[:n], shifts[:n], strict=True):
                 found.append(
-                    np.concatenate([[np.log(focal)], turn.ravel(), shift.ravel(), three, names])
+                    np.concatenate([[log_focal], turn.ravel(), shift.ravel(), three, names])
                 )
     if not found:
         return np.empty((0, 7))
@@ -149,17 +145,9 @@ def _turning(xy: FloatArray) -> float:
 
 def _possible(parameters: FloatArray) -> BoolArray:
     """``(n,)`` whether a phone could be there and be held so."""
-    roll, tilt = roll_tilt(parameters)
-    height = parameters[:, 6]
-    return np.asarray(
-        (HEIGHT_RANGE_M[0] <= height)
-        & (height <= HEIGHT_RANGE_M[1])
-        & (np.abs(roll) <= MAX_ROLL)
-        & (TILT_RANGE[0] <= tilt)
-        & (tilt <= TILT_RANGE[1])
-        & (np.linalg.norm(parameters[:, 4:6], axis=1) <= MAX_AWAY_M)
-        & (np.abs(parameters[:, 0] - np.log(FOCAL_PRIOR)) < 1.0)
-    )
+    near = np.abs(prior_misses(parameters)) <= SEARCH_SDS
+    away_m = np.linalg.norm(parameters[:, 4:6], axis=1)
+    return np.asarray(near.all(axis=1) & (away_m <= MAX_AWAY_M))
 
 
 def _mutually_nearest(
@@ -193,7 +181,7 @@ def _refined(
         sd = expected_sd_px(p, candidates, optics)[rows, columns, assigned]
         error = (expected - candidates.xy_px[assigned]) / sd[..., None]
         off = np.where(is_assigned[..., None], error, 0.0)
-        return np.column_stack([off.reshape(len(p), -1), beliefs(p)])
+        return np.column_stack([off.reshape(len(p), -1), prior_misses(p)])
 
     scale = PARAMETER_SCALE
     damping = np.full(len(parameters), 1e-2)

@@ -212,44 +212,8 @@ MIN_ASSIGNED: Final = 4
 Source: definition
 """
 
-FOCALS: Final = (0.55, 0.66, 0.78, 0.93, 1.15, 1.5)
-"""Focal lengths over the longer side to start from: 84 to 37 degrees across.
-
-Source: guess
-"""
-
-HEIGHT_RANGE_M: Final = (0.5, 10.0)
-"""Metres of the camera over the ground.
-
-Source: guess
-"""
-
-MAX_ROLL: Final = np.radians(10)
-"""Radians of the camera's roll.
-
-Source: guess
-"""
-
-TILT_RANGE: Final = (np.radians(-15), np.radians(60))
-"""Radians of the camera's tilt downwards.
-
-Source: guess
-"""
-
-ROLL_SD: Final = np.radians(2.5)
-"""People notice a horizon more crooked than this.
-
-Source: guess
-"""
-
-HEIGHT_M: Final = 2.0
-"""Of the lens over the ground.
-
-Source: guess
-"""
-
-HEIGHT_SD_LOG: Final = 0.6
-"""Standard deviation of its logarithm.
+LEAST_HEIGHT_M: Final = 0.05
+"""Metres of the camera over the ground, at least, when its logarithm is taken during the search.
 
 Source: guess
 """
