@@ -114,6 +114,7 @@ def test_captured_running_bends_the_knee_as_published():
     assert 90 <= flexion.max() <= 130
 
 
+@needs_captures
 def test_captured_walking_bends_the_knee_as_published():
     # Loading response 15 to 25 degrees, and nearly straight again in terminal stance and before
     # touch-down, below 15. The swing peak is left out: this actor's 78 degrees lie above the
