@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import pandas as pd
@@ -18,11 +18,15 @@ def markdown(frame: pd.DataFrame, columns: Mapping[str, str], first: str = "") -
             it names is not known.
         first: heading of the rows' names.
     """
-    lines = [f"| {' | '.join([first, *columns])} |", "|" + "---|" * (1 + len(columns))]
+    lines = [_line([first, *columns]), "|" + "---|" * (1 + len(columns))]
     for name, row in frame.iterrows():
         cells = [_cell(form, row.to_dict()) for form in columns.values()]
-        lines.append(f"| {' | '.join([str(name), *cells])} |")
+        lines.append(_line([str(name), *cells]))
     return "\n".join(lines)
+
+
+def _line(cells: Sequence[str]) -> str:
+    return "|" + "".join(f" {cell} |" if cell else " |" for cell in cells)
 
 
 def _cell(form: str, row: Mapping[str, Any]) -> str:

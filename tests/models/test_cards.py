@@ -162,7 +162,7 @@ def test_a_cell_is_empty_where_nothing_is_known():
 
     frame = pd.DataFrame({"knee_error": [1.25, np.nan], "knee_bias": [-0.5, np.nan]}, ["a", "b"])
     assert markdown(frame, {"knee bend": error_form("knee", 1, "°")}, "film") == (
-        "| film | knee bend |\n|---|---|\n| a | 1.2 (-0.5)° |\n| b |  |"
+        "| film | knee bend |\n|---|---|\n| a | 1.2 (-0.5)° |\n| b | |"
     )
 
 
