@@ -12,7 +12,9 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from posecheck.cli.exit_codes import ExitCode
+from posecheck.cli.tuning import GREATEST_REACH_M, LEAST_REACH_M
 from posecheck.errors import PosecheckError, UsageError
+from posecheck.reps.tuning import REACH_M
 
 if TYPE_CHECKING:
     from posecheck.judging.thresholds import Thresholds
@@ -87,11 +89,11 @@ def check(
         typer.Option(
             "--reach",
             metavar="METRES",
-            min=0.3,
-            max=5.0,
+            min=LEAST_REACH_M,
+            max=GREATEST_REACH_M,
             help="Distance to the attacker that counts as arrival.",
         ),
-    ] = 1.8,
+    ] = REACH_M,
     afresh: Annotated[
         bool, typer.Option("--afresh", help="Measure again what has been measured before.")
     ] = False,

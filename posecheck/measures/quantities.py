@@ -17,7 +17,10 @@ DEFINITION = "definition"
 COMMON_PRACTICE = "common practice, no source"
 
 AT_ARRIVAL_S = (-BEFORE_ARRIVAL_S, AFTER_ARRIVAL_S)
-"""First and last moment about arrival of the stretch over which a stance is read."""
+"""First and last moment about arrival of the stretch over which a stance is read.
+
+Source: definition
+"""
 
 STANCE_FILM = (
     "Film the defender at least a quarter of the picture's height tall, in focus and in good "

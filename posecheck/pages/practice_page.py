@@ -37,6 +37,10 @@ from posecheck.practice.practice import Practice
 from posecheck.practice.roster import UNNAMED
 
 _CALL_ORDER = {Call.FLAGGED: 1, Call.CANT_TELL: 2, Call.CLEAR: 3}
+"""How verdicts are sorted in the table of reps, after upright run-outs.
+
+Source: definition
+"""
 
 
 @dataclass(frozen=True)

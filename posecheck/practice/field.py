@@ -23,28 +23,28 @@ from posecheck.practice.layout import Layout, Point
 from posecheck.practice.tuning import BEHIND_CONE_M
 
 GOAL_WIDTH_M = 6 * FOOT_M
-"""Source: published, NCAA Men's Lacrosse Rules, Rule 1 (from memory)"""
+"""Source: rule book, NCAA Men's Lacrosse Rules, Rule 1 (from memory)"""
 GOAL_HEIGHT_M = 6 * FOOT_M
-"""Source: published, NCAA Men's Lacrosse Rules, Rule 1 (from memory)"""
+"""Source: rule book, NCAA Men's Lacrosse Rules, Rule 1 (from memory)"""
 CREASE_RADIUS_US_M = 9 * FOOT_M
-"""Source: published, NCAA Men's Lacrosse Rules, Rule 1 (from memory)"""
+"""Source: rule book, NCAA Men's Lacrosse Rules, Rule 1 (from memory)"""
 CREASE_RADIUS_WORLD_M = 3.0
-"""Source: published, World Lacrosse, unified field (from memory)"""
+"""Source: rule book, World Lacrosse, unified field (from memory)"""
 
 SIDELINE_M = 30 * YARD_M
 """From the goal's axis.
 
-Source: published, NCAA Men's Lacrosse Rules, Rule 1 (from memory)
+Source: rule book, NCAA Men's Lacrosse Rules, Rule 1 (from memory)
 """
 END_LINE_M = -15 * YARD_M
 """From the goal line.
 
-Source: published, NCAA Men's Lacrosse Rules, Rule 1 (from memory)
+Source: rule book, NCAA Men's Lacrosse Rules, Rule 1 (from memory)
 """
 RESTRAINING_LINE_M = 20 * YARD_M
 """From the goal line.
 
-Source: published, NCAA Men's Lacrosse Rules, Rule 1 (from memory)
+Source: rule book, NCAA Men's Lacrosse Rules, Rule 1 (from memory)
 """
 
 CLOSEOUT_CONES: dict[str, Point] = {
@@ -109,4 +109,7 @@ def waiting_at(cone_xy_m: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:
 
 
 PRESETS: dict[str, dict[str, Point]] = {"five-spots": CLOSEOUT_CONES, "two-cones": TWO_CONES}
-"""Cones of ready-made layouts, all before a goal, by the name that practice.toml may give."""
+"""Cones of ready-made layouts, all before a goal, by the name that practice.toml may give.
+
+Source: definition
+"""

@@ -18,6 +18,10 @@ from posecheck.errors import UsageError
 from posecheck.maths.arrays import FloatArray
 
 _UP = np.array([0.0, 0.0, 1.0])
+"""Against gravity, on the field's axes.
+
+Source: definition
+"""
 
 
 @dataclass(frozen=True)

@@ -1,0 +1,17 @@
+"""Numbers of the commands that were chosen, each with where it comes from."""
+
+from __future__ import annotations
+
+from typing import Final
+
+LEAST_REACH_M: Final = 0.3
+"""A reach below this is a slip of the hand: two bodies do not come closer.
+
+Source: guess
+"""
+
+GREATEST_REACH_M: Final = 5.0
+"""A reach beyond this is one too: a run of a few steps would count as arrived at its start.
+
+Source: guess
+"""
