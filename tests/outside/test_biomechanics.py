@@ -13,11 +13,14 @@ from pathlib import Path
 import numpy as np
 import pytest
 from bodies import FOOT_HEIGHT, SHANK, THIGH, squat
+from extra import needs_models_extra
 from scipy.spatial.transform import Rotation
 
 from posecheck.body.stance import height_above, knee_flexion, trunk_lean
 from posecheck.measures.closeout import closeout_speed, path_length, peak_braking
 from posecheck.pose.skeleton import SKELETON
+
+needs_captures = needs_models_extra("pybullet_data")
 
 
 def test_joint_angles_are_scipys_turns():
@@ -78,7 +81,8 @@ def captured_flexion(name):
     Frames hold time step, root place, then quaternions (w first): root, chest, neck, right hip,
     and the right knee's hinge angle. x forward, y up; a leg at rest points down.
     """
-    data = pytest.importorskip("pybullet_data")
+    import pybullet_data as data
+
     path = Path(data.getDataPath()) / "data" / "motions" / f"humanoid3d_{name}.txt"
     frames = np.array(json.loads(path.read_text("utf-8"))["Frames"])
 
@@ -94,12 +98,14 @@ def captured_flexion(name):
     return np.degrees(knee_flexion(hip, knee, ankle)), np.degrees(np.abs(frames[:, 20]))
 
 
+@needs_captures
 @pytest.mark.parametrize("name", ["run", "walk"])
 def test_knee_flexion_from_places_is_the_captured_hinge_angle(name):
     from_places, hinge = captured_flexion(name)
     assert from_places == pytest.approx(hinge, abs=1e-6)
 
 
+@needs_captures
 def test_captured_running_bends_the_knee_as_published():
     # Stance peak about 45 degrees with a standard deviation near 10; swing peak 90 (running) to
     # 130 (sprinting). The clip starts at the right foot's touch-down.
@@ -108,6 +114,7 @@ def test_captured_running_bends_the_knee_as_published():
     assert 90 <= flexion.max() <= 130
 
 
+@needs_captures
 def test_captured_walking_bends_the_knee_as_published():
     # Loading response 15 to 25 degrees, and nearly straight again in terminal stance and before
     # touch-down, below 15. The swing peak is left out: this actor's 78 degrees lie above the
