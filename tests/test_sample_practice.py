@@ -108,8 +108,8 @@ def test_no_clean_rep_is_flagged(checked: Checked) -> None:
 def test_clean_breakdowns_are_called_clear(checked: Checked) -> None:
     """Six reps that a perfect measurement finds no fault in; none of them is said to have one.
 
-    Of those seen from behind the goal, 150 pixels tall, it is not known: 45 degrees lie within the
-    intervals of their knees.
+    Of one seen from behind the goal, 150 pixels tall, it is not known: 45 degrees lie within the
+    interval of his knees.
     """
     clean = {
         truth.name: {finding.rule: finding.call for finding in verdict.findings}
@@ -119,7 +119,7 @@ def test_clean_breakdowns_are_called_clear(checked: Checked) -> None:
     }
     assert len(clean) == 6
     clear = [name for name, calls in clean.items() if calls["no_breakdown"] is Call.CLEAR]
-    assert len(clear) >= 3, sorted(set(clean) - set(clear))
+    assert len(clear) >= 5, sorted(set(clean) - set(clear))
     assert not [name for name, calls in clean.items() if calls["no_breakdown"] is Call.FLAGGED]
 
 

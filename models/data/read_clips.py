@@ -26,7 +26,7 @@ from models.recipe import Recipe, recipe
 from posecheck.body.stance_track import StanceTrack
 from posecheck.errors import ClipError
 from posecheck.keypoints.clip_keypoints import ClipKeypoints
-from posecheck.keypoints.reading import Wanted, read_keypoints
+from posecheck.keypoints.landmark_tracks import Wanted, read_keypoints
 from posecheck.pipeline.fingerprint import measures_fingerprint
 from posecheck.pipeline.observe import observe_keypoints
 from posecheck.pipeline.read import read_clip

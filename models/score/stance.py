@@ -19,7 +19,7 @@ from models.score.summary import (
     views,
     within,
 )
-from posecheck.body import formulas
+from posecheck.body import stance as formulas
 from posecheck.body.net import BodyNet
 from posecheck.body.stance_net import OUTPUTS
 from posecheck.body.view import BodyView

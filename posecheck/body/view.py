@@ -10,11 +10,13 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from posecheck.body import formulas as stance
+from posecheck.body import stance as stance
+from posecheck.body.stance import angle_between
 from posecheck.body.tuning import LOWER_SD
 from posecheck.camera.motion import CameraMotion
 from posecheck.camera.pinhole import Camera
 from posecheck.maths.arrays import FloatArray
+from posecheck.maths.vectors import unit
 from posecheck.pose.skeleton import SKELETON
 from posecheck.pose.track import PoseTrack
 
@@ -90,7 +92,7 @@ class BodyView:
     @property
     def view_deg(self) -> FloatArray:
         """``(n,)`` 0 seen from the front, 90 side-on, 180 from behind."""
-        return np.degrees(stance.view_angle(self.facing, _UP, _TO_CAMERA))
+        return np.degrees(view_angle(self.facing, _UP, _TO_CAMERA))
 
     def features(self) -> FloatArray:
         """``(n, n_features)`` what the stance is read from; NaN for frames not seen.
@@ -241,3 +243,16 @@ def _trunk_seen(seen: FloatArray) -> FloatArray:
 def _spread(xy: FloatArray) -> FloatArray:
     """``(n,)`` root mean square distance of the landmarks from the neck down from their middle."""
     return np.asarray(np.sqrt(xy[:, _BELOW_THE_NECK].var(axis=1).sum(axis=1)))
+
+
+def view_angle(facing: FloatArray, up: FloatArray, to_camera: FloatArray) -> FloatArray:
+    """Side from which the player is seen, radians: 0 from the front, pi/2 side-on, pi from behind.
+
+    Args:
+        facing: ``(..., 3)`` from :func:`forward`.
+        up: ``(..., 3)``.
+        to_camera: ``(..., 3)`` direction from the player to the camera.
+    """
+    upright = unit(up)
+    level = to_camera - np.sum(to_camera * upright, axis=-1, keepdims=True) * upright
+    return angle_between(facing, level)

@@ -159,7 +159,8 @@ def _light(seen: Conditions) -> Graded | None:
     light, burnt = seen.look.light, seen.look.burnt
     if math.isnan(light) or math.isnan(burnt):
         return None
-    if burnt > GOOD_BURNT:
+    # He may be burnt out here and dark there: what the stance is refused for comes first.
+    if burnt > MAX_BURNT or (burnt > GOOD_BURNT and light >= MIN_LIGHT):
         return _graded(
             Aspect.LIGHT,
             _of(good=False, usable=burnt <= MAX_BURNT),

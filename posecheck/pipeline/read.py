@@ -14,7 +14,7 @@ from posecheck.camera.motion import CameraMotion
 from posecheck.camera.phone import PHONE
 from posecheck.errors import NothingToMeasure
 from posecheck.keypoints.clip_keypoints import ClipKeypoints
-from posecheck.keypoints.reading import read_keypoints, when_to_read
+from posecheck.keypoints.landmark_tracks import read_keypoints, when_to_read
 from posecheck.pipeline.keys import keypoints_key
 from posecheck.pipeline.known_ground import KnownGround, known_ground, point_in_picture
 from posecheck.pipeline.settings import Settings

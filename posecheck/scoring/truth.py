@@ -13,7 +13,8 @@ from typing import Any
 
 import numpy as np
 
-from posecheck.body import formulas as stance
+from posecheck.body import stance as stance
+from posecheck.body.view import view_angle
 from posecheck.errors import UsageError
 from posecheck.maths.arrays import FloatArray, finite_median
 from posecheck.maths.timeline import in_window
@@ -124,4 +125,4 @@ def _view_deg(arrays: Any, names: list[str]) -> FloatArray:
     across = sum(of(f"right_{part}") - of(f"left_{part}") for part in ("hip", "shoulder"))
     to_camera = arrays["camera_centre_m"].astype(float) - joints_m.mean(axis=1)
     facing = stance.forward(np.asarray(across), _UP)
-    return np.degrees(stance.view_angle(facing, _UP, to_camera))
+    return np.degrees(view_angle(facing, _UP, to_camera))

@@ -10,7 +10,7 @@ import held_out
 import numpy as np
 import pytest
 
-from posecheck.body import formulas as stance
+from posecheck.body import stance as stance
 from posecheck.body.hip_height import HipHeight, hip_height
 from posecheck.body.stance_net import default_net
 from posecheck.pose.skeleton import SKELETON

@@ -16,7 +16,7 @@ from bodies import FOOT_HEIGHT, SHANK, THIGH, squat
 from extra import needs_models_extra
 from scipy.spatial.transform import Rotation
 
-from posecheck.body.formulas import height_above, knee_flexion, trunk_lean
+from posecheck.body.stance import height_above, knee_flexion, trunk_lean
 from posecheck.measures.closeout import closeout_speed, path_length, peak_braking
 from posecheck.pose.skeleton import SKELETON
 

@@ -75,7 +75,7 @@ def test_a_copy_has_the_fingerprint_of_the_package_that_runs(copy: Path) -> None
         ("pose/manifest.toml", True),
         ("players/__init__.py", True),
         ("players/roles.py", True),
-        ("keypoints/reading.py", True),
+        ("keypoints/landmark_tracks.py", True),
         ("ground/find/points.py", True),
         ("ground/from_points.py", True),
         ("store/keypoints.py", True),

@@ -13,7 +13,7 @@ from runner import camera_at
 
 from posecheck.errors import NothingToMeasure
 from posecheck.ground.find.points import PointsNotFound
-from posecheck.keypoints.reading import Wanted
+from posecheck.keypoints.landmark_tracks import Wanted
 from posecheck.pipeline import known_ground, read
 from posecheck.pipeline.read import read_clip
 from posecheck.pipeline.settings import Settings

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from scipy.spatial.transform import Rotation
 
-from posecheck.body.formulas import turned_by_ray
+from posecheck.body.stance import turned_by_ray
 from posecheck.camera.motion import CameraMotion
 from posecheck.camera.pinhole import Camera
 from posecheck.pose.skeleton import SKELETON

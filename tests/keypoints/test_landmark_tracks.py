@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from posecheck.camera.motion import CameraMotion
-from posecheck.keypoints.reading import when_to_read
+from posecheck.keypoints.landmark_tracks import when_to_read
 from posecheck.players.track import PlayerTrack
 
 T_S = np.arange(120) / 30.0

@@ -122,16 +122,3 @@ def turned_by_ray(rays: FloatArray) -> FloatArray:
         ],
         axis=-2,
     )
-
-
-def view_angle(facing: FloatArray, up: FloatArray, to_camera: FloatArray) -> FloatArray:
-    """Side from which the player is seen, radians: 0 from the front, pi/2 side-on, pi from behind.
-
-    Args:
-        facing: ``(..., 3)`` from :func:`forward`.
-        up: ``(..., 3)``.
-        to_camera: ``(..., 3)`` direction from the player to the camera.
-    """
-    upright = unit(up)
-    level = to_camera - np.sum(to_camera * upright, axis=-1, keepdims=True) * upright
-    return angle_between(facing, level)
