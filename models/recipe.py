@@ -198,7 +198,6 @@ class StanceIntervals:
     window_s: float
     every_s: float
     around_s: Range
-    bent_deg: float
     click_px: float
 
 

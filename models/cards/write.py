@@ -22,7 +22,7 @@ from models.score import feet, film_limits, ground, stance, windows
 from models.score.summary import TALL_PX
 from posecheck.body import foot_sight, stance_net
 from posecheck.body.stance_track import STANCE
-from posecheck.filming.tuning import MAX_BLUR, MAX_BURNT, MIN_LIGHT
+from posecheck.filming.tuning import BENT_DEG, MAX_BLUR, MAX_BURNT, MIN_LIGHT
 from posecheck.measures.intervals import Intervals, default_intervals
 from posecheck.measures.quantities import QUANTITY
 
@@ -234,6 +234,7 @@ def intervals_tables(frame: Any, recipe: Recipe) -> Content:
         "clips": frame["clip"].nunique(),
         "bodies": frame.body.nunique(),
         "recipe": recipe.intervals.stance,
+        "bent_deg": BENT_DEG,
         "knees": knees,
         "by_measure": "\n".join([*tables[0][:2], *(table[2] for table in tables)]),
         "by_condition": markdown(
@@ -250,8 +251,8 @@ def intervals_tables(frame: Any, recipe: Recipe) -> Content:
 
 def _stance_factors(intervals: Intervals) -> windows.AllFactors:
     return {
-        key: {side: (pair[0], pair[1]) for side, pair in by_side.items()}
-        for key, by_side in intervals.stance.items()
+        key: {group: (pair[0], pair[1]) for group, pair in by_group.items()}
+        for key, by_group in intervals.stance.items()
     }
 
 

@@ -11,7 +11,7 @@ import numpy.typing as npt
 from models.data.film import Film
 from models.recipe import StanceIntervals
 from posecheck.body.stance_track import STANCE, StanceTrack
-from posecheck.filming.conditions import Side
+from posecheck.filming.conditions import Group, Side
 from posecheck.filming.limits import unfit
 from posecheck.filming.stance_reading import stance_reading
 from posecheck.maths.arrays import FloatArray
@@ -55,6 +55,11 @@ class Window:
     side: Side
     view_deg: float
     height_px: float
+
+    @property
+    def group(self) -> Group:
+        """Windows whose intervals are fitted together."""
+        return f"{self.side}_{'bent' if self.bent else 'straight'}"
 
 
 def marked_all_over(film: Film, size_px: tuple[int, int], click_px: float) -> Practice:
@@ -104,7 +109,6 @@ def windows(
         window = (float(start), float(start + recipe.window_s))
         during = (true["t_s"] >= window[0]) & (true["t_s"] <= window[1])
         reads = {key: stance_reading(key, track, window) for key in STANCE}
-        bent = bool(reads["knee_bend_deg"].value >= recipe.bent_deg)
         for key, read in reads.items():
             if unfit(read.conditions) is None:
                 truth: FloatArray = true[key][during].astype(float)
@@ -119,7 +123,7 @@ def windows(
                     read.below,
                     read.above,
                     float(np.median(truth)),
-                    bent,
+                    read.conditions.bent,
                     read.conditions.seen_from,
                     read.conditions.view_deg,
                     read.conditions.height_px,

@@ -9,23 +9,23 @@ import numpy as np
 
 from models.fit.ground_intervals import Source
 from models.fit.stance_intervals import Factors
-from posecheck.filming.conditions import Side
+from posecheck.filming.conditions import Group
 from posecheck.measures.intervals import Spread
 
 
-def with_stance(text: str, factors: Mapping[str, Mapping[Side, Factors]]) -> str:
+def with_stance(text: str, factors: Mapping[str, Mapping[Group, Factors]]) -> str:
     """The file's text with these factors of the stance; comments stay.
 
     Raises:
         ValueError: the text has not exactly one place for a measure.
     """
-    for key, by_side in factors.items():
-        sides = ", ".join(
-            f"{side} = [{', '.join(f'{np.ceil(100 * each) / 100:.2f}' for each in pair)}]"
-            for side, pair in by_side.items()
+    for key, by_group in factors.items():
+        lines = "".join(
+            f"{group} = [{', '.join(f'{np.ceil(100 * each) / 100:.2f}' for each in pair)}]\n"
+            for group, pair in by_group.items()
         )
-        place = rf"(\[stance\]\n(?:(?!\[).*\n)*?){key} = \{{.*\}}"
-        text = _replaced(text, place, f"{key} = {{ {sides} }}", f"the stance's {key}")
+        place = rf"(\[stance\.{key}\]\n)(?:\w.*\n)+"
+        text = _replaced(text, place, lines, f"the stance's {key}")
     return text
 
 

@@ -1,11 +1,8 @@
-"""Intervals of the stance: factors by measure and side seen, from windows of clips.
+"""Intervals of the stance: factors by measure, side seen and legs, from windows of clips.
 
 How far each reading may be off comes from the stance net, picture by picture; how much of that
-remains over a window is found here, by two factors for each measure and side he is seen from.
-
-Windows with bent knees and others are fitted apart, and the wider counts. Whoever runs upright in
-this film runs like all the others, with his stick held alike, and some of it is read closer than of
-real runners.
+remains over a window is found here, by two factors for each measure, the side a player is seen
+from, and whether his knees are read bent.
 """
 
 from __future__ import annotations
@@ -17,8 +14,7 @@ import numpy as np
 from models.data.windows import Window
 from models.fit.conformal import two_sided
 from posecheck.body.stance_track import STANCE
-from posecheck.filming.conditions import SIDES, Side
-from posecheck.maths.arrays import FloatArray
+from posecheck.filming.conditions import GROUPS, Group
 
 Factors = tuple[float, float]
 """For the distances below and above."""
@@ -40,38 +36,34 @@ def half_width(window: Window, factors: Factors) -> float:
     return (factors[0] * window.below + factors[1] * window.above) / 2
 
 
-def stance_factors(windows: Sequence[Window], cover: float) -> dict[str, dict[Side, Factors]]:
-    """Factors by measure and side seen.
+def stance_factors(windows: Sequence[Window], cover: float) -> dict[str, dict[Group, Factors]]:
+    """Factors by measure and group.
 
     Raises:
-        ValueError: no window shows a measure from a side.
+        ValueError: no window of a group shows a measure.
     """
     return {
-        key: factors_by_side([each for each in windows if each.measure == key], cover)
+        key: factors_by_group([each for each in windows if each.measure == key], cover)
         for key in STANCE
     }
 
 
-def factors_by_side(windows: Sequence[Window], cover: float) -> dict[Side, Factors]:
-    """Factors of one measure by side seen."""
-    factors: dict[Side, Factors] = {}
-    for side in SIDES:
-        groups = [
-            np.array([shares(each) for each in windows if (each.side, each.bent) == (side, bent)])
-            for bent in (True, False)
-        ]
-        found: list[FloatArray] = [two_sided(group, cover) for group in groups if len(group)]
-        if not found:
-            raise ValueError(f"no window is seen from the {side}: read more clips")
-        below, above = np.max(found, axis=0)
-        factors[side] = float(below), float(above)
+def factors_by_group(windows: Sequence[Window], cover: float) -> dict[Group, Factors]:
+    """Factors of one measure by group."""
+    factors: dict[Group, Factors] = {}
+    for group in GROUPS:
+        found = np.array([shares(each) for each in windows if each.group == group])
+        if not len(found):
+            raise ValueError(f"no window is {group.replace('_', ', ')}: read more clips")
+        below, above = two_sided(found, cover)
+        factors[group] = float(below), float(above)
     return factors
 
 
 def left_out_inside(windows: Sequence[Window], cover: float) -> list[bool]:
     """Whether each truth lies inside the interval fitted on the windows of all other bodies."""
     factors = {
-        body: factors_by_side([each for each in windows if each.body != body], cover)
+        body: factors_by_group([each for each in windows if each.body != body], cover)
         for body in {each.body for each in windows}
     }
-    return [inside(each, factors[each.body][each.side]) for each in windows]
+    return [inside(each, factors[each.body][each.group]) for each in windows]

@@ -12,11 +12,11 @@ from models.data.windows import Window
 from models.fit.stance_intervals import Factors, half_width, inside, left_out_inside
 from models.score.summary import Chosen, by_condition, heights, ranges, views
 from posecheck.body.stance_track import STANCE
-from posecheck.filming.conditions import Side
+from posecheck.filming.conditions import Group
 
 HEIGHTS_PX: tuple[tuple[float, float], ...] = ((130, 200), (200, 300), (300, np.inf))
 BENDS_DEG: tuple[tuple[float, float], ...] = ((0, 25), (25, 45), (45, np.inf))
-AllFactors = Mapping[str, Mapping[Side, Factors]]
+AllFactors = Mapping[str, Mapping[Group, Factors]]
 
 
 def windows_frame(windows: Sequence[Window]) -> pd.DataFrame:
@@ -32,7 +32,7 @@ def left_out_frame(windows: Sequence[Window], factors: AllFactors, cover: float)
     for key in STANCE:
         own = [each for each in windows if each.measure == key]
         frame = windows_frame(own)
-        frame["half"] = [half_width(each, factors[key][each.side]) for each in own]
+        frame["half"] = [half_width(each, factors[key][each.group]) for each in own]
         frame["covered"] = left_out_inside(own, cover)
         frames.append(frame)
     return pd.concat(frames, ignore_index=True)
@@ -41,7 +41,7 @@ def left_out_frame(windows: Sequence[Window], factors: AllFactors, cover: float)
 def as_shown_frame(windows: Sequence[Window], factors: AllFactors) -> pd.DataFrame:
     """With whether the intervals that a page would show hold the truth."""
     frame = windows_frame(windows)
-    frame["covered"] = [inside(each, factors[each.measure][each.side]) for each in windows]
+    frame["covered"] = [inside(each, factors[each.measure][each.group]) for each in windows]
     return frame
 
 

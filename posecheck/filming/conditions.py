@@ -13,6 +13,13 @@ Side = Literal["front", "side", "behind"]
 
 SIDES: tuple[Side, ...] = ("front", "side", "behind")
 
+Group = str
+"""Side seen and legs, such as "front_bent": each has intervals of its own."""
+
+GROUPS: tuple[Group, ...] = tuple(
+    f"{side}_{legs}" for side in SIDES for legs in ("bent", "straight")
+)
+
 _VIEWS = (
     "from the front",
     "at a slant from the front",
@@ -33,6 +40,7 @@ class Conditions:
         seen: frames of the window in which the stance was seen.
         of: frames the window should hold.
         look: how the player looks in the picture, over the window.
+        bent: whether his knees are read bent over the window.
     """
 
     view_deg: float
@@ -41,6 +49,7 @@ class Conditions:
     seen: int
     of: int
     look: Look = NOT_LOOKED
+    bent: bool = True
 
     @property
     def described(self) -> str:
@@ -50,10 +59,15 @@ class Conditions:
 
     @property
     def seen_from(self) -> Side:
-        """Which side of him the camera sees; each has intervals of its own."""
+        """Which side of him the camera sees."""
         if self.view_deg < FRONT_TO_DEG:
             return "front"
         return "side" if self.view_deg < SIDE_TO_DEG else "behind"
+
+    @property
+    def group(self) -> Group:
+        """Readings that err alike."""
+        return f"{self.seen_from}_{'bent' if self.bent else 'straight'}"
 
     @property
     def view_words(self) -> str:

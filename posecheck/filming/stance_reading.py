@@ -7,6 +7,7 @@ import numpy as np
 from posecheck.body.stance_track import StanceTrack
 from posecheck.filming.conditions import Conditions, StanceReading
 from posecheck.filming.look import NO_LOOKS, Looks
+from posecheck.filming.tuning import BENT_DEG
 from posecheck.maths.arrays import finite_median
 from posecheck.maths.timeline import in_window
 
@@ -34,6 +35,7 @@ def stance_reading(
         seen=int(seen.sum()),
         of=max(round((window_s[1] - window_s[0]) / step_s) + 1, int(window.sum())),
         look=looks.between(*window_s),
+        bent=finite_median(track.knee_bend_deg[seen]) >= BENT_DEG,
     )
     return StanceReading(
         value=finite_median(values[seen]),

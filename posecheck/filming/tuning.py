@@ -13,6 +13,13 @@ pixels wide.
 Source: measured, STANCE_CARD.md
 """
 
+BENT_DEG: Final = 30.0
+"""Degrees from which on knees are read bent: runners and stances then err differently, and each
+have intervals of their own.
+
+Source: definition
+"""
+
 MIN_SEEN_SHARE: Final = 0.5
 """Share of a window's frames in which the stance must be seen.
 

@@ -15,7 +15,7 @@ from functools import cache
 from importlib import resources
 from typing import Any, Literal
 
-from posecheck.filming.conditions import Side, StanceReading
+from posecheck.filming.conditions import Group, StanceReading
 from posecheck.filming.limits import unfit
 from posecheck.measures.figures import digits, figure
 from posecheck.measures.measure import Measure, missing
@@ -52,12 +52,12 @@ class Intervals:
     """All error bars.
 
     Attributes:
-        stance: by quantity and side seen, factors for the distances below and above a reading
-            that the stance net gives.
+        stance: by quantity, side seen and legs, factors for the distances below and above a
+            reading that the stance net gives.
         ground: by quantity and source of metres.
     """
 
-    stance: Mapping[str, Mapping[Side, Sequence[float]]]
+    stance: Mapping[str, Mapping[Group, Sequence[float]]]
     ground: Mapping[str, Mapping[str, Spread]]
 
     def stance_measure(self, key: str, reading: StanceReading) -> Measure:
@@ -66,7 +66,7 @@ class Intervals:
         if because is not None:
             return missing(key, because)
         factors, read = self.stance[QUANTITY[key].base], reading.value
-        below, above = factors[reading.conditions.seen_from]
+        below, above = factors[reading.conditions.group]
         low, high = read - below * reading.below, read + above * reading.above
         return _measure(key, read, low, high, reading.conditions.described)
 

@@ -11,7 +11,16 @@ from posecheck.measures.quantities import QUANTITIES, QUANTITY, ReadFrom
 GOOD = Conditions(view_deg=90, height_px=300, score=0.9, seen=13, of=13)
 
 INTERVALS = Intervals(
-    stance={"knee_bend_deg": {"front": (1.0, 1.0), "side": (0.5, 0.5), "behind": (2.0, 3.0)}},
+    stance={
+        "knee_bend_deg": {
+            "front_bent": (1.0, 1.0),
+            "side_bent": (0.5, 0.5),
+            "behind_bent": (2.0, 3.0),
+            "front_straight": (0.25, 0.2),
+            "side_straight": (0.4, 0.3),
+            "behind_straight": (0.75, 0.6),
+        }
+    },
     ground={"overrun_m": {"marks": Spread(1.645, 0.3), "players": Spread(2.0, 0.3)}},
 )
 
@@ -38,6 +47,11 @@ def test_factors_are_those_of_the_side_he_is_seen_from(view_deg, below, above):
     measure = INTERVALS.stance_measure("knee_bend_deg", reading(view_deg=view_deg))
     assert measure.low == pytest.approx(50 - 12 * below)
     assert measure.high == pytest.approx(50 + 20 * above)
+
+
+def test_straight_legs_have_intervals_of_their_own():
+    measure = INTERVALS.stance_measure("knee_bend_deg", reading(20.0, view_deg=90, bent=False))
+    assert (measure.low, measure.high) == (20 - 12 * 0.4, 20 + 20 * 0.3)
 
 
 def test_an_interval_ends_where_the_measure_does():
@@ -141,8 +155,8 @@ def test_the_shipped_table_covers_every_measure():
         assert set(table) == {q.base for q in QUANTITIES if q.read_from is read_from}
     assert all(
         0.1 < factor < 3
-        for by_side in intervals.stance.values()
-        for factors in by_side.values()
+        for by_group in intervals.stance.values()
+        for factors in by_group.values()
         for factor in factors
     )
     assert all(set(spreads) == {"marks", "players"} for spreads in intervals.ground.values())

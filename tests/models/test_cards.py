@@ -15,7 +15,7 @@ from models.data.windows import Window
 from models.recipe import recipe
 from posecheck.body.stance_net import OUTPUTS
 from posecheck.body.stance_track import STANCE
-from posecheck.filming.conditions import SIDES
+from posecheck.filming.conditions import GROUPS, SIDES
 from posecheck.measures.intervals import default_intervals
 
 pytestmark = needs_models_extra("pandas")
@@ -106,7 +106,7 @@ def contents():
 
     rng, made = np.random.default_rng(0), recipe()
     own = default_intervals()
-    factors = {key: dict.fromkeys(SIDES, (1.0, 1.0)) for key in STANCE}
+    factors = {key: dict.fromkeys(GROUPS, (1.0, 1.0)) for key in STANCE}
     limits = [
         Arrival(name, "rep-01", *(float(v) for v in rng.uniform(0.1, 1, 6))) for name in DEGRADED
     ]

@@ -5,7 +5,7 @@ import pytest
 
 from models.data.windows import Window
 from models.fit.conformal import group_weights, pooled, two_sided
-from models.fit.stance_intervals import factors_by_side, left_out_inside, shares
+from models.fit.stance_intervals import factors_by_group, left_out_inside, shares
 
 
 def test_nine_errors_by_hand():
@@ -70,27 +70,31 @@ def test_an_error_counts_on_its_side_in_units_of_the_distance_there():
     assert shares(window(-3.0)) == (0.0, 0.75)
 
 
-def test_the_wider_of_bent_and_straight_counts_for_each_side_seen():
+def test_each_side_seen_has_factors_for_bent_and_for_straight_legs():
     few = [
         window(off, side=side, bent=bent)
         for side, most in (("front", 1.0), ("side", 2.0), ("behind", 3.0))
         for bent, scale in ((True, 1.0), (False, 2.0))
         for off in (scale * most, -scale * most)
     ]
-    assert factors_by_side(few, 0.9) == {
-        "front": (1.0, 0.5),
-        "side": (2.0, 1.0),
-        "behind": (3.0, 1.5),
+    assert factors_by_group(few, 0.9) == {
+        "front_bent": (0.5, 0.25),
+        "front_straight": (1.0, 0.5),
+        "side_bent": (1.0, 0.5),
+        "side_straight": (2.0, 1.0),
+        "behind_bent": (1.5, 0.75),
+        "behind_straight": (3.0, 1.5),
     }
-    with pytest.raises(ValueError, match="no window is seen from the side"):
-        factors_by_side([each for each in few if each.side != "side"], 0.9)
+    with pytest.raises(ValueError, match="no window is side, bent"):
+        factors_by_group([each for each in few if each.side != "side"], 0.9)
 
 
 def test_a_body_left_out_is_held_against_the_others():
     """The worst of three bodies is outside the interval that the other two ask for."""
     windows = [
-        window(off, body=body, side=side)
+        window(off, body=body, side=side, bent=bent)
         for side in ("front", "side", "behind")
+        for bent in (True, False)
         for body, off in ((1, 1.0), (2, 2.0), (3, 9.0))
     ]
-    assert left_out_inside(windows, 0.9) == [True, True, False] * 3
+    assert left_out_inside(windows, 0.9) == [True, True, False] * 6
