@@ -30,6 +30,7 @@ class Film(StrEnum):
     SPREAD = "spread"
     MOVING = "moving"
     CAPTURED = "captured"
+    FOREIGN = "foreign"
     PRACTICE = "practice"
 
 
@@ -60,8 +61,9 @@ def render(
 
     stills: single pictures, each read by the pose model at once (needs `posecheck model`; some
     2 s of processor time a picture). spread: short reps from tripods all round. moving: reps by a
-    phone held in several ways. captured: captured running, walking and jumping. practice: the
-    sample practice. All need the extra "models" and no graphics card.
+    phone held in several ways. captured: captured running, walking and jumping. foreign:
+    closeouts through any lens, of bodies that nothing is fitted on. practice: the sample practice.
+    All need the extra "models" and no graphics card.
     """
     from models.render import run
 
@@ -77,6 +79,7 @@ def render(
         Film.SPREAD: run.spread,
         Film.MOVING: run.moving,
         Film.CAPTURED: run.captured,
+        Film.FOREIGN: run.foreign,
     }[what](folder, chosen, workers)
 
 

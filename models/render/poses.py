@@ -164,7 +164,7 @@ def scattered(
     away = np.exp(rng.uniform(near, far, n))
     aside = azimuth + rng.uniform(-0.12, 0.12, n)
     goal = camera_m[:2] + away[:, None] * np.stack([np.cos(aside), np.sin(aside)], 1)
-    return _placed(motion, turn, goal)
+    return placed(motion, turn, goal)
 
 
 def in_front(rng: np.random.Generator, motion: PlayerMotion, camera_m: Array) -> PlayerMotion:
@@ -178,10 +178,10 @@ def in_front(rng: np.random.Generator, motion: PlayerMotion, camera_m: Array) ->
     across = np.stack([-sight[:, 1], sight[:, 0]], axis=1) / far[:, None]
     aside = rng.choice([-1, 1], n) * rng.uniform(0.1, 0.55, n)
     goal = here - ahead[:, None] * sight / far[:, None] + aside[:, None] * across
-    return _placed(_rows(motion, order), rng.uniform(0, 2 * np.pi, n), goal)
+    return placed(_rows(motion, order), rng.uniform(0, 2 * np.pi, n), goal)
 
 
-def _placed(motion: PlayerMotion, turn: Array, goal: Array) -> PlayerMotion:
+def placed(motion: PlayerMotion, turn: Array, goal: Array) -> PlayerMotion:
     """Every pose turned by turn (n,) rad about the vertical, its hips over goal (n, 2) m."""
     n = len(turn)
     here = truth.ground_track(motion.joints_m)[1::3]
