@@ -16,7 +16,9 @@ from typing import Any, Literal, TypeVar
 FOLDER = Path(__file__).parent
 FILE = FOLDER / "recipe.toml"
 
-Movement = Literal["closeout", "weighed", "running", "attacker", "varied", "captured"]
+Movement = Literal[
+    "closeout", "weighed", "running", "attacker", "varied", "captured", "perturbed", "database"
+]  # fmt: skip
 Purpose = Literal["fit", "held-out", "captured"]
 Range = tuple[float, float]
 T = TypeVar("T")
@@ -56,6 +58,9 @@ class Poses:
     varied: tuple[str, ...]
     as_captured: tuple[str, ...]
     captured: tuple[str, ...]
+    on_stick_share: float
+    database: tuple[str, ...]
+    database_sha256: str
 
 
 @dataclass(frozen=True)
@@ -106,6 +111,20 @@ class Spread:
 
 
 @dataclass(frozen=True)
+class Database:
+    """Clips of movement from a motion database, so many of each kind."""
+
+    seed: int
+    piece_s: Range
+    clips: Mapping[str, int]
+
+    @property
+    def kinds(self) -> list[str]:
+        """What every clip shows, by its number."""
+        return [kind for kind, count in self.clips.items() for _ in range(count)]
+
+
+@dataclass(frozen=True)
 class Moving:
     """Reps filmed by a phone held in several ways."""
 
@@ -132,6 +151,7 @@ class Clips:
     size_px: tuple[int, int]
     bit_rate: int
     spread: Spread
+    database: Database
     moving: Moving
     captured: Captured
 
