@@ -110,6 +110,9 @@ class Poses:
     varied: tuple[str, ...]
     as_captured: tuple[str, ...]
     captured: tuple[str, ...]
+    on_stick_share: float
+    database: tuple[str, ...]
+    database_sha256: str
 
 
 @dataclass(frozen=True)
@@ -170,6 +173,20 @@ class Spread:
 
 
 @dataclass(frozen=True)
+class Database:
+    """Clips of movement from a motion database, so many of each kind."""
+
+    seed: int
+    piece_s: Range
+    clips: Mapping[str, int]
+
+    @property
+    def kinds(self) -> list[str]:
+        """What every clip shows, by its number."""
+        return [kind for kind, count in self.clips.items() for _ in range(count)]
+
+
+@dataclass(frozen=True)
 class Moving:
     """Reps filmed by a phone held in several ways."""
 
@@ -227,6 +244,7 @@ class Clips:
     size_px: tuple[int, int]
     bit_rate: int
     spread: Spread
+    database: Database
     moving: Moving
     captured: Captured
     foreign: Foreign

@@ -207,7 +207,7 @@ def rows_of(path: Path) -> pa.Table:
         "foot_lift_m": np.stack(feet, axis=1),
         "hand_height": np.clip(arrays["hand_height"], -MOST_HAND_HEIGHT, MOST_HAND_HEIGHT),
         "cast": int(path.stem[-4:]),
-        "album": shown[0] if len(shown) == 1 else "captured",
+        "album": arrays.get("album", shown[0] if len(shown) == 1 else "captured"),
         "occluded": _either(arrays, "occluded", "hidden"),
         "degraded": _either(arrays, "degraded", "spoilt"),
         "camera_rotation_vector": Rotation.from_matrix(arrays["camera_rotation"]).as_rotvec(),

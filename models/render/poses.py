@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from models.recipe import Movement, Poses
 from models.render import truth
 from models.render.captured import plan_captured, plan_varied
+from models.render.database import motion_file, plan_stills, read_pieces
 from models.render.motion import (
     AttackerSpec,
     BodySpec,
@@ -23,6 +24,7 @@ from models.render.motion import (
     plan_attacker,
     plan_defender,
 )
+from models.render.perturbed import plan_perturbed
 
 Array = NDArray[Any]
 
@@ -63,7 +65,24 @@ def album(
         return _strung(_as_captured(rng, spec, poses.captured, n_poses))
     if movement == "varied":
         return _varied(rng, spec, n_poses, poses)
+    if movement == "perturbed":
+        on_stick = bool(rng.uniform() < poses.on_stick_share)
+        return plan_perturbed(spec, n_poses, rng, on_stick)
+    if movement == "database":
+        pieces = read_pieces(motion_file(), poses.database_sha256)
+        return plan_stills(spec, pieces, shown(movement, n_poses, poses), rng)
     return _of_reps(movement, rng, spec, n_poses, poses)
+
+
+def shown(movement: Movement, n_poses: int, poses: Poses) -> NDArray[np.str_]:
+    """(n_poses,) what each pose of an album shows: its own name, or the captured movement's."""
+    kinds = {"captured": poses.captured, "database": poses.database}.get(movement, (movement,))
+    return np.array(kinds)[np.arange(n_poses) * len(kinds) // n_poses]
+
+
+def wide(movement: Movement) -> bool:
+    """True for albums of any body in any dress, the sport's or not."""
+    return movement in ("perturbed", "database")
 
 
 def _of_reps(

@@ -95,6 +95,14 @@ def foreign(folder: Path, numbers: range, workers: int) -> None:
     _clips(room.render, folder, chosen, workers)
 
 
+def database(folder: Path, numbers: range, workers: int) -> None:
+    """Clips of movement from a motion database; POSECHECK_MOTION names its file."""
+    from models.render import database_clips
+
+    chosen = [n for n in range(len(recipe().clips.database.kinds)) if n in numbers]
+    _clips(database_clips.render, folder, chosen, workers)
+
+
 def _clips(render: RenderClip, folder: Path, numbers: Sequence[int], workers: int) -> None:
     shares = [numbers[i::workers] for i in range(workers)]
     with _pool(workers) as pool:

@@ -24,7 +24,7 @@ from models.render.body import JOINTS, BodySpec
 from models.render.motion import PlayerMotion
 from models.render.outfit import Outfit
 from models.render.phone import Place, Studio, Track, look_at, project
-from models.render.poses import FPS, album, in_front, scattered
+from models.render.poses import FPS, album, in_front, scattered, shown
 from models.render.who import random_body, random_body_wide, random_dress, random_uniform
 from models.render.wide import WideCamera, wide_camera
 from posecheck.filming.look import Look
@@ -152,7 +152,7 @@ def render_cast(
         weight=spec.weight,
         trousers=film.trousers,
         poses=len(middles),
-        movement=np.repeat(film.shown, len(middles) // len(film.shown))[at // 3],
+        movement=film.shown[at // 3],
     )
     if film.camera is not None:
         seconds = [row.second for row in rows]
@@ -161,6 +161,7 @@ def render_cast(
             heavy_world_m=np.array([_NOT_READ_M if s is None else s.world_m for s in seconds]),
             heavy_score=np.array([_NOT_READ_M[:, 0] if s is None else s.visibility
                                   for s in seconds]),
+            album=stills_set.movement,
             camera=stills_set.camera,
             look=film.appearance.name,
             dress=film.dress,
@@ -189,7 +190,7 @@ class Film:
         appearance: how they look.
         dress: "uniform" or "street".
         trousers: he wears long ones.
-        shown: which movements the poses show, each as often.
+        shown: (n poses,) which movement each shows.
         occluded, degraded: frames with somebody in front, and badly filmed ones.
         rng: what further draws come from.
     """
@@ -202,7 +203,7 @@ class Film:
     appearance: Appearance
     dress: str
     trousers: bool
-    shown: tuple[str, ...]
+    shown: NDArray[np.str_]
     occluded: Array
     degraded: Array
     rng: np.random.Generator
@@ -252,7 +253,7 @@ def _phone_film(cast: int, stills_set: StillsSet, recipe: Stills) -> Film:
     degraded = middles[rng.uniform(size=len(middles)) < recipe.degraded_share]
     return Film(
         plan.spec, motion, (outfit, other), track, None, FIRST, "uniform", worn.trousers,
-        recipe.poses.captured if movement == "captured" else (movement,), occluded, degraded, rng,
+        shown(movement, stills_set.poses, recipe.poses), occluded, degraded, rng,
     )  # fmt: skip
 
 
@@ -277,7 +278,8 @@ def _wide_film(cast: int, stills_set: StillsSet, recipe: Stills) -> Film:
     degraded = middles[rng.uniform(size=len(middles)) < recipe.degraded_share]
     return Film(
         spec, motion, outfits, camera.track, camera, appearance, "street" if street else "uniform",
-        worn.trousers, (stills_set.movement,), occluded, degraded, rng,
+        worn.trousers, shown(stills_set.movement, stills_set.poses, recipe.poses), occluded,
+        degraded, rng,
     )  # fmt: skip
 
 
