@@ -11,7 +11,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from models.render.appearance import FIRST, SHUTTER_S, Appearance
+from models.render.appearance import FIRST, Appearance
 from models.render.gbuffer import Mesh, Rasteriser
 from models.render.light import DAY, Light, SunMap, linear, shade, tone
 from models.render.outfit import Outfit

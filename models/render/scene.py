@@ -14,8 +14,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from models.render import props
-from models.render.gbuffer import Rasteriser, dot, merge
 from models.render.appearance import FIRST, Appearance, Ground
+from models.render.gbuffer import Rasteriser, dot, merge
 from models.render.light import SunMap, linear, shade
 from models.render.noise import noise
 from models.render.surroundings import enclosure, sky_of, wall_layer
@@ -167,7 +167,9 @@ def ground_albedo(
     if ground.kind == "floor":  # boards, or the seams between sheets
         joint = np.abs((x / ground.board_m) % 1.0 - 0.5) * ground.board_m
         value = value * (1 - 0.35 * (joint > ground.board_m / 2 - 0.006) * _fade(0.05, pixel))
-        value = value * (1 + 0.10 * np.sin(np.floor(x / ground.board_m) * 12.9898) * _fade(0.3, along))
+        value = value * (
+            1 + 0.10 * np.sin(np.floor(x / ground.board_m) * 12.9898) * _fade(0.3, along)
+        )
     colour = value[..., None] * np.array(ground.rgb, np.float32)
     paint = np.array(ground.paint_rgb, np.float32)
     cover = (_paint_cover(x, y, look, pixel, slant) * 0.9)[..., None]
@@ -204,7 +206,9 @@ def _backdrop(
     if lit.far != 1.0:
         wall = wall * np.float32(lit.far)
     if appearance.around != "trees":
-        sunlit, rest, wall, cover = enclosure(d, centre, focal, appearance, sunlit, rest, wall, cover)
+        sunlit, rest, wall, cover = enclosure(
+            d, centre, focal, appearance, sunlit, rest, wall, cover
+        )
     keep = 1 - cover[..., None]
     haze = (1 - np.exp(-tg / 900))[..., None] * ground[..., None] * np.float32(lit.far)
     hazed = np.array([0.62, 0.70, 0.78], np.float32) * 0.9

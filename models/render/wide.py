@@ -13,7 +13,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from models.recipe import Wide
-from models.render import truth
 from models.render.lens import distorted, maps, straightened, strongest
 from models.render.motion import PlayerMotion
 from models.render.phone import Track, project
@@ -165,7 +164,9 @@ def aimed(k: Array, centre: Array, target: Array, at_px: Array, roll: float) -> 
     # Pitched down by p the level camera's ray rises by -(y cos p + z sin p): solve for p.
     reach, phase = np.hypot(y, z), np.arctan2(z, y)
     swing = np.arccos(np.clip(-sight[2] / reach, -1, 1))
-    pitch = min((phase - swing, phase + swing), key=lambda p: abs((p + np.pi) % (2 * np.pi) - np.pi))
+    pitch = min(
+        (phase - swing, phase + swing), key=lambda p: abs((p + np.pi) % (2 * np.pi) - np.pi)
+    )
     # The ray's bearing in the level camera, and the yaw that turns it onto the target's.
     forward = z * np.cos(pitch) - y * np.sin(pitch)
     yaw = np.arctan2(sight[0], sight[1]) - np.arctan2(x, forward)
@@ -174,5 +175,3 @@ def aimed(k: Array, centre: Array, target: Array, at_px: Array, roll: float) -> 
     axis = np.cos(pitch) * ahead - np.sin(pitch) * np.array([0, 0, 1.0])
     level = np.stack([right, np.cross(axis, right), axis])
     return np.asarray(turn @ level)
-
-
