@@ -156,18 +156,18 @@ def render_cast(
     )
     if film.camera is not None:
         seconds = [row.second for row in rows]
-        arrays |= dict(
-            heavy_xy_px=np.array([_NOT_READ_XY if s is None else s.xy_px for s in seconds]),
-            heavy_world_m=np.array([_NOT_READ_M if s is None else s.world_m for s in seconds]),
-            heavy_score=np.array([_NOT_READ_M[:, 0] if s is None else s.visibility
+        arrays |= {
+            "heavy_xy_px": np.array([_NOT_READ_XY if s is None else s.xy_px for s in seconds]),
+            "heavy_world_m": np.array([_NOT_READ_M if s is None else s.world_m for s in seconds]),
+            "heavy_score": np.array([_NOT_READ_M[:, 0] if s is None else s.visibility
                                   for s in seconds]),
-            album=stills_set.movement,
-            camera=stills_set.camera,
-            look=film.appearance.name,
-            dress=film.dress,
-            k1=film.camera.k1[at // 3],
-            frame_px=film.camera.frame_px,
-        )  # fmt: skip
+            "album": stills_set.movement,
+            "camera": stills_set.camera,
+            "look": film.appearance.name,
+            "dress": film.dress,
+            "k1": film.camera.k1[at // 3],
+            "frame_px": film.camera.frame_px,
+        }  # fmt: skip
     np.savez_compressed(scratch, **arrays)
     scratch.replace(out)
     read_by_both = sum(row.second is not None for row in rows)
