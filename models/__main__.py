@@ -30,6 +30,8 @@ class Film(StrEnum):
     SPREAD = "spread"
     MOVING = "moving"
     CAPTURED = "captured"
+    FOREIGN = "foreign"
+    DATABASE = "database"
     PRACTICE = "practice"
 
 
@@ -60,8 +62,10 @@ def render(
 
     stills: single pictures, each read by the pose model at once (needs `posecheck model`; some
     2 s of processor time a picture). spread: short reps from tripods all round. moving: reps by a
-    phone held in several ways. captured: captured running, walking and jumping. practice: the
-    sample practice. All need the extra "models" and no graphics card.
+    phone held in several ways. captured: captured running, walking and jumping. database:
+    movement from a motion database, whose file POSECHECK_MOTION names; so do the stills of it.
+    foreign: closeouts through any lens, of bodies that nothing is fitted on. practice: the sample
+    practice. All need the extra "models" and no graphics card.
     """
     from models.render import run
 
@@ -77,6 +81,8 @@ def render(
         Film.SPREAD: run.spread,
         Film.MOVING: run.moving,
         Film.CAPTURED: run.captured,
+        Film.FOREIGN: run.foreign,
+        Film.DATABASE: run.database,
     }[what](folder, chosen, workers)
 
 

@@ -19,6 +19,7 @@ INTERVALS = POSECHECK / "measures" / "intervals.toml"
 STILLS = "stills-*.parquet"
 """Rows that nets are fitted on."""
 HELD_OUT = ROWS / "held-out.parquet"
+HELD_OUT_WIDE = ROWS / "held-out-wide.parquet"
 CAPTURED = ROWS / "captured.parquet"
 
 
@@ -69,7 +70,7 @@ def check_rows(rows: Mapping[str, str], folder: Path = ROWS) -> None:
 
 def _source(path: Path) -> bool:
     """Whether rows come from rendered pictures rather than from other rows and the nets."""
-    return path.match(STILLS) or path.name in (HELD_OUT.name, CAPTURED.name)
+    return path.match(STILLS) or path.name in (HELD_OUT.name, HELD_OUT_WIDE.name, CAPTURED.name)
 
 
 def write_digests(folder: Path = ROWS, file: Path = recipe.FILE) -> None:

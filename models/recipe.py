@@ -16,8 +16,12 @@ from typing import Any, Literal, TypeVar
 FOLDER = Path(__file__).parent
 FILE = FOLDER / "recipe.toml"
 
-Movement = Literal["closeout", "weighed", "running", "attacker", "varied", "captured"]
+Movement = Literal[
+    "closeout", "weighed", "running", "attacker", "varied", "captured", "perturbed", "database"
+]  # fmt: skip
 Purpose = Literal["fit", "held-out", "captured"]
+CameraKind = Literal["phone", "wide"]
+LookName = Literal["first", "second"]
 Range = tuple[float, float]
 T = TypeVar("T")
 
@@ -28,18 +32,68 @@ class RecipeError(ValueError):
 
 @dataclass(frozen=True)
 class StillsSet:
-    """``casts`` bodies from number ``first`` on, ``poses`` pictures of each."""
+    """``casts`` bodies from number ``first`` on, ``poses`` pictures of each.
+
+    Attributes:
+        camera: "wide": any lens, height and distance, a wider range of bodies, read by both pose
+            models; None: as all sets before there was a choice.
+        looks: of the film, dealt to the casts in turn; None: the first look only.
+        street_of_six: how many of six casts wear street clothes; None: none.
+    """
 
     purpose: Purpose
     movement: Movement
     first: int
     casts: int
     poses: int
+    camera: CameraKind | None = None
+    looks: tuple[LookName, ...] | None = None
+    street_of_six: int | None = None
 
     @property
     def numbers(self) -> range:
         """Numbers of its casts."""
         return range(self.first, self.first + self.casts)
+
+    def look_of(self, cast: int) -> LookName:
+        """How the cast's pictures look."""
+        looks = self.looks or ("first",)
+        return looks[(cast - self.first) % len(looks)]
+
+    def in_street_clothes(self, cast: int) -> bool:
+        """Whether the cast wears no uniform; of every six in turn the same share, of every look."""
+        n_looks = len(self.looks or ("first",))
+        turn = (cast - self.first) // n_looks * 5 % 6
+        return turn < (self.street_of_six or 0)
+
+
+@dataclass(frozen=True)
+class Wide:
+    """Cameras of "wide" stills: any phone, any zoom, from anywhere.
+
+    Attributes:
+        frames_px: sizes of the whole picture that a still is cut out of.
+        focal: focal length over the longer side of the whole picture.
+        camera_height_m, distance_m: of the camera.
+        tall_px, usual_tall_px: how tall the player is in the picture, and mostly is.
+        usual_share: how mostly.
+        steepest_deg: most that the camera looks down on the player.
+        distorted_share: of the pictures have radial distortion.
+        k1: of that, over the focal length squared.
+        roll_sd_deg: how far from level the camera is held.
+    """
+
+    frames_px: tuple[tuple[int, int], ...]
+    focal: Range
+    camera_height_m: Range
+    distance_m: Range
+    tall_px: Range
+    usual_tall_px: Range
+    usual_share: float
+    steepest_deg: float
+    distorted_share: float
+    k1: Range
+    roll_sd_deg: float
 
 
 @dataclass(frozen=True)
@@ -56,6 +110,9 @@ class Poses:
     varied: tuple[str, ...]
     as_captured: tuple[str, ...]
     captured: tuple[str, ...]
+    on_stick_share: float
+    database: tuple[str, ...]
+    database_sha256: str
 
 
 @dataclass(frozen=True)
@@ -64,6 +121,7 @@ class Stills:
 
     seed: int
     pose_model: str
+    second_model: str
     size_px: tuple[int, int]
     focal_px: float
     camera_height_m: Range
@@ -72,6 +130,7 @@ class Stills:
     degraded_share: float
     mistaken: float
     trousers_from: int
+    wide: Wide
     poses: Poses
     sets: tuple[StillsSet, ...]
 
@@ -81,9 +140,17 @@ class Stills:
         Raises:
             RecipeError: no set holds it.
         """
+        return self.set_of(number).purpose
+
+    def set_of(self, number: int) -> StillsSet:
+        """The set that holds the cast of this number.
+
+        Raises:
+            RecipeError: no set holds it.
+        """
         for each in self.sets:
             if number in each.numbers:
-                return each.purpose
+                return each
         raise RecipeError(f"cast {number} is in none of the sets of recipe.toml")
 
 
@@ -103,6 +170,20 @@ class Spread:
     def all_numbers(self) -> list[int]:
         """Every clip's number."""
         return [number for first, end in self.numbers for number in range(first, end)]
+
+
+@dataclass(frozen=True)
+class Database:
+    """Clips of movement from a motion database, so many of each kind."""
+
+    seed: int
+    piece_s: Range
+    clips: Mapping[str, int]
+
+    @property
+    def kinds(self) -> list[str]:
+        """What every clip shows, by its number."""
+        return [kind for kind, count in self.clips.items() for _ in range(count)]
 
 
 @dataclass(frozen=True)
@@ -126,14 +207,47 @@ class Captured:
 
 
 @dataclass(frozen=True)
+class Foreign:
+    """Short closeouts of families that differ in kind from what is fitted on.
+
+    Attributes:
+        seed: plus the number of the clip.
+        clips: how many.
+        duration_s, run_m, bit_rate: of each.
+        past_m: how far beyond the attacker upright run-outs go.
+        knee_bend_deg, trunk_lean_deg: true ones of clean breakdowns, around arrival.
+        tall_px, small_px: the defender at arrival, in two of three clips and in the others.
+        in_view_m: from this far to the attacker on, the run is in the picture.
+        street_share, waiting_share, zoom_share: of the clips.
+    """
+
+    seed: int
+    clips: int
+    duration_s: float
+    run_m: Range
+    bit_rate: int
+    past_m: Range
+    knee_bend_deg: Range
+    trunk_lean_deg: Range
+    tall_px: Range
+    small_px: Range
+    in_view_m: float
+    street_share: float
+    waiting_share: float
+    zoom_share: float
+
+
+@dataclass(frozen=True)
 class Clips:
     """Rendered clips."""
 
     size_px: tuple[int, int]
     bit_rate: int
     spread: Spread
+    database: Database
     moving: Moving
     captured: Captured
+    foreign: Foreign
 
 
 @dataclass(frozen=True)
@@ -269,7 +383,7 @@ def _built(kind: type[T], table: object, where: str) -> T:
 
 def _value(kind: Any, value: object, where: str) -> Any:
     origin, args = typing.get_origin(kind), typing.get_args(kind)
-    if origin is types.UnionType:
+    if origin in (types.UnionType, typing.Union):
         return _value(args[0], value, where)
     if is_dataclass(kind):
         return _built(typing.cast(type[Any], kind), value, where)

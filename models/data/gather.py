@@ -8,7 +8,7 @@ from pathlib import Path
 import pyarrow as pa
 
 from models.data.stills import rows_of, write_rows
-from models.files import CAPTURED, HELD_OUT, ROWS
+from models.files import CAPTURED, HELD_OUT, HELD_OUT_WIDE, ROWS
 from models.recipe import Stills
 
 MOST_PICTURES = 12_000
@@ -32,11 +32,14 @@ def gather(folders: list[Path], stills: Stills, into: Path = ROWS) -> list[Path]
     groups: dict[str, list[pa.Table]] = defaultdict(list)
     for number, path in sorted(zip(numbers, paths, strict=True)):
         table = rows_of(path)
-        purpose = stills.purpose_of(number)
-        if purpose == "fit":
-            groups[f"stills-{table['album'][0]}"].append(table)
+        each = stills.set_of(number)
+        if each.purpose == "fit":
+            kind = "" if each.camera is None else f"{each.camera}-"
+            groups[f"stills-{kind}{table['album'][0]}"].append(table)
+        elif each.camera == "wide":
+            groups[HELD_OUT_WIDE.stem].append(table)
         else:
-            groups[(HELD_OUT if purpose == "held-out" else CAPTURED).stem].append(table)
+            groups[(HELD_OUT if each.purpose == "held-out" else CAPTURED).stem].append(table)
     into.mkdir(exist_ok=True)
     written = []
     for stem, tables in groups.items():

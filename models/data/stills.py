@@ -40,6 +40,12 @@ TRUTH = (
     Quantised("hand_height", 5e-4),
     Quantised("base_width", 1e-3),
 )
+HEAVY = (
+    Quantised("heavy_xy_px", 1 / 32, (33, 2)),
+    Quantised("heavy_world_m", 1e-4, (33, 3)),
+    Quantised("heavy_score", 1 / 255, (33,), "int16"),
+)
+"""As the second pose model read them; NaN where it read somebody else, or nothing."""
 QUANTISED = (XY_PX, WORLD_M, SCORE, GROUND_M, FOOT_LIFT_M, BLUR, *TRUTH)
 """Steps lie far below what the pose model's landmarks, and bodies, differ by."""
 
@@ -77,6 +83,22 @@ SCHEMA = pa.schema(
 differs in the album "captured" alone. ``poses``: how many pictures of the cast were rendered; those
 missing were read as somebody else, or not at all."""
 
+WIDE_SCHEMA = pa.schema(
+    [
+        *SCHEMA,
+        ("camera", pa.dictionary(pa.int8(), pa.string())),
+        ("look", pa.dictionary(pa.int8(), pa.string())),
+        ("dress", pa.dictionary(pa.int8(), pa.string())),
+        ("k1", pa.float32()),
+        ("frame_px", pa.list_(pa.float32(), 2)),
+        *(each.field for each in HEAVY),
+    ]
+)
+"""Of casts filmed by "wide" cameras. ``camera_*``, ``focal_px``, ``principal_px``: of each picture,
+without the distortion ``k1``, of which a reader of film knows nothing either; ``frame_px``: size of
+the whole picture that the still was cut out of."""
+_WIDE_DEFAULTS = {"camera": "phone", "look": "first", "dress": "uniform"}
+
 
 @dataclass(frozen=True, eq=False)
 class Cast:
@@ -94,6 +116,12 @@ class Cast:
         occluded, degraded: ``(n,)`` another player stands partly in front; badly filmed.
         sex, age_years, stature_m, skin_rgb, muscle, weight, trousers: who it is.
         poses: how many pictures were rendered.
+        camera: "phone", or "wide": any lens, height and distance.
+        look: of the film, "first" or "second".
+        dress: "uniform" or "street".
+        k1: ``(n,)`` radial distortion of the pictures, which the cameras leave out.
+        frame_px: ``(2,)`` size of the whole picture, NaN where a still is not cut out of one.
+        heavy: as the second pose model read the pictures, those that it did read; or None.
     """
 
     number: int
@@ -116,6 +144,17 @@ class Cast:
     weight: float
     trousers: bool
     poses: int
+    camera: str
+    look: str
+    dress: str
+    k1: FloatArray
+    frame_px: FloatArray
+    heavy: Cast | None
+
+    @property
+    def family(self) -> str:
+        """Album, camera and look, by which families are left out of a fit."""
+        return f"{self.album}/{self.camera}/{self.look}"
 
     def __len__(self) -> int:
         return len(self.xy_px)
@@ -168,24 +207,25 @@ def rows_of(path: Path) -> pa.Table:
         "foot_lift_m": np.stack(feet, axis=1),
         "hand_height": np.clip(arrays["hand_height"], -MOST_HAND_HEIGHT, MOST_HAND_HEIGHT),
         "cast": int(path.stem[-4:]),
-        "album": shown[0] if len(shown) == 1 else "captured",
+        "album": arrays.get("album", shown[0] if len(shown) == 1 else "captured"),
         "occluded": _either(arrays, "occluded", "hidden"),
         "degraded": _either(arrays, "degraded", "spoilt"),
         "camera_rotation_vector": Rotation.from_matrix(arrays["camera_rotation"]).as_rotvec(),
-        "focal_px": matrix[0, 0],
-        "principal_px": matrix[:2, 2],
+        "focal_px": matrix[..., 0, 0],
+        "principal_px": matrix[..., :2, 2],
     }
-    quantised = {each.name: each for each in QUANTISED}
+    quantised = {each.name: each for each in (*QUANTISED, *HEAVY)}
+    schema = WIDE_SCHEMA if "heavy_xy_px" in arrays else SCHEMA
     try:
         columns = [
             quantised[field.name].encoded(values[field.name])
             if field.name in quantised
             else _column(values[field.name], field.type, n)
-            for field in SCHEMA
+            for field in schema
         ]
     except ValueError as error:
         raise ValueError(f"{path.name}: {error}") from None
-    return pa.Table.from_arrays(columns, schema=SCHEMA)
+    return pa.Table.from_arrays(columns, schema=schema)
 
 
 def _either(arrays: Mapping[str, Any], name: str, older: str) -> Any:
@@ -209,6 +249,8 @@ def _column(values: Any, kind: pa.DataType, n: int) -> pa.Array:
 def write_rows(path: Path, table: pa.Table) -> None:
     """Rows as Parquet, the same bytes for the same rows."""
     varying = [*(each.name for each in QUANTISED), "camera_rotation_vector"]
+    if "camera" in table.column_names:
+        varying += [*(each.name for each in HEAVY), "principal_px", "k1"]
     repeated = [name for name in table.column_names if name not in varying]
     pq.write_table(
         table,
@@ -230,8 +272,15 @@ def _leaf(field: pa.Field) -> str:
 # -- back from rows ------------------------------------------------------------------------------
 
 
-def read_casts(paths: Iterable[Path], movements: Sequence[str] = ()) -> list[Cast]:
-    """Every cast in files of rows, in order of their numbers; only these albums, if any are named.
+def read_casts(
+    paths: Iterable[Path], movements: Sequence[str] = (), model: str = "full"
+) -> list[Cast]:
+    """Every cast in files of rows, in order of their numbers.
+
+    Args:
+        paths: of the files.
+        movements: only these albums, if any are named.
+        model: which pose model's landmarks; with "heavy", only casts and pictures that it read.
 
     Raises:
         ValueError: a cast lies in more than one file.
@@ -241,11 +290,13 @@ def read_casts(paths: Iterable[Path], movements: Sequence[str] = ()) -> list[Cas
     if len(set(numbers)) < len(numbers):
         raise ValueError("the rows hold a cast more than once: gather them again")
     chosen = [cast for cast in casts if not movements or cast.album in movements]
+    if model == "heavy":
+        chosen = [cast.heavy for cast in chosen if cast.heavy is not None]
     return sorted(chosen, key=lambda cast: cast.number)
 
 
 def _casts(table: pa.Table) -> Iterator[Cast]:
-    quantised = {each.name: each for each in QUANTISED}
+    quantised = {each.name: each for each in (*QUANTISED, *HEAVY)}
     columns: dict[str, Any] = {}
     for field in table.schema:
         column = table[field.name]
@@ -258,6 +309,11 @@ def _casts(table: pa.Table) -> Iterator[Cast]:
         else:
             columns[field.name] = numpy_of(column)
     number = columns["cast"]
+    n = len(number)
+    for name, value in _WIDE_DEFAULTS.items():
+        columns.setdefault(name, np.repeat(value, n))
+    columns.setdefault("k1", np.zeros(n))
+    columns.setdefault("frame_px", np.full((n, 2), np.nan))
     for first, end in _stretches(number):
         yield _cast({name: rows[first:end] for name, rows in columns.items()})
 
@@ -269,13 +325,24 @@ def _stretches(values: npt.NDArray[np.generic]) -> Iterator[tuple[int, int]]:
 
 def _cast(rows: Mapping[str, Any]) -> Cast:
     turns = Rotation.from_rotvec(rows["camera_rotation_vector"]).as_matrix()
-    focal, (x, y) = float(rows["focal_px"][0]), rows["principal_px"][0]
-    matrix = np.array([[focal, 0, x], [0, focal, y], [0, 0, 1]])
+    focal, principal = rows["focal_px"].astype(float), rows["principal_px"]
+    matrices = np.zeros((len(turns), 3, 3))
+    matrices[:, 0, 0] = matrices[:, 1, 1] = focal
+    matrices[:, :2, 2], matrices[:, 2, 2] = principal, 1
+    heavy = None
+    if "heavy_xy_px" in rows:
+        read = np.isfinite(rows["heavy_xy_px"]).all(axis=(1, 2))
+        if read.any():
+            own = {name: values[read] for name, values in rows.items()}
+            own |= {each.name.removeprefix("heavy_"): own.pop(each.name) for each in HEAVY}
+            heavy = _cast(own)
     return Cast(
         number=int(rows["cast"][0]),
         album=str(rows["album"][0]),
         movement=rows["movement"],
-        cameras=[Camera(matrix, turn, rows["camera_centre_m"][0]) for turn in turns],
+        cameras=[
+            Camera(*each) for each in zip(matrices, turns, rows["camera_centre_m"], strict=True)
+        ],
         xy_px=rows["xy_px"],
         world_m=rows["world_m"],
         score=rows["score"],
@@ -292,4 +359,10 @@ def _cast(rows: Mapping[str, Any]) -> Cast:
         weight=float(rows["weight"][0]),
         trousers=bool(rows["trousers"][0]),
         poses=int(rows["poses"][0]),
+        camera=str(rows["camera"][0]),
+        look=str(rows["look"][0]),
+        dress=str(rows["dress"][0]),
+        k1=rows["k1"].astype(float),
+        frame_px=rows["frame_px"][0],
+        heavy=heavy,
     )

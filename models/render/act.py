@@ -11,7 +11,8 @@ from scipy.ndimage import gaussian_filter1d
 from models.render.body import Floats
 from models.render.course import STEPS, Course, Feet, smoothstep, walk_feet
 from models.render.gait import load_gait
-from models.render.rig import SIDES, Handles, Pose, Rig, unit, yaw_turn
+from models.render.limbs import unit, yaw_turn
+from models.render.rig import SIDES, Handles, Pose, Rig
 
 SOLE_M = 0.02  # bare soles stand this high: room for the shoe
 _MIDSTANCE_BEND = np.radians(40.0)  # running mid-stance, within published 35 to 45

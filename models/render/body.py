@@ -60,10 +60,10 @@ class BodySpec:
     skin_rgb: tuple[float, float, float] = (0.80, 0.60, 0.48)
 
     def __post_init__(self) -> None:
-        if not 10 <= self.age_years <= 45:
-            raise ValueError(f"age_years: want 10 to 45, got {self.age_years}")
-        if not 1.3 <= self.height_m <= 2.1:
-            raise ValueError(f"height_m: want 1.3 to 2.1, got {self.height_m}")
+        if not 8 <= self.age_years <= 45:
+            raise ValueError(f"age_years: want 8 to 45, got {self.age_years}")
+        if not 1.15 <= self.height_m <= 2.1:
+            raise ValueError(f"height_m: want 1.15 to 2.1, got {self.height_m}")
 
 
 @dataclass(frozen=True)
@@ -139,7 +139,7 @@ def build_body(spec: BodySpec) -> Body:
 
     model = _model()
     # anny's age runs 0 at one year, 1/3 in childhood, 2/3 at twenty-five, 1 in old age
-    age = float(np.interp(spec.age_years, [10, 25, 45], [1 / 3, 2 / 3, 0.75]))
+    age = float(np.interp(spec.age_years, [1, 10, 25, 45], [0, 1 / 3, 2 / 3, 0.75]))
     shape = {
         "gender": 0.0 if spec.sex == "male" else 1.0,
         "age": age,

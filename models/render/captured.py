@@ -16,8 +16,9 @@ from scipy.spatial.transform import Rotation, Slerp
 
 from models.render.body import BodySpec, Floats
 from models.render.gait import TO_BODY
+from models.render.limbs import unit
 from models.render.motion import SOLE_M, PlayerMotion, film, rig_of
-from models.render.rig import SIDES, Followed, Pose, Rig, unit
+from models.render.rig import SIDES, Followed, Pose, Rig
 
 _TURNS = {
     "root": 4, "chest": 8, "neck": 12, "right_hip": 16, "right_ankle": 21, "left_hip": 30,

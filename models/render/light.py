@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Any
 
 import cv2
@@ -18,36 +19,69 @@ SKY_RGB = np.array([0.62, 0.76, 1.00], np.float32) * 1.0
 BOUNCE_RGB = np.array([0.42, 0.50, 0.26], np.float32) * 0.34  # light thrown up by the grass
 
 
+@dataclass(frozen=True, eq=False)
+class Light:
+    """Where light comes from, and how the camera exposes for it.
+
+    Attributes:
+        to_sun: ``(3,)`` unit vector toward the sun, or toward the strongest lamp.
+        sun_rgb, sky_rgb, bounce_rgb: ``(3,)`` linear irradiance, from above and from the ground.
+        sky: what is overhead in the picture.
+        far: share of daylight that falls on trees and walls beyond the field.
+        exposure: factor from radiance to the tone curve's input.
+    """
+
+    to_sun: Array
+    sun_rgb: Array
+    sky_rgb: Array
+    bounce_rgb: Array
+    sky: str = "clear"
+    far: float = 1.0
+    exposure: float = 0.70
+
+
+DAY = Light(TO_SUN, SUN_RGB, SKY_RGB, BOUNCE_RGB)
+"""A late-summer afternoon, the light of all film before there was a choice."""
+
+
 def linear(srgb: Array) -> Array:
     """sRGB 0..1 to linear, plain power law (2.2)."""
     return np.asarray(np.power(np.clip(srgb, 0, 1), 2.2, dtype=np.float32))
 
 
-def shade(albedo: Array, normal: Array, gloss: Array, sun: Array, toward_eye: Array) -> Array:
+def shade(
+    albedo: Array,
+    normal: Array,
+    gloss: Array,
+    sun: Array,
+    toward_eye: Array,
+    light: Light = DAY,
+) -> Array:
     """Radiance (..., 3): Lambert under sun and a two-tone sky, and a Blinn highlight.
 
     albedo is linear; sun 0 in shade .. 1 in full sunlight; toward_eye unit vectors.
     """
-    facing = np.clip(normal @ TO_SUN.astype(np.float32), 0, 1)
+    to_sun = light.to_sun.astype(np.float32)
+    facing = np.clip(normal @ to_sun, 0, 1)
     up = (normal[..., 2:] * 0.5 + 0.5).astype(np.float32)
-    sky = SKY_RGB * up + BOUNCE_RGB * (1 - up)
-    out = albedo * ((facing * sun)[..., None] * SUN_RGB + sky)
-    half = toward_eye + TO_SUN.astype(np.float32)
+    sky = light.sky_rgb * up + light.bounce_rgb * (1 - up)
+    out = albedo * ((facing * sun)[..., None] * light.sun_rgb + sky)
+    half = toward_eye + to_sun
     half /= np.sqrt(dot(half, half))[..., None]
     cosine = np.clip(dot(normal, half), 0, 1)
     power = 8 + 180 * gloss
     spot = np.power(cosine, power) * (facing > 0) * sun * gloss * (power + 8) / 60
     rim = (1 - np.clip(dot(normal, toward_eye), 0, 1)) ** 5 * (0.04 + 0.3 * gloss)
-    return np.asarray(out + spot[..., None] * SUN_RGB * 0.35 + rim[..., None] * sky)
+    return np.asarray(out + spot[..., None] * light.sun_rgb * 0.35 + rim[..., None] * sky)
 
 
 class SunMap:
     """Depth of a few meshes seen from the sun: who is in whose shadow."""
 
-    def __init__(self, size: int = 640, soft_px: float = 1.6) -> None:
+    def __init__(self, size: int = 640, soft_px: float = 1.6, light: Light = DAY) -> None:
         self.raster = Rasteriser(size, size)
         self.size, self.soft = size, soft_px
-        z = -TO_SUN
+        z = -light.to_sun
         x = np.cross(z, [0, 0, 1.0])
         x /= np.linalg.norm(x)
         self.rotation = np.stack([x, np.cross(z, x), z])

@@ -46,6 +46,7 @@ class PlayerMotion:
     right_hand_pose: Floats  # (n, 4, 4)
     chest_pose: Floats  # (n, 4, 4) between the shoulders; x right, y forward, z up
     body: Body  # the player at rest: standing height and lengths for the truth
+    free_hands: bool = False  # no stick in them
 
     def __post_init__(self) -> None:
         n, v = len(self.t_s), len(self.region)
@@ -268,7 +269,7 @@ def rig_of(spec: BodySpec) -> Rig:
     return Rig(build_body(spec))
 
 
-def film(acted: tuple[Floats, Rig, Pose]) -> PlayerMotion:
+def film(acted: tuple[Floats, Rig, Pose], free_hands: bool = False) -> PlayerMotion:
     """Skin the poses."""
     t_s, rig, pose = acted
     body = rig.body
@@ -288,4 +289,5 @@ def film(acted: tuple[Floats, Rig, Pose]) -> PlayerMotion:
         region=body.region, side=body.side, joints_m=body.joints(pose.turns, pose.places),
         head_pose=frame("head", centre), left_hand_pose=pose.palms[:, 0],
         right_hand_pose=pose.palms[:, 1], chest_pose=frame("spine01", rig.shoulders), body=body,
+        free_hands=free_hands,
     )  # fmt: skip

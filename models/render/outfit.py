@@ -28,6 +28,32 @@ TEXTURE_SPAN_M = 0.84  # width of the jersey's front (and back) picture
 
 
 @dataclass(frozen=True)
+class Street:
+    """How clothes fit that are not a uniform; its colours are the uniform's.
+
+    Attributes:
+        top, bottom: how loose they are: 0.3 tight, 1 as a jersey, 2.5 hangs far off the body.
+        sleeve: how far down the upper arm it reaches, 0.3 to 1; beyond 1 down the forearm, to 2.
+        hem_m: how far below the hips the top ends.
+        leg: as ``sleeve``, of the legs.
+        sock: how far up the shank socks reach, 0 none.
+        hair: its colour.
+        hair_m: how thick it is; 0 for who has none.
+        long_hair: down to the shoulders.
+    """
+
+    top: float = 1.0
+    bottom: float = 1.0
+    sleeve: float = 0.72
+    hem_m: float = 0.06
+    leg: float = 0.86
+    sock: float = 0.15
+    hair: RGB = (0.12, 0.08, 0.06)
+    hair_m: float = 0.015
+    long_hair: bool = False
+
+
+@dataclass(frozen=True)
 class Uniform:
     """Colours are sRGB 0..1."""
 
@@ -42,6 +68,7 @@ class Uniform:
     shaft: RGB = (0.16, 0.16, 0.17)
     stick_m: float = 1.05
     trousers: bool = False  # long and loose, in the colour of the shorts
+    street: Street | None = None  # clothes that are not the sport's: no helmet, gloves or pads
 
 
 @dataclass(frozen=True)
@@ -135,7 +162,8 @@ class Outfit:
         rest = body.vertices_m.astype(np.float32)
         faces = motion.faces
         joint = {n: body.anchors[n][1] for n in JOINTS}
-        shells, skin_rgb, tuck = _tailor(rest, motion, joint, uniform, rng)
+        tailor = _tailor if uniform.street is None else _tailor_street
+        shells, skin_rgb, tuck = tailor(rest, motion, joint, uniform, rng)
         self.sheets = {s.name: _Sheet(s, faces, rest, rng) for s in shells}
         self._cut_jersey()
         # Skin well inside cloth is never seen; what shows or nearly shows is drawn.
@@ -160,7 +188,10 @@ class Outfit:
         cloth = [
             mesh(s.rest, s.faces, s.rgb, s.gloss) for n, s in self.sheets.items() if n != "jersey"
         ]
-        self.plain = merge([bare, *cloth, self.helmet, self.stick, *self.shoes])
+        rigid = [] if uniform.street else [self.helmet]
+        if not motion.free_hands:
+            rigid.append(self.stick)
+        self.plain = merge([bare, *cloth, *rigid, *self.shoes])
         pick = self.jersey_index
         self.jersey = Mesh(
             self.sheets["jersey"].rest[pick],
@@ -212,14 +243,15 @@ class Outfit:
             else:
                 places.append(points)
                 turned.append(bent)
-        left, right = (
-            _rigid(_between(pose, frame)) for pose in (m.left_hand_pose, m.right_hand_pose)
-        )
-        for item, pose in (
-            (self.helmet, _rigid(_between(m.head_pose, frame))),
-            (self.stick, gear.grip(left, right, self.uniform.stick_m)),
-            *zip(self.shoes, self._foot_poses(frame), strict=True),
-        ):
+        rigid = []
+        if self.uniform.street is None:
+            rigid.append((self.helmet, _rigid(_between(m.head_pose, frame))))
+        if not m.free_hands:
+            left, right = (
+                _rigid(_between(pose, frame)) for pose in (m.left_hand_pose, m.right_hand_pose)
+            )
+            rigid.append((self.stick, gear.grip(left, right, self.uniform.stick_m)))
+        for item, pose in (*rigid, *zip(self.shoes, self._foot_poses(frame), strict=True)):
             placed = moved(item, pose)
             places.append(placed.points)
             turned.append(placed.normals)
@@ -345,6 +377,123 @@ def _tailor(
     return shells, skin.astype(np.float32), np.where(deep, 1.0, np.where(covered, TUCK_M, 0.0))
 
 
+def _tailor_street(
+    rest: Array,
+    motion: PlayerMotion,
+    joint: dict[str, Array],
+    uniform: Uniform,
+    rng: np.random.Generator,
+) -> tuple[list[Shell], Array, Array]:
+    """As ``_tailor``, for a top, trousers or shorts and hair; head, hands and arms are bare."""
+    wear = uniform.street or Street()
+    region = {name: motion.region == k for k, name in enumerate(REGIONS)}
+    right = rest[:, 0] > 0
+    z, n, size = rest[:, 2], len(rest), motion.body.spec.height_m / 1.75
+
+    def along(a: str, b: str) -> Array:
+        return np.where(
+            right,
+            _along(rest, joint[f"right_{a}"], joint[f"right_{b}"]),
+            _along(rest, joint[f"left_{a}"], joint[f"left_{b}"]),
+        )
+
+    arm, fore = along("shoulder", "elbow"), along("elbow", "wrist")
+    leg, shin = along("hip", "knee"), along("knee", "ankle")
+    hip_z, shoulder_z = joint["left_hip"][2], joint["left_shoulder"][2]
+    tone = 1 + 0.03 * _folds(rest, rng)
+    skin = np.clip(np.array(motion.body.spec.skin_rgb) * tone[:, None], 0, 1)
+    _paint_face(skin, rest, motion, wear)
+    skin[(region["shin"] & (shin > 1 - wear.sock)) | region["foot"]] = uniform.socks
+
+    # A top hangs from shoulders and chest: the lower, the further off.
+    hang = np.clip((shoulder_z - 0.2 * size - z) / (0.35 * size), 0, 1)
+    top = wear.top * (0.012 + 0.030 * hang) + 0.004
+    on_arm = region["upper_arm"] & (arm < wear.sleeve)
+    on_arm |= region["forearm"] & (fore < wear.sleeve - 1)
+    top = np.where(
+        region["upper_arm"], wear.top * (0.010 + 0.016 * np.clip(arm, 0, 1)) + 0.004, top
+    )
+    top = np.where(region["forearm"], wear.top * 0.014 + 0.004, top)
+    trunk = region["torso"] | region["pelvis"] | region["thigh"]
+    on_top = (trunk & (z > hip_z - wear.hem_m * size)) | on_arm
+    on_top |= region["neck"] & (z < shoulder_z + 0.03 * size)
+    bottom = wear.bottom * (0.010 + 0.022 * np.clip(leg, 0, 1)) + 0.003
+    bottom = np.where(region["shin"], wear.bottom * (0.026 + 0.010 * np.clip(shin, 0, 1)), bottom)
+    on_leg = (region["thigh"] & (leg < wear.leg)) | (region["shin"] & (shin < wear.leg - 1))
+    on_bottom = (region["pelvis"] & (z < hip_z + 0.13 * size)) | on_leg
+    scalp = _scalp(rest, motion, wear) if wear.hair_m else np.zeros(n, bool)
+
+    def shell(
+        name: str, cover: Array, offset: Array, rgb: RGB, gloss: float, smooth: int, crease: float
+    ) -> Shell:
+        colour = np.tile(np.array(rgb, np.float32), (n, 1))
+        return Shell(name, np.where(cover, offset, np.nan), colour, gloss, smooth, crease)
+
+    loose = [min(1.4, 0.4 + 0.6 * each) for each in (wear.top, wear.bottom)]
+    shells = [
+        shell("jersey", on_top, top, uniform.jersey, 0.08, 5, 0.0055 * loose[0]),
+        shell("shorts", on_bottom, bottom, uniform.shorts, 0.10, 6, 0.0060 * loose[1]),
+    ]
+    if scalp.any():
+        thick = np.full(n, wear.hair_m * size)
+        shells.append(shell("hair", scalp, thick, wear.hair, 0.25, 3, 0.3 * wear.hair_m))
+    covered = on_top | on_bottom | region["foot"]
+    deep = region["torso"] & (z < shoulder_z - 0.03 * size)
+    deep |= region["pelvis"] | (region["thigh"] & (leg < min(0.55, wear.leg - 0.35)))
+    deep |= region["upper_arm"] & (arm < min(0.45, wear.sleeve - 0.35))
+    deep &= covered
+    return shells, skin.astype(np.float32), np.where(deep, 1.0, np.where(covered, TUCK_M, 0.0))
+
+
+def _about_the_head(rest: Array, motion: PlayerMotion) -> tuple[Array, Array, Array]:
+    """Azimuth (0 ahead) and elevation (V,) rad about the head's middle, and head lengths off it."""
+    body = motion.body
+    head = motion.region == REGIONS.index("head")
+    eyes = (body.head("eye.L") + body.head("eye.R")) / 2
+    low, high = rest[head].min(axis=0), rest[head].max(axis=0)
+    middle = np.array([0.0, (low[1] + high[1]) / 2, eyes[2]])
+    off = rest - middle
+    flat = np.hypot(off[:, 0], off[:, 1])
+    return np.arctan2(off[:, 0], off[:, 1]), np.arctan2(off[:, 2], flat), off / (high - low)
+
+
+def _scalp(rest: Array, motion: PlayerMotion, wear: Street) -> Array:
+    """(V,) where hair grows: above a line from the brow over the ears to the neck."""
+    azimuth, elevation, off = _about_the_head(rest, motion)
+    back = -70 if wear.long_hair else -28
+    line = np.interp(
+        np.degrees(np.abs(azimuth)), [0, 45, 75, 100, 120, 180], [38, 34, 12, 8, back, back]
+    )
+    head = (motion.region == REGIONS.index("head")) | (motion.region == REGIONS.index("neck"))
+    outside = np.linalg.norm(off, axis=1) > 0.3  # the mouth's inside is no scalp
+    return np.asarray(head & outside & (np.degrees(elevation) > line))
+
+
+def _paint_face(skin: Array, rest: Array, motion: PlayerMotion, wear: Street) -> None:
+    """Eyes, brows and lips, and darker roots under the hair."""
+    body = motion.body
+    size = np.ptp(rest[motion.region == REGIONS.index("head")][:, 2]) / 0.24
+    ahead = rest[:, 1] > body.head("head")[1]
+    head = (motion.region == REGIONS.index("head")) & ahead
+    for side in (".L", ".R"):
+        eye = body.bone("eye" + side)
+        ball = body.weights[:, eye] > 0.5
+        if not ball.any():
+            continue
+        skin[ball] = (0.85, 0.84, 0.82)
+        front = rest[ball][:, 1].max()
+        iris = ball & (rest[:, 1] > front - 0.004 * size)
+        skin[iris] = (0.12, 0.08, 0.06)
+        off = rest - body.head("eye" + side)
+        brow = head & (np.abs(off[:, 2] - 0.024 * size) < 0.006 * size)
+        brow &= np.abs(off[:, 0]) < 0.024 * size
+        skin[brow] = 0.35 * skin[brow] + 0.65 * np.array(wear.hair)
+    nose = body.anchors["nose"][1]
+    mouth = head & (np.abs(rest[:, 2] - (nose[2] - 0.036 * size)) < 0.008 * size)
+    mouth &= np.abs(rest[:, 0]) < 0.024 * size
+    skin[mouth] = skin[mouth] * (0.85, 0.62, 0.60)
+
+
 def jersey_picture(uniform: Uniform, tall_m: float, half_wide_m: float) -> Array:
     """Texture (512, 1024, 3) sRGB: front on the left half, back on the right, numbers and trim."""
     image = np.empty((TEXTURE_H, TEXTURE_W, 3), np.float32)
@@ -355,7 +504,8 @@ def jersey_picture(uniform: Uniform, tall_m: float, half_wide_m: float) -> Array
     image[:, :half][:, cuff] = trim
     image[:, half:][:, cuff] = trim
     per_x, per_z = half / TEXTURE_SPAN_M, TEXTURE_H / tall_m
-    for middle, tall, at in ((half // 2, 0.20, 0.44), (half + half // 2, 0.26, 0.44)):
+    places = ((half // 2, 0.20, 0.44), (half + half // 2, 0.26, 0.44))
+    for middle, tall, at in places if uniform.number else ():
         glyph = np.zeros((400, 700), np.uint8)
         text = str(uniform.number)
         (w, h), _ = cv2.getTextSize(text, cv2.FONT_HERSHEY_DUPLEX, 9, 34)

@@ -11,17 +11,22 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from models.render.appearance import FIRST, Appearance
 from models.render.gbuffer import Mesh, Rasteriser
-from models.render.light import TO_SUN, SunMap, linear, shade, tone
+from models.render.light import DAY, Light, SunMap, linear, shade, tone
 from models.render.outfit import Outfit
 from models.render.scene import Plate, make_plate, rays
 
 Array = NDArray[Any]
 
-SHUTTER_S = 1 / 240
 TREMBLE_DEG = 0.18  # standard deviation of a calm hand's sway, about each of two axes
 # Offsets inside the pixel, one for each sub-frame: edges in any direction come out smooth.
 JITTER = ((-0.33, -0.13), (0.0, 0.33), (0.33, -0.20))
+# Of slower shutters more moments are drawn, so that a fast hand smears instead of doubling.
+JITTERS = {
+    3: JITTER,
+    5: ((-0.36, -0.08), (-0.12, 0.30), (0.0, -0.02), (0.18, 0.22), (0.30, -0.36)),
+}
 
 
 @dataclass(frozen=True)
@@ -76,7 +81,8 @@ def hand_tremble(n: int, fps: float, seed: int, degrees: float = TREMBLE_DEG) ->
 class Track:
     """The camera over a clip: k (3, 3), rotation (n, 3, 3), centre (3,), size; still or not.
 
-    zoom (n,) lengthens the focal length of each frame, None leaves it alone.
+    zoom (n,) lengthens the focal length of each frame, None leaves it alone. principal_px (n, 2)
+    is where each frame's optical axis meets the picture, for frames cut out of larger ones.
     """
 
     k: Array
@@ -85,6 +91,7 @@ class Track:
     size: tuple[int, int]
     still: bool
     zoom: Array | None = None
+    principal_px: Array | None = None
 
     @property
     def matrices(self) -> Array:
@@ -96,12 +103,15 @@ class Track:
         k = self.k.copy()
         if self.zoom is not None:
             k[[0, 1], [0, 1]] *= self.zoom[i]
+        if self.principal_px is not None:
+            k[:2, 2] = self.principal_px[i]
         return k
 
     def only(self, i: int) -> Track:
         """One frame of it."""
         zoom = None if self.zoom is None else self.zoom[i : i + 1]
-        return replace(self, rotation=self.rotation[i : i + 1], zoom=zoom)
+        at = None if self.principal_px is None else self.principal_px[i : i + 1]
+        return replace(self, rotation=self.rotation[i : i + 1], zoom=zoom, principal_px=at)
 
 
 def tripod(place: Place, n: int) -> Track:
@@ -126,16 +136,20 @@ def handheld(
 class Studio:
     """Everything needed to film one clip: the empty field and the machines."""
 
-    def __init__(self, track: Track, plate: Plate | None = None) -> None:
+    def __init__(
+        self, track: Track, plate: Plate | None = None, appearance: Appearance = FIRST
+    ) -> None:
         self.track = track
+        self.appearance = appearance
+        self.light = appearance.light
         self.width, self.height = track.size
         self.raster = Rasteriser(self.width, self.height)
-        self.plate = plate or plate_for(track)
+        self.plate = plate or plate_for(track, appearance)
         self.maps: list[SunMap] = []
         self._rays: tuple[Array, Array, Array] | None = None
         if track.still:
             p = self.plate
-            self.empty = _bytes(develop(p.sunlit + p.rest, self.vignette()))
+            self.empty = _bytes(develop(p.sunlit + p.rest, self.vignette(), self.light))
         rng = np.random.default_rng(8)
         self.grain = []
         for _ in range(6):
@@ -159,14 +173,17 @@ class Studio:
         rng = np.random.default_rng(17)
         vignette = self.vignette()
         while len(self.maps) < len(outfits):
-            self.maps.append(SunMap(512))
+            self.maps.append(SunMap(512, light=self.light))
         for i in range(len(self.track.rotation)) if which is None else which:
             plate, empty = self._background(i, vignette)
             picture = self._with_players(i, outfits, fps, plate, empty, vignette)
             grain = self.grain[rng.integers(len(self.grain))]
             dy, dx = rng.integers(0, 64, 2)
             piece = grain[dy : dy + self.height, dx : dx + self.width]
-            yield cv2.add(picture, piece, dtype=cv2.CV_8U)
+            shown = cv2.add(picture, piece, dtype=cv2.CV_8U)
+            if self.appearance.processing is not None:
+                shown = self.appearance.processing.of(shown, rng)
+            yield shown
 
     def _background(self, i: int, vignette: Array) -> tuple[Plate, Array]:
         if self.track.still:
@@ -188,17 +205,24 @@ class Studio:
             borderValue=1e3,
         )
         now = Plate(sunlit, rest, front, cover, reach, k, r, p.centre)
-        return now, _bytes(develop(now.sunlit + now.rest, vignette))
+        return now, _bytes(develop(now.sunlit + now.rest, vignette, self.light))
 
     def _with_players(
         self, i: int, outfits: list[Outfit], fps: float, plate: Plate, empty: Array, vignette: Array
     ) -> Array:
         k, r, c = plate.k, plate.rotation, plate.centre
+        moments, jitter = self.appearance.moments, JITTERS[self.appearance.moments]
+        half = moments // 2
         before, after = (
-            [o.meshes(i + s * SHUTTER_S * fps) for o in outfits] for s in (-1 / 3, 1 / 3)
+            [o.meshes(i + s * self.appearance.shutter_s * fps) for o in outfits]
+            for s in (-half / moments, half / moments)
         )
-        middle = _blend(before, after, 0.5)
-        staged = (before, middle, after)
+        staged = [
+            before,
+            *(_blend(before, after, step / (moments - 1)) for step in range(1, moments - 1)),
+            after,
+        ]
+        middle = staged[half]
         sun = []
         for sun_map, parts in zip(self.maps, middle, strict=False):
             points = np.concatenate([m.points for m in parts])
@@ -217,9 +241,10 @@ class Studio:
         cover: Array = np.zeros(axis.size, np.float32)
         near = np.full(shape, np.inf, np.float32)
         drawn_light: Array | None = None
-        for step in (1, 0, 2):  # the middle first: sun and gloss are drawn once
+        # The middle first: sun and gloss are drawn once.
+        for step in (half, *(each for each in range(moments) if each != half)):
             shifted = k.copy()
-            shifted[:2, 2] += JITTER[step]
+            shifted[:2, 2] += jitter[step]
             self.raster.perspective(shifted, r, c)
             meshes = [m for own in staged[step] for m in own]
             self.raster.load(meshes, [s for own in sun for s in own])
@@ -230,12 +255,12 @@ class Studio:
                 drawn_light = np.where(buffers.light.any(-1, keepdims=True), buffers.light, wider)
             flat = np.flatnonzero(np.isfinite(buffers.depth))
             albedo, normal, gloss, lit = buffers.surface(flat)
-            colour[flat] += shade(linear(albedo), normal, gloss, lit, toward[flat])
+            colour[flat] += shade(linear(albedo), normal, gloss, lit, toward[flat], self.light)
             cover[flat] += 1
             near = np.minimum(near, buffers.depth / axis)
         colour, cover = (
-            colour.reshape(*shape, 3) / len(JITTER),
-            cover.reshape(*shape, 1) / len(JITTER),
+            colour.reshape(*shape, 3) / moments,
+            cover.reshape(*shape, 1) / moments,
         )
         light, pressed = np.ones(shape, np.float32), np.zeros(shape, np.float32)
         for sun_map, outfit in zip(self.maps, outfits, strict=False):
@@ -251,7 +276,7 @@ class Studio:
         behind = (plate.front_range[cut] < near)[..., None] & (cover > 0)
         veil = np.where(behind, plate.front_cover[cut][..., None], 0)
         scene = np.where(behind, scene * (1 - veil) + plate.front[cut], scene)
-        shot = develop(scene, vignette[cut])
+        shot = develop(scene, vignette[cut], self.light)
         picture = empty.copy()
         inner = 4  # the sharpening filter's reach: keep its border effects out
         picture[top + inner : bottom - inner, left + inner : right - inner] = _bytes(
@@ -280,7 +305,7 @@ class Studio:
     ) -> tuple[int, int, int, int] | None:
         """Crop around players and their shadows."""
         points = np.concatenate([m.points[::7] for m in meshes])
-        shadow = points - points[:, 2:] / TO_SUN[2] * TO_SUN
+        shadow = points - points[:, 2:] / self.light.to_sun[2] * self.light.to_sun
         every = np.concatenate([points, shadow])
         every = every[((every - c) @ r[2]) > 0.3]
         if not len(every):
@@ -311,23 +336,23 @@ def _bytes(shown: Array) -> Array:
     return np.clip(shown + 0.5, 0, 255).astype(np.uint8)
 
 
-def develop(radiance: Array, vignette: Array) -> Array:
+def develop(radiance: Array, vignette: Array, light: Light = DAY) -> Array:
     """Linear light to display values (float32 0..255): glow, falloff, tone curve, sharpening."""
     small = cv2.resize(
         np.maximum(radiance - 1.1, 0), None, fx=0.25, fy=0.25, interpolation=cv2.INTER_AREA
     )
     glow = cv2.resize(cv2.GaussianBlur(small, (0, 0), 4), radiance.shape[1::-1])
-    shown = tone((radiance + 0.07 * glow) * vignette)
+    shown = tone((radiance + 0.07 * glow) * vignette, light.exposure)
     soft = cv2.GaussianBlur(shown, (0, 0), 0.55)
     return soft + 0.45 * (soft - cv2.GaussianBlur(soft, (0, 0), 1.6))
 
 
-def plate_for(track: Track) -> Plate:
+def plate_for(track: Track, appearance: Appearance = FIRST) -> Plate:
     """The empty field wide enough for every aim of the camera."""
     w, h = track.size
     if track.still:
-        return make_plate(track.k, track.rotation[0], track.centre, track.size)
-    ahead = track.rotation[:, 2].mean(0)
+        return make_plate(track.k, track.rotation[0], track.centre, track.size, appearance)
+    ahead = _sights(track).mean(0)
     base = look_at(track.centre, track.centre + ahead)
     corners = np.array([[x, y, 1.0] for x in (-8, w + 8) for y in (-8, h + 8)])
     to_world = np.linalg.inv(track.matrices @ track.rotation)
@@ -339,7 +364,16 @@ def plate_for(track: Track) -> Plate:
     low, high = np.floor(uv.min(0)), np.ceil(uv.max(0))
     k[:2, 2] -= low
     wide, tall = (int(2 * np.ceil((b - a + 1) / 2)) for a, b in zip(low, high, strict=True))
-    return make_plate(k, base, track.centre, (wide, tall))
+    return make_plate(k, base, track.centre, (wide, tall), appearance)
+
+
+def _sights(track: Track) -> Array:
+    """(n, 3) unit vectors through the middle of each picture, which need not be the lens's axis."""
+    if track.principal_px is None:
+        return track.rotation[:, 2]
+    middle = np.array([(track.size[0] - 1) / 2, (track.size[1] - 1) / 2, 1.0])
+    sights = np.linalg.inv(track.matrices @ track.rotation) @ middle
+    return np.asarray(sights / np.linalg.norm(sights, axis=1, keepdims=True))
 
 
 def encode(

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from models.recipe import Movement, Poses
 from models.render import truth
 from models.render.captured import plan_captured, plan_varied
+from models.render.database import motion_file, plan_stills, read_pieces
 from models.render.motion import (
     AttackerSpec,
     BodySpec,
@@ -23,6 +24,7 @@ from models.render.motion import (
     plan_attacker,
     plan_defender,
 )
+from models.render.perturbed import plan_perturbed
 
 Array = NDArray[Any]
 
@@ -63,7 +65,24 @@ def album(
         return _strung(_as_captured(rng, spec, poses.captured, n_poses))
     if movement == "varied":
         return _varied(rng, spec, n_poses, poses)
+    if movement == "perturbed":
+        on_stick = bool(rng.uniform() < poses.on_stick_share)
+        return plan_perturbed(spec, n_poses, rng, on_stick)
+    if movement == "database":
+        pieces = read_pieces(motion_file(), poses.database_sha256)
+        return plan_stills(spec, pieces, shown(movement, n_poses, poses), rng)
     return _of_reps(movement, rng, spec, n_poses, poses)
+
+
+def shown(movement: Movement, n_poses: int, poses: Poses) -> NDArray[np.str_]:
+    """(n_poses,) what each pose of an album shows: its own name, or the captured movement's."""
+    kinds = {"captured": poses.captured, "database": poses.database}.get(movement, (movement,))
+    return np.array(kinds)[np.arange(n_poses) * len(kinds) // n_poses]
+
+
+def wide(movement: Movement) -> bool:
+    """True for albums of any body in any dress, the sport's or not."""
+    return movement in ("perturbed", "database")
 
 
 def _of_reps(
@@ -164,7 +183,7 @@ def scattered(
     away = np.exp(rng.uniform(near, far, n))
     aside = azimuth + rng.uniform(-0.12, 0.12, n)
     goal = camera_m[:2] + away[:, None] * np.stack([np.cos(aside), np.sin(aside)], 1)
-    return _placed(motion, turn, goal)
+    return placed(motion, turn, goal)
 
 
 def in_front(rng: np.random.Generator, motion: PlayerMotion, camera_m: Array) -> PlayerMotion:
@@ -178,10 +197,10 @@ def in_front(rng: np.random.Generator, motion: PlayerMotion, camera_m: Array) ->
     across = np.stack([-sight[:, 1], sight[:, 0]], axis=1) / far[:, None]
     aside = rng.choice([-1, 1], n) * rng.uniform(0.1, 0.55, n)
     goal = here - ahead[:, None] * sight / far[:, None] + aside[:, None] * across
-    return _placed(_rows(motion, order), rng.uniform(0, 2 * np.pi, n), goal)
+    return placed(_rows(motion, order), rng.uniform(0, 2 * np.pi, n), goal)
 
 
-def _placed(motion: PlayerMotion, turn: Array, goal: Array) -> PlayerMotion:
+def placed(motion: PlayerMotion, turn: Array, goal: Array) -> PlayerMotion:
     """Every pose turned by turn (n,) rad about the vertical, its hips over goal (n, 2) m."""
     n = len(turn)
     here = truth.ground_track(motion.joints_m)[1::3]

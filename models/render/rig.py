@@ -13,9 +13,21 @@ from scipy.spatial.transform import Rotation
 
 from models.render.body import Body, Floats
 from models.render.gait import knee_flexion
+from models.render.limbs import (
+    ARM_RADIUS_M,
+    CLOTH_M,
+    THIGH_RADIUS_M,
+    Arms,
+    Trunk,
+    cleared_of_capsule,
+    frame_of,
+    unit,
+    yaw_turn,
+)
 
 SIDES = (".L", ".R")
 _SPINE = ("spine05", "spine04", "spine03", "spine02", "spine01")
+_COLLAR_SHARE = 0.33  # Source: scapulohumeral rhythm of about 2 to 1, from memory
 _MAX_STRETCH = 0.998  # a limb never straightens to the last hair: the knee would snap
 
 
@@ -44,7 +56,8 @@ class Handles:
 class Followed:
     """Turns to be followed, n frames each; [0] is left and [1] right in pairs.
 
-    All are turns from a body that stands straight, arms and legs down, facing ahead.
+    All are turns from a body that stands straight, arms and legs down, facing ahead. Hands hold a
+    stick, or arms are free.
     """
 
     pelvis: Floats  # (n, 3, 3)
@@ -53,10 +66,12 @@ class Followed:
     thigh: Floats  # (n, 2, 3, 3)
     shank: Floats  # (n, 2, 3, 3)
     foot: Floats  # (n, 2, 3, 3)
-    reach: Floats  # (n,) wrists ahead of the shoulders, arm lengths
-    height: Floats  # (n,) of the wrists, hips 0, shoulders 1
-    shaft: Floats  # (n, 3) unit vector along the shaft, the chest's axes
-    grip_m: Floats  # (n,)
+    reach: Floats | None = None  # (n,) wrists ahead of the shoulders, arm lengths
+    height: Floats | None = None  # (n,) of the wrists, hips 0, shoulders 1
+    shaft: Floats | None = None  # (n, 3) unit vector along the shaft, the chest's axes
+    grip_m: Floats | None = None  # (n,)
+    arms: Arms | None = None  # free ones, instead of those four
+    toes: Floats | None = None  # (n, 2, 3, 3), None: as the foot
 
 
 @dataclass(frozen=True)
@@ -76,23 +91,6 @@ class Pose:
     turns: Floats
     places: Floats
     palms: Floats
-
-
-def unit(v: Floats) -> Floats:
-    """Vectors (..., 3) at length one."""
-    return np.asarray(v / np.linalg.norm(v, axis=-1, keepdims=True))
-
-
-def frame_of(along: Floats, hinge: Floats) -> Floats:
-    """Right-handed frames (..., 3, 3): column 1 along the bone, column 0 nearest the hinge."""
-    y = unit(along)
-    x = unit(hinge - (hinge * y).sum(axis=-1, keepdims=True) * y)
-    return np.stack([x, y, np.cross(x, y)], axis=-1)
-
-
-def yaw_turn(yaw: Floats) -> Floats:
-    """Turns (n, 3, 3) about the vertical."""
-    return np.asarray(Rotation.from_euler("z", np.asarray(yaw)[:, None]).as_matrix())
 
 
 def pitched(yaw: Floats, pitch: Floats) -> Floats:
@@ -142,6 +140,7 @@ class Rig:
         to_shoulders = self.shoulders - hips
         self.lean_offset = self.rest_lean - float(np.arctan2(to_shoulders[1], to_shoulders[2]))
         self.hips_above_joint = float((self.hips - hips)[2])
+        self.trunk = Trunk.of(body, self.hips, self.shoulders)
         self.ball: dict[str, Floats] = {}
         self.heel: dict[str, Floats] = {}
         self.toe: dict[str, Floats] = {}
@@ -201,8 +200,12 @@ class Rig:
         return Pose(turns, places, self._arms(k, turns, places))
 
     def follow(self, k: Followed) -> Pose:
-        """The pose of all bones when trunk and legs turn as given; both hands hold the stick."""
-        body, n = self.body, len(k.reach)
+        """The pose of all bones when trunk and legs turn as given.
+
+        Raises:
+            ValueError: neither free arms nor all that says how a stick is held is given.
+        """
+        body, n = self.body, len(k.pelvis)
         turns = np.tile(np.eye(3), (n, len(body.bones), 1, 1))
         places = np.zeros((n, len(body.bones), 3))
         self._set(turns, places, 0, k.pelvis, np.zeros((n, 3)))
@@ -214,6 +217,13 @@ class Rig:
             self._turn(turns, places, "upperleg01" + s, k.thigh[:, i])
             self._turn(turns, places, "lowerleg01" + s, k.shank[:, i])
             self._turn(turns, places, "foot" + s, k.foot[:, i])
+            if k.toes is not None:
+                for toe in range(1, 6):
+                    self._turn(turns, places, f"toe{toe}-1{s}", k.toes[:, i])
+        if k.arms is not None:
+            return Pose(turns, places, self._free_arms(k.arms, turns, places))
+        if k.reach is None or k.height is None or k.shaft is None or k.grip_m is None:
+            raise ValueError("arms: want reach, height, shaft and grip, or free arms")
         shoulders, hips = (
             (places[:, body.bone(bone + ".L")] + places[:, body.bone(bone + ".R")]) / 2
             for bone in ("upperarm01", "upperleg01")
@@ -306,24 +316,85 @@ class Rig:
             elbow, wrist = two_bones(shoulder, wrist, pole, self.upper_arm, self.forearm)
             toward = grip - elbow
         hinge = np.cross(elbow - shoulder, wrist - elbow)
+        self._pose_arm(elbow - shoulder, wrist - elbow, hinge, s, turns, places)
+        self._pose_hand(hand, s, turns, places, curl=0.95)
+        return self._palm(hand, wrist, s)
+
+    def _free_arms(self, arms: Arms, turns: Floats, places: Floats) -> Floats:
+        """Both arms in these directions, as near as trunk and thighs let them come."""
+        body, h = self.body, self.body.head
+        chest, pelvis = turns[:, body.bone("spine01")].copy(), turns[:, 0]
+        palms = np.tile(np.eye(4), (len(chest), 2, 1, 1))
+        size = body.spec.height_m / 1.75
+        thick = ARM_RADIUS_M * size
+
+        def middle(bone: str) -> Floats:
+            return np.asarray(places[:, [body.bone(bone + s) for s in SIDES]].mean(axis=1))
+
+        def cleared(point: Floats) -> Floats:
+            middles = middle("upperleg01"), middle("upperarm01")
+            point = self.trunk.cleared(point, *middles, chest, pelvis, thick + CLOTH_M)
+            for s in SIDES:
+                hip, knee = (places[:, body.bone(b + s)] for b in ("upperleg01", "lowerleg01"))
+                point = cleared_of_capsule(point, hip, knee, THIGH_RADIUS_M * size + thick)
+            return point
+
+        for i, s in enumerate(SIDES):
+            side = 2 * i - 1
+            # Beyond 60 degrees of elevation the collar bone rises with the arm, by a third of it.
+            local = np.einsum("nji,nj->ni", chest, arms.upper[:, i])
+            raised = np.arccos(np.clip(-local[:, 2], -1, 1)) - np.radians(60)
+            lift = Rotation.from_euler("y", -side * _COLLAR_SHARE * np.maximum(raised, 0)[:, None])
+            self._turn(turns, places, "clavicle" + s, chest @ lift.as_matrix())
+            shoulder = places[:, body.bone("upperarm01" + s)].copy()
+            elbow = cleared(shoulder + self.upper_arm * arms.upper[:, i])
+            upper = unit(elbow - shoulder)
+            elbow = shoulder + self.upper_arm * upper
+            # The hand is as thick as the wrist and longer: clear its knuckles, then the wrist.
+            hand_m = float(np.linalg.norm(h("finger3-1" + s) - h("wrist" + s)))
+            wrist = cleared(elbow + self.forearm * arms.fore[:, i])
+            fore = unit(wrist - elbow)
+            wrist = elbow + self.forearm * fore
+            fingers = unit(cleared(wrist + hand_m * arms.fingers[:, i]) - wrist)
+            bend = np.cross(upper, fore)
+            # A nearly straight arm does not show its hinge: there it is as was asked for.
+            sure = np.clip(np.linalg.norm(bend, axis=1, keepdims=True) / 0.3 - 0.3, 0, 1)
+            ahead = np.sign((bend * arms.hinge[:, i]).sum(axis=1, keepdims=True))
+            hinge = sure * ahead * bend + (1 - sure) * arms.hinge[:, i]
+            self._pose_arm(upper, fore, hinge, s, turns, places)
+            rest = frame_of(h("finger3-1" + s) - h("wrist" + s), self.knuckles[s])
+            hand = frame_of(fingers, arms.thumb[:, i]) @ rest.T
+            self._pose_hand(hand, s, turns, places, curl=0.25)
+            palms[:, i] = self._palm(hand, places[:, body.bone("wrist" + s)], s)
+        return palms
+
+    def _pose_arm(
+        self, upper: Floats, fore: Floats, hinge: Floats, s: str,
+        turns: Floats, places: Floats,
+    ) -> None:  # fmt: skip
+        h = self.body.head
         rest_u = h("lowerarm01" + s) - h("upperarm01" + s)
         rest_f = h("wrist" + s) - h("lowerarm01" + s)
         rest_hinge = np.cross(rest_u, rest_f)
-        upper = frame_of(elbow - shoulder, hinge) @ frame_of(rest_u, rest_hinge).T
-        fore = frame_of(wrist - elbow, hinge) @ frame_of(rest_f, rest_hinge).T
-        # the shoulder's skin follows half the arm's turn
-        self._turn(turns, places, "upperarm01" + s, upper)
-        self._turn(turns, places, "lowerarm01" + s, fore)
+        for bone, along, rest in (("upperarm01", upper, rest_u), ("lowerarm01", fore, rest_f)):
+            turn = frame_of(along, hinge) @ frame_of(rest, rest_hinge).T
+            self._turn(turns, places, bone + s, turn)
+
+    def _pose_hand(self, hand: Floats, s: str, turns: Floats, places: Floats, curl: float) -> None:
+        """Half of the hand's twist is the forearm's."""
+        h, fore = self.body.head, turns[:, self.body.bone("lowerarm01" + s)].copy()
+        along = unit(h("wrist" + s) - h("lowerarm01" + s))
         twist = Rotation.from_matrix(np.swapaxes(fore, -1, -2) @ hand).as_rotvec()
-        along = unit(rest_f)
         half = Rotation.from_rotvec(0.5 * (twist @ along)[:, None] * along).as_matrix()
         self._turn(turns, places, "lowerarm02" + s, fore @ half)
         self._turn(turns, places, "wrist" + s, hand)
-        self._fingers(hand, s, turns, places)
-        palm = np.tile(np.eye(4), (len(grip), 1, 1))
+        self._fingers(hand, s, turns, places, curl)
+
+    def _palm(self, hand: Floats, wrist: Floats, s: str) -> Floats:
+        palm = np.tile(np.eye(4), (len(wrist), 1, 1))
         z, y = hand @ self.knuckles[s], hand @ self.palm_out[s]
         palm[:, :3, :3] = np.stack([np.cross(y, z), y, z], axis=-1)
-        palm[:, :3, 3] = wrist + hand @ (self.palm[s] - h("wrist" + s))
+        palm[:, :3, 3] = wrist + hand @ (self.palm[s] - self.body.head("wrist" + s))
         return palm
 
     def _hand(self, toward: Floats, shaft: Floats, s: str) -> Floats:
@@ -338,12 +409,14 @@ class Rig:
         now = np.stack([shaft, np.cross(third, shaft), third], axis=-1)
         return np.asarray(now @ rest.T)
 
-    def _fingers(self, hand: Floats, s: str, turns: Floats, places: Floats) -> None:
-        """Fingers curled around the shaft."""
+    def _fingers(
+        self, hand: Floats, s: str, turns: Floats, places: Floats, curl_rad: float
+    ) -> None:
+        """Fingers curled, by so much a link: around a shaft, or less."""
         fingers = unit(self.body.head("finger3-1" + s) - self.body.head("wrist" + s))
         curl = np.sign(np.cross(self.knuckles[s], fingers) @ self.palm_out[s])
         for finger in range(1, 6):
             for link in range(1, 4):
-                angle = (0.15 if finger == 1 else 0.95) * link
+                angle = (0.15 if finger == 1 else curl_rad) * link
                 bend = Rotation.from_rotvec(curl * angle * self.knuckles[s]).as_matrix()
                 self._turn(turns, places, f"finger{finger}-{link}{s}", hand @ bend)

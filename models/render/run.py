@@ -23,9 +23,8 @@ def stills(folder: Path, numbers: range, workers: int) -> None:
     folder.mkdir(parents=True, exist_ok=True)
     missing = [
         (each, cast)
-        for each in recipe().stills.sets
-        for cast in each.numbers
-        if cast in numbers and not cast_file(folder, cast).exists()
+        for each, cast in in_step(recipe().stills.sets, numbers)
+        if not cast_file(folder, cast).exists()
     ]
     print(f"{len(missing)} casts to render", flush=True)
     step = CASTS_PER_PROCESS * workers
@@ -36,15 +35,30 @@ def stills(folder: Path, numbers: range, workers: int) -> None:
                 job.result()
 
 
+def in_step(sets: Sequence[StillsSet], numbers: range) -> list[tuple[StillsSet, int]]:
+    """The sets' casts whose number is among these, the sets dealt in step.
+
+    Whatever part of the run from its beginning is done holds the sets in proportion.
+    """
+    chosen = [[cast for cast in each.numbers if cast in numbers] for each in sets]
+    dealt = [
+        ((place + 0.5) / len(casts), order, each, cast)
+        for order, (each, casts) in enumerate(zip(sets, chosen, strict=True))
+        for place, cast in enumerate(casts)
+    ]
+    return [(each, cast) for _, _, each, cast in sorted(dealt, key=lambda deal: deal[:2])]
+
+
 def _cast(folder: Path, stills_set: StillsSet, cast: int) -> None:
     from models.render.stills import render_cast
     from posecheck.pose.model_files import pose_model_path
 
     _one_thread()
     made = recipe().stills
-    model = pose_model_path(made.pose_model)
+    sizes = [made.pose_model, *([made.second_model] if stills_set.camera == "wide" else [])]
+    models = [pose_model_path(size) for size in sizes]
     try:
-        render_cast(folder, cast, stills_set.movement, stills_set.poses, made, model)
+        render_cast(folder, cast, stills_set, made, models)
     except ValueError as error:
         print(f"cast {cast} left out: {error}", flush=True)
 
@@ -71,6 +85,22 @@ def captured(folder: Path, numbers: range, workers: int) -> None:
 
     chosen = [n for n in range(recipe().clips.captured.clips) if n in numbers]
     _clips(travelling.render, folder, chosen, workers)
+
+
+def foreign(folder: Path, numbers: range, workers: int) -> None:
+    """Closeouts of families that nothing is fitted on."""
+    from models.render import foreign as room
+
+    chosen = [n for n in range(recipe().clips.foreign.clips) if n in numbers]
+    _clips(room.render, folder, chosen, workers)
+
+
+def database(folder: Path, numbers: range, workers: int) -> None:
+    """Clips of movement from a motion database; POSECHECK_MOTION names its file."""
+    from models.render import database_clips
+
+    chosen = [n for n in range(len(recipe().clips.database.kinds)) if n in numbers]
+    _clips(database_clips.render, folder, chosen, workers)
 
 
 def _clips(render: RenderClip, folder: Path, numbers: Sequence[int], workers: int) -> None:

@@ -14,10 +14,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from models.render import props
+from models.render.appearance import FIRST, Appearance, Ground
 from models.render.gbuffer import Rasteriser, dot, merge
-from models.render.light import BOUNCE_RGB, SKY_RGB, SUN_RGB, TO_SUN, SunMap, linear, shade
+from models.render.light import SunMap, linear, shade
 from models.render.noise import noise
-from models.render.surroundings import sky_radiance, wall_layer
+from models.render.surroundings import enclosure, sky_of, wall_layer
 
 Array = NDArray[Any]
 
@@ -143,8 +144,43 @@ def rays(k: Array, rotation: Array, u: Array, v: Array) -> Array:
     return world / np.sqrt(dot(world, world))[..., None]
 
 
-def _backdrop(d: Array, centre: Array, focal: float, sun_maps: list[SunMap]) -> tuple[Array, Array]:
+def ground_albedo(
+    ground: Ground,
+    x: Array,
+    y: Array,
+    distance: Array,
+    azimuth: Array,
+    pixel: Array,
+    look: Array,
+    height_m: float,
+) -> Array:
+    """Linear albedo (h, w, 3) of any ground; arguments as of :func:`grass_albedo`."""
+    if ground.kind == "turf":
+        turf = grass_albedo(x, y, distance, azimuth, pixel, look, height_m)
+        return turf if ground.rgb is None else np.asarray(turf * np.array(ground.rgb, np.float32))
+    slant = np.maximum(distance / height_m, 1.0)
+    along = pixel * np.maximum(0.35 * slant, 1.2)
+    shape = np.zeros(x.shape, np.float32)
+    for seed, (wave, weight) in enumerate(ground.grain):
+        shape += weight * noise(121 + seed, x, y, wave) * _fade(wave, along if wave < 1 else pixel)
+    value = np.clip(1 + shape, 0.15, 2.2)
+    if ground.kind == "floor":  # boards, or the seams between sheets
+        joint = np.abs((x / ground.board_m) % 1.0 - 0.5) * ground.board_m
+        value = value * (1 - 0.35 * (joint > ground.board_m / 2 - 0.006) * _fade(0.05, pixel))
+        value = value * (
+            1 + 0.10 * np.sin(np.floor(x / ground.board_m) * 12.9898) * _fade(0.3, along)
+        )
+    colour = value[..., None] * np.array(ground.rgb, np.float32)
+    paint = np.array(ground.paint_rgb, np.float32)
+    cover = (_paint_cover(x, y, look, pixel, slant) * 0.9)[..., None]
+    return np.asarray((colour * (1 - cover) + paint * cover).astype(np.float32))
+
+
+def _backdrop(
+    d: Array, centre: Array, focal: float, sun_maps: list[SunMap], appearance: Appearance
+) -> tuple[Array, Array]:
     """Radiance of ground, fence, trees and sky for rays d (h, w, 3): (sunlit part, rest)."""
+    lit = appearance.light
     cz = np.float32(centre[2])
     down = d[..., 2] < -1e-4
     t = np.where(down, -cz / np.minimum(d[..., 2], -1e-4), 1e4)
@@ -153,26 +189,39 @@ def _backdrop(d: Array, centre: Array, focal: float, sun_maps: list[SunMap]) -> 
     x, y = np.where(ground, x, 0), np.where(ground, y, 0)
     tg = np.where(ground, t, 1.0)
     flat = np.hypot(d[..., 0], d[..., 1])[..., None]
-    albedo = grass_albedo(
-        x, y, tg, np.arctan2(d[..., 0], d[..., 1]), tg / focal, d[..., :2] / flat, float(cz)
+    azimuth = np.arctan2(d[..., 0], d[..., 1])
+    albedo = ground_albedo(
+        appearance.ground, x, y, tg, azimuth, tg / focal, d[..., :2] / flat, float(cz)
     )
     points = np.stack([x, y, np.zeros_like(x)], -1)
     light = np.ones(x.shape, np.float32)
     for sun_map in sun_maps:
         light *= sun_map.on_ground(points)
-    sunlit = albedo * SUN_RGB * np.float32(TO_SUN[2]) * light[..., None]
-    rest = albedo * (SKY_RGB * 0.9 + BOUNCE_RGB * 0.15)
+    sunlit = albedo * lit.sun_rgb * np.float32(lit.to_sun[2]) * light[..., None]
+    rest = albedo * (lit.sky_rgb * 0.9 + lit.bounce_rgb * 0.15)
     far = ~ground[..., None]
     sunlit = np.where(far, 0, sunlit)
-    rest = np.where(far, sky_radiance(d), rest)
+    rest = np.where(far, sky_of(d, lit), rest)
     wall, cover = wall_layer(d, centre, focal, ground, tg)
+    if lit.far != 1.0:
+        wall = wall * np.float32(lit.far)
+    if appearance.around != "trees":
+        sunlit, rest, wall, cover = enclosure(
+            d, centre, focal, appearance, sunlit, rest, wall, cover
+        )
     keep = 1 - cover[..., None]
-    haze = (1 - np.exp(-tg / 900))[..., None] * ground[..., None]
+    haze = (1 - np.exp(-tg / 900))[..., None] * ground[..., None] * np.float32(lit.far)
     hazed = np.array([0.62, 0.70, 0.78], np.float32) * 0.9
     return sunlit * keep * (1 - haze), (rest * (1 - haze) + hazed * haze) * keep + wall
 
 
-def make_plate(k: Array, rotation: Array, centre: Array, size: tuple[int, int]) -> Plate:
+def make_plate(
+    k: Array,
+    rotation: Array,
+    centre: Array,
+    size: tuple[int, int],
+    appearance: Appearance = FIRST,
+) -> Plate:
     """Render the empty field twice as wide and high and average down. size: width, height."""
     width, height = size
     fine_k = k.astype(np.float64).copy()
@@ -181,7 +230,7 @@ def make_plate(k: Array, rotation: Array, centre: Array, size: tuple[int, int]) 
     near, far = merge(props.furniture()), merge(props.backdrop())
     maps = []
     for item, where, half in ((near, (0, 4.0, 0.3), 16.0), (far, props.STANDS_CENTRE, 16.0)):
-        sun_map = SunMap(4096, 1.5)
+        sun_map = SunMap(4096, 1.5, appearance.light)
         sun_map.look([item], np.array(where), half)
         maps.append(sun_map)
     raster = Rasteriser(width * 2, height * 2)
@@ -197,14 +246,15 @@ def make_plate(k: Array, rotation: Array, centre: Array, size: tuple[int, int]) 
         band = slice(2 * top, 2 * bottom)
         v, u = np.mgrid[2 * top : 2 * bottom, 0 : 2 * width].astype(np.float32)
         d = rays(fine_k, rotation, u, v)
-        sunlit, rest = _backdrop(d, centre, float(k[0, 0]), maps)
+        sunlit, rest = _backdrop(d, centre, float(k[0, 0]), maps, appearance)
         axis = d @ rotation[2].astype(np.float32)
         for index, buffers in enumerate(layers):
             depth = buffers.depth[band]
             flat = np.flatnonzero(np.isfinite(depth))
             albedo, normal, gloss, sun = buffers.surface(flat + band.start * 2 * width)
             colour = np.zeros((depth.size, 3), np.float32)
-            colour[flat] = shade(linear(albedo), normal, gloss, sun, -d.reshape(-1, 3)[flat])
+            toward = -d.reshape(-1, 3)[flat]
+            colour[flat] = shade(linear(albedo), normal, gloss, sun, toward, appearance.light)
             colour = colour.reshape(*depth.shape, 3)
             hit = np.isfinite(depth)
             sunlit = sunlit * ~hit[..., None]

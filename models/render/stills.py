@@ -8,23 +8,30 @@ kept, the pictures are not.
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
+from contextlib import ExitStack
 from dataclasses import dataclass, replace
-from itertools import chain
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from models.recipe import Movement, Stills
+from models.recipe import Movement, Stills, StillsSet
 from models.render import truth
+from models.render.appearance import FIRST, Appearance, random_appearance
 from models.render.body import JOINTS, BodySpec
 from models.render.motion import PlayerMotion
 from models.render.outfit import Outfit
 from models.render.phone import Place, Studio, Track, look_at, project
-from models.render.poses import FPS, album, in_front, scattered
-from models.render.who import random_body, random_uniform
+from models.render.poses import FPS, album, in_front, scattered, shown
+from models.render.who import random_body, random_body_wide, random_dress, random_uniform
+from models.render.wide import WideCamera, wide_camera
+from posecheck.filming.look import Look
+from posecheck.filming.look import look_at as look_of
+from posecheck.pose.reader import PlayerReader
 from posecheck.pose.skeleton import SKELETON
+from posecheck.pose.track import PlayerPose
 
 Array = NDArray[Any]
 
@@ -100,25 +107,138 @@ def stance_truth(motion: PlayerMotion) -> dict[str, Array]:
 
 
 def render_cast(
-    folder: Path, cast: int, movement: Movement, n_poses: int, recipe: Stills, model: Path
+    folder: Path, cast: int, stills_set: StillsSet, recipe: Stills, models: Sequence[Path]
 ) -> None:
-    """One cast's pictures, read; skipped when its file is there."""
-    import cv2
+    """One cast's pictures, read; skipped when its file is there.
 
-    from posecheck.filming.look import Look
-    from posecheck.filming.look import look_at as look_of
-    from posecheck.pose.reader import PlayerReader
-    from posecheck.pose.track import PlayerPose
-
+    Args:
+        folder: where to.
+        cast: its number.
+        stills_set: the set it is of.
+        recipe: of all stills.
+        models: the pose model, and for "wide" sets the second one.
+    """
     out = cast_file(folder, cast)
     if out.exists():
         return
+    film = (_wide_film if stills_set.camera == "wide" else _phone_film)(cast, stills_set, recipe)
+    motion, middles = film.motion, film.middles
+    with ExitStack() as readers:
+        opened = [readers.enter_context(PlayerReader(model)) for model in models]
+        rows = list(_read(film, opened, recipe))
+    if not rows:
+        raise ValueError("none of its pictures could be read")
+    at = np.array([row.frame for row in rows])
+    spec = film.spec
+    scratch = out.with_suffix(".part.npz")
+    arrays: dict[str, Any] = dict(
+        xy_px=np.array([row.pose.xy_px for row in rows]),
+        world_m=np.array([row.pose.world_m for row in rows]),
+        score=np.array([row.pose.visibility for row in rows]),
+        blur=np.array([row.look.blur for row in rows]),
+        occluded=np.isin(at, film.occluded),
+        degraded=np.isin(at, film.degraded),
+        camera_matrix=film.matrices(at),
+        camera_rotation=film.track.rotation[at],
+        camera_centre_m=film.track.centre,
+        ground_m=truth.ground_track(motion.joints_m)[at],
+        joints_m=motion.joints_m[at],
+        **{name: values[at] for name, values in stance_truth(motion).items()},
+        stature_m=spec.height_m,
+        sex=spec.sex,
+        age_years=spec.age_years,
+        skin_rgb=spec.skin_rgb,
+        muscle=spec.muscle,
+        weight=spec.weight,
+        trousers=film.trousers,
+        poses=len(middles),
+        movement=film.shown[at // 3],
+    )
+    if film.camera is not None:
+        seconds = [row.second for row in rows]
+        arrays |= {
+            "heavy_xy_px": np.array([_NOT_READ_XY if s is None else s.xy_px for s in seconds]),
+            "heavy_world_m": np.array([_NOT_READ_M if s is None else s.world_m for s in seconds]),
+            "heavy_score": np.array([_NOT_READ_M[:, 0] if s is None else s.visibility
+                                  for s in seconds]),
+            "album": stills_set.movement,
+            "camera": stills_set.camera,
+            "look": film.appearance.name,
+            "dress": film.dress,
+            "k1": film.camera.k1[at // 3],
+            "frame_px": film.camera.frame_px,
+        }  # fmt: skip
+    np.savez_compressed(scratch, **arrays)
+    scratch.replace(out)
+    read_by_both = sum(row.second is not None for row in rows)
+    also = f", {read_by_both} by both models" if film.camera is not None else ""
+    print(f"cast {cast}: {len(rows)} of {len(middles)} poses read{also}", flush=True)
+
+
+_NOT_READ_XY, _NOT_READ_M = np.full((33, 2), np.nan), np.full((33, 3), np.nan)
+
+
+@dataclass(frozen=True)
+class Film:
+    """A cast dressed and put before the camera, ready to be filmed.
+
+    Attributes:
+        spec, motion: the body, three frames for each pose.
+        outfits: his own, and that of whoever stands in front of him in some pictures.
+        track: the camera that pictures are drawn with.
+        camera: of a "wide" set, what makes pictures of those drawn; None: nothing more to do.
+        appearance: how they look.
+        dress: "uniform" or "street".
+        trousers: he wears long ones.
+        shown: (n poses,) which movement each shows.
+        occluded, degraded: frames with somebody in front, and badly filmed ones.
+        rng: what further draws come from.
+    """
+
+    spec: BodySpec
+    motion: PlayerMotion
+    outfits: tuple[Outfit, Outfit]
+    track: Track
+    camera: WideCamera | None
+    appearance: Appearance
+    dress: str
+    trousers: bool
+    shown: NDArray[np.str_]
+    occluded: Array
+    degraded: Array
+    rng: np.random.Generator
+
+    @property
+    def middles(self) -> Array:
+        """Frames that are meant."""
+        return np.arange(len(self.motion.t_s) // 3) * 3 + 1
+
+    def matrices(self, at: Array) -> Array:
+        """Intrinsics of the kept pictures of some frames: (3, 3), or (n, 3, 3) where they vary."""
+        return self.track.k if self.camera is None else self.camera.film_k[at // 3]
+
+    def seen(self, frame: int, points_m: Array) -> Array:
+        """Pixels (..., 2) of a kept picture at which points (..., 3) are seen."""
+        if self.camera is not None:
+            return self.camera.seen(frame // 3, points_m)
+        return project(self.track.k, self.track.rotation[frame], self.track.centre, points_m)
+
+    def pictures(self) -> Iterator[tuple[int, Array]]:
+        """Every meant frame's number and picture, those with somebody in front last."""
+        studio = Studio(self.track, appearance=self.appearance)
+        alone = np.setdiff1d(self.middles, self.occluded)
+        for frames, outfits in ((alone, self.outfits[:1]), (self.occluded, self.outfits)):
+            drawn = studio.frames(list(outfits), FPS, frames)
+            for i, picture in zip(frames, drawn, strict=True):
+                yield i, picture if self.camera is None else self.camera.filmed(i // 3, picture)
+
+
+def _phone_film(cast: int, stills_set: StillsSet, recipe: Stills) -> Film:
+    """As all stills before there was a choice of cameras; draws stay in this order for good."""
+    movement = stills_set.movement
     seed = recipe.seed + cast
-    plan = plan_cast(cast, movement, n_poses, recipe)
-    spec, motion, camera, rng, middles = (
-        plan.spec, plan.motion, plan.camera_m, plan.rng, plan.middles,
-    )  # fmt: skip
-    shown = recipe.poses.captured if movement == "captured" else (movement,)
+    plan = plan_cast(cast, movement, stills_set.poses, recipe)
+    motion, camera, rng, middles = plan.motion, plan.camera_m, plan.rng, plan.middles
     worn = replace(random_uniform(rng), trousers=cast >= recipe.trousers_from and cast % 3 == 0)
     outfit = Outfit(motion, worn, seed)
     other = Outfit(in_front(rng, motion, camera), random_uniform(rng), seed)
@@ -131,60 +251,76 @@ def render_cast(
     track = Track(k, rotation, camera, recipe.size_px, still=False)
     occluded = middles[rng.uniform(size=len(middles)) < recipe.occluded_share]
     degraded = middles[rng.uniform(size=len(middles)) < recipe.degraded_share]
-    rows: list[tuple[int, PlayerPose, Look]] = []
-    with PlayerReader(model) as reader:
-        studio = Studio(track)
-        alone = np.setdiff1d(middles, occluded)
-        pictures = chain(
-            zip(alone, studio.frames([outfit], FPS, alone), strict=True),
-            zip(occluded, studio.frames([outfit, other], FPS, occluded), strict=True),
-        )
-        for i, picture in pictures:
-            seen = project(k, rotation[i], camera, motion.vertices_m[i][::5])
-            low, high = seen.min(0), seen.max(0)
-            tall = high[1] - low[1]
-            if i in degraded:
-                picture = degrade(rng, picture, tall)
-            quality = int(rng.integers(30 if i in degraded else 45, 90))
-            _, coded = cv2.imencode(".jpg", picture[..., ::-1], [cv2.IMWRITE_JPEG_QUALITY, quality])
-            bgr = np.asarray(cv2.imdecode(coded, cv2.IMREAD_COLOR), np.uint8)
-            decoded = bgr[..., ::-1].copy()
-            box = np.concatenate([low, high]) + rng.normal(0, 0.02, 4) * tall
+    return Film(
+        plan.spec, motion, (outfit, other), track, None, FIRST, "uniform", worn.trousers,
+        shown(movement, stills_set.poses, recipe.poses), occluded, degraded, rng,
+    )  # fmt: skip
+
+
+def _wide_film(cast: int, stills_set: StillsSet, recipe: Stills) -> Film:
+    """Any lens, place, light and body."""
+    seed = recipe.seed + cast
+    rng = np.random.default_rng(seed)
+    spec = random_body_wide(rng)
+    poses = album(stills_set.movement, rng, spec, stills_set.poses, recipe.poses)
+    motion, camera = wide_camera(rng, poses, spec.height_m, recipe.size_px, recipe.wide)
+    second = stills_set.look_of(cast) == "second"
+    appearance = random_appearance(rng) if second else FIRST
+    street = stills_set.in_street_clothes(cast)
+    worn = random_dress(rng, street=street)
+    other = random_dress(rng, street=bool(rng.uniform() < 0.4))
+    outfits = (
+        Outfit(motion, worn, seed),
+        Outfit(in_front(rng, motion, camera.track.centre), other, seed),
+    )
+    middles = np.arange(len(motion.t_s) // 3) * 3 + 1
+    occluded = middles[rng.uniform(size=len(middles)) < recipe.occluded_share]
+    degraded = middles[rng.uniform(size=len(middles)) < recipe.degraded_share]
+    return Film(
+        spec, motion, outfits, camera.track, camera, appearance, "street" if street else "uniform",
+        worn.trousers, shown(stills_set.movement, stills_set.poses, recipe.poses), occluded,
+        degraded, rng,
+    )  # fmt: skip
+
+
+@dataclass(frozen=True)
+class _Row:
+    """A picture that was read."""
+
+    frame: int
+    pose: PlayerPose
+    second: PlayerPose | None
+    look: Look
+
+
+def _read(film: Film, readers: Sequence[PlayerReader], recipe: Stills) -> Iterator[_Row]:
+    """Film every pose and read it; those that the first model reads as this player."""
+    import cv2
+
+    motion, rng = film.motion, film.rng
+    for i, drawn in film.pictures():
+        picture = drawn
+        seen = film.seen(i, motion.vertices_m[i][::5])
+        low, high = seen.min(0), seen.max(0)
+        tall = high[1] - low[1]
+        if i in film.degraded:
+            picture = degrade(rng, picture, tall)
+        worst, best = film.appearance.quality or (30 if i in film.degraded else 45, 90)
+        quality = int(rng.integers(worst, best))
+        _, coded = cv2.imencode(".jpg", picture[..., ::-1], [cv2.IMWRITE_JPEG_QUALITY, quality])
+        bgr = np.asarray(cv2.imdecode(coded, cv2.IMREAD_COLOR), np.uint8)
+        decoded = bgr[..., ::-1].copy()
+        box = np.concatenate([low, high]) + rng.normal(0, 0.02, 4) * tall
+        joints = film.seen(i, motion.joints_m[i])
+        read: list[PlayerPose | None] = []
+        for reader in readers:
             for _ in range(2):  # the second time as one follows a player from frame to frame
                 pose = reader.read(decoded, box)
-            joints = project(k, rotation[i], camera, motion.joints_m[i])
-            if pose is not None and _is_of(pose.xy_px, joints, recipe.mistaken * tall):
-                rows.append((i, pose, look_of(decoded, pose.xy_px)))
-    if not rows:
-        raise ValueError("none of its pictures could be read")
-    at = np.array([row[0] for row in rows])
-    scratch = out.with_suffix(".part.npz")
-    arrays: dict[str, Any] = dict(
-        xy_px=np.array([pose.xy_px for _, pose, _ in rows]),
-        world_m=np.array([pose.world_m for _, pose, _ in rows]),
-        score=np.array([pose.visibility for _, pose, _ in rows]),
-        blur=np.array([look.blur for *_, look in rows]),
-        occluded=np.isin(at, occluded),
-        degraded=np.isin(at, degraded),
-        camera_matrix=k,
-        camera_rotation=rotation[at],
-        camera_centre_m=camera,
-        ground_m=truth.ground_track(motion.joints_m)[at],
-        joints_m=motion.joints_m[at],
-        **{name: values[at] for name, values in stance_truth(motion).items()},
-        stature_m=spec.height_m,
-        sex=spec.sex,
-        age_years=spec.age_years,
-        skin_rgb=spec.skin_rgb,
-        muscle=spec.muscle,
-        weight=spec.weight,
-        trousers=worn.trousers,
-        poses=len(middles),
-        movement=np.repeat(shown, len(middles) // len(shown))[at // 3],
-    )
-    np.savez_compressed(scratch, **arrays)
-    scratch.replace(out)
-    print(f"cast {cast}: {len(rows)} of {len(middles)} poses read", flush=True)
+            ours = pose is not None and _is_of(pose.xy_px, joints, recipe.mistaken * tall)
+            read.append(pose if ours else None)
+        if read[0] is not None:
+            second = read[1] if len(read) > 1 else None
+            yield _Row(int(i), read[0], second, look_of(decoded, read[0].xy_px))
 
 
 def _is_of(xy_px: Array, joints_px: Array, limit_px: float) -> bool:

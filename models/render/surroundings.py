@@ -9,7 +9,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from models.render.light import linear
+from models.render.appearance import Appearance
+from models.render.light import Light, linear
 from models.render.noise import noise, noise_tile
 
 Array = NDArray[Any]
@@ -39,6 +40,108 @@ def sky_radiance(d: Array) -> Array:
     thick = (thick * thick * (3 - 2 * thick))[..., None]
     cloud = np.array([2.9, 2.9, 2.95]) * (1 - 0.45 * thick)
     return np.asarray((blue * (1 - 0.85 * thick) + cloud * 0.85 * thick).astype(np.float32))
+
+
+def sky_of(d: Array, light: Light) -> Array:
+    """The sky of this light, or what is overhead in its place."""
+    if light.sky == "clear":
+        sky = sky_radiance(d)
+        return sky if light.far == 1.0 else np.asarray(sky * np.float32(light.far))
+    up = np.clip(d[..., 2], 0.0, 1)
+    if light.sky == "grey":
+        scale = 1 / (up + 0.15)
+        cloud = 0.10 * noise(75, d[..., 0] * scale, d[..., 1] * scale, 1.3)
+        grey = np.array([0.93, 0.97, 1.0]) * 2.0 * light.far
+        return np.asarray((grey * (0.85 + 0.35 * up + cloud)[..., None]).astype(np.float32))
+    dark = np.array([0.010, 0.012, 0.020])
+    return np.asarray((dark * (1.5 - up)[..., None]).astype(np.float32))
+
+
+def enclosure(
+    d: Array,
+    centre: Array,
+    focal: float,
+    appearance: Appearance,
+    sunlit: Array,
+    rest: Array,
+    wall: Array,
+    cover: Array,
+) -> tuple[Array, Array, Array, Array]:
+    """Walls, empty stands or a hall round the field, over what is seen without them.
+
+    The last four arrays are what :func:`models.render.scene._backdrop` puts together: the sunlit
+    ground and the rest (h, w, 3), and fence over trees, premultiplied (h, w, 3) and (h, w). A near
+    wall, seen from outside, is left out, as in a house cut open.
+    """
+    light, around = appearance.light, appearance
+    gone = np.zeros(d.shape[:2], bool)
+    colour = np.zeros(d.shape, np.float32)
+    if around.around == "hall":
+        up = np.maximum(d[..., 2], 1e-4)
+        s = (around.ceiling_m - centre[2]) / up
+        x, y = centre[0] + s * d[..., 0], centre[1] + s * d[..., 1]
+        seen = d[..., 2] > 1e-3
+        beam = 0.35 + 0.65 * ((np.abs(y) % 6.0) > 0.5)
+        lamp = ((np.abs(x) % 8.0) < 0.7) & ((np.abs(y + 2) % 6.0) < 2.2)
+        roof = np.where(lamp[..., None], 2.2, (0.28 * beam)[..., None] * light.sky_rgb)
+        colour, gone = np.where(seen[..., None], roof, colour).astype(np.float32), seen
+    nearest = np.full(d.shape[:2], np.inf, np.float32)
+    west, east, south, north = around.walls_m
+    for axis, plane, sign in ((0, west, -1), (0, east, 1), (1, south, -1), (1, north, 1)):
+        across = d[..., axis] * sign
+        s = (plane - centre[axis]) / np.where(across > 1e-5, d[..., axis], 1e-5 * sign)
+        along, high = centre[1 - axis] + s * d[..., 1 - axis], centre[2] + s * d[..., 2]
+        low, top = (south, north) if axis == 0 else (west, east)
+        hit = (across > 1e-5) & (s > 0) & (along > low) & (along < top) & (s < nearest)
+        hit &= (high > 0) & (high < around.wall_height_m)
+        facing = max(float(-sign * light.to_sun[axis]), 0.0)
+        glow = light.sun_rgb * facing + 0.5 * light.sky_rgb + 0.5 * light.bounce_rgb
+        glow = np.maximum(glow, 0.25 * light.sun_rgb) * np.float32(max(light.far, 0.3))
+        shown = _wall_albedo(around, along, high, np.maximum(s / focal, 1e-3)) * glow
+        colour = np.where(hit[..., None], shown, colour).astype(np.float32)
+        nearest = np.where(hit, s, nearest)
+        gone = gone | hit
+    keep = ~gone[..., None]
+    return (
+        sunlit * keep,
+        np.where(keep, rest, colour),
+        np.asarray(wall * keep, np.float32),
+        np.asarray(cover * ~gone, np.float32),
+    )
+
+
+def _wall_albedo(around: Appearance, along: Array, high: Array, pixel: Array) -> Array:
+    """Linear albedo (h, w, 3) of a wall at so many metres along it and up."""
+
+    def line(value: Array, every: float, thick: float) -> Array:
+        """How much of a pixel lies on lines of this spacing and thickness, m."""
+        off = np.abs((value / every) % 1.0 - 0.5) * every
+        inside = np.clip((off - (every - thick) / 2) / pixel + 0.5, 0, 1)
+        plain = thick / every
+        fine = np.clip(every / (2.2 * pixel) - 0.9, 0, 1)
+        return np.asarray(plain + (inside - plain) * fine)
+
+    rgb = np.array(around.wall_rgb, np.float32)
+    stain = 0.16 * noise(91, along, high, 2.5) + 0.08 * noise(92, along, high, 0.5)
+    if around.around == "stands":
+        step = line(high, 0.42, 0.10)
+        seat = line(along, 0.50, 0.12)
+        value = (1 - 0.75 * step) * (1 - 0.45 * seat) * (1 + stain)
+        aisle = (np.abs(along % 9.0) < 1.2)[..., None]
+        grey = np.array([0.30, 0.30, 0.29], np.float32) * (1 - 0.6 * step)[..., None]
+        return np.asarray(np.where(aisle, grey, rgb * np.clip(value, 0.05, 2)[..., None]))
+    if around.around == "hall":
+        rib = line(along, 0.35, 0.05)
+        value = (1 - 0.4 * rib) * (1 + 0.5 * stain)
+        lower = (high < 2.2)[..., None]
+        skirting = np.array(around.trim_rgb, np.float32)
+        return np.asarray(np.where(lower, skirting, rgb) * np.clip(value, 0.05, 2)[..., None])
+    course = np.floor(high / 0.20)
+    joint = np.maximum(line(high, 0.20, 0.015), line(along + 0.2 * (course % 2), 0.40, 0.015))
+    brick = 0.22 * np.sin(course * 78.2 + np.floor((along + 0.2 * (course % 2)) / 0.40) * 12.99)
+    brick = brick * np.clip(0.4 / (2.2 * pixel) - 0.9, 0, 1)
+    value = np.clip((1 + brick + stain) * (1 - 0.35 * joint), 0.05, 2)
+    return np.asarray(rgb * value[..., None])
 
 
 @cache
