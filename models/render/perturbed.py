@@ -27,7 +27,7 @@ from models.render.rig import SIDES, Followed, Rig
 Ints = np.ndarray[tuple[int], np.dtype[np.int64]]
 
 STANDS = ("standing", "walking", "squat", "lunge", "one leg", "any")
-SHARES = (0.17, 0.18, 0.2, 0.15, 0.15, 0.15)
+SHARES = (0.16, 0.16, 0.13, 0.17, 0.19, 0.19)
 """How often each way to stand is drawn; a third stands or walks with nearly straight knees."""
 ARM_WAYS = ("hang", "aside", "up", "front", "hips", "folded", "run", "any")
 ARM_SHARES = (0.27, 0.14, 0.1, 0.12, 0.09, 0.07, 0.09, 0.12)
@@ -112,14 +112,14 @@ def _drawn(rng: np.random.Generator, n: int) -> _Drawn:
     flexion = legs(
         choose({
             "standing": straight, "walking": _between(rng, n, 0, 22), "squat": crouch,
-            "lunge": _between(rng, n, 35, 110), "one leg": _between(rng, n, 0, 45),
+            "lunge": _between(rng, n, 35, 110), "one leg": _between(rng, n, 0, 35),
             "any": _between(rng, n, 0, 110),
         }),
         choose({
-            "standing": np.where(rng.uniform(size=n) < 0.75, straight, _between(rng, n, 0, 35)),
+            "standing": np.where(rng.uniform(size=n) < 0.6, straight, _between(rng, n, 0, 45)),
             "walking": _between(rng, n, 0, 55),
-            "squat": np.clip(crouch + _between(rng, n, -18, 18), 0.1, 2.2),
-            "lunge": _between(rng, n, 5, 90), "one leg": _between(rng, n, 10, 125),
+            "squat": np.clip(crouch + _between(rng, n, -35, 30), 0.1, 2.2),
+            "lunge": _between(rng, n, 0, 75), "one leg": _between(rng, n, 5, 125),
             "any": _between(rng, n, 0, 110),
         }),
     )  # fmt: skip
