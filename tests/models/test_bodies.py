@@ -51,11 +51,9 @@ def test_knees_bend_as_asked_each_by_itself(spec: BodySpec) -> None:
     thigh, shank = (np.stack([leg[k] for leg in legs], axis=1) for k in range(2))
     still = np.tile(np.eye(3), (n, 1, 1))
     both = np.tile(np.eye(3), (n, 2, 1, 1))
-    held = {"reach": np.full(n, 0.4), "height": np.full(n, 0.4), "grip_m": np.full(n, 0.4)}
+    some, shaft = np.full(n, 0.4), np.tile([1.0, 0, 0], (n, 1))
     pose = rig.follow(
-        Followed(
-            still, still, still, thigh, shank, both, shaft=np.tile([1.0, 0, 0], (n, 1)), **held
-        )
+        Followed(still, still, still, thigh, shank, both, some, some, shaft, grip_m=some)
     )
     motion = film((np.arange(n) / 30, rig, pose))
     got = truth.knee_flexion_deg(motion)
@@ -70,8 +68,8 @@ def test_limbs_are_independent_and_reach_down_to_straight(perturbed: PlayerMotio
     lean = truth.trunk_lean_deg(perturbed.joints_m)[1::3]
     assert (knees < 5).mean() > 0.12
     assert (knees > 90).mean() > 0.08
-    assert abs(np.corrcoef(knees.T)[0, 1]) < 0.65
-    assert abs(np.corrcoef(knees.min(axis=1), lean)[0, 1]) < 0.35
+    assert abs(np.corrcoef(knees.T).min()) < 0.65
+    assert abs(np.corrcoef([knees.min(axis=1), lean]).min()) < 0.35
     assert lean.min() < 4
     assert lean.max() > 50
 
@@ -222,7 +220,7 @@ def test_captured_arms_are_free(capture: tuple[Path, np.ndarray, np.ndarray]) ->
     )}  # fmt: skip
 
     def way(a: str, b: str) -> np.ndarray:
-        return (at[b] - at[a]) / np.linalg.norm(at[b] - at[a])
+        return np.asarray((at[b] - at[a]) / np.linalg.norm(at[b] - at[a]))
 
     assert way("right_shoulder", "right_elbow") == pytest.approx([1, 0, 0], abs=0.01)
     assert way("right_elbow", "right_wrist") == pytest.approx([1, 0, 0], abs=0.01)
