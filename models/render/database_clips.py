@@ -38,7 +38,7 @@ def plan(number: int, database: Database, pieces: tuple[Piece, ...]) -> tuple[Pi
     if not having:
         raise ValueError(f"no captured motion shows {kind!r}")
     seconds = float(rng.uniform(*database.piece_s))
-    parts = []
+    parts: list[tuple[float, int, Piece, int]] = []
     for _ in range(TRIES):
         piece = having[int(rng.integers(len(having)))]
         first = int(rng.integers(0, max(1, len(piece) - round(seconds * SOURCE_FPS))))

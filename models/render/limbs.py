@@ -64,7 +64,7 @@ def bent_toward(upper: Floats, hint: Floats, flexion: Floats) -> tuple[Floats, F
     """Direction of the lower bone and hinge (..., 3) of a limb that bends toward a hint (rad)."""
     across = unit(hint - (hint * upper).sum(axis=-1, keepdims=True) * upper)
     c, s = np.cos(flexion)[..., None], np.sin(flexion)[..., None]
-    return c * upper + s * across, np.cross(upper, across)
+    return np.asarray(c * upper + s * across), np.cross(upper, across)
 
 
 def hands_along(

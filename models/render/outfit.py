@@ -40,6 +40,7 @@ class Street:
         hair: its colour.
         hair_m: how thick it is; 0 for who has none.
         long_hair: down to the shoulders.
+        tucked: the top is inside the trousers.
     """
 
     top: float = 1.0
@@ -51,6 +52,7 @@ class Street:
     hair: RGB = (0.12, 0.08, 0.06)
     hair_m: float = 0.015
     long_hair: bool = False
+    tucked: bool = False
 
 
 @dataclass(frozen=True)
@@ -421,6 +423,12 @@ def _tailor_street(
     bottom = np.where(region["shin"], wear.bottom * (0.026 + 0.010 * np.clip(shin, 0, 1)), bottom)
     on_leg = (region["thigh"] & (leg < wear.leg)) | (region["shin"] & (shin < wear.leg - 1))
     on_bottom = (region["pelvis"] & (z < hip_z + 0.13 * size)) | on_leg
+    # Where both lie, one is over the other.
+    both = on_top & on_bottom & ~region["upper_arm"] & ~region["forearm"]
+    if wear.tucked:
+        bottom = np.where(both, np.maximum(bottom, top + 0.012), bottom)
+    else:
+        top = np.where(both, np.maximum(top, bottom + 0.012), top)
     scalp = _scalp(rest, motion, wear) if wear.hair_m else np.zeros(n, bool)
 
     def shell(
