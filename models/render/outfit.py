@@ -24,6 +24,7 @@ RGB = tuple[float, float, float]
 TEXTURE_W, TEXTURE_H = 1024, 512
 FOOT = ("ankle", "heel", "foot_index")
 TUCK_M, HIDDEN_M = 0.012, 0.05  # cloth-covered skin is drawn in; deeper marks mean never seen
+MOST_GLYPH_SCALE = 1.13  # a number's picture ends at the texture's upper edge
 TEXTURE_SPAN_M = 0.84  # width of the jersey's front (and back) picture
 
 
@@ -529,6 +530,8 @@ def jersey_picture(uniform: Uniform, tall_m: float, half_wide_m: float) -> Array
         )
         scale_z = tall * per_z / h
         scale_x = tall * per_x / h * 0.85
+        if scale_z > MOST_GLYPH_SCALE:  # a child's jersey has room for less
+            scale_x, scale_z = scale_x * MOST_GLYPH_SCALE / scale_z, MOST_GLYPH_SCALE
         small = cv2.resize(glyph, None, fx=scale_x, fy=scale_z, interpolation=cv2.INTER_AREA)
         top, left = int(at * TEXTURE_H - small.shape[0] / 2), middle - small.shape[1] // 2
         a = small[..., None].astype(np.float32) / 255
