@@ -136,7 +136,7 @@ def _staged(number: int, attempt: int, recipe: Foreign) -> Staged:
     run, defender = _acted(number, bodies[0], run, attacker, recipe)
     fault = BETWEEN[number // len(KINDS) % len(BETWEEN)] if kind_of(number) == "between" else None
     rep = Rep(
-        f"foreign-{number:03d}", kind_of(number), spot, "foreign", number, 1000 + number,
+        f"foreign-{number:03d}", kind_of(number), spot, "foreign", number, 7,
         fault or kind_of(number), run, number,
     )  # fmt: skip
     return Staged(rep, bodies, defender, attacker)
