@@ -132,7 +132,9 @@ def random_appearance(rng: np.random.Generator) -> Appearance:
     kind = str(rng.choice(_KINDS))
     light, ground = _light(kind, rng), _ground(kind, rng)
     # A phone exposes for what it sees, most of which is ground: pale ones a stop darker.
-    paleness = (0.10 * np.mean(ground.rgb) if ground.kind == "turf" else np.mean(ground.rgb)) / 0.10
+    paleness = float(np.mean(ground.rgb or (1.0, 1.0, 1.0)))
+    if ground.kind != "turf":
+        paleness /= 0.10  # about the albedo of turf
     light = replace(light, exposure=light.exposure * float(np.clip(paleness**-0.6, 0.45, 1.5)))
     colour = tuple(float(v) for v in rng.uniform(0.08, 0.5, 3) * rng.uniform(0.4, 1.0))
     trim = tuple(float(v) for v in rng.uniform(0.05, 0.5, 3))

@@ -101,7 +101,8 @@ class Piece:
         if self.kind not in _FLYING:
             return np.zeros(len(self))
         low = self.joints_m[:, _FOOT_JOINTS, 2].min(axis=1)
-        return np.clip(low - np.percentile(low, 5) - _HOVER_M, 0.0, _MOST_FLIGHT_M)
+        flight = low - np.percentile(low, 5) - _HOVER_M
+        return np.asarray(np.clip(flight, 0.0, _MOST_FLIGHT_M))
 
 
 def motion_file() -> Path:
@@ -190,7 +191,7 @@ def plan_moments(rig: Rig, moments: Sequence[Moment], heading_rad: Floats | floa
     turn = Rotation.from_euler("z", np.broadcast_to(heading_rad, len(moments))[:, None]).as_matrix()
 
     def frames(pick: Floats) -> Floats:
-        return np.einsum("nij,n...j->n...i", turn, pick)
+        return np.asarray(np.einsum("nij,n...j->n...i", turn, pick))
 
     joints = frames(np.array([m.piece.joints_m[m.frame] for m in moments]))
     turns = np.einsum("nij,nkjl->nkil", turn, np.array([m.piece.turns[m.frame] for m in moments]))

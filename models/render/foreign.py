@@ -55,6 +55,7 @@ BETWEEN = ("half bent", "late", "slow", "hands down", "feet close")
 SIZES = ((1280, 720),) * 6 + ((1920, 1080), (720, 1280))
 FOCAL = (0.6, 2.5)
 MAX_TRIES = 400
+RETAKES = 10
 
 
 @dataclass(frozen=True)
@@ -96,12 +97,21 @@ def look_of(number: int) -> str:
 
 
 def stage(number: int, recipe: Foreign) -> Staged:
-    """Draw the clip's rep and act it out.
+    """Draw the clip's rep and act it out; drawn again for a body that cannot do what is asked.
 
     Raises:
-        ValueError: a body that cannot take the stance asked for.
+        ValueError: none that was drawn could.
     """
-    rng = np.random.default_rng(recipe.seed + number)
+    for attempt in range(RETAKES):
+        try:
+            return _staged(number, attempt, recipe)
+        except ValueError as error:
+            fault = error
+    raise fault
+
+
+def _staged(number: int, attempt: int, recipe: Foreign) -> Staged:
+    rng = np.random.default_rng([recipe.seed + number, attempt])
     bodies = random_body_wide(rng), random_body_wide(rng), random_body_wide(rng)
     spot = SPOTS[int(rng.integers(len(SPOTS)))]
     cone, inside = np.array(CONES[spot]), np.array(CONES["inside"])
@@ -126,7 +136,7 @@ def stage(number: int, recipe: Foreign) -> Staged:
     run, defender = _acted(number, bodies[0], run, attacker, recipe)
     fault = BETWEEN[number // len(KINDS) % len(BETWEEN)] if kind_of(number) == "between" else None
     rep = Rep(
-        f"foreign-{number:03d}", kind_of(number), spot, "foreign", number, 1000 + number,
+        f"foreign-{number:03d}", kind_of(number), spot, "foreign", number, 7,
         fault or kind_of(number), run, number,
     )  # fmt: skip
     return Staged(rep, bodies, defender, attacker)

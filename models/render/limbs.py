@@ -64,7 +64,7 @@ def bent_toward(upper: Floats, hint: Floats, flexion: Floats) -> tuple[Floats, F
     """Direction of the lower bone and hinge (..., 3) of a limb that bends toward a hint (rad)."""
     across = unit(hint - (hint * upper).sum(axis=-1, keepdims=True) * upper)
     c, s = np.cos(flexion)[..., None], np.sin(flexion)[..., None]
-    return c * upper + s * across, np.cross(upper, across)
+    return np.asarray(c * upper + s * across), np.cross(upper, across)
 
 
 def hands_along(
@@ -91,12 +91,12 @@ def hinge_angle(rig: Rig, side: str, flexion: Floats) -> Floats:
     h, asked = rig.body.head, np.asarray(flexion, float)
     thigh = h("lowerleg01" + side) - h("upperleg01" + side)
     shank = h("foot" + side) - h("lowerleg01" + side)
-    angle = asked.copy()
+    angle: Floats = asked.copy()
     for _ in range(4):
         turned = Rotation.from_euler("x", -angle[:, None]).apply(shank)
         cross = np.linalg.norm(np.cross(thigh, turned), axis=1)
         angle += asked - (np.arctan2(cross, turned @ thigh) - rig.rest_flexion)
-    return np.maximum(angle, 0.0)
+    return np.asarray(np.maximum(angle, 0.0))
 
 
 def leg_turns(

@@ -24,6 +24,7 @@ RGB = tuple[float, float, float]
 TEXTURE_W, TEXTURE_H = 1024, 512
 FOOT = ("ankle", "heel", "foot_index")
 TUCK_M, HIDDEN_M = 0.012, 0.05  # cloth-covered skin is drawn in; deeper marks mean never seen
+MOST_GLYPH_SCALE = 1.13  # a number's picture ends at the texture's upper edge
 TEXTURE_SPAN_M = 0.84  # width of the jersey's front (and back) picture
 
 
@@ -40,6 +41,7 @@ class Street:
         hair: its colour.
         hair_m: how thick it is; 0 for who has none.
         long_hair: down to the shoulders.
+        tucked: the top is inside the trousers.
     """
 
     top: float = 1.0
@@ -51,6 +53,7 @@ class Street:
     hair: RGB = (0.12, 0.08, 0.06)
     hair_m: float = 0.015
     long_hair: bool = False
+    tucked: bool = False
 
 
 @dataclass(frozen=True)
@@ -421,6 +424,12 @@ def _tailor_street(
     bottom = np.where(region["shin"], wear.bottom * (0.026 + 0.010 * np.clip(shin, 0, 1)), bottom)
     on_leg = (region["thigh"] & (leg < wear.leg)) | (region["shin"] & (shin < wear.leg - 1))
     on_bottom = (region["pelvis"] & (z < hip_z + 0.13 * size)) | on_leg
+    # Where both lie, one is over the other.
+    both = on_top & on_bottom & ~region["upper_arm"] & ~region["forearm"]
+    if wear.tucked:
+        bottom = np.where(both, np.maximum(bottom, top + 0.012), bottom)
+    else:
+        top = np.where(both, np.maximum(top, bottom + 0.012), top)
     scalp = _scalp(rest, motion, wear) if wear.hair_m else np.zeros(n, bool)
 
     def shell(
@@ -521,6 +530,8 @@ def jersey_picture(uniform: Uniform, tall_m: float, half_wide_m: float) -> Array
         )
         scale_z = tall * per_z / h
         scale_x = tall * per_x / h * 0.85
+        if scale_z > MOST_GLYPH_SCALE:  # a child's jersey has room for less
+            scale_x, scale_z = scale_x * MOST_GLYPH_SCALE / scale_z, MOST_GLYPH_SCALE
         small = cv2.resize(glyph, None, fx=scale_x, fy=scale_z, interpolation=cv2.INTER_AREA)
         top, left = int(at * TEXTURE_H - small.shape[0] / 2), middle - small.shape[1] // 2
         a = small[..., None].astype(np.float32) / 255

@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.spatial.transform import Rotation
 
 from models.render.body import BodySpec, Floats
@@ -24,15 +25,17 @@ from models.render.limbs import (
 from models.render.motion import SOLE_M, PlayerMotion, film, rig_of
 from models.render.rig import SIDES, Followed, Rig
 
-Ints = np.ndarray[tuple[int], np.dtype[np.int64]]
+Ints = NDArray[np.int64]
 
 STANDS = ("standing", "walking", "squat", "lunge", "one leg", "any")
-SHARES = (0.17, 0.18, 0.2, 0.15, 0.15, 0.15)
+SHARES = (0.16, 0.16, 0.13, 0.17, 0.19, 0.19)
 """How often each way to stand is drawn; a third stands or walks with nearly straight knees."""
 ARM_WAYS = ("hang", "aside", "up", "front", "hips", "folded", "run", "any")
 ARM_SHARES = (0.27, 0.14, 0.1, 0.12, 0.09, 0.07, 0.09, 0.12)
 _ANKLE_BENDS_DEG = 32.0  # Source: guess; beyond it the heel comes off the ground
 _STEEPEST_DEG = 52.0  # a leg further out than this is lifted instead
+_FURTHEST_AHEAD_DEG, _FURTHEST_BACK_DEG = 80.0, -40.0  # of a lifted leg. Source: guesses
+_CLEAR = 0.15  # a lifted ankle is at least this high, leg lengths
 _OVER_FEET = 0.27
 """How far ahead of the hips the weight of a level trunk lies, leg lengths. Source: head, arms and
 trunk are 0.68 of the mass (Winter, from memory), their middle 0.4 leg lengths above the hips."""
@@ -112,14 +115,14 @@ def _drawn(rng: np.random.Generator, n: int) -> _Drawn:
     flexion = legs(
         choose({
             "standing": straight, "walking": _between(rng, n, 0, 22), "squat": crouch,
-            "lunge": _between(rng, n, 35, 110), "one leg": _between(rng, n, 0, 45),
+            "lunge": _between(rng, n, 35, 110), "one leg": _between(rng, n, 0, 35),
             "any": _between(rng, n, 0, 110),
         }),
         choose({
-            "standing": np.where(rng.uniform(size=n) < 0.75, straight, _between(rng, n, 0, 35)),
+            "standing": np.where(rng.uniform(size=n) < 0.6, straight, _between(rng, n, 0, 45)),
             "walking": _between(rng, n, 0, 55),
-            "squat": np.clip(crouch + _between(rng, n, -18, 18), 0.1, 2.2),
-            "lunge": _between(rng, n, 5, 90), "one leg": _between(rng, n, 10, 125),
+            "squat": np.clip(crouch + _between(rng, n, -35, 30), 0.1, 2.2),
+            "lunge": _between(rng, n, 0, 75), "one leg": _between(rng, n, 5, 125),
             "any": _between(rng, n, 0, 110),
         }),
     )  # fmt: skip
@@ -188,7 +191,7 @@ def _drawn(rng: np.random.Generator, n: int) -> _Drawn:
 
 
 def _arms(
-    rng: np.random.Generator, ways: Floats, deep: Floats
+    rng: np.random.Generator, ways: Ints, deep: Floats
 ) -> tuple[Floats, Floats, Floats, Floats]:
     """Upper arms, hints toward which elbows bend, elbow flexion, and how far arms hang."""
     shape = ways.shape
@@ -244,7 +247,7 @@ def _rates(rng: np.random.Generator, n: int) -> dict[str, Floats]:
 
     def rate(deg_per_s: float, *shape: int) -> Floats:
         scale = moves.reshape(n, *(1 for _ in shape))
-        return np.radians(deg_per_s) * rng.normal(size=(n, *shape)) * scale
+        return np.asarray(np.radians(deg_per_s) * rng.normal(size=(n, *shape)) * scale)
 
     return {
         "flexion": rate(90, 2), "line": rate(80, 2, 2), "lean": rate(40), "sway": rate(30),
@@ -329,20 +332,20 @@ def _legs(rig: Rig, k: _Drawn, pelvis: Floats) -> tuple[Floats, Floats, Floats, 
         more = -along + np.sqrt(np.maximum(along**2 + away**2 - (wish**2).sum(axis=-1), 0.0))
         place = wish + more[..., None] * k.further
         line = np.concatenate([place, -drop[..., None]], axis=-1)
+        # A lifted leg that would reach into the ground is lifted higher, or bent further.
+        room = hips_z[:, None] + offset[..., 2] - _CLEAR * rig.leg
+        out = np.cos(k.line[..., 1])
+        need = np.arccos(np.clip(room / (long * out), -1.0, 1.0))
+        raised = np.where(k.line[..., 0] < 0, -1, 1) * np.maximum(np.abs(k.line[..., 0]), need)
+        raised = np.where(raised < np.radians(_FURTHEST_BACK_DEG), need, raised)
+        raised = np.minimum(raised, np.radians(_FURTHEST_AHEAD_DEG))
         free = np.stack(
-            [
-                side * np.sin(k.line[..., 1]),
-                np.cos(k.line[..., 1]) * np.sin(k.line[..., 0]),
-                -np.cos(k.line[..., 1]) * np.cos(k.line[..., 0]),
-            ],
-            axis=-1,
+            [side * np.sin(k.line[..., 1]), out * np.sin(raised), -out * np.cos(raised)], axis=-1
         )
         line = np.where(lifted[..., None], free, line)
-        # A lifted leg that would reach into the ground is bent further.
-        room = (hips_z[:, None] + offset[..., 2] - 0.17 * rig.leg) / np.maximum(-free[..., 2], 0.05)
-        most = np.clip(room / rig.leg, 0.42, 1.0)
-        bent = 2 * np.arccos(most)
-        flexion = np.where(lifted & (most < 1), np.maximum(flexion, bent), flexion)
+        most = np.clip(room / np.maximum(-free[..., 2], 0.05) / long, 0.4, 1.0)
+        shorter = 2 * np.arccos(most * np.cos(flexion / 2))
+        flexion = np.where(lifted & (most < 1), np.maximum(flexion, shorter), flexion)
         for i, s in enumerate(SIDES):
             hinge = yaw_turn(yaw[:, i]) @ np.array([1.0, 0.0, 0.0])
             thigh[:, i], shank[:, i] = leg_turns(rig, s, line[:, i], hinge, flexion[:, i])

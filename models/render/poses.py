@@ -70,7 +70,7 @@ def album(
         return plan_perturbed(spec, n_poses, rng, on_stick)
     if movement == "database":
         pieces = read_pieces(motion_file(), poses.database_sha256)
-        return plan_stills(spec, pieces, shown(movement, n_poses, poses), rng)
+        return plan_stills(spec, pieces, shown(movement, n_poses, poses).tolist(), rng)
     return _of_reps(movement, rng, spec, n_poses, poses)
 
 

@@ -163,7 +163,7 @@ def ground_albedo(
     shape = np.zeros(x.shape, np.float32)
     for seed, (wave, weight) in enumerate(ground.grain):
         shape += weight * noise(121 + seed, x, y, wave) * _fade(wave, along if wave < 1 else pixel)
-    value = np.clip(1 + shape, 0.15, 2.2)
+    value: Array = np.clip(1 + shape, 0.15, 2.2)
     if ground.kind == "floor":  # boards, or the seams between sheets
         joint = np.abs((x / ground.board_m) % 1.0 - 0.5) * ground.board_m
         value = value * (1 - 0.35 * (joint > ground.board_m / 2 - 0.006) * _fade(0.05, pixel))

@@ -84,6 +84,7 @@ def random_dress(rng: np.random.Generator, *, street: bool) -> Uniform:
         hair=hair,
         hair_m=float(rng.choice([0.0, 0.006, 0.014, 0.028], p=[0.08, 0.3, 0.37, 0.25])),
         long_hair=bool(rng.uniform() < 0.35),
+        tucked=bool(rng.uniform() < 0.2),
     )
     return replace(
         worn, number=0, jersey=jersey, trim=jersey, shorts=shorts, trousers=trousers,

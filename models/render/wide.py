@@ -87,13 +87,12 @@ def wide_camera(
     low, high = recipe.camera_height_m
     height = float(np.exp(rng.uniform(np.log(low), np.log(np.clip(highest, 2 * low, high)))))
     usual = rng.uniform(size=n) < recipe.usual_share
-    tall = np.where(
-        usual,
-        np.exp(rng.uniform(*np.log(recipe.usual_tall_px), n)),
-        np.exp(rng.uniform(*np.log(recipe.tall_px), n)),
+    (low_px, high_px), (least_px, most_px) = np.log(recipe.usual_tall_px), np.log(recipe.tall_px)
+    tall: Array = np.where(
+        usual, np.exp(rng.uniform(low_px, high_px, n)), np.exp(rng.uniform(least_px, most_px, n))
     )
     above = height - MID_BODY_M
-    slant = np.clip(focal * stature_m / tall, *recipe.distance_m)
+    slant: Array = np.clip(focal * stature_m / tall, *recipe.distance_m)
     slant = np.maximum(slant, abs(above) / np.sin(steepest))
     tall = focal * stature_m / slant
     away = np.sqrt(slant**2 - above**2)

@@ -95,6 +95,49 @@ def test_the_same_casts_give_the_same_bytes(tmp_path):
     assert [cast.number for cast in read_casts([once])] == [500, 501]
 
 
+def test_wide_casts_keep_each_pictures_camera_and_both_models_readings(tmp_path):
+    rng = np.random.default_rng(3)
+    matrices = np.tile(np.diag([2000.0, 2000.0, 1.0]), (7, 1, 1))
+    matrices[:, :2, 2] = rng.uniform(-900, 900, (7, 2))
+    heavy = rng.uniform(-50, 650, (7, 33, 2))
+    heavy[2] = np.nan  # it read somebody else
+    heavy_score = np.where(np.arange(7)[:, None] == 2, np.nan, rng.uniform(0, 1, (7, 33)))
+    world = np.where(np.arange(7)[:, None, None] == 2, np.nan, rng.uniform(-1, 1, (7, 33, 3)))
+    kept(
+        tmp_path, 3000, movement=np.repeat("perturbed", 7), album="perturbed",
+        camera_matrix=matrices, camera="wide", look="second", dress="street",
+        k1=np.linspace(-0.2, 0.1, 7), frame_px=(1920, 1080), heavy_xy_px=heavy,
+        heavy_world_m=world, heavy_score=heavy_score,
+    )  # fmt: skip
+    kept(tmp_path, 3400, movement=np.repeat("perturbed", 7), heavy_xy_px=heavy,
+         heavy_world_m=world, heavy_score=heavy_score, album="perturbed", camera="wide",
+         look="first", dress="uniform", k1=0.0, frame_px=(1280, 720))  # fmt: skip
+    kept(tmp_path, 500)
+    paths = gather([tmp_path], recipe().stills, tmp_path / "rows")
+    names = [path.name for path in paths]
+    assert names == [
+        "stills-closeout-1.parquet", "stills-wide-perturbed-1.parquet", "held-out-wide.parquet",
+    ]  # fmt: skip
+    old, cast = read_casts(paths[:2])
+    assert (old.family, old.dress, old.heavy) == ("closeout/phone/first", "uniform", None)
+    assert (cast.family, cast.dress) == ("perturbed/wide/second", "street")
+    assert cast.frame_px.tolist() == [1920, 1080]
+    assert cast.k1 == pytest.approx(np.linspace(-0.2, 0.1, 7))
+    for camera, matrix in zip(cast.cameras, matrices, strict=True):
+        assert camera.matrix == pytest.approx(matrix, abs=1e-3)
+    read = [0, 1, 3, 4, 5, 6]
+    (by_heavy,) = read_casts(paths[:2], model="heavy")
+    assert len(by_heavy) == 6 and len(cast) == 7
+    assert by_heavy.xy_px == pytest.approx(heavy[read], abs=1 / 64)
+    assert by_heavy.score == pytest.approx(heavy_score[read], abs=1 / 500)
+    assert by_heavy.truth["knee_flexion_deg"].tolist() == (
+        cast.truth["knee_flexion_deg"][read].tolist()
+    )
+    assert [camera.matrix[0, 2] for camera in by_heavy.cameras] == [
+        cast.cameras[i].matrix[0, 2] for i in read
+    ]
+
+
 def test_casts_go_where_their_purpose_and_movement_say(tmp_path):
     kept(tmp_path, 500)
     kept(tmp_path, 420, movement=np.repeat("varied", 7))
