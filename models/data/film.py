@@ -19,6 +19,9 @@ from posecheck.practice.reading import read_practice
 SAMPLE = "rep"
 """What the clips of the sample practice are called."""
 
+WITHOUT_REP = ("captured", "database")
+"""Collections in which one player moves as somebody was captured moving."""
+
 Arrays = Mapping[str, npt.NDArray[Any]]
 
 
@@ -28,8 +31,8 @@ class Film:
 
     Attributes:
         path: of the clip.
-        collection: what its name begins with: spread, moving, captured or, in the sample practice,
-            rep.
+        collection: what its name begins with: spread, moving, captured, database, foreign or, in
+            the sample practice, rep.
         camera: how the phone was held.
         body: number of the body that is measured.
         movement: what it does.
@@ -37,6 +40,7 @@ class Film:
         truth: the truth's JSON part.
         spot: where the attacker waits.
         view: points marked by hand, when the clip came with them.
+        scene: what else is known of bodies, lens and light.
     """
 
     path: Path
@@ -48,6 +52,7 @@ class Film:
     truth: Mapping[str, Any]
     spot: str | None
     view: View | None
+    scene: Mapping[str, Any]
 
     @property
     def name(self) -> str:
@@ -89,10 +94,9 @@ def films(folder: Path) -> Iterator[Film]:
             _json(folder / "truth" / f"{path.stem}{ending}") for ending in (".json", ".scene.json")
         )
         collection = path.stem.partition("-")[0]
-        if collection == "captured":
-            yield Film(
-                path, collection, "tripod", scene["body"], scene["movement"], (), {}, None, None
-            )
+        if collection in WITHOUT_REP:
+            body, movement = scene["body"], scene["movement"]
+            yield Film(path, collection, "tripod", body, movement, (), {}, None, None, scene)
             continue
         if truth.get("arrival_s") is None:
             continue
@@ -111,6 +115,7 @@ def films(folder: Path) -> Iterator[Film]:
             truth,
             truth["spot"],
             notes.view,
+            scene,
         )
 
 

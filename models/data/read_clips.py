@@ -17,7 +17,7 @@ from typing import Any
 import numpy as np
 import pyarrow as pa
 
-from models.data.film import Film, films
+from models.data.film import WITHOUT_REP, Film, films
 from models.data.ground import Outcome, Reading, not_followed, outcomes
 from models.data.keyed import StaleRows, read_keyed, write_keyed
 from models.data.windows import Window, marked_all_over, windows_around_arrival, windows_of_all
@@ -40,7 +40,8 @@ from posecheck.video.clip import Clip, open_clip
 
 WINDOWS, OUTCOMES = ROWS / "windows.parquet", ROWS / "ground.parquet"
 STEP = "read"
-WITH_STANCE, WITH_GROUND = ("spread", "captured"), ("spread", "moving", "rep")
+WITH_STANCE = ("spread", "captured", "database")
+WITH_GROUND = ("spread", "moving", "rep")
 """Collections whose stance and whose ground measures are kept."""
 
 _READING = pa.struct(
@@ -100,7 +101,7 @@ def read_film(
     """Windows of its stance, and its ground measures by source of metres."""
     stance, ground = recipe.intervals.stance, recipe.intervals.ground
     clip = open_clip(film.path)
-    if film.collection == "captured":
+    if film.collection in WITHOUT_REP:
         keypoints = _of_only_player(clip, film, kept, reader, recipe.stills.pose_model)
         track = _stance(film, clip, keypoints, stance.click_px)
         return list(windows_of_all(film, track, stance)), []

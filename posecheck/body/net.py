@@ -20,6 +20,7 @@ import numpy.typing as npt
 from posecheck.body.tuning import FEATURE_LIMIT_SDS
 from posecheck.body.view import BodyView
 from posecheck.maths.arrays import FloatArray
+from posecheck.maths.shares import SDS_ACROSS_LEVEL
 
 
 @dataclass(frozen=True)
@@ -87,17 +88,23 @@ class BodyNet:
 
         The body and its mirror image are both read and averaged, so that neither side is favoured.
         """
-        straight = self._outputs(view)
-        mirrored = self._outputs(view.mirrored)[:, :, self._twins]
-        mean = np.moveaxis((straight + mirrored) / 2, 2, 0)
-        return {name: Reading(*each) for name, each in zip(self.outputs, mean, strict=True)}
+        each = (self._outputs(view) + self._outputs(view.mirrored)[..., self._twins]) / 2
+        value, below, above = np.moveaxis(each.mean(axis=0), 2, 1)
+        # Members disagree about bodies unlike those they learned from (Lakshminarayanan, Pritzel and
+        # Blundell, Simple and scalable predictive uncertainty estimation using deep ensembles,
+        # NeurIPS 2017; from memory).
+        apart = SDS_ACROSS_LEVEL / 2 * each[:, 0].std(axis=0, ddof=min(len(each) - 1, 1)).T
+        return {
+            name: Reading(value[i], np.hypot(below[i], apart[i]), np.hypot(above[i], apart[i]))
+            for i, name in enumerate(self.outputs)
+        }
 
     @cached_property
     def _twins(self) -> list[int]:
         return [self.outputs.index(twin(name)) for name in self.outputs]
 
     def _outputs(self, view: BodyView) -> FloatArray:
-        """``(3, n, n_outputs)``: value, margin below, margin above."""
+        """``(n_members, 3, n, n_outputs)``: value, margin below, margin above."""
         scaled = (self.features(view) - self.centre) / self.spread
         scaled = np.clip(scaled, -FEATURE_LIMIT_SDS, FEATURE_LIMIT_SDS)
         seen = np.logical_and.reduce(np.isfinite(scaled), axis=1)
@@ -105,8 +112,8 @@ class BodyNet:
         for member in self.members:
             value, below, above = np.split(member(scaled[seen]), 3, axis=1)
             by_member.append([value, np.logaddexp(0, below), np.logaddexp(0, above)])
-        outputs = np.full((3, len(seen), len(self.unit)), np.nan)
-        outputs[:, seen] = np.mean(by_member, axis=0) * self.unit
+        outputs = np.full((len(self.members), 3, len(seen), len(self.unit)), np.nan)
+        outputs[:, :, seen] = np.asarray(by_member) * self.unit
         return outputs
 
 

@@ -85,7 +85,7 @@ def test_features_beyond_what_was_learned_from_are_clipped(beyond, reading):
     assert net.read(view)["knee_bend_deg"].value == pytest.approx(reading)
 
 
-def test_members_are_averaged():
+def test_members_are_averaged_and_their_dispute_widens_the_margins():
     width = view_features()
     flat = [
         Perceptron((np.zeros((width, 24)),), (np.repeat([value, 0.0, 1.0], 8),))
@@ -97,8 +97,10 @@ def test_members_are_averaged():
     unit = [0.5, 0.5, 2.0, 3.0, 4.0, 5.0, 6.0, 7.0]
     for reading, one in zip(read.values(), unit, strict=True):
         assert reading.value[0] == pytest.approx(1.5 * one)
-        assert reading.below[0] == pytest.approx(np.log(2) * one)  # log(1 + exp(0))
-        assert reading.above[0] == pytest.approx(np.log(1 + np.e) * one)
+        # Members at 1 and 2 have a standard deviation of sqrt(1/2); 1.645 of them are 90 %.
+        apart = 1.645 * np.sqrt(0.5)
+        assert reading.below[0] == pytest.approx(np.hypot(np.log(2), apart) * one)  # log(1 + e^0)
+        assert reading.above[0] == pytest.approx(np.hypot(np.log(1 + np.e), apart) * one)
 
 
 def view_features():

@@ -1,0 +1,223 @@
+"""Film that no fit has seen beside film like that of the fit, and what is asked of each figure."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from models.data.bench import MARKS, BenchRep
+from models.score.ground import NEAR_MPS, NEAR_SHARE, PLAYERS_SHARE, SIDE_FROM_M
+from models.score.summary import TALL_PX
+from posecheck.judging.rules import HEADLINE_RULE
+from posecheck.judging.verdict import Call
+
+KNEE, LEAN, SPEED, SIDE = (
+    "knee_bend_deg",
+    "trunk_lean_deg",
+    "closeout_speed_mps",
+    "approach_offset_m",
+)
+STRAIGHT_DEG = 10.0
+"""Knees truly straighter than this are straight legs."""
+CLEAN_DEG = (54.0, 65.0)
+"""True knee bend of a clean breakdown."""
+CORE = ("upright_run_out", "ran_past", "never_braked", "late_breakdown", "no_breakdown")
+BENT_DEG = 30.0
+SIDES = {"front": (0, 45), "side": (45, 105), "behind": (105, 181)}
+
+
+@dataclass(frozen=True)
+class Asked:
+    """One thing that is asked of the figures.
+
+    Attributes:
+        what: in words.
+        n: of how many.
+        figure: as measured.
+        wanted: in words.
+        reached: whether it is so.
+    """
+
+    what: str
+    n: int
+    figure: str
+    wanted: str
+    reached: bool
+
+
+def reps_frame(reps: Sequence[BenchRep]) -> pd.DataFrame:
+    """One row a rep and source; each measure in ``KEY.value``, ``.low``, ``.high``, ``.truth``."""
+    rows = []
+    for each in reps:
+        row = {
+            "collection": each.collection, "clip": each.clip, "source": each.source,
+            "kind": each.kind, "focal": each.focal, "k1": each.k1, "look": each.look,
+            "dress": each.dress, "camera_height_m": each.camera_height_m,
+            "height_px": each.height_px, "view_deg": each.view_deg, "refused": each.refused,
+            "call": each.call, "arrival_off_frames": each.arrival_off_frames,
+            "upright": HEADLINE_RULE in each.flags_expected,
+            "flagged_upright": HEADLINE_RULE in each.flags, "faults": list(each.flags),
+        }  # fmt: skip
+        for key, read in each.figures.items():
+            row |= {
+                f"{key}.{part}": getattr(read, part) for part in ("value", "low", "high", "truth")
+            }
+        rows.append(row)
+    frame = pd.DataFrame(rows)
+    frame["marks"] = frame.source == MARKS
+    frame["read"] = frame.refused.isna()
+    frame["tall"] = frame.height_px >= TALL_PX
+    return frame
+
+
+def off(frame: pd.DataFrame, key: str) -> pd.Series:
+    """Errors of a measure where it was read, positive when too much is read."""
+    return (frame[f"{key}.value"].astype(float) - frame[f"{key}.truth"]).dropna()
+
+
+def covered(frame: pd.DataFrame, key: str) -> pd.Series:
+    """Whether the interval holds the truth, where there is one."""
+    known = frame[frame[f"{key}.low"].notna() & frame[f"{key}.truth"].notna()]
+    low, high = known[f"{key}.low"].astype(float), known[f"{key}.high"].astype(float)
+    truth = known[f"{key}.truth"]
+    return (truth >= low) & (truth <= high)
+
+
+def slope(read: pd.Series, truth: pd.Series) -> float:
+    """Of readings over truth by least squares, 1 where differences are read in full."""
+    known = read.notna() & truth.notna()
+    if known.sum() < 3 or np.ptp(truth[known]) == 0:
+        return float("nan")
+    return float(np.polyfit(truth[known].astype(float), read[known].astype(float), 1)[0])
+
+
+def correlation(read: pd.Series, truth: pd.Series) -> float:
+    """Pearson's, NaN of fewer than three."""
+    known = read.notna() & truth.notna()
+    if known.sum() < 3:
+        return float("nan")
+    return float(np.corrcoef(read[known].astype(float), truth[known].astype(float))[0, 1])
+
+
+def speed_near(frame: pd.DataFrame) -> pd.Series:
+    """Whether the closeout speed is as near as wanted: 5 % or 0.25 m/s with points, else 12 %."""
+    size, truth = off(frame, SPEED).abs(), frame[f"{SPEED}.truth"]
+    allowed = np.maximum(NEAR_SHARE * truth, NEAR_MPS).where(frame.marks, PLAYERS_SHARE * truth)
+    return size <= allowed[size.index]
+
+
+def sides_right(frame: pd.DataFrame) -> pd.Series:
+    """Whether the approach is on its true side, where it has one and one was read."""
+    read, truth = frame[f"{SIDE}.value"].astype(float), frame[f"{SIDE}.truth"]
+    sided = (truth.abs() > SIDE_FROM_M) & read.notna()
+    return read[sided] * truth[sided] > 0
+
+
+def asked(frame: pd.DataFrame) -> list[Asked]:
+    """What is asked of closeouts on film that no fit has seen.
+
+    Args:
+        frame: of :func:`reps_frame`, of such film alone.
+    """
+    tried, read = frame, frame[frame.read]
+    marks, players = read[read.marks], read[~read.marks]
+    tall = marks[marks.tall]
+    knee, lean = off(tall, KNEE), off(tall, LEAN)
+    held = covered(marks, KNEE)
+    found = [
+        _asked("Knee bend at arrival, 200 px and taller: mean error", knee.abs(), "{:.1f}°",
+               "at most 5°", lambda x: x <= 5),
+        _asked("the same: bias", knee, "{:+.1f}°", "within 1.5°", lambda x: abs(x) <= 1.5),
+        Asked("the same: slope of reading over truth", len(knee),
+              f"{slope(tall[f'{KNEE}.value'], tall[f'{KNEE}.truth']):.2f}", "at least 0.85",
+              slope(tall[f"{KNEE}.value"], tall[f"{KNEE}.truth"]) >= 0.85),
+        _asked("Trunk lean at arrival, 200 px and taller: mean error", lean.abs(), "{:.1f}°",
+               "at most 3.5°", lambda x: x <= 3.5),
+    ]  # fmt: skip
+    found += [_coverage("Knee bend inside its error bars", held)]
+    for side, (low, high) in SIDES.items():
+        seen = marks[(marks.view_deg >= low) & (marks.view_deg < high)]
+        found.append(_coverage(f"the same, seen from the {side}", covered(seen, KNEE)))
+    for name, chosen in {
+        "under 200 px": ~marks.tall,
+        "200 px and taller": marks.tall,
+        "knees truly straighter than 30°": marks[f"{KNEE}.truth"] < BENT_DEG,
+        "knees truly bent 30° and more": marks[f"{KNEE}.truth"] >= BENT_DEG,
+    }.items():
+        found.append(_coverage(f"the same, {name}", covered(marks[chosen], KNEE)))
+    clean = tried[tried.marks & tried.tall & (tried.kind == "clean")]
+    clean = clean[clean[f"{KNEE}.truth"].between(*CLEAN_DEG)] if len(clean) else clean
+    cleared = clean.call == Call.CLEAR
+    wronged = clean.faults.map(lambda flags: bool(set(flags) & set(CORE)))
+    found += [
+        _share("Clean breakdowns, 200 px and taller, called clear", cleared, 0.8),
+        Asked("the same: flagged for a fault of the stance or the run", len(clean),
+              str(int(wronged.sum())), "none", not wronged.any()),
+        _share("Closeout speed within 5 % or 0.25 m/s, with points", speed_near(marks), 0.95),
+        _share("Closeout speed within 12 %, from players alone", speed_near(players), 0.90),
+        _share("Arrival within 2 frames, with points", _on_time(tried[tried.marks]), 0.92),
+        _share("Arrival within 2 frames, from players alone", _on_time(tried[~tried.marks]), 0.92),
+        _share("Approach on its true side, with points", sides_right(marks), 0.98),
+    ]  # fmt: skip
+    for source, chosen in (
+        ("with points", tried[tried.marks]),
+        ("from players alone", tried[~tried.marks]),
+    ):
+        ran = chosen[chosen.upright]
+        flagged = chosen[chosen.flagged_upright]
+        found += [
+            _share(f"Upright run-outs flagged, {source}", ran.flagged_upright, 0.95),
+            _share(f"Flags of an upright run-out that are right, {source}", flagged.upright, 0.98),
+        ]
+    return found
+
+
+def side_by_side(groups: Mapping[str, pd.DataFrame]) -> pd.DataFrame:
+    """The main figures of several kinds of film, a column each."""
+    columns = {}
+    for name, frame in groups.items():
+        marks = frame[frame.read & frame.marks]
+        players = frame[frame.read & ~frame.marks]
+        knee, lean = off(marks, KNEE), off(marks, LEAN)
+        columns[name] = {
+            "reps": f"{frame['clip'].nunique()}",
+            "knee bend: error (bias)": f"{knee.abs().mean():.1f}° ({knee.mean():+.1f}°)",
+            "knee bend: slope, r": f"{slope(marks[f'{KNEE}.value'], marks[f'{KNEE}.truth']):.2f}, "
+            f"{correlation(marks[f'{KNEE}.value'], marks[f'{KNEE}.truth']):.2f}",
+            "knee bend inside its bars": _percent(covered(marks, KNEE)),
+            "trunk lean: error (bias)": f"{lean.abs().mean():.1f}° ({lean.mean():+.1f}°)",
+            "closeout speed near, with points": _percent(speed_near(marks)),
+            "closeout speed near, players alone": _percent(speed_near(players)),
+            "arrival within 2 frames, with points": _percent(_on_time(frame[frame.marks])),
+            "approach on its side, with points": _percent(sides_right(marks)),
+        }
+    return pd.DataFrame(columns)
+
+
+def _on_time(tried: pd.DataFrame) -> pd.Series:
+    """Of all reps tried: one that was not found was not on time."""
+    return tried.arrival_off_frames.astype(float).abs() <= 2
+
+
+def _asked(
+    what: str, values: pd.Series, form: str, wanted: str, good: Callable[[float], bool]
+) -> Asked:
+    figure = float(values.mean()) if len(values) else float("nan")
+    return Asked(what, len(values), form.format(figure), wanted, bool(good(figure)))
+
+
+def _share(what: str, right: pd.Series, least: float) -> Asked:
+    share = float(right.mean()) if len(right) else float("nan")
+    return Asked(what, len(right), _percent(right), f"at least {least:.0%}", share >= least)
+
+
+def _coverage(what: str, held: pd.Series) -> Asked:
+    share = float(held.mean()) if len(held) else float("nan")
+    return Asked(what, len(held), _percent(held), "88 to 93 %", 0.88 <= share <= 0.93)
+
+
+def _percent(right: pd.Series) -> str:
+    return f"{right.mean():.0%} of {len(right)}" if len(right) else "none"
