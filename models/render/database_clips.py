@@ -64,7 +64,7 @@ def render(folder: Path, number: int, recipe: Recipe) -> None:
     rng = np.random.default_rng(database.seed + 1000 + number)
     # As far off as keeps the whole path in the picture, about.
     reach = float(np.ptp(truth.ground_track(motion.joints_m), axis=0).max()) / 2
-    azimuth, away = rng.uniform(0, 2 * np.pi), rng.uniform(4.0, 7.0) + 1.3 * reach
+    azimuth, away = rng.uniform(0, 2 * np.pi), rng.uniform(3.4, 6.0) + 1.2 * reach
     height = float(np.exp(rng.uniform(np.log(1.0), np.log(4.5))))
     centre = np.array(MIDDLE_M) + away * np.array([np.cos(azimuth), np.sin(azimuth)])
     look = np.array(MIDDLE_M) + rng.normal(0, 0.25, 2)
