@@ -76,3 +76,24 @@ MIN_RUN: Final = 5
 
 Source: definition (what scipy's smoothing spline asks for)
 """
+
+# -- left and right, and jumps -------------------------------------------------------------------
+
+LANDMARK_NOISE_M: Final = 0.02
+NEXT_WEIGHT: Final = 0.5
+FAR_WEIGHT: Final = 0.3
+LEAST_STEP_S: Final = 0.025
+TRUNK_TURN_MPS2: Final = 10.0
+LIMB_TURN_MPS2: Final = 30.0
+SURPRISE_COST: Final = 4.0
+EXCHANGED_COST: Final = 0.4
+LABELS_CHANGE_COST: Final = 0.5
+TOGETHER_COST: Final = 1.5
+ROUNDS: Final = 4
+UNDECIDED: Final = 0.1
+SAME_PLACE_M: Final = 0.1
+TRUNK_MPS2: Final = 15.0
+LIMB_MPS2: Final = {"elbow": 40.0, "wrist": 60.0, "pinky": 60.0, "index": 60.0, "thumb": 60.0, "knee": 50.0, "ankle": 70.0, "heel": 70.0, "foot_index": 70.0}
+MOST_SHAKE_M: Final = 0.15
+LEFT_OUT_COST: Final = 3.0
+JUMP_STARTS_COST: Final = 1.0
