@@ -227,17 +227,37 @@ def thresholds(
 @app.command(epilog=EPILOG)
 def model(
     variant: Annotated[
-        str,
+        str | None,
         typer.Option(
-            "--variant", metavar="NAME", help="lite (quick), full, or heavy (slow, steadier)."
+            "--variant",
+            metavar="NAME",
+            help="lite (quick), full, or heavy (slow, steadier). "
+            "[default: full, and heavy too where npm is installed]",
         ),
-    ] = "full",
+    ] = None,
     models: Models = None,
 ) -> None:
-    """Set up the pose model now: fetched once, verified, then never fetched again."""
-    from posecheck.pose.model_files import pose_model_path
+    """Set up the pose model now: fetched once, verified, then never fetched again.
 
-    typer.echo(f"The pose model is ready: {pose_model_path(variant, models)}")
+    Full reads everything. Heavy, if it is there, reads the defender again around his arrival.
+    """
+    from posecheck.pose.model_files import (
+        CLOSE_VARIANT,
+        DEFAULT_VARIANT,
+        can_be_set_up,
+        pose_model_path,
+    )
+
+    typer.echo(f"The pose model is ready: {pose_model_path(variant or DEFAULT_VARIANT, models)}")
+    if variant is not None:
+        return
+    if can_be_set_up(CLOSE_VARIANT, models):
+        typer.echo(f"The one for arrivals too: {pose_model_path(CLOSE_VARIANT, models)}")
+    else:
+        typer.echo(
+            "The heavy model, for a second look at arrivals, comes through npm, which is not "
+            "installed; everything works without it."
+        )
 
 
 @app.command(epilog=EPILOG)

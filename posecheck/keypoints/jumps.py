@@ -11,6 +11,7 @@ import numpy as np
 
 from posecheck.keypoints.tuning import (
     JUMP_STARTS_COST,
+    JUMP_SURPRISE_COST,
     LEAST_STEP_S,
     LEFT_OUT_COST,
     LIMB_MPS2,
@@ -27,10 +28,10 @@ from posecheck.keypoints.two_states import (
 from posecheck.maths.arrays import BoolArray, FloatArray
 from posecheck.pose.skeleton import SKELETON
 
-_LIMBS = ("elbow", "wrist", "pinky", "index", "thumb", "knee", "ankle", "heel", "foot_index")
 _ACCELERATION = np.array(
     [LIMB_MPS2.get(name.partition("_")[2], TRUNK_MPS2) for name in SKELETON.names]
 )
+"""``(33,)`` m/s^2."""
 
 
 def jumped(t_s: FloatArray, xy_px: FloatArray, px_per_m: FloatArray) -> BoolArray:
@@ -61,5 +62,5 @@ def _share(t_s: FloatArray, xy_m: FloatArray) -> FloatArray:
         off = off - np.clip(shake, -MOST_SHAKE_M, MOST_SHAKE_M)
         cost = (off**2).sum(axis=2) / (2 * triple.variance_m2(_ACCELERATION))
         both_in = (COMBINATIONS[:, list(triple.places)] == 0).all(axis=1)
-        together[:, :, both_in] += triple.weight * np.minimum(cost, 8.0)[:, :, None]
+        together[:, :, both_in] += triple.weight * np.minimum(cost, JUMP_SURPRISE_COST)[:, :, None]
     return second_state_share(np.full((n, k), LEFT_OUT_COST), JUMP_STARTS_COST, together)

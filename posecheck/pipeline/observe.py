@@ -38,6 +38,8 @@ class Observed:
         clip: the film.
         motion: of the camera.
         defender, attacker: smoothed landmarks; attacker None when nobody stands there.
+        defender_close: the defender's by the heavy model, smoothed, around the probable arrival
+            and NaN elsewhere; None when that model did not read him.
         ground: where metres come from.
         defender_ground, attacker_ground: places on it.
         stance: the defender's.
@@ -57,6 +59,7 @@ class Observed:
     roles: str
     cone_xy_m: FloatArray | None
     faults: tuple[str, ...]
+    defender_close: PoseTrack | None = None
 
 
 def observe_clip(
@@ -110,6 +113,7 @@ def _observed(
         roles=keypoints.roles,
         cone_xy_m=waiting_place(practice, clip) if known.ground else None,
         faults=known.faults,
+        defender_close=smooth_track(close) if (close := keypoints.defender_close) else None,
     )
 
 
