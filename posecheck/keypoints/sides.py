@@ -18,7 +18,9 @@ import numpy as np
 from posecheck.keypoints.tuning import (
     EXCHANGED_COST,
     LABELS_CHANGE_COST,
+    LANDMARK_NOISE_M,
     LEAST_STEP_S,
+    LIKE_COST,
     LIMB_TURN_MPS2,
     ROUNDS,
     SAME_PLACE_M,
@@ -71,6 +73,8 @@ GROUPS = (
 )
 _SHOULDERS, _ARMS, _HIPS, _LEGS = range(len(GROUPS))
 _TOGETHER = ((_SHOULDERS, _ARMS), (_SHOULDERS, _HIPS), (_HIPS, _LEGS))
+_TURNS = ([_ARMS, _HIPS], [_SHOULDERS, _LEGS])
+"""No two of a turn hang together."""
 
 
 @dataclass(frozen=True)
@@ -88,7 +92,9 @@ class Sides:
     undecided: BoolArray
 
 
-def put_sides_right(track: PoseTrack, px_per_m: FloatArray) -> Sides:
+def put_sides_right(
+    track: PoseTrack, px_per_m: FloatArray, like_px: FloatArray | None = None
+) -> Sides:
     """Exchange left and right where the model has them the wrong way round.
 
     Depth needs a rule of its own. A body seen the wrong way round is its own mirror image in depth,
@@ -99,8 +105,10 @@ def put_sides_right(track: PoseTrack, px_per_m: FloatArray) -> Sides:
     Args:
         track: as read.
         px_per_m: ``(n_frames,)`` scale of the body in the picture.
+        like_px: ``(n_frames, 33, 2)`` another reading of the same body with its sides put right,
+            NaN where there is none: a short track by itself shows less well which side is which.
     """
-    share = exchanged_share(track.t_s, track.xy_px, px_per_m)
+    share = exchanged_share(track.t_s, track.xy_px, px_per_m, like_px)
     xy_px, world_m, score = track.xy_px.copy(), track.world_m.copy(), track.score.copy()
     exchanged, undecided = (np.zeros(track.score.shape, dtype=bool) for _ in range(2))
     wrong = share > 0.5
@@ -125,13 +133,16 @@ def put_sides_right(track: PoseTrack, px_per_m: FloatArray) -> Sides:
     return Sides(PoseTrack(track.t_s, xy_px, world_m, score), exchanged, undecided)
 
 
-def exchanged_share(t_s: FloatArray, xy_px: FloatArray, px_per_m: FloatArray) -> FloatArray:
+def exchanged_share(
+    t_s: FloatArray, xy_px: FloatArray, px_per_m: FloatArray, like_px: FloatArray | None = None
+) -> FloatArray:
     """How surely the model has exchanged left and right.
 
     Args:
         t_s: ``(n_frames,)`` seconds.
         xy_px: ``(n_frames, 33, 2)`` landmarks, NaN where not read.
         px_per_m: ``(n_frames,)`` scale of the body in the picture.
+        like_px: ``(n_frames, 33, 2)`` as :func:`put_sides_right` takes it.
 
     Returns:
         ``(n_frames, 4)`` probability for each of ``GROUPS``; NaN where not read.
@@ -140,25 +151,44 @@ def exchanged_share(t_s: FloatArray, xy_px: FloatArray, px_per_m: FloatArray) ->
     read = np.flatnonzero(np.isfinite(xy_px).all(axis=(1, 2)))
     share[read] = 0.0
     xy_m = xy_px / px_per_m[:, None, None]
+    by_itself = np.full(share.shape, EXCHANGED_COST)
+    if like_px is not None:
+        by_itself += _unlike(xy_m, like_px / px_per_m[:, None, None])
     for phase in phases(t_s[read], LEAST_STEP_S):
         if len(phase) > N_BEFORE:
             frames = read[phase]
-            share[frames] = _share(t_s[frames], xy_m[frames])
+            share[frames] = _share(t_s[frames], xy_m[frames], by_itself[frames])
     return share
 
 
-def _share(t_s: FloatArray, xy_m: FloatArray) -> FloatArray:
+def _share(t_s: FloatArray, xy_m: FloatArray, by_itself: FloatArray) -> FloatArray:
     uneven = np.stack([_unevenness(t_s, xy_m, group) for group in GROUPS], axis=1)
-    shape = len(t_s), len(GROUPS)
-    # Each group is judged with what was found of its neighbours the round before.
-    share = np.full(shape, 0.5)
-    for _ in range(ROUNDS):
-        alone = np.full(shape, EXCHANGED_COST)
+    share = second_state_share(by_itself, LABELS_CHANGE_COST, uneven)
+    # Each group is judged again with what was found of its neighbours, never two neighbours at
+    # once: they would change places for ever.
+    for turn in [*_TURNS] * ROUNDS:
+        alone = by_itself.copy()
         for one, other in _TOGETHER:
             alone[:, one] += TOGETHER_COST * (1 - 2 * share[:, other])
             alone[:, other] += TOGETHER_COST * (1 - 2 * share[:, one])
-        share = second_state_share(alone, LABELS_CHANGE_COST, uneven)
+        share[:, turn] = second_state_share(alone[:, turn], LABELS_CHANGE_COST, uneven[:, turn])
     return share
+
+
+def _unlike(xy_m: FloatArray, like_m: FloatArray) -> FloatArray:
+    """``(n, 4)`` cost of the exchange of each group for being less like another reading."""
+    cost = np.zeros((len(xy_m), len(GROUPS)))
+    for number, group in enumerate(GROUPS):
+        left, right = group.pairs(group.judged)
+        way, like = ((each[:, left] - each[:, right]) / 2 for each in (xy_m, like_m))
+        kept, turned = (
+            np.minimum(
+                ((sign * way - like) ** 2).sum(axis=2) / (4 * LANDMARK_NOISE_M**2), LIKE_COST
+            )
+            for sign in (1, -1)
+        )
+        cost[:, number] = np.nan_to_num(turned - kept).sum(axis=1)
+    return cost
 
 
 def _unevenness(t_s: FloatArray, xy_m: FloatArray, group: Group) -> FloatArray:

@@ -22,8 +22,16 @@ from posecheck.maths.tuning import ROUNDING_S
 from posecheck.pose.track import PoseTrack
 
 
-def smooth_track(track: PoseTrack, cutoff_hz: float = CUTOFF_HZ) -> PoseTrack:
+def smooth_track(
+    track: PoseTrack, cutoff_hz: float = CUTOFF_HZ, like: PoseTrack | None = None
+) -> PoseTrack:
     """Put left and right back, leave out what jumps, fill short gaps, and smooth every landmark.
+
+    Args:
+        track: as read.
+        cutoff_hz: as :func:`smooth` takes it.
+        like: another reading of the same body in the same frames, smoothed; it helps to know left
+            from right.
 
     Returns:
         The track with the same times. Positions are NaN where no sighting is near enough; ``score``
@@ -32,7 +40,7 @@ def smooth_track(track: PoseTrack, cutoff_hz: float = CUTOFF_HZ) -> PoseTrack:
     """
     seen = np.isfinite(track.xy_px).all(axis=2) & np.isfinite(track.world_m).all(axis=2)
     px_per_m = _px_per_m(track)
-    sides = put_sides_right(track, px_per_m)
+    sides = put_sides_right(track, px_per_m, like.xy_px if like else None)
     right = sides.track
     left_out = seen & (sides.undecided | jumped(right.t_s, right.xy_px, px_per_m))
     seen &= ~left_out

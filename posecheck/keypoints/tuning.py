@@ -179,10 +179,16 @@ TOGETHER_COST: Final = 1.5
 Source: chosen, insensitive between 0.7 and 2, spread clips
 """
 
-ROUNDS: Final = 4
-"""How often each group is judged, with what was found of its neighbours the time before.
+ROUNDS: Final = 3
+"""How often each group is judged again, with what was found of its neighbours.
 
-Source: chosen, insensitive between 4 and 8, spread clips
+Source: chosen, insensitive between 2 and 8, spread clips
+"""
+
+LIKE_COST: Final = 1.0
+"""No landmark may speak by more than this for the sides that another reading has.
+
+Source: guess
 """
 
 UNDECIDED: Final = 0.1

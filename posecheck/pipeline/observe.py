@@ -89,7 +89,7 @@ def observe_keypoints(clip: Clip, keypoints: ClipKeypoints, practice: Practice) 
 def _observed(
     clip: Clip, keypoints: ClipKeypoints, known: KnownGround, practice: Practice
 ) -> Observed:
-    motion = keypoints.camera_motion
+    motion, close = keypoints.camera_motion, keypoints.defender_close
     defender = smooth_track(keypoints.defender)
     attacker = smooth_track(keypoints.attacker) if keypoints.attacker else None
     ground = known.ground or _from_players(clip, practice, defender, attacker, motion)
@@ -113,7 +113,7 @@ def _observed(
         roles=keypoints.roles,
         cone_xy_m=waiting_place(practice, clip) if known.ground else None,
         faults=known.faults,
-        defender_close=smooth_track(close) if (close := keypoints.defender_close) else None,
+        defender_close=smooth_track(close, like=defender) if close else None,
     )
 
 
