@@ -13,7 +13,7 @@ import typer
 
 from posecheck.cli.exit_codes import ExitCode
 from posecheck.cli.tuning import GREATEST_REACH_M, LEAST_REACH_M
-from posecheck.errors import PosecheckError, UsageError
+from posecheck.errors import ModelError, PosecheckError, UsageError
 from posecheck.reps.tuning import REACH_M
 
 if TYPE_CHECKING:
@@ -251,12 +251,18 @@ def model(
     typer.echo(f"The pose model is ready: {pose_model_path(variant or DEFAULT_VARIANT, models)}")
     if variant is not None:
         return
-    if can_be_set_up(CLOSE_VARIANT, models):
-        typer.echo(f"The one for arrivals too: {pose_model_path(CLOSE_VARIANT, models)}")
-    else:
+    if not can_be_set_up(CLOSE_VARIANT, models):
         typer.echo(
             "The heavy model, for a second look at arrivals, comes through npm, which is not "
             "installed; everything works without it."
+        )
+        return
+    try:
+        typer.echo(f"The one for arrivals too: {pose_model_path(CLOSE_VARIANT, models)}")
+    except ModelError as error:
+        typer.echo(
+            f"{error} That was the heavy model, for a second look at arrivals; "
+            "everything works without it."
         )
 
 

@@ -3,7 +3,7 @@
 Of two limbs the model may call the left one right, for a frame or for a stretch: both legs of a
 runner seen from the side as they pass each other, or the whole body of a far player, seen from
 behind as if from in front. For the way from the right landmark to the left one that error is a
-change of sign. So for each of four groups of landmarks those signs are sought that make the way
+change of sign. So for each of three groups of landmarks those signs are sought that make the way
 from right to left go on evenly, with few changes of the model's own labels, with groups that hang
 together of one mind, and with most frames as the model has them.
 """
@@ -66,14 +66,13 @@ class Group:
 _FACE = ("eye_inner", "eye", "eye_outer", "ear", "mouth")
 _HANDS = ("pinky", "index", "thumb")
 GROUPS = (
-    Group((*_FACE, "shoulder"), ("shoulder",), TRUNK_TURN_MPS2),
+    Group((*_FACE, "shoulder", "hip"), ("shoulder", "hip"), TRUNK_TURN_MPS2),
     Group(("elbow", "wrist", *_HANDS), ("elbow", "wrist"), LIMB_TURN_MPS2),
-    Group(("hip",), ("hip",), TRUNK_TURN_MPS2),
     Group(("knee", "ankle", "heel", "foot_index"), ("knee", "ankle"), LIMB_TURN_MPS2),
 )
-_SHOULDERS, _ARMS, _HIPS, _LEGS = range(len(GROUPS))
-_TOGETHER = ((_SHOULDERS, _ARMS), (_SHOULDERS, _HIPS), (_HIPS, _LEGS))
-_TURNS = ([_ARMS, _HIPS], [_SHOULDERS, _LEGS])
+_TRUNK, _ARMS, _LEGS = range(len(GROUPS))
+_TOGETHER = ((_TRUNK, _ARMS), (_TRUNK, _LEGS))
+_TURNS = ([_TRUNK], [_ARMS, _LEGS])
 """No two of a turn hang together."""
 
 
@@ -84,7 +83,8 @@ class Sides:
     Attributes:
         track: the track.
         exchanged: ``(n_frames, 33)`` True where the model had a landmark on the other side.
-        undecided: ``(n_frames, 33)`` True where that could not be decided.
+        undecided: ``(n_frames, 33)`` True where that could not be decided. Neither counts where
+            left and right lie in the same place of the picture.
     """
 
     track: PoseTrack
@@ -112,6 +112,8 @@ def put_sides_right(
     xy_px, world_m, score = track.xy_px.copy(), track.world_m.copy(), track.score.copy()
     exchanged, undecided = (np.zeros(track.score.shape, dtype=bool) for _ in range(2))
     wrong = share > 0.5
+    hips_apart = (_apart_m(track, px_per_m, GROUPS[_TRUNK])[:, -1]) > SAME_PLACE_M
+    whole_body = wrong[:, _TRUNK] & hips_apart
     for number, group in enumerate(GROUPS):
         left, right = group.pairs(group.parts)
         at = wrong[:, number, None]
@@ -121,16 +123,23 @@ def put_sides_right(
                 np.where(flag, values[:, right], values[:, left]),
                 np.where(flag, values[:, left], values[:, right]),
             )
-        depth_stays = at & ~wrong[:, [_HIPS]] if number == _LEGS else at
+        depth_stays = at & ~whole_body[:, None] if number == _LEGS else at
         half = (world_m[:, left, 2] - world_m[:, right, 2]) * depth_stays
         world_m[:, left, 2] -= half
         world_m[:, right, 2] += half
-        apart = np.linalg.norm(xy_px[:, left] - xy_px[:, right], axis=2) / px_per_m[:, None]
         unsure = np.abs(share[:, number, None] - 0.5) < 0.5 - UNDECIDED
+        apart = _apart_m(track, px_per_m, group) > SAME_PLACE_M
         for side in (left, right):
-            exchanged[:, side] = at
-            undecided[:, side] = unsure & (apart > SAME_PLACE_M)
+            exchanged[:, side] = at & apart
+            undecided[:, side] = unsure & apart
     return Sides(PoseTrack(track.t_s, xy_px, world_m, score), exchanged, undecided)
+
+
+def _apart_m(track: PoseTrack, px_per_m: FloatArray, group: Group) -> FloatArray:
+    """``(n_frames, n_pairs)`` how far apart left and right are in the picture."""
+    left, right = group.pairs(group.parts)
+    apart_px = np.linalg.norm(track.xy_px[:, left] - track.xy_px[:, right], axis=2)
+    return np.asarray(apart_px / px_per_m[:, None])
 
 
 def exchanged_share(
@@ -145,7 +154,7 @@ def exchanged_share(
         like_px: ``(n_frames, 33, 2)`` as :func:`put_sides_right` takes it.
 
     Returns:
-        ``(n_frames, 4)`` probability for each of ``GROUPS``; NaN where not read.
+        ``(n_frames, 3)`` probability for each of ``GROUPS``; NaN where not read.
     """
     share = np.full((len(t_s), len(GROUPS)), np.nan)
     read = np.flatnonzero(np.isfinite(xy_px).all(axis=(1, 2)))
@@ -163,7 +172,7 @@ def exchanged_share(
 
 def _share(t_s: FloatArray, xy_m: FloatArray, by_itself: FloatArray) -> FloatArray:
     uneven = np.stack([_unevenness(t_s, xy_m, group) for group in GROUPS], axis=1)
-    share = second_state_share(by_itself, LABELS_CHANGE_COST, uneven)
+    share = np.full(by_itself.shape, 0.5)
     # Each group is judged again with what was found of its neighbours, never two neighbours at
     # once: they would change places for ever.
     for turn in [*_TURNS] * ROUNDS:
@@ -176,7 +185,7 @@ def _share(t_s: FloatArray, xy_m: FloatArray, by_itself: FloatArray) -> FloatArr
 
 
 def _unlike(xy_m: FloatArray, like_m: FloatArray) -> FloatArray:
-    """``(n, 4)`` cost of the exchange of each group for being less like another reading."""
+    """``(n, 3)`` cost of the exchange of each group for being less like another reading."""
     cost = np.zeros((len(xy_m), len(GROUPS)))
     for number, group in enumerate(GROUPS):
         left, right = group.pairs(group.judged)

@@ -16,7 +16,12 @@ from posecheck.keypoints.tuning import FAR_WEIGHT, LANDMARK_NOISE_M, NEXT_WEIGHT
 from posecheck.maths.arrays import FloatArray
 
 N_BEFORE = 4
+"""Frames before one that count.
+
+Source: definition (of the order of the chain)
+"""
 _N_STATES = 2**N_BEFORE
+"""Source: definition"""
 COMBINATIONS = (np.arange(2 * _N_STATES)[:, None] >> np.arange(N_BEFORE + 1)[::-1]) & 1
 """``(32, 5)`` every combination of the states of five frames in a row, the latest frame last."""
 

@@ -54,15 +54,15 @@ def arrival_picture(rep: RepResult, knee_call: Call | None, width_px: int) -> Ar
         knee_call=knee_call,
     )
     picture = overlay.draw_moment(
-        cut.picture(frame), cut.points(defender), cut.points(attacker), figures, _moment(rep)
+        cut.picture(frame), cut.points(defender), cut.points(attacker), figures, moment_shown(rep)
     )
     bgr = cv2.cvtColor(picture, cv2.COLOR_RGB2BGR)
     done, data = cv2.imencode(".jpg", bgr, [cv2.IMWRITE_JPEG_QUALITY, JPEG_QUALITY])
     return ArrivalPicture(data.tobytes(), cut.width_px, cut.height_px) if done else None
 
 
-def _moment(rep: RepResult) -> str:
-    """Which moment the picture shows: it need not be the frame of the arrival."""
+def moment_shown(rep: RepResult) -> str:
+    """Which moment a rep's picture shows, in words: it need not be the frame of the arrival."""
     if rep.rep.arrival_s is None or rep.picture_t_s is None or len(rep.series.t_s) < 2:
         return "arrival"
     after_s = rep.picture_t_s - rep.rep.arrival_s

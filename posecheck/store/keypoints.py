@@ -17,6 +17,7 @@ from posecheck.camera.motion import CameraMotion
 from posecheck.errors import RecordError
 from posecheck.files.whole_file import write_whole
 from posecheck.keypoints.clip_keypoints import ClipKeypoints
+from posecheck.maths.arrays import FloatArray
 from posecheck.pose.track import PoseTrack
 
 _SHAPES = {"xy_px": (33, 2), "world_m": (33, 3), "score": (33,)}
@@ -85,15 +86,7 @@ def read_keypoints(path: Path) -> ClipKeypoints:
         table = pq.read_table(path)
         t_s = table["t_s"].to_numpy()
         tracks = {
-            who: PoseTrack(
-                t_s,
-                *(
-                    _array(table[f"{who}_{name}"], len(t_s), shape)
-                    for name, shape in _SHAPES.items()
-                ),
-            )
-            for who in _WHO
-            if f"{who}_score" in table.column_names
+            who: _track(table, who, t_s) for who in _WHO if f"{who}_score" in table.column_names
         }
         motion = CameraMotion(
             _array(table["to_reference"], len(t_s), (3, 3)),
@@ -111,6 +104,13 @@ def read_keypoints(path: Path) -> ClipKeypoints:
         raise RecordError(
             f"{path}: this keypoint file is damaged; delete it and check the clip again."
         ) from error
+
+
+def _track(table: Any, who: str, t_s: FloatArray) -> PoseTrack:
+    xy_px, world_m, score = (
+        _array(table[f"{who}_{name}"], len(t_s), shape) for name, shape in _SHAPES.items()
+    )
+    return PoseTrack(t_s, xy_px, world_m, score)
 
 
 def _lists(values: np.ndarray[Any, np.dtype[np.float64]]) -> Any:
