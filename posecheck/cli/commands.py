@@ -13,7 +13,7 @@ import typer
 
 from posecheck.cli.exit_codes import ExitCode
 from posecheck.cli.tuning import GREATEST_REACH_M, LEAST_REACH_M
-from posecheck.errors import PosecheckError, UsageError
+from posecheck.errors import ModelError, PosecheckError, UsageError
 from posecheck.reps.tuning import REACH_M
 
 if TYPE_CHECKING:
@@ -227,17 +227,43 @@ def thresholds(
 @app.command(epilog=EPILOG)
 def model(
     variant: Annotated[
-        str,
+        str | None,
         typer.Option(
-            "--variant", metavar="NAME", help="lite (quick), full, or heavy (slow, steadier)."
+            "--variant",
+            metavar="NAME",
+            help="lite (quick), full, or heavy (slow, steadier). "
+            "[default: full, and heavy too where npm is installed]",
         ),
-    ] = "full",
+    ] = None,
     models: Models = None,
 ) -> None:
-    """Set up the pose model now: fetched once, verified, then never fetched again."""
-    from posecheck.pose.model_files import pose_model_path
+    """Set up the pose model now: fetched once, verified, then never fetched again.
 
-    typer.echo(f"The pose model is ready: {pose_model_path(variant, models)}")
+    Full reads everything. Heavy, if it is there, reads the defender again around his arrival.
+    """
+    from posecheck.pose.model_files import (
+        CLOSE_VARIANT,
+        DEFAULT_VARIANT,
+        can_be_set_up,
+        pose_model_path,
+    )
+
+    typer.echo(f"The pose model is ready: {pose_model_path(variant or DEFAULT_VARIANT, models)}")
+    if variant is not None:
+        return
+    if not can_be_set_up(CLOSE_VARIANT, models):
+        typer.echo(
+            "The heavy model, for a second look at arrivals, comes through npm, which is not "
+            "installed; everything works without it."
+        )
+        return
+    try:
+        typer.echo(f"The one for arrivals too: {pose_model_path(CLOSE_VARIANT, models)}")
+    except ModelError as error:
+        typer.echo(
+            f"{error} That was the heavy model, for a second look at arrivals; "
+            "everything works without it."
+        )
 
 
 @app.command(epilog=EPILOG)

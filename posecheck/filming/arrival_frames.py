@@ -7,9 +7,17 @@ from dataclasses import dataclass
 import numpy as np
 
 from posecheck.filming.look import Looks, look_at
-from posecheck.filming.tuning import JPEG_QUALITY, LOOK_AROUND_S, LOOK_STEP_S, PICTURE_WIDTH_PX
+from posecheck.filming.tuning import (
+    JPEG_QUALITY,
+    LOOK_AROUND_S,
+    LOOK_STEP_S,
+    PICTURE_WIDTH_PX,
+    PICTURE_WITHIN_S,
+)
 from posecheck.maths.arrays import FloatArray
-from posecheck.maths.timeline import nearest_frame
+from posecheck.maths.timeline import in_window, nearest_frame
+from posecheck.pose.skeleton import SKELETON
+from posecheck.pose.track import PoseTrack
 from posecheck.reps.rep import Rep
 from posecheck.video.clip import Clip, Frame
 
@@ -29,14 +37,17 @@ class Picture:
     t_s: float
 
 
-def see_arrival(clip: Clip, rep: Rep, xy_px: FloatArray) -> tuple[Picture | None, Looks]:
-    """The frame nearest to arrival, and how the defender looks around it.
+def see_arrival(clip: Clip, rep: Rep, defender: PoseTrack) -> tuple[Picture | None, Looks]:
+    """A frame at arrival, and how the defender looks around it.
+
+    The frame is the nearest one in which all of his landmarks are believed, or of those within a
+    tenth of a second the one in which most are.
 
     Args:
         clip: the film.
         rep: its moments. Without an arrival there is no picture, and the look is that of its last
             second.
-        xy_px: ``(n_frames, 33, 2)`` the defender's landmarks.
+        defender: his landmarks, smoothed.
 
     Raises:
         UnreadableClip: the file has changed since it was opened.
@@ -44,7 +55,11 @@ def see_arrival(clip: Clip, rep: Rep, xy_px: FloatArray) -> tuple[Picture | None
     about_s = rep.end_s - LOOK_AROUND_S[1] if rep.arrival_s is None else rep.arrival_s
     wanted_s = about_s + np.arange(LOOK_AROUND_S[0], LOOK_AROUND_S[1] + 1e-6, LOOK_STEP_S)
     to_look = np.unique([nearest_frame(clip.t_s, t_s) for t_s in wanted_s if t_s <= rep.end_s])
-    to_keep = None if rep.arrival_s is None else nearest_frame(clip.t_s, rep.arrival_s)
+    to_keep = (
+        None
+        if rep.arrival_s is None
+        else shown_frame(clip.t_s, rep.arrival_s, defender.believed_xy_px)
+    )
     which = np.zeros(clip.n_frames, dtype=bool)
     which[to_look] = True
     if to_keep is not None:
@@ -54,8 +69,29 @@ def see_arrival(clip: Clip, rep: Rep, xy_px: FloatArray) -> tuple[Picture | None
         if frame.index == to_keep:
             picture = _picture(frame)
         if frame.index in to_look:
-            looks.append((frame.t_s, look_at(frame.rgb, xy_px[frame.index])))
+            looks.append((frame.t_s, look_at(frame.rgb, defender.xy_px[frame.index])))
     return picture, Looks(np.array([t_s for t_s, _ in looks]), tuple(look for _, look in looks))
+
+
+def shown_frame(t_s: FloatArray, arrival_s: float, xy_px: FloatArray) -> int:
+    """Number of the frame that shows an arrival.
+
+    Args:
+        t_s: ``(n_frames,)`` seconds.
+        arrival_s: the moment.
+        xy_px: ``(n_frames, 33, 2)`` landmarks, NaN where not believed.
+    """
+    off_s = np.abs(t_s - arrival_s)
+    near = np.flatnonzero(
+        in_window(t_s, arrival_s - PICTURE_WITHIN_S, arrival_s + PICTURE_WITHIN_S)
+    )
+    if not len(near):
+        return nearest_frame(t_s, arrival_s)
+    missing = np.isnan(xy_px[near][:, _DRAWN]).any(axis=2).sum(axis=1)
+    return int(near[np.lexsort((off_s[near], missing))[0]])
+
+
+_DRAWN = range(SKELETON.index("left_shoulder"), len(SKELETON))
 
 
 def _picture(frame: Frame) -> Picture:

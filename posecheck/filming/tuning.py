@@ -226,3 +226,9 @@ LOOK_AROUND_S: Final = (-0.1, 1.0)
 
 Source: guess
 """
+
+PICTURE_WITHIN_S: Final = 0.1
+"""Seconds from arrival within which the picture of it may be taken: the body changes little.
+
+Source: guess
+"""

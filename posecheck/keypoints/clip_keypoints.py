@@ -17,9 +17,12 @@ class ClipKeypoints:
         attacker: over the same frames, None when nobody stands on the outside cone.
         camera_motion: over the same frames.
         roles: one sentence on how the two were recognised.
+        defender_close: the defender as the heavy model reads him around the probable arrival, NaN
+            elsewhere; None when it was not there to read him.
     """
 
     defender: PoseTrack
     attacker: PoseTrack | None
     camera_motion: CameraMotion
     roles: str
+    defender_close: PoseTrack | None = None

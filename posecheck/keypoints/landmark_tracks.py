@@ -16,6 +16,11 @@ import numpy as np
 
 from posecheck.camera.motion import CameraMotion
 from posecheck.keypoints.tuning import (
+    APART_HEIGHTS,
+    CLOSE_DEPTH_HEIGHTS,
+    CLOSE_HEIGHTS,
+    CLOSE_S,
+    CLOSE_SPACING_S,
     HEIGHTS_AWAY,
     MOST_HIDDEN,
     NEAR_HEIGHTS,
@@ -39,10 +44,12 @@ class Wanted:
         track: the player.
         due: ``(n_frames,)`` True where he is to be read; frames in which he is not followed are
             left out in any case.
+        model_path: the pose model, None for the one that reads everybody.
     """
 
     track: PlayerTrack
     due: BoolArray
+    model_path: Path | None = None
 
 
 def when_to_read(
@@ -63,6 +70,33 @@ def when_to_read(
     ]
 
 
+def around_arrival(
+    t_s: FloatArray, defender: PlayerTrack, attacker: PlayerTrack, motion: CameraMotion
+) -> BoolArray:
+    """``(n_frames,)`` True around the moments at which the defender has probably arrived.
+
+    Where the ground is not known yet, that is when he is nearly as close to the attacker as he
+    will be, in the picture and by their sizes.
+    """
+    own, other = _places(defender, motion), _places(attacker, motion)
+    mean_px = (own.height_px + other.height_px) / 2
+    apart = np.hypot(
+        np.linalg.norm(own.feet_px - other.feet_px, axis=-1) / mean_px,
+        CLOSE_DEPTH_HEIGHTS * np.log(own.height_px / other.height_px),
+    )
+    around: BoolArray = np.zeros(len(t_s), dtype=bool)
+    if not np.isfinite(apart).any():
+        return around
+    # Comparisons with NaN are False: he does not arrive where one of the two is not followed.
+    close, away = apart <= np.nanmin(apart) + CLOSE_HEIGHTS, apart > APART_HEIGHTS
+    arrived = False
+    for i, now_s in enumerate(t_s):
+        if close[i] and not arrived:
+            around |= (t_s >= now_s + CLOSE_S[0]) & (t_s <= now_s + CLOSE_S[1])
+        arrived = (arrived or bool(close[i])) and not away[i]
+    return around & _every(t_s, CLOSE_SPACING_S) & ~_occluded(defender, attacker)
+
+
 def read_keypoints(clip: Clip, wanted: Sequence[Wanted], model_path: Path) -> list[PoseTrack]:
     """Read every wanted player's landmarks, holding one picture at a time.
 
@@ -76,9 +110,12 @@ def read_keypoints(clip: Clip, wanted: Sequence[Wanted], model_path: Path) -> li
     followed = [_followed(each.track) for each in wanted]
     due: BoolArray = np.array([each.due for each in wanted]) & followed
     any_due: BoolArray = np.logical_or.reduce(due)
+    tracks = [each.track for each in wanted]
     poses: list[list[PlayerPose | None]] = [[None] * clip.n_frames for _ in wanted]
     with ExitStack() as stack:
-        readers = [stack.enter_context(PlayerReader(model_path)) for _ in wanted]
+        readers = [
+            stack.enter_context(PlayerReader(each.model_path or model_path)) for each in wanted
+        ]
         for frame in clip.frames(which=any_due):
             i = frame.index
             boxes = [each.track.box_xyxy[i] for each in wanted]
@@ -86,7 +123,7 @@ def read_keypoints(clip: Clip, wanted: Sequence[Wanted], model_path: Path) -> li
                 others = [
                     boxes[other]
                     for other in range(len(boxes))
-                    if other != number and followed[other][i]
+                    if tracks[other] is not tracks[number] and followed[other][i]
                 ]
                 if due[number, i]:
                     poses[number][i] = readers[number].read(frame.rgb, box, others)

@@ -13,30 +13,46 @@ from __future__ import annotations
 
 import numpy as np
 
-from posecheck.keypoints.tuning import CUTOFF_HZ, JUMP_M, MAX_FILL_S, MIN_RUN
+from posecheck.keypoints.jumps import jumped
+from posecheck.keypoints.sides import put_sides_right
+from posecheck.keypoints.tuning import CUTOFF_HZ, MAX_FILL_S, MIN_RUN, SCALE_OVER_S
 from posecheck.maths.arrays import BoolArray, FloatArray
 from posecheck.maths.timeline import stretches
 from posecheck.maths.tuning import ROUNDING_S
 from posecheck.pose.track import PoseTrack
 
 
-def smooth_track(track: PoseTrack, cutoff_hz: float = CUTOFF_HZ) -> PoseTrack:
-    """Remove single-frame jumps, fill short gaps, and smooth every landmark.
+def smooth_track(
+    track: PoseTrack, cutoff_hz: float = CUTOFF_HZ, like: PoseTrack | None = None
+) -> PoseTrack:
+    """Put left and right back, leave out what jumps, fill short gaps, and smooth every landmark.
+
+    Args:
+        track: as read.
+        cutoff_hz: as :func:`smooth` takes it.
+        like: another reading of the same body in the same frames, smoothed; it helps to know left
+            from right.
 
     Returns:
         The track with the same times. Positions are NaN where no sighting is near enough; ``score``
         stays NaN where a position was filled in, so that a position without a score is known to be
-        interpolated.
+        interpolated. ``exchanged`` and ``left_out`` say what was found wrong.
     """
     seen = np.isfinite(track.xy_px).all(axis=2) & np.isfinite(track.world_m).all(axis=2)
-    seen &= ~_jumps(track)
-    both = np.concatenate([track.xy_px, track.world_m], axis=2)
+    px_per_m = _px_per_m(track)
+    sides = put_sides_right(track, px_per_m, like.xy_px if like else None)
+    right = sides.track
+    left_out = seen & (sides.undecided | jumped(right.t_s, right.xy_px, px_per_m))
+    seen &= ~left_out
+    both = np.concatenate([right.xy_px, right.world_m], axis=2)
     both[~seen] = np.nan
     smoothed = np.stack(
         [smooth(track.t_s, both[:, k], cutoff_hz) for k in range(both.shape[1])], axis=1
     )
-    score = np.where(seen, track.score, np.nan)
-    return PoseTrack(track.t_s, smoothed[..., :2], smoothed[..., 2:], score)
+    score = np.where(seen, right.score, np.nan)
+    return PoseTrack(
+        track.t_s, smoothed[..., :2], smoothed[..., 2:], score, sides.exchanged, left_out
+    )
 
 
 def smooth(t_s: FloatArray, values: FloatArray, cutoff_hz: float = CUTOFF_HZ) -> FloatArray:
@@ -76,24 +92,18 @@ def smooth(t_s: FloatArray, values: FloatArray, cutoff_hz: float = CUTOFF_HZ) ->
     return smoothed
 
 
-def _jumps(track: PoseTrack) -> BoolArray:
-    """``(n_frames, 33)`` True where a landmark leaves its path for one frame and comes back."""
-    jumped = np.zeros(track.score.shape, dtype=bool)
-    if len(track.t_s) < 3:
-        return jumped
-    before, here, after = track.xy_px[:-2], track.xy_px[1:-1], track.xy_px[2:]
-    share = (track.t_s[1:-1] - track.t_s[:-2]) / (track.t_s[2:] - track.t_s[:-2])
-    path = before + share[:, None, None] * (after - before)
-    off = np.linalg.norm(here - path, axis=2)
-    travelled = np.linalg.norm(after - before, axis=2)
-    limit_px = JUMP_M * _px_per_m(track)[1:-1, None]
-    # Comparisons with NaN are False: a landmark without neighbours never counts as a jump.
-    jumped[1:-1] = (off > limit_px) & (off > travelled)
-    return jumped
-
-
 def _px_per_m(track: PoseTrack) -> FloatArray:
-    """``(n_frames,)`` scale of the body in the picture, from its spread there and in metres."""
+    """``(n_frames,)`` scale of the body in the picture, from its spread there and in metres.
+
+    The middle one of those around each frame, as a body read badly gives no scale.
+    """
     spread_px = np.sqrt(track.xy_px.var(axis=1).sum(axis=1))
     spread_m = np.sqrt(track.world_m[..., :2].var(axis=1).sum(axis=1))
-    return np.asarray(spread_px / spread_m)
+    scale = spread_px / spread_m
+    read = np.flatnonzero(np.isfinite(scale))
+    first = np.searchsorted(track.t_s[read], track.t_s[read] - SCALE_OVER_S)
+    last = np.searchsorted(track.t_s[read], track.t_s[read] + SCALE_OVER_S, side="right")
+    steady = np.full(len(scale), np.nan)
+    for i, a, b in zip(read, first, last, strict=True):
+        steady[i] = np.median(scale[read[a:b]])
+    return steady

@@ -9,6 +9,7 @@ import numpy as np
 
 from posecheck.judging.verdict import Call
 from posecheck.maths.timeline import nearest_frame
+from posecheck.maths.tuning import ROUNDING_S
 from posecheck.measures.figures import interval_in_words
 from posecheck.measures.result import RepResult
 from posecheck.pages import overlay
@@ -53,11 +54,21 @@ def arrival_picture(rep: RepResult, knee_call: Call | None, width_px: int) -> Ar
         knee_call=knee_call,
     )
     picture = overlay.draw_moment(
-        cut.picture(frame), cut.points(defender), cut.points(attacker), figures, "arrival"
+        cut.picture(frame), cut.points(defender), cut.points(attacker), figures, moment_shown(rep)
     )
     bgr = cv2.cvtColor(picture, cv2.COLOR_RGB2BGR)
     done, data = cv2.imencode(".jpg", bgr, [cv2.IMWRITE_JPEG_QUALITY, JPEG_QUALITY])
     return ArrivalPicture(data.tobytes(), cut.width_px, cut.height_px) if done else None
+
+
+def moment_shown(rep: RepResult) -> str:
+    """Which moment a rep's picture shows, in words: it need not be the frame of the arrival."""
+    if rep.rep.arrival_s is None or rep.picture_t_s is None or len(rep.series.t_s) < 2:
+        return "arrival"
+    after_s = rep.picture_t_s - rep.rep.arrival_s
+    if abs(after_s) <= np.diff(rep.series.t_s).max() / 2 + ROUNDING_S:
+        return "arrival"
+    return f"{abs(after_s):.2f} s {'before' if after_s < 0 else 'after'} arrival"
 
 
 def _span(rep: RepResult, key: str) -> str:

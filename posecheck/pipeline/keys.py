@@ -12,6 +12,7 @@ from pathlib import Path
 from posecheck.files.digest import facts_digest
 from posecheck.pipeline.fingerprint import keypoints_fingerprint, measures_fingerprint
 from posecheck.pipeline.settings import Settings
+from posecheck.pose.model_files import CLOSE_VARIANT, close_model_location
 from posecheck.practice.practice import Practice
 
 
@@ -22,7 +23,7 @@ def keypoints_key(settings: Settings, practice: Practice, clip: Path) -> str:
     """
     facts = {
         "code": keypoints_fingerprint(),
-        "model": settings.model,
+        "model": models_used(settings),
         "field": _field(practice, clip),
     }
     return facts_digest(facts)
@@ -37,7 +38,7 @@ def measures_key(settings: Settings, practice: Practice, clip: Path) -> str:
     notes = practice.notes_for(clip)
     facts = {
         "code": measures_fingerprint(),
-        "model": settings.model,
+        "model": models_used(settings),
         "reach_m": settings.reach_m,
         "field": _field(practice, clip),
         "heights_m": [
@@ -46,6 +47,13 @@ def measures_key(settings: Settings, practice: Practice, clip: Path) -> str:
         ],
     }
     return facts_digest(facts)
+
+
+def models_used(settings: Settings) -> str:
+    """In words: the pose model, and the one that reads the defender again, if it is there."""
+    if close_model_location(settings.model, settings.models_folder) is None:
+        return settings.model
+    return f"{settings.model}, and {CLOSE_VARIANT} around the arrival"
 
 
 def _field(practice: Practice, clip: Path) -> dict[str, object]:

@@ -67,7 +67,7 @@ def measure_clip(
 
 def _measured(seen: Observed, rep: Rep, number: int, spot_side: Side | None) -> RepResult:
     clip = seen.clip
-    picture, looks = see_arrival(clip, rep, seen.defender.xy_px)
+    picture, looks = see_arrival(clip, rep, seen.defender)
     return RepResult(
         number=number,
         rep=rep,
@@ -121,6 +121,6 @@ def _series(seen: Observed, rep: Rep) -> Series:
         speed_mps=seen.defender_ground.speed_mps[during],
         defender_xy_m=seen.defender_ground.xy_m[during],
         attacker_xy_m=place.xy_m[during] if place else np.full((n, 2), np.nan),
-        defender_xy_px=seen.defender.xy_px[during],
-        attacker_xy_px=attacker.xy_px[during] if attacker else np.full((n, 33, 2), np.nan),
+        defender_xy_px=seen.defender.believed_xy_px[during],
+        attacker_xy_px=attacker.believed_xy_px[during] if attacker else np.full((n, 33, 2), np.nan),
     )

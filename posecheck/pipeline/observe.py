@@ -38,6 +38,8 @@ class Observed:
         clip: the film.
         motion: of the camera.
         defender, attacker: smoothed landmarks; attacker None when nobody stands there.
+        defender_close: the defender's by the heavy model, smoothed, around the probable arrival
+            and NaN elsewhere; None when that model did not read him.
         ground: where metres come from.
         defender_ground, attacker_ground: places on it.
         stance: the defender's.
@@ -57,6 +59,7 @@ class Observed:
     roles: str
     cone_xy_m: FloatArray | None
     faults: tuple[str, ...]
+    defender_close: PoseTrack | None = None
 
 
 def observe_clip(
@@ -86,7 +89,7 @@ def observe_keypoints(clip: Clip, keypoints: ClipKeypoints, practice: Practice) 
 def _observed(
     clip: Clip, keypoints: ClipKeypoints, known: KnownGround, practice: Practice
 ) -> Observed:
-    motion = keypoints.camera_motion
+    motion, close = keypoints.camera_motion, keypoints.defender_close
     defender = smooth_track(keypoints.defender)
     attacker = smooth_track(keypoints.attacker) if keypoints.attacker else None
     ground = known.ground or _from_players(clip, practice, defender, attacker, motion)
@@ -110,6 +113,7 @@ def _observed(
         roles=keypoints.roles,
         cone_xy_m=waiting_place(practice, clip) if known.ground else None,
         faults=known.faults,
+        defender_close=smooth_track(close, like=defender) if close else None,
     )
 
 

@@ -14,14 +14,14 @@ from posecheck.camera.motion import CameraMotion
 from posecheck.camera.phone import PHONE
 from posecheck.errors import NothingToMeasure
 from posecheck.keypoints.clip_keypoints import ClipKeypoints
-from posecheck.keypoints.landmark_tracks import read_keypoints, when_to_read
+from posecheck.keypoints.landmark_tracks import Wanted, around_arrival, read_keypoints, when_to_read
 from posecheck.pipeline.keys import keypoints_key
 from posecheck.pipeline.known_ground import KnownGround, known_ground, point_in_picture
 from posecheck.pipeline.settings import Settings
 from posecheck.players.roles import NoDefender, choose_roles
 from posecheck.players.track import Followed, Roles
 from posecheck.players.tracker import follow_players
-from posecheck.pose.model_files import pose_model_path
+from posecheck.pose.model_files import CLOSE_VARIANT, close_model_location, pose_model_path
 from posecheck.pose.reader import PoseReader
 from posecheck.practice.layout import INSIDE
 from posecheck.practice.practice import Practice
@@ -63,7 +63,7 @@ def read_clip(
     followed = follow_players(clip, reader)
     known = known_ground(clip, practice, followed.camera_motion)
     roles = _roles(clip, practice, followed, known)
-    keypoints = _landmarks(clip, roles, followed.camera_motion, _model(settings))
+    keypoints = _landmarks(clip, roles, followed.camera_motion, settings)
     if file is not None:
         kept.forget_keypoints(file.parent, clip.digest)
         kept.write_keypoints(file, keypoints)
@@ -92,11 +92,25 @@ def _roles(clip: Clip, practice: Practice, followed: Followed, known: KnownGroun
         ) from None
 
 
-def _landmarks(clip: Clip, roles: Roles, motion: CameraMotion, model: Path) -> ClipKeypoints:
-    wanted = when_to_read(clip.t_s, roles.defender, roles.attacker, motion)
-    defender, *attacker = read_keypoints(clip, wanted, model)
-    return ClipKeypoints(defender, attacker[0] if attacker else None, motion, roles.how)
+def _landmarks(clip: Clip, roles: Roles, motion: CameraMotion, settings: Settings) -> ClipKeypoints:
+    defender, attacker = roles.defender, roles.attacker
+    wanted = when_to_read(clip.t_s, defender, attacker, motion)
+    close = _close_model(settings)
+    if attacker is None:
+        (own,) = read_keypoints(clip, wanted, _model(settings))
+        return ClipKeypoints(own, None, motion, roles.how)
+    if close is not None:
+        due = around_arrival(clip.t_s, defender, attacker, motion)
+        wanted.append(Wanted(defender, due, close))
+    own, other, *own_close = read_keypoints(clip, wanted, _model(settings))
+    return ClipKeypoints(own, other, motion, roles.how, own_close[0] if own_close else None)
 
 
 def _model(settings: Settings) -> Path:
     return pose_model_path(settings.model, settings.models_folder)
+
+
+def _close_model(settings: Settings) -> Path | None:
+    if close_model_location(settings.model, settings.models_folder) is None:
+        return None
+    return pose_model_path(CLOSE_VARIANT, settings.models_folder)

@@ -28,6 +28,8 @@ from posecheck.files.whole_file import replacement
 from posecheck.pose.tuning import FETCH_TIMEOUT_S
 
 DEFAULT_VARIANT = "full"
+CLOSE_VARIANT = "heavy"
+"""Reads the defender a second time around his arrival, when it is there and the default is used."""
 MODELS_ENV = "POSECHECK_MODELS"
 
 
@@ -122,6 +124,28 @@ def pose_model_path(variant: str = DEFAULT_VARIANT, folder: Path | None = None) 
         return set_up_model(variant, folder)
     _check_bundle(path, _variant(variant))
     return path
+
+
+def close_model_location(variant: str, folder: Path | None = None) -> Path | None:
+    """Where the model is that reads the defender again around his arrival, None for no such model.
+
+    Args as :func:`pose_model_location`, ``variant`` being the one that reads everything.
+    """
+    path = pose_model_location(CLOSE_VARIANT, folder)
+    return path if variant == DEFAULT_VARIANT and path.exists() else None
+
+
+def can_be_set_up(variant: str, folder: Path | None = None) -> bool:
+    """Whether a model is there, or the tool that fetches it is.
+
+    Args and errors as :func:`pose_model_location`.
+    """
+    tool = _variant(variant).landmarks.archive.tool
+    return (
+        pose_model_location(variant, folder).exists()
+        or tool == "pip"
+        or shutil.which(tool) is not None
+    )
 
 
 def set_up_model(variant: str = DEFAULT_VARIANT, folder: Path | None = None) -> Path:

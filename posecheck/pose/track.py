@@ -8,7 +8,7 @@ from typing import Self
 
 import numpy as np
 
-from posecheck.maths.arrays import FloatArray, check_shapes
+from posecheck.maths.arrays import BoolArray, FloatArray, check_shapes
 from posecheck.pose.skeleton import SKELETON
 
 N_KEYPOINTS = len(SKELETON)
@@ -67,18 +67,34 @@ class PoseTrack:
         xy_px: ``(n_frames, 33, 2)`` as in :class:`PlayerPose`.
         world_m: ``(n_frames, 33, 3)`` as in :class:`PlayerPose`.
         score: ``(n_frames, 33)`` probability that the landmark is in the picture and not occluded.
+        exchanged: ``(n_frames, 33)`` True where the model had the landmark on the wrong side, and
+            it was put right; None of a track as read.
+        left_out: ``(n_frames, 33)`` True where the landmark was read but not believed, so that its
+            place, if there is one, comes from the frames around; None of a track as read.
     """
 
     t_s: FloatArray
     xy_px: FloatArray
     world_m: FloatArray
     score: FloatArray
+    exchanged: BoolArray | None = None
+    left_out: BoolArray | None = None
 
     def __post_init__(self) -> None:
         n, k = "n_frames", N_KEYPOINTS
         check_shapes(self, t_s=(n,), xy_px=(n, k, 2), world_m=(n, k, 3), score=(n, k))
+        for name in ("exchanged", "left_out"):
+            if getattr(self, name) is not None:
+                check_shapes(self, score=(n, k), **{name: (n, k)})
         if np.any(np.diff(self.t_s) <= 0):
             raise ValueError("t_s: want strictly increasing times")
+
+    @property
+    def believed_xy_px(self) -> FloatArray:
+        """``(n_frames, 33, 2)`` as ``xy_px``, NaN where a landmark was left out."""
+        if self.left_out is None:
+            return self.xy_px
+        return np.where(self.left_out[..., None], np.nan, self.xy_px)
 
     @classmethod
     def from_poses(cls, t_s: FloatArray, poses: Sequence[PlayerPose | None]) -> Self:

@@ -2,7 +2,8 @@
 
 The key stands for everything else that could change them. One row per frame: ``t_s``, the camera's
 motion, then for the defender and (when there is one) the attacker the landmarks as lists in the
-order of the skeleton. Not seen is NaN.
+order of the skeleton, and those of the defender by the heavy model when it read him. Not seen is
+NaN.
 """
 
 from __future__ import annotations
@@ -16,6 +17,7 @@ from posecheck.camera.motion import CameraMotion
 from posecheck.errors import RecordError
 from posecheck.files.whole_file import write_whole
 from posecheck.keypoints.clip_keypoints import ClipKeypoints
+from posecheck.maths.arrays import FloatArray
 from posecheck.pose.track import PoseTrack
 
 _SHAPES = {"xy_px": (33, 2), "world_m": (33, 3), "score": (33,)}
@@ -23,6 +25,8 @@ _SHAPES = {"xy_px": (33, 2), "world_m": (33, 3), "score": (33,)}
 
 Source: definition
 """
+
+_WHO = ("defender", "attacker", "defender_close")
 
 _ROLES = b"roles"
 
@@ -60,7 +64,7 @@ def write_keypoints(path: Path, keypoints: ClipKeypoints) -> None:
         "tracked": motion.tracked,
         "to_reference": _lists(motion.to_reference),
     }
-    for who in ("defender", "attacker"):
+    for who in _WHO:
         track = getattr(keypoints, who)
         if track is not None:
             columns |= {f"{who}_{name}": _lists(getattr(track, name)) for name in _SHAPES}
@@ -82,26 +86,31 @@ def read_keypoints(path: Path) -> ClipKeypoints:
         table = pq.read_table(path)
         t_s = table["t_s"].to_numpy()
         tracks = {
-            who: PoseTrack(
-                t_s,
-                **{
-                    name: _array(table[f"{who}_{name}"], len(t_s), shape)
-                    for name, shape in _SHAPES.items()
-                },
-            )
-            for who in ("defender", "attacker")
-            if f"{who}_score" in table.column_names
+            who: _track(table, who, t_s) for who in _WHO if f"{who}_score" in table.column_names
         }
         motion = CameraMotion(
             _array(table["to_reference"], len(t_s), (3, 3)),
             table["tracked"].to_numpy().astype(bool),
         )
         roles = table.schema.metadata[_ROLES].decode()
-        return ClipKeypoints(tracks["defender"], tracks.get("attacker"), motion, roles)
+        return ClipKeypoints(
+            tracks["defender"],
+            tracks.get("attacker"),
+            motion,
+            roles,
+            tracks.get("defender_close"),
+        )
     except (pa.ArrowException, KeyError, TypeError, ValueError) as error:
         raise RecordError(
             f"{path}: this keypoint file is damaged; delete it and check the clip again."
         ) from error
+
+
+def _track(table: Any, who: str, t_s: FloatArray) -> PoseTrack:
+    xy_px, world_m, score = (
+        _array(table[f"{who}_{name}"], len(t_s), shape) for name, shape in _SHAPES.items()
+    )
+    return PoseTrack(t_s, xy_px, world_m, score)
 
 
 def _lists(values: np.ndarray[Any, np.dtype[np.float64]]) -> Any:

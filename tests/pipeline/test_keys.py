@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from posecheck.pipeline import keys
-from posecheck.pipeline.keys import keypoints_key, measures_key
+from posecheck.pipeline.keys import keypoints_key, measures_key, models_used
 from posecheck.pipeline.settings import Settings
 from posecheck.practice.layout import Layout
 from posecheck.practice.notes import ClipNotes, View
@@ -27,6 +27,12 @@ PRACTICE = Practice(
     plan={"top": Plan.ALLEY},
     notes={"a.mp4": ClipNotes(MARKED, "top", ROBIN, None)},
 )
+
+
+@pytest.fixture(autouse=True)
+def no_heavy_model(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Whatever this machine has."""
+    monkeypatch.setattr(keys, "close_model_location", lambda variant, folder: None)
 
 
 def noted(**changes: object) -> Practice:
@@ -77,6 +83,15 @@ def test_what_a_run_chooses(settings: Settings, reads_again: bool, measures_agai
     keypoints, measures = (key(settings, PRACTICE, CLIP) for key in (keypoints_key, measures_key))
     assert (keypoints != keypoints_key(SETTINGS, PRACTICE, CLIP)) == reads_again
     assert (measures != measures_key(SETTINGS, PRACTICE, CLIP)) == measures_again
+
+
+def test_with_the_heavy_model_a_clip_is_read_again(monkeypatch: pytest.MonkeyPatch) -> None:
+    made = (keypoints_key, measures_key)
+    before = [key(SETTINGS, PRACTICE, CLIP) for key in made]
+    assert models_used(SETTINGS) == "full"
+    monkeypatch.setattr(keys, "close_model_location", lambda variant, folder: Path("pose_heavy"))
+    assert all(key(SETTINGS, PRACTICE, CLIP) != old for key, old in zip(made, before, strict=True))
+    assert models_used(SETTINGS) == "full, and heavy around the arrival"
 
 
 def test_other_code_reads_and_measures_again(monkeypatch: pytest.MonkeyPatch) -> None:

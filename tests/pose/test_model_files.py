@@ -18,7 +18,14 @@ import pytest
 from posecheck.errors import ModelError, UsageError
 from posecheck.pose import model_files
 from posecheck.pose.bundle import pose_bundle
-from posecheck.pose.model_files import Variant, pose_model_path, set_up_model, variants
+from posecheck.pose.model_files import (
+    Variant,
+    can_be_set_up,
+    close_model_location,
+    pose_model_path,
+    set_up_model,
+    variants,
+)
 
 WHEEL_NAME = "mediapipe-0.10.21-cp311-cp311-manylinux_2_28_x86_64.whl"
 DETECTOR = b"a made-up person detector"
@@ -292,3 +299,13 @@ def test_manifest_is_whole() -> None:
             *(part.archive.sha256 for part in (variant.detector, variant.landmarks)),
         ):
             assert len(digest) == 64 and set(digest) <= set("0123456789abcdef")
+
+
+def test_the_model_for_arrivals_is_used_where_it_lies(tmp_path: Path) -> None:
+    assert close_model_location("full", tmp_path) is None
+    (tmp_path / "pose_heavy.task").write_bytes(b"")
+    assert close_model_location("full", tmp_path) == tmp_path / "pose_heavy.task"
+    # Who chooses another model gets that one alone.
+    assert close_model_location("heavy", tmp_path) is None
+    assert close_model_location("lite", tmp_path) is None
+    assert can_be_set_up("heavy", tmp_path)

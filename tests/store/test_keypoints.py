@@ -29,7 +29,8 @@ def made_up(n: int = 7, attacker: bool = True) -> ClipKeypoints:
         return found
 
     motion = CameraMotion(rng.normal(size=(n, 3, 3)), np.arange(n) != 3)
-    return ClipKeypoints(track(), track() if attacker else None, motion, "Zoë läuft heraus")
+    both = (track(), track()) if attacker else (None, None)
+    return ClipKeypoints(track(), both[0], motion, "Zoë läuft heraus", both[1])
 
 
 @pytest.mark.parametrize("attacker", [True, False])
@@ -42,11 +43,12 @@ def test_what_is_written_comes_back(tmp_path: Path, attacker: bool) -> None:
     np.testing.assert_array_equal(
         back.camera_motion.to_reference, keypoints.camera_motion.to_reference
     )
-    assert (back.attacker is None) == (keypoints.attacker is None)
     for one, other in (
         (back.defender, keypoints.defender),
         (back.attacker, keypoints.attacker),
+        (back.defender_close, keypoints.defender_close),
     ):
+        assert (one is None) == (other is None)
         if one is not None and other is not None:
             for name in ("t_s", "xy_px", "world_m", "score"):
                 np.testing.assert_array_equal(getattr(one, name), getattr(other, name))
