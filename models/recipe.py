@@ -278,6 +278,8 @@ class NetRecipe:
         dropout, epochs, rate: of the fit.
         mean: the value is to be the truth's mean rather than its median.
         hips: for the stance net only.
+        families: albums of each family of movement that is left out in turn, so that the cards say
+            how movement is read that is in no fit; without them bodies are left out.
     """
 
     movements: tuple[Movement, ...]
@@ -288,6 +290,7 @@ class NetRecipe:
     rate: float
     mean: bool
     hips: Hips | None = None
+    families: Mapping[str, tuple[Movement, ...]] | None = None
 
 
 @dataclass(frozen=True)

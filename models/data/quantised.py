@@ -5,7 +5,7 @@ A value comes back within half a step. NaN is kept as such, as the least number 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import prod
 from typing import Any
 
@@ -43,6 +43,11 @@ class Quantised:
         """The column's name and type, and its step for whoever reads the file without this."""
         about = {"step": repr(self.step), "shape": repr(self.shape)}
         return pa.field(self.name, self.arrow_type, metadata=about)
+
+    def as_kept(self, field: pa.Field) -> Quantised:
+        """The same with the step that a file's field names."""
+        kept = (field.metadata or {}).get(b"step")
+        return self if kept is None else replace(self, step=float(kept))
 
     def encoded(self, values: npt.ArrayLike) -> pa.Array:
         """A column of ``(n, *shape)`` values.

@@ -8,7 +8,7 @@ once compressed. Both nets are fitted from these rows alone, and whatever
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from pathlib import Path
 from typing import Any
@@ -46,6 +46,8 @@ HEAVY = (
     Quantised("heavy_score", 1 / 255, (33,), "int16"),
 )
 """As the second pose model read them; NaN where it read somebody else, or nothing."""
+WIDE_GROUND_M = replace(GROUND_M, step=2e-3)
+"""Of players further off than 32 m."""
 QUANTISED = (XY_PX, WORLD_M, SCORE, GROUND_M, FOOT_LIFT_M, BLUR, *TRUTH)
 """Steps lie far below what the pose model's landmarks, and bodies, differ by."""
 
@@ -85,7 +87,7 @@ missing were read as somebody else, or not at all."""
 
 WIDE_SCHEMA = pa.schema(
     [
-        *SCHEMA,
+        *(WIDE_GROUND_M.field if each.name == GROUND_M.name else each for each in SCHEMA),
         ("camera", pa.dictionary(pa.int8(), pa.string())),
         ("look", pa.dictionary(pa.int8(), pa.string())),
         ("dress", pa.dictionary(pa.int8(), pa.string())),
@@ -214,8 +216,11 @@ def rows_of(path: Path) -> pa.Table:
         "focal_px": matrix[..., 0, 0],
         "principal_px": matrix[..., :2, 2],
     }
+    wide = "heavy_xy_px" in arrays
     quantised = {each.name: each for each in (*QUANTISED, *HEAVY)}
-    schema = WIDE_SCHEMA if "heavy_xy_px" in arrays else SCHEMA
+    if wide:
+        quantised[GROUND_M.name] = WIDE_GROUND_M
+    schema = WIDE_SCHEMA if wide else SCHEMA
     try:
         columns = [
             quantised[field.name].encoded(values[field.name])
@@ -301,7 +306,7 @@ def _casts(table: pa.Table) -> Iterator[Cast]:
     for field in table.schema:
         column = table[field.name]
         if field.name in quantised:
-            columns[field.name] = quantised[field.name].decoded(column)
+            columns[field.name] = quantised[field.name].as_kept(field).decoded(column)
         elif pa.types.is_dictionary(field.type):
             columns[field.name] = np.array(column.to_pylist())
         elif pa.types.is_fixed_size_list(field.type):

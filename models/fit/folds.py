@@ -1,8 +1,12 @@
-"""Bodies dealt into folds, and nets for each: every body is read by nets that never saw it."""
+"""Bodies dealt into folds, and nets for each: every body is read by nets that never saw it.
+
+A fold can be a family of movement as well: what is read of it then comes from nets that never saw
+such movement.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -39,31 +43,55 @@ def deal(casts: Sequence[Cast], folds: int) -> list[list[Cast]]:
     return [list(casts[k::folds]) for k in range(folds)]
 
 
+def families(casts: Sequence[Cast], albums: Mapping[str, Sequence[str]]) -> list[list[Cast]]:
+    """Casts by family of movement, for those families of which there are any.
+
+    Args:
+        casts: of any albums.
+        albums: of each family.
+
+    Raises:
+        ValueError: an album is in no family.
+    """
+    without = {cast.album for cast in casts} - {each for family in albums.values() for each in family}
+    if without:
+        raise ValueError(f"recipe.toml: no family holds {', '.join(sorted(without))}")
+    dealt = ([cast for cast in casts if cast.album in family] for family in albums.values())
+    return [fold for fold in dealt if fold]
+
+
 def fit_folds(
     casts: Sequence[Cast], kind: Kind, fit: Fit, workers: int, *, only_whole: bool = False
 ) -> tuple[BodyNet, list[tuple[Cast, BodyNet]]]:
     """A net fitted on every cast; and each cast with a net fitted on the casts of other folds.
 
-    With ``only_whole`` no cast is read by a net of other folds.
+    With ``only_whole`` no cast is read by a net of other folds. Folds are families where the net's
+    recipe names any; their nets are of a single member, since nobody uses them but the cards.
     """
     rows = {cast.number: kind.rows(cast) for cast in casts}
-    folds = [] if only_whole else deal(casts, fit.folds)
+    albums = kind.net.families
+    folds = deal(casts, fit.folds) if albums is None else families(casts, albums)
+    if only_whole:
+        folds = []
     sets = [list(casts), *([c for c in casts if c not in fold] for fold in folds)]
+    members = [fit.members, *((fit.members if albums is None else 1,) * len(folds))]
     scaled = [_scaled([rows[cast.number] for cast in each], kind.net) for each in sets]
     tasks = [
-        Task(inputs, wanted, seed) for inputs, wanted, *_ in scaled for seed in range(fit.members)
+        Task(inputs, wanted, seed)
+        for (inputs, wanted, *_), count in zip(scaled, members, strict=True)
+        for seed in range(count)
     ]
-    members = iter(fit_perceptrons(tasks, kind.net, fit, workers, kind.name))
+    fitted = iter(fit_perceptrons(tasks, kind.net, fit, workers, kind.name))
     whole, *others = (
         BodyNet(
             kind.outputs,
             kind.features,
-            tuple(next(members) for _ in range(fit.members)),
+            tuple(next(fitted) for _ in range(count)),
             centre,
             spread,
             np.array(kind.net.unit),
         )
-        for _, _, centre, spread in scaled
+        for (_, _, centre, spread), count in zip(scaled, members, strict=True)
     )
     return whole, [(cast, net) for net, fold in zip(others, folds, strict=True) for cast in fold]
 

@@ -36,14 +36,19 @@ def stance_truth(cast: Cast) -> FloatArray:
 
 
 def _rows(cast: Cast, hips: Hips) -> tuple[FloatArray, FloatArray]:
-    """Features and truth of a body and its mirror image."""
+    """Features and truth of a body and its mirror image, as every pose model read it."""
     rng = np.random.default_rng(cast.number)
-    lower, truth = hips_lower(cast), stance_truth(cast)
-    features = [
-        with_hips(view, lower, _drawn_sd(len(cast), hips, rng), hips, rng).features()
-        for view in (cast.view, cast.view.mirrored)
-    ]
-    return np.concatenate(features), np.concatenate([truth, mirrored(truth, OUTPUTS)])
+    features, truths = [], []
+    for read in (cast, cast.heavy):
+        if read is None:
+            continue
+        lower, truth = hips_lower(read), stance_truth(read)
+        truths += [truth, mirrored(truth, OUTPUTS)]
+        features += [
+            with_hips(view, lower, _drawn_sd(len(read), hips, rng), hips, rng).features()
+            for view in (read.view, read.view.mirrored)
+        ]
+    return np.concatenate(features), np.concatenate(truths)
 
 
 def hips_lower(cast: Cast) -> FloatArray:
