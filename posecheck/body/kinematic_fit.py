@@ -22,10 +22,13 @@ from scipy.linalg import cho_solve_banded, cholesky_banded, solve_banded
 from posecheck.body.kinematic_body import ACCELERATION_SD_MPS2, PARTS, POINTS, RODS, SIDES, link
 from posecheck.body.tuning import (
     DEPTH_SD,
+    FIT_DAMPING,
+    FIT_STEPS,
     HINGE_SD,
     KNEE_ASIDE_SD,
     LANDMARK_LASTS_S,
     LANDMARK_SD,
+    LEAST_FIT_GAIN,
     PLANTED_MPS,
     PLANTED_SD_M,
     PLANTED_SD_MPS,
@@ -44,8 +47,9 @@ _SIZE = 3 * _N
 _STATURE, _GROUND = _M, _M + 1
 _FEET = [POINTS.index(f"{side}_{part}") for part in ("heel", "foot_index") for side in SIDES]
 _LENGTH = {name: number for number, name in enumerate(RODS)}
-_HIPS, _SHOULDERS, _TRUNK = link("right_hip", "left_hip"), link("right_shoulder", "left_shoulder"), link("shoulder", "hip")  # fmt: skip
-_STEPS, _DAMPING, _LEAST_GAIN = 25, 1e-3, 1e-3
+_HIPS = link("right_hip", "left_hip")
+_SHOULDERS = link("right_shoulder", "left_shoulder")
+_TRUNK = link("shoulder", "hip")
 
 
 @dataclass(frozen=True)
@@ -59,7 +63,8 @@ class Film:
         height_px: ``(n,)`` of the player in the picture.
         projection: ``(n, 3, 4)`` from metres to the picture.
         model_m: ``(n, n_points, 3)`` the pose model's own body, from the middle of the hips.
-        speed: ``(n, n_points)`` of the landmarks on the steadied picture, player's heights a second.
+        speed: ``(n, n_points)`` of the landmarks on the steadied picture, in player's heights a
+            second.
         place_m, place_sd_m: ``(n, 2)`` and ``(n,)`` where the hips are on the ground; an infinite
             standard deviation where that is not known.
         ground_sd_m: standard deviation of the height of what he stands on.
@@ -142,8 +147,8 @@ def solve(film: Film, fit: Fit) -> tuple[Fit, Normal]:
     """
     band = _band(film)
     cost, normal = _linearised(film, fit, band)
-    damping = _DAMPING
-    for _ in range(_STEPS):
+    damping = FIT_DAMPING
+    for _ in range(FIT_STEPS):
         step_x, step_c = normal.step(damping)
         xyz_m = fit.xyz_m + step_x.reshape(fit.xyz_m.shape)
         tried = Fit(xyz_m, fit.clip + step_c, cost)
@@ -153,7 +158,7 @@ def solve(film: Film, fit: Fit) -> tuple[Fit, Normal]:
             continue
         gain, damping = cost - new_cost, damping / 5
         fit, cost, normal = tried, new_cost, new_normal
-        if gain < _LEAST_GAIN * cost:
+        if gain < LEAST_FIT_GAIN * cost:
             break
     return Fit(fit.xyz_m, fit.clip, cost), normal
 
@@ -195,7 +200,9 @@ class Normal:
         factor, through, schur = self._factors(0.0)
         bands = (0, len(factor) - 1)
         free = solve_banded(bands, factor, rng.standard_normal((factor.shape[1], count)))
-        clip = np.linalg.solve(np.linalg.cholesky(schur).T, rng.standard_normal((len(schur), count)))
+        clip = np.linalg.solve(
+            np.linalg.cholesky(schur).T, rng.standard_normal((len(schur), count))
+        )
         return np.asarray((free - through @ clip).T)
 
 
@@ -223,7 +230,9 @@ def _linearised(film: Film, fit: Fit, band: sparse.dia_array) -> tuple[float, No
         by_clip.append(np.broadcast_to(term.by_clip, (n, k, clip)))
         tailed.append(np.full(k, term.tailed))
     r = np.concatenate(off, axis=1) * film.news[:, None]
-    jx, jc = (np.concatenate(each, axis=1) * film.news[:, None, None] for each in (by_points, by_clip))
+    jx, jc = (
+        np.concatenate(each, axis=1) * film.news[:, None, None] for each in (by_points, by_clip)
+    )
     long_tail = np.concatenate(tailed)
     weight = np.where(long_tail, 1 / (1 + r**2 / TAIL), 1.0)
     cost = np.where(long_tail, TAIL * np.log1p(r**2 / TAIL), r**2).sum()
@@ -260,11 +269,15 @@ def _terms(film: Film, fit: Fit) -> Iterator[_Term]:
 def _seen(film: Film, fit: Fit) -> _Term:
     """Distance in the picture from each point to its landmark."""
     turn, shift = film.projection[:, None, :, :3], film.projection[:, None, :, 3]
-    seen = np.einsum("npij,npj->npi", np.broadcast_to(turn, (*fit.xyz_m.shape, 3)), fit.xyz_m) + shift
+    seen = (
+        np.einsum("npij,npj->npi", np.broadcast_to(turn, (*fit.xyz_m.shape, 3)), fit.xyz_m) + shift
+    )
     xy = seen[..., :2] / seen[..., 2:]
     sd = LANDMARK_SD * film.height_px[:, None] / np.sqrt(np.clip(film.score, 0.1, 1.0))
     scale = sd[..., None]
-    slope = (turn[..., :2, :] - xy[..., None] * turn[..., 2:, :]) / (seen[..., 2:] * scale)[..., None]
+    slope = (turn[..., :2, :] - xy[..., None] * turn[..., 2:, :]) / (seen[..., 2:] * scale)[
+        ..., None
+    ]
     by_points = np.einsum("npai,pq->npaqi", slope, np.eye(_N))
     n = len(xy)
     off = ((xy - film.xy_px) / scale).reshape(n, -1)
@@ -301,7 +314,9 @@ def _knee(fit: Fit, side: str) -> _Term:
     Ahead is where foot and pelvis point; that direction is held while the knee moves.
     """
     ahead = unit(_vector(fit, link(f"{side}_foot_index", f"{side}_heel")))
-    ahead = ahead + unit(np.cross(_vector(fit, _TRUNK), _vector(fit, _HIPS) + _vector(fit, _SHOULDERS)))
+    ahead = ahead + unit(
+        np.cross(_vector(fit, _TRUNK), _vector(fit, _HIPS) + _vector(fit, _SHOULDERS))
+    )
     leg = unit(_vector(fit, link(f"{side}_ankle", f"{side}_hip")))
     ahead = unit(ahead - np.sum(ahead * leg, axis=1, keepdims=True) * leg)
     aside = np.cross(ahead, leg)
@@ -322,7 +337,9 @@ def _standing(film: Film, fit: Fit) -> _Term:
     by_points[:, range(4), _FEET, 2] = scale
     by_clip = np.zeros((len(scale), 4, len(fit.clip)))
     by_clip[..., _GROUND] = -scale
-    return _Term((fit.xyz_m[:, _FEET, 2] - SOLE_M - fit.clip[_GROUND]) * scale, by_points, by_clip, True)
+    return _Term(
+        (fit.xyz_m[:, _FEET, 2] - SOLE_M - fit.clip[_GROUND]) * scale, by_points, by_clip, True
+    )
 
 
 def _placed(film: Film, fit: Fit) -> _Term:
@@ -335,7 +352,7 @@ def _placed(film: Film, fit: Fit) -> _Term:
 
 
 def _vector(fit: Fit, each: FloatArray) -> FloatArray:
-    return np.einsum("npi,p->ni", fit.xyz_m, each)
+    return np.asarray(np.einsum("npi,p->ni", fit.xyz_m, each))
 
 
 def _spread(by_vector: FloatArray, each: FloatArray) -> FloatArray:
