@@ -5,9 +5,8 @@ where the landmarks lie in the picture, a body in metres follows. Of the pose mo
 little more than the sign is used. So the errors are others than those of a net that learned poses
 (:mod:`posecheck.body.stance_net`), and the two can be weighed against each other.
 
-Where landmarks are off by 1 or 2 % of the player's height it reads legs too bent, by 5 to 8 degrees
-all over and by 12 where they are nearly straight, since a leg that looks too short can only be bent
-and one that looks too long only straight. Whoever weighs it against other readings takes that off.
+A straight leg is 0: hip, knee and ankle are not quite in line then, which is taken off. Seen from
+the front a nearly straight leg looks hardly shorter than a straight one, and the fit knows least.
 """
 
 from __future__ import annotations
@@ -25,6 +24,7 @@ from posecheck.body.tuning import (
     FIT_SPACING_S,
     LEAST_FIT_FRAMES,
     PLANTED_GROUND_SD_M,
+    STRAIGHT_LEG_DEG,
     WINDOW_S,
 )
 from posecheck.camera.motion import CameraMotion
@@ -242,7 +242,7 @@ def _at(body: FloatArray, name: str) -> FloatArray:
 
 def _knee(body: FloatArray, side: str) -> FloatArray:
     joints = (_at(body, f"{side}_{part}") for part in ("hip", "knee", "ankle"))
-    return np.degrees(stance.knee_flexion(*joints))
+    return np.maximum(np.degrees(stance.knee_flexion(*joints)) - STRAIGHT_LEG_DEG, 0.0)
 
 
 def _knee_bend(body: FloatArray) -> FloatArray:

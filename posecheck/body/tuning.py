@@ -177,3 +177,11 @@ LEAST_FIT_GAIN: Final = 1e-3
 
 Source: guess
 """
+
+STRAIGHT_LEG_DEG: Final = 5.0
+"""Angle at the knee between the lines to hip and ankle when a leg is straight, degrees: on one real
+man who stands straight, by landmarks triangulated from four cameras. The rendered bodies have 9 to
+14 between their joint centres.
+
+Source: guess
+"""
