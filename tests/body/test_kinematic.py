@@ -15,6 +15,7 @@ from posecheck.body import kinematic_fit
 from posecheck.body.kinematic import KinematicStance, kinematic_stance
 from posecheck.body.kinematic_body import LANDMARKS, POINTS, RODS, link
 from posecheck.body.kinematic_fit import Film, Fit
+from posecheck.body.stance import turned_by_ray
 from posecheck.body.tuning import STRAIGHT_LEG_DEG
 from posecheck.camera.motion import CameraMotion
 from posecheck.camera.pinhole import Camera
@@ -54,7 +55,8 @@ def squatting(knee_deg: FloatArray, lean_deg: FloatArray, facing_deg: float) -> 
     put("shoulder", 0.18, top_y, top_z)
     put("elbow", 0.22, top_y + 0.05, top_z - 0.3)
     put("wrist", 0.22, top_y + 0.3, top_z - 0.25)
-    return body @ Rotation.from_euler("z", facing_deg, degrees=True).as_matrix().T
+    turn = Rotation.from_euler("z", facing_deg, degrees=True).as_matrix()
+    return np.asarray(body @ turn.T)
 
 
 def camera(focal_px: float = 1500.0, height_m: float = 1.6, away_m: float = 6.0) -> Camera:
@@ -73,7 +75,8 @@ def filmed(body: FloatArray, by: Camera, noise_px: float = 0.0) -> PoseTrack:
     rng = np.random.default_rng(1)
     xy_px[:, LANDMARKS] = by.to_image(body) + rng.normal(0, noise_px, (n, len(POINTS), 2))
     hips = body[:, [POINTS.index("left_hip"), POINTS.index("right_hip")]].mean(axis=1)
-    seen = (body - hips[:, None]) @ by.rotation.T
+    along_sight = turned_by_ray((hips - by.centre_m) @ by.rotation.T)
+    seen = (body - hips[:, None]) @ by.rotation.T @ along_sight
     world_m[:, LANDMARKS] = seen * [1, 1, DEPTH_KEPT]
     return PoseTrack(T_S[:n], xy_px, world_m, np.ones((n, k)))
 
@@ -85,6 +88,9 @@ def tripod(n: int) -> CameraMotion:
 def read(pose: PoseTrack, by: Camera) -> KinematicStance:
     return kinematic_stance(pose, by, tripod(len(pose.t_s)))
 
+
+PUBLISHED_DEG = 7.1
+"""Mean error of the pose model's own knees, seen from the side (preprint 102399, JMIR, 2026)."""
 
 BENT = 45 + 20 * np.sin(2 * np.pi * T_S)
 FLEXED = BENT - STRAIGHT_LEG_DEG
@@ -100,7 +106,7 @@ def test_reads_a_squat_from_every_side(facing_deg: float) -> None:
         (found.right_knee_deg, FLEXED),
         (found.trunk_lean_deg, LEANING),
     ):
-        assert np.median(np.abs(reads - true)) < 6
+        assert np.mean(np.abs(reads - true)) < PUBLISHED_DEG
         assert np.corrcoef(reads, true)[0, 1] > 0.95
     assert found.misfit < 0.01
 
