@@ -108,7 +108,8 @@ def kinematic_stance(
         )  # fmt: skip
     film = _film(pose, camera, motion, place, frames, ground_sd_m)
     best, bodies = _fits(film)
-    inside = np.flatnonzero(in_window(t_s, t_s[frames[0]], t_s[frames[-1]]))
+    seen = np.isfinite(pose.xy_px).all(axis=(1, 2))
+    inside = np.flatnonzero(seen & in_window(t_s, t_s[frames[0]], t_s[frames[-1]]))
 
     def filled(values: FloatArray) -> FloatArray:
         out = np.full((n, *values.shape[1:]), np.nan)

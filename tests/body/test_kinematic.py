@@ -161,10 +161,11 @@ def test_frames_not_seen_and_clips_too_short_are_not_read() -> None:
     by = camera()
     pose = filmed(squatting(BENT, LEANING, 35), by)
     hidden = pose.xy_px.copy()
-    hidden[:10] = np.nan
+    hidden[:10] = hidden[20:23] = np.nan
     found = read(replace(pose, xy_px=hidden), by)
     assert np.isnan(found.knee_bend_deg[:10]).all()
-    assert np.isfinite(found.knee_bend_deg[10:30]).all()
+    assert np.isnan(found.knee_bend_deg[20:23]).all()
+    assert np.isfinite(found.knee_bend_deg[10:20]).all()
     hidden[:] = np.nan
     nothing = read(replace(pose, xy_px=hidden), by)
     assert np.isnan(nothing.knee_bend_deg).all()
