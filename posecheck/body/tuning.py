@@ -38,3 +38,150 @@ counts half.
 
 Source: guess
 """
+
+STATURE_M: Final = 1.75
+"""Stature that a body is taken to have where its size is not known. Angles hardly depend on it.
+
+Source: common practice
+"""
+
+STATURE_LOG_SD: Final = 0.06
+"""Standard deviation of the logarithm of the stature, boys and tall men among them. With 0.03
+knees of rendered film are 0.5 degrees worse, with 0.1 the same.
+
+Source: guess
+"""
+
+SEGMENT_LOG_SD: Final = 0.05
+"""Standard deviation of the logarithm of a segment's share of the stature. 0.03 makes no
+difference on the film at hand.
+
+Source: guess
+"""
+
+LANDMARK_SD: Final = 0.015
+"""Standard deviation of a landmark in the picture, as a share of the player's height there. On one
+real man and on rendered bodies it is 0.011, with long tails.
+
+Source: guess
+"""
+
+LANDMARK_LASTS_S: Final = 0.2
+"""Seconds for which a landmark's error persists: pictures closer in time say nothing new.
+
+Source: guess
+"""
+
+TAIL: Final = 4.0
+"""Degrees of freedom of Student's t, by which landmarks far off the fit lose weight.
+
+Source: common practice
+"""
+
+DEPTH_SD: Final = 0.4
+"""Standard deviation of a segment's slope towards the camera as the pose model gives it, as a share
+of its length: the sign is right more often than the size.
+
+Source: chosen, insensitive between 0.25 and 0.6 (knees of rendered and of real film)
+"""
+
+SQUARE_SD: Final = 0.2
+"""Standard deviation of the cosine between the trunk and the lines of hips and shoulders.
+
+Source: guess
+"""
+
+HINGE_SD: Final = 0.02
+"""Standard deviation by which a knee may lie behind the line from hip to ankle, as a share of the
+thigh: knees do not bend forwards.
+
+Source: guess
+"""
+
+KNEE_ASIDE_SD: Final = 0.23
+"""Standard deviation of how far a knee lies beside the plane of leg and foot, as a share of the
+thigh: 9 cm, as on rendered bodies.
+
+Source: guess
+"""
+
+PLANTED_MPS: Final = 0.4
+"""Speed in the picture, turned into metres by the player's height, at which a foot counts half as
+planted. At 0.8 a foot that swings slowly counts as standing; at 0.3 little changes.
+
+Source: guess
+"""
+
+PLANTED_SD_M: Final = 0.04
+"""Standard deviation of the height over the ground of a foot that stands, metres.
+
+Source: chosen, insensitive between 0.03 and 0.06
+"""
+
+PLANTED_SD_MPS: Final = 0.5
+"""Standard deviation of the speed of a foot that stands, metres a second.
+
+Source: guess
+"""
+
+SOLE_M: Final = 0.03
+"""Height of the landmarks of heel and toe over the ground when the foot stands, metres.
+
+Source: guess
+"""
+
+WINDOW_S: Final = 1.0
+"""Seconds before and after the moment asked for that are fitted together.
+
+Source: guess
+"""
+
+FIT_SPACING_S: Final = 0.05
+"""Seconds between the frames that are fitted; those in between are interpolated.
+
+Source: guess
+"""
+
+PLANTED_GROUND_SD_M: Final = 0.03
+"""Standard deviation of the height of what a player stands on, over the camera's ground, metres.
+
+Source: guess
+"""
+
+FIT_DRAWS: Final = 48
+"""Bodies drawn at random from what a fit leaves open, by which standard deviations are read.
+
+Source: guess
+"""
+
+LEAST_FIT_FRAMES: Final = 8
+"""Fewer frames are not fitted.
+
+Source: guess
+"""
+
+FIT_STEPS: Final = 25
+"""Steps of Levenberg's and Marquardt's method at most.
+
+Source: guess
+"""
+
+FIT_DAMPING: Final = 1e-3
+"""Its damping to begin with, as a share of the diagonal.
+
+Source: guess
+"""
+
+LEAST_FIT_GAIN: Final = 1e-3
+"""Share of the cost at which a step's gain ends the fit.
+
+Source: guess
+"""
+
+STRAIGHT_LEG_DEG: Final = 5.0
+"""Angle at the knee between the lines to hip and ankle when a leg is straight, degrees: on one real
+man who stands straight, by landmarks triangulated from four cameras. The rendered bodies have 9 to
+14 between their joint centres.
+
+Source: guess
+"""
