@@ -105,6 +105,13 @@ def _braking_distance(run: Run) -> GroundReading | str:
     return _read(distance, run.place_sd_m, run.scale_sd * distance, onset_sd)
 
 
+@formula("speed_kept")
+def _speed_kept(run: Run) -> GroundReading | str:
+    if run.peak_unseen:
+        return PEAK_UNSEEN
+    return _read(run.speed_kept, run.speed_kept_sd)
+
+
 @formula("peak_braking_mps2")
 def _peak_braking(run: Run) -> GroundReading | str:
     return _read(run.peak_braking_mps2, float(np.sqrt(2) * run.top_speed_sd_mps / BRAKING_OVER_S))
@@ -126,9 +133,18 @@ def _overrun(run: Run) -> GroundReading | str:
     target, track = run.target_xy_m, run.defender
     if target is None:
         return NO_TARGET
-    past = approach.overrun(track.t_s, track.xy_m, target, run.rep.start_s, run.arrival_s)
-    sd_m = float(np.hypot(run.place_sd_m, run.scale_sd * past))
-    return _read(past, sd_m, unseen_above=_unseen_run_m(run))
+    past = _past_m(run, run.arrival_s)
+    farthest = approach.farthest_past(track.t_s, track.xy_m, target, run.rep.start_s, run.arrival_s)
+    if farthest is None:
+        return OUT_OF_SIGHT
+    return _read(
+        past,
+        float(track.sd_m[farthest]),
+        run.target_sd_m,
+        run.scale_sd * past,
+        _past_by_moment_m(run, past),
+        unseen_above=_unseen_run_m(run),
+    )
 
 
 @formula("approach_offset_m")
@@ -214,6 +230,26 @@ def _attacker_went(run: Run) -> GroundReading | str:
         return ATTACKER_LOST
     ends_s = run.arrival_s, run.arrival_s + AFTERMATH_S
     return _read(went, *(sd_near(attacker, end_s) for end_s in ends_s), run.scale_sd * went)
+
+
+def _past_m(run: Run, arrival_s: float) -> float:
+    """How far past the attacker, had he arrived at this moment; metres, NaN when not seen."""
+    target, track = run.target_at(arrival_s), run.defender
+    if target is None:
+        return float("nan")
+    return approach.overrun(track.t_s, track.xy_m, target, run.rep.start_s, arrival_s)
+
+
+def _past_by_moment_m(run: Run, past_m: float) -> float:
+    """How much further or less far past he is read when arrival is read a standard deviation early
+    or late, metres.
+
+    One who runs on is still moving when the second after arrival is over, and an attacker who
+    dodges has stood elsewhere.
+    """
+    moments_s = [run.arrival_s + sign * run.arrival_sd_s for sign in (-1, 1)]
+    changes = [abs(_past_m(run, moment_s) - past_m) for moment_s in moments_s]
+    return max((each for each in changes if np.isfinite(each)), default=0.0)
 
 
 # -- what the film does not show -------------------------------------------------------------------
