@@ -132,7 +132,7 @@ def _time_to_arrival(run: Run) -> GroundReading | str:
 def _overrun(run: Run) -> GroundReading | str:
     target, track = run.target_xy_m, run.defender
     if target is None:
-        return NO_TARGET
+        return run.no_attacker_because or NO_TARGET
     past = _past_m(run, run.arrival_s)
     farthest = approach.farthest_past(track.t_s, track.xy_m, target, run.rep.start_s, run.arrival_s)
     if farthest is None:
@@ -151,7 +151,7 @@ def _overrun(run: Run) -> GroundReading | str:
 def _approach_offset(run: Run) -> GroundReading | str:
     target = run.target_xy_m
     if target is None:
-        return NO_TARGET
+        return run.no_attacker_because or NO_TARGET
     if not run.ground.on_field:
         return NO_SIDES
     arrived = run.at_arrival(run.defender.xy_m)
@@ -163,7 +163,7 @@ def _approach_offset(run: Run) -> GroundReading | str:
 def _bow(run: Run) -> GroundReading | str:
     target, track = run.target_xy_m, run.defender
     if target is None:
-        return NO_TARGET
+        return run.no_attacker_because or NO_TARGET
     if not run.ground.on_field:
         return NO_SIDES
     if run.entered_mps > WALK_MPS:
@@ -181,7 +181,7 @@ def _bow(run: Run) -> GroundReading | str:
 def _heading(run: Run) -> GroundReading | str:
     target, track = run.target_xy_m, run.defender
     if target is None:
-        return NO_TARGET
+        return run.no_attacker_because or NO_TARGET
     if not run.ground.on_field:
         return NO_SIDES
     heading = approach.heading(
@@ -200,7 +200,7 @@ def _heading(run: Run) -> GroundReading | str:
 def _goal_side(run: Run) -> GroundReading | str:
     defender, attacker, there = run.defender, run.attacker, run.attacker_xy_m
     if attacker is None or there is None:
-        return NO_ATTACKER
+        return run.no_attacker_because or NO_ATTACKER
     if not run.ground.on_field:
         return NO_SIDES
     worst = aftermath.worst_moment(defender.t_s, defender.xy_m, there, run.arrival_s)
@@ -220,7 +220,7 @@ def _goal_side(run: Run) -> GroundReading | str:
 def _attacker_went(run: Run) -> GroundReading | str:
     attacker, there, target = run.attacker, run.attacker_xy_m, run.target_xy_m
     if attacker is None or there is None:
-        return NO_ATTACKER
+        return run.no_attacker_because or NO_ATTACKER
     if not run.ground.on_field:
         return NO_SIDES
     if target is None:

@@ -23,7 +23,7 @@ from posecheck.measures.tuning import (
 )
 from posecheck.practice.layout import Side, side_at
 from posecheck.practice.tuning import BEHIND_CONE_SD_M
-from posecheck.reps.rep import Rep
+from posecheck.reps.rep import ArrivalSource, Rep
 from posecheck.reps.tuning import AFTERMATH_S, MAX_GAP_S, STILL_MPS, WALK_MPS
 
 
@@ -38,6 +38,8 @@ class Run:
         ground: where metres come from.
         cone_xy_m: ``(2,)`` where one waits at the named cone, None when not known.
         spot_side: of the field that the named spot lies on, None when not known.
+        no_attacker_because: why there is no attacker to measure against, None when it is only that
+            none is seen.
     """
 
     rep: Rep
@@ -47,6 +49,7 @@ class Run:
     ground: Ground
     cone_xy_m: FloatArray | None
     spot_side: Side | None
+    no_attacker_because: str | None = None
 
     # -- whom he runs at ---------------------------------------------------------------------------
 
@@ -75,7 +78,11 @@ class Run:
     def target_at(self, moment_s: float) -> FloatArray | None:
         """``(2,)`` attacker or cone at a moment; the cone when the attacker is not seen then."""
         place = self._attacker_at(moment_s)
-        return self.cone_xy_m if place is None else place
+        if place is not None:
+            return place
+        # Who ran up to somebody else, or to nobody, need not have come to the cone either.
+        stays_away = self.no_attacker_because and self.rep.source is not ArrivalSource.CONE
+        return None if stays_away else self.cone_xy_m
 
     @property
     def target_sd_m(self) -> float:

@@ -51,9 +51,7 @@ ONSET_BRAKING_LEAST_MPS2: Final = 3.0
 """A weaker braking makes the moment at which it begins no vaguer: who ran on without braking does
 not have an onset that could lie anywhere in his run.
 
-Source: chosen so that one factor covers 90 % of errors of runs that brake, brake late and never
-brake (75 simulated, 120 rendered reps); with 1.0 the intervals of runs that never brake are 2.3
-times as wide
+Source: guess (at 3.0 one factor covers runs that brake, brake late and never brake)
 """
 
 SPEED_SD_LEAST_MPS: Final = 0.05

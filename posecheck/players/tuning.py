@@ -540,6 +540,12 @@ MIN_LONE_RUN_HEIGHTS: Final = 3.0
 Source: guess
 """
 
+SPEED_OVER_S: Final = 0.5
+"""Seconds over which the speed of somebody who closes on nobody is read: a stride and more.
+
+Source: guess
+"""
+
 RUN_MIDDLE: Final = (0.8, 0.2)
 """Shares of the distance still to close, between which the speed of a run is read.
 
@@ -555,6 +561,90 @@ Source: guess
 
 CROUCH_LOG_SIZE: Final = 0.25
 """Change of size (logarithm) that is put down to bending rather than to distance.
+
+Source: guess
+"""
+
+# -- who is who, on a known ground ----------------------------------------------------------------
+
+FEET_SD_HEIGHTS: Final = 0.04
+"""Standard deviation of the bottom of a player's box from where he stands, over its height: strides
+lift it, grass hides it. The same as of any found box.
+
+Source: guess
+"""
+
+FEET_SD_LEAST_M: Final = 0.15
+"""Metres: standard deviation of a place read from the bottom of a box, at least.
+
+Source: guess
+"""
+
+FEET_SD_MOST_M: Final = 1.5
+"""Metres: a player whose places are less certain than this, in the median, is told from others in
+the picture instead.
+
+Source: guess
+"""
+
+RUN_MPS: Final = 2.0
+"""Metres a second over the middle of a run, at least.
+
+Source: published, Hreljac, 1993, preferred transition speed (from memory)
+"""
+
+MIN_CLOSING_M: Final = 2.0
+"""Metres by which the runner must close on the player he runs at.
+
+Source: guess
+"""
+
+NEAR_M: Final = 3.0
+"""Metres between the two when the runner has arrived, at most: the reach of 1.8 m, and a stride.
+
+Source: guess
+"""
+
+WITHIN_REACH_M: Final = 1.8
+"""Metres between the two within which a closeout has arrived; nearer is no better.
+
+Source: common practice
+"""
+
+MAX_SHIFT_M: Final = 2.0
+"""Metres that a standing player may move about before the defender has arrived.
+
+Source: guess
+"""
+
+MIN_LONE_RUN_M: Final = 5.0
+"""Metres that a runner must cover when nobody is seen where he runs to.
+
+Source: guess
+"""
+
+REACH_SD_M: Final = 0.5
+"""Metres by which a closeout may end out of reach: one standard deviation.
+
+Source: guess
+"""
+
+WAITING_SD_M: Final = 1.5
+"""Metres that an attacker may wait from the place behind his cone: one standard deviation. The next
+in line wait 5 yards further out.
+
+Source: guess
+"""
+
+STARTING_SD_M: Final = 2.0
+"""Metres that a defender may start from the inside cone: one standard deviation.
+
+Source: guess
+"""
+
+FOUND_LATE_COST: Final = 4.0
+"""Cost of a target nobody saw before the runner was there, who may be the runner found again:
+somebody seen standing is taken instead when he is up to seven standard deviations off.
 
 Source: guess
 """
