@@ -462,6 +462,26 @@ MIN_SAME_COLOURS: Final = 0.8
 Source: guess
 """
 
+MIN_OTHER_THAN_BESIDE: Final = 0.03
+"""By how much more than the pixels a box's width beside it a player's box must have his colours.
+
+Source: guess
+"""
+
+SAME_BODY: Final = 0.7
+"""Intersection over union of the boxes of two people found from which on they are one body: of two
+players in contact less than half is shared.
+
+Source: guess
+"""
+
+SHARED_BOX: Final = 0.6
+"""Intersection over union of a missed player's box with that of somebody found from which on the
+other hides him.
+
+Source: guess
+"""
+
 MAX_MOTION_REGIONS: Final = 2
 """Places that moved searched in one frame, at most.
 
