@@ -22,6 +22,8 @@ from posecheck.players.tuning import (
     MAX_EXTRA_REACH_HEIGHTS,
     MAX_HIDDEN_S,
     MAX_LOG_SCALE,
+    MAX_STOPPED_UNREAD_S,
+    MAX_UNREAD_S,
     MAX_UNSEEN_S,
     MIN_OWN_COLOURS,
     MIN_TIMES_FOUND,
@@ -142,8 +144,13 @@ class Player:
 
         If his colours are there nevertheless, the pose model has only failed to read him.
         Otherwise the flow since he was last found may be that of whatever occludes him: a runner
-        is assumed to have kept his speed, and one who stood to have stayed.
+        is assumed to have kept his speed, and one who stood to have stayed. So it is when no pose
+        was read for long, sooner if he ran and the flow has come to rest: that is background.
         """
+        unread_s = self.searched_s - self.found_s
+        stopped = self.moved_when_found and not self._is_fast()
+        if unread_s > (MAX_STOPPED_UNREAD_S if stopped else MAX_UNREAD_S):
+            recognised = False
         self.recognised = recognised
         if not recognised:
             self.filter.coast_since(self.unsure_frames, keep_speed=self.moved_when_found)

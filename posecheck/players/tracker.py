@@ -192,10 +192,11 @@ class _Follower:
             # decided once both are found.
             rest = painted_out(glimpse.rgb, list(found.values()))
             where = [around(boxes[player.number]) for player in hidden]
-            people = _each_once(people + find_people(self._reader, rest, where))
-            found = self._assigned(boxes, people)
+            more = find_people(self._reader, rest, where)
+            found = self._assigned(boxes, _each_once(people + more))
         self._update(glimpse.rgb, boxes, found)
         taken = list(found.values())
+        # Nobody new is looked for in a picture with people painted out.
         for person in people:
             if person not in taken:
                 number = len(self._gone) + len(self._players)

@@ -340,6 +340,19 @@ MAX_HIDDEN_S: Final = 2.0
 Source: guess
 """
 
+MAX_UNREAD_S: Final = 1.3
+"""Seconds after a player was last found up to which his colours alone show that he is there: four
+searches.
+
+Source: guess
+"""
+
+MAX_STOPPED_UNREAD_S: Final = 0.7
+"""The same for one who ran when last found and whose pixels have come to rest: two searches.
+
+Source: guess
+"""
+
 MOVING_SPEED: Final = 0.35
 """Heights/s: slower than this is shifting about on the spot.
 
