@@ -18,6 +18,8 @@ from posecheck.players.track import Followed, PlayerTrack, Roles
 from posecheck.players.tuning import (
     CROUCH_LOG_SIZE,
     DEPTH_HEIGHTS,
+    IN_PLACE_HEIGHTS,
+    IN_PLACE_LOG_SIZE,
     MAX_SHIFT_HEIGHTS,
     MAX_SHIFT_SHARE,
     MIN_CLOSING_HEIGHTS,
@@ -176,13 +178,21 @@ def nobody_because(places: list[_Place], t_s: FloatArray) -> str:
         t_s: ``(n,)`` times.
     """
     only = "the only player in it" if len(places) == 1 else "the fastest player in it"
-    left = [place for place in places if np.nanmax(_moved(place)) > MAX_SHIFT_HEIGHTS]
+    left = [place for place in places if not _stays(place)]
     if not left:
         who = "the only player in it stays" if len(places) == 1 else "the players in it stay"
         return f"nobody runs out at anybody: {who} in place"
     if max(_fastest(place, t_s) for place in left) < RUN_SPEED:
-        return f"nobody runs out at anybody: {only} walks"
+        return f"nobody runs out at anybody: {only} moves no faster than a walk"
     return "nobody runs out at anybody: whoever runs in it comes to nobody who stands"
+
+
+def _stays(place: _Place) -> bool:
+    """Whether a player stays in place, though he may crouch or sit there."""
+    first = place.frames[0]
+    across = np.linalg.norm(place.foot - place.foot[first], axis=-1) / place.height[first]
+    size = np.abs(np.log(place.height / place.height[first]))
+    return bool(np.nanmax(across) <= IN_PLACE_HEIGHTS and np.nanmax(size) <= IN_PLACE_LOG_SIZE)
 
 
 def _fastest(place: _Place, t_s: FloatArray) -> float:

@@ -573,6 +573,18 @@ MIN_LONE_RUN_HEIGHTS: Final = 3.0
 Source: guess
 """
 
+IN_PLACE_HEIGHTS: Final = 0.5
+"""Heights within which a player is said to have stayed in place: a step.
+
+Source: guess
+"""
+
+IN_PLACE_LOG_SIZE: Final = 0.7
+"""Change of size (logarithm) of one who has stayed in place: sitting down halves it.
+
+Source: guess
+"""
+
 SPEED_OVER_S: Final = 0.5
 """Seconds over which the speed of somebody who closes on nobody is read: a stride and more.
 

@@ -190,22 +190,22 @@ NOBODY = {
     # Top speed is one and a half times the mean; 1.9 m/s is 217 px/s, a very fast walk.
     "one walks by": (
         [goes((200, 800, 200), (778, 800, 200), 0, 4)],
-        ALONE + "the only player in it walks",
+        ALONE + "the only player in it moves no faster than a walk",
     ),
     "one walks up to another": (
         [goes((1000, 820, 200), (1560, 820, 205), 0, 3.87), ATTACKER],
-        ALONE + "the fastest player in it walks",
+        ALONE + "the fastest player in it moves no faster than a walk",
     ),
     "two walk past each other": (
         [
             goes((1000, 820, 200), (1560, 820, 200), 0, 4),
             goes((1560, 820, 200), (1000, 820, 200), 0, 4),
         ],
-        ALONE + "the fastest player in it walks",
+        ALONE + "the fastest player in it moves no faster than a walk",
     ),
     "one walks away from the camera": (
         [goes((900, 1000, 430), (800, 800, 260), 0, 4)],
-        ALONE + "the only player in it walks",
+        ALONE + "the only player in it moves no faster than a walk",
     ),
     "two squat on the spot beside each other": (
         [
