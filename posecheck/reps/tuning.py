@@ -86,7 +86,7 @@ Source: common practice
 """
 
 DRIFT_MPS: Final = 2.0
-"""Metres a second by which the place of a player who is not seen grows vaguer: a walk.
+"""Metres a second by which a player may be faster while he is not seen than when he was: a walk.
 
 Source: guess
 """

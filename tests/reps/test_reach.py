@@ -69,6 +69,21 @@ def test_who_is_not_seen_any_more_may_have_come() -> None:
     assert lost_s[0.5] is None
 
 
+def test_a_defender_who_is_hidden_while_he_still_runs_may_have_come() -> None:
+    """Last seen 3 m away, at 5 m/s, 0.4 s before the end of what is looked at."""
+    run = runs_to(9.5)
+    lost = T_S > 1.6
+    hidden = GroundTrack(
+        T_S,
+        np.where(lost[:, None], np.nan, run.xy_m),
+        np.where(lost[:, None], np.nan, np.tile([0.0, 5.0], (N, 1))),
+        run.sd_m,
+        run.speed_sd_mps,
+    )
+    assert out_of_reach(hidden, stands(11.0), GROUND, 1.8, to_s=1.6) is not None
+    assert out_of_reach(hidden, stands(11.0), GROUND, 1.8, to_s=2.0) is None
+
+
 def test_nobody_seen_is_nothing_known() -> None:
     gone = track(np.full((N, 2), np.nan), np.nan)
     assert out_of_reach(runs_to(8.0), gone, GROUND, 1.8) is None
