@@ -16,6 +16,7 @@ from posecheck.players.tuning import (
     COST_COLOURS,
     COST_HEIGHTS,
     COST_LOG_SCALE,
+    COST_LOST,
     FLOW_TRUSTED_S,
     FOUND_SD,
     MAX_DOUBTFUL_S,
@@ -189,7 +190,10 @@ class Player:
         other_jersey = self.n_found >= COLOURS_KNOWN_AFTER and alike < MIN_OWN_COLOURS
         if apart > reach or scale > MAX_LOG_SCALE or other_jersey:
             return float("inf")
-        return float(apart / COST_HEIGHTS + scale / COST_LOG_SCALE + (1 - alike) / COST_COLOURS)
+        # Of two whose boxes have come to lie over one body, the one that was there stays.
+        lost = 0.0 if self.recognised else COST_LOST
+        cost = apart / COST_HEIGHTS + scale / COST_LOG_SCALE + (1 - alike) / COST_COLOURS
+        return float(cost + lost)
 
     def track(self, number: int, to_reference: FloatArray, t_s: FloatArray) -> PlayerTrack | None:
         """The finished track, or None when it is too short to be a player's.

@@ -427,6 +427,12 @@ COST_COLOURS: Final = 0.1
 Source: guess
 """
 
+COST_LOST: Final = 0.5
+"""Added to the assignment cost of a player who was lost before: 0.15 heights.
+
+Source: guess
+"""
+
 # -- following everybody -------------------------------------------------------------------------
 
 SMALL_PX: Final = 640
@@ -488,7 +494,7 @@ players in contact less than half is shared.
 Source: guess
 """
 
-SHARED_BOX: Final = 0.6
+SHARED_BOX: Final = 0.5
 """Intersection over union of a missed player's box with that of somebody found from which on the
 other hides him.
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -322,3 +323,28 @@ def test_somebody_who_comes_into_the_picture_is_known_again_once_he_shows_all_hi
         assert np.isfinite(player.assignment_cost(box, person(jersey)))
         player.update_found(person(jersey), np.eye(3), 0.3 * look, crowded=False)
     assert float(player.colours @ jersey) > 0.9
+
+
+class SeesDouble(SeesJerseys):
+    """For as long as the corner of the picture is bright it reads everybody twice, the second time
+    a few pixels aside."""
+
+    def find_people(self, frame_rgb: np.ndarray, regions: Sequence[np.ndarray]) -> list[PlayerPose]:
+        people = super().find_people(frame_rgb, regions)
+        if frame_rgb[:20, :20].mean() < 150:
+            return people
+        aside = [replace(pose, xy_px=pose.xy_px + np.array([9.0, 0.0])) for pose in people]
+        return people + aside
+
+
+def test_of_two_boxes_over_one_body_the_one_that_is_found_stays(tmp_path: Path) -> None:
+    player = Actor(RED, runs((200, 290), (460, 290), 2.0, 3.6))
+    lamp = Actor((255, 255, 255), lambda t: (10, 47) if t < 1.0 else None, lambda t: 60)
+    write_film(tmp_path / "film.mp4", [player, lamp], 4.0)
+    film = follow_players(open_clip(tmp_path / "film.mp4"), SeesDouble(RED))
+    boxes = truth(player, film.t_s)
+    after = film.t_s > 1.4
+    seen = [track for track in film.tracks if track.seen[after].any()]
+    assert len(seen) == 1
+    assert seen[0].seen[after].mean() > 0.9
+    assert np.nanmin(overlaps(seen[0], boxes)[after]) > 0.6
