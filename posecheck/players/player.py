@@ -48,6 +48,8 @@ class Player:
         colours: of his trunk, as in :class:`Person`.
         moved_when_found: whether he was moving when last found.
         recognised: whether his pixels may be followed: he was found, or at least his colours.
+        unread_from_s: since when his colours have been there, searched for, without his pose being
+            read; None when he was read, or hidden, last.
         n_found: how many times he was found.
         unsure_frames: frames since he was last found or recognised.
         n_carried: frames of the track up to the last one in which somebody near may occlude him
@@ -64,6 +66,7 @@ class Player:
     colours: FloatArray
     moved_when_found: bool = False
     recognised: bool = True
+    unread_from_s: float | None = None
     n_found: int = 1
     unsure_frames: int = 0
     n_carried: int = 0
@@ -130,6 +133,7 @@ class Player:
         self.seen[-1] = True
         self.n_found += 1
         self.found_s = now_s
+        self.unread_from_s = None
         self.trunk = person.trunk
         self.recognised = True
         self.unsure_frames = 0
@@ -148,10 +152,14 @@ class Player:
         is assumed to have kept his speed, and one who stood to have stayed. So it is when no pose
         was read for long, sooner if he ran and the flow has come to rest: that is background.
         """
-        unread_s = self.searched_s - self.found_s
-        stopped = self.moved_when_found and not self._is_fast()
-        if unread_s > (MAX_STOPPED_UNREAD_S if stopped else MAX_UNREAD_S):
-            recognised = False
+        if not recognised:
+            self.unread_from_s = None  # something hides him, which is no doubt about his pixels
+        elif self.unread_from_s is None:
+            self.unread_from_s = self.searched_s
+        else:
+            stopped = self.moved_when_found and not self._is_fast()
+            most_s = MAX_STOPPED_UNREAD_S if stopped else MAX_UNREAD_S
+            recognised = self.searched_s - self.unread_from_s <= most_s
         self.recognised = recognised
         if not recognised:
             self.filter.coast_since(self.unsure_frames, keep_speed=self.moved_when_found)

@@ -340,14 +340,14 @@ MAX_HIDDEN_S: Final = 2.0
 Source: guess
 """
 
-MAX_UNREAD_S: Final = 1.3
-"""Seconds after a player was last found up to which his colours alone show that he is there: four
+MAX_UNREAD_S: Final = 1.0
+"""Seconds for which a player's colours alone show that he is there, though no pose is read: four
 searches.
 
 Source: guess
 """
 
-MAX_STOPPED_UNREAD_S: Final = 0.7
+MAX_STOPPED_UNREAD_S: Final = 0.4
 """The same for one who ran when last found and whose pixels have come to rest: two searches.
 
 Source: guess
