@@ -22,7 +22,7 @@ from posecheck.pipeline.settings import Settings
 from posecheck.pose.reader import PoseReader
 from posecheck.practice.layout import Side
 from posecheck.practice.practice import Practice
-from posecheck.reps.reach import out_of_reach
+from posecheck.reps.reach import OutOfReach, out_of_reach
 from posecheck.reps.rep import Rep
 from posecheck.reps.splitting import find_reps, why_no_rep
 
@@ -62,7 +62,7 @@ def measure_clip(
         duration_s=float(clip.t_s[-1]),
         rate_hz=clip.rate_hz,
         reps=tuple(
-            _measured(seen, rep, number, side, settings.reach_m)
+            _measured(seen, rep, number, side, _away(seen, rep, settings.reach_m))
             for number, rep in enumerate(reps, 1)
         ),
         fault=None,
@@ -71,14 +71,9 @@ def measure_clip(
 
 
 def _measured(
-    seen: Observed, rep: Rep, number: int, spot_side: Side | None, reach_m: float
+    seen: Observed, rep: Rep, number: int, spot_side: Side | None, away: OutOfReach | None
 ) -> RepResult:
-    clip, attacker = seen.clip, seen.attacker_ground
-    away = (
-        out_of_reach(seen.defender_ground, attacker, seen.ground, reach_m, rep.start_s, rep.end_s)
-        if attacker
-        else None
-    )
+    clip = seen.clip
     picture, looks = see_arrival(clip, rep, seen.defender.xy_px)
     return RepResult(
         number=number,
@@ -87,7 +82,7 @@ def _measured(
             rep,
             seen.stance,
             seen.defender_ground,
-            None if away else attacker,
+            None if away else seen.attacker_ground,
             seen.ground,
             cone_xy_m=seen.cone_xy_m,
             spot_side=spot_side,
@@ -112,6 +107,16 @@ def _measured(
             size_px=(clip.width_px, clip.height_px),
             distance_m=_distance_m(seen, rep),
         ),
+    )
+
+
+def _away(seen: Observed, rep: Rep, reach_m: float) -> OutOfReach | None:
+    """The player taken for the attacker, when he is never within reach in this rep."""
+    attacker = seen.attacker_ground
+    if attacker is None:
+        return None
+    return out_of_reach(
+        seen.defender_ground, attacker, seen.ground, reach_m, rep.start_s, rep.end_s
     )
 
 
