@@ -62,7 +62,7 @@ class Feet:
 
     @property
     def placed(self) -> bool:
-        """Whether his places are certain enough to tell him from others by."""
+        """Whether his places are certain enough to say who he is by."""
         sd_m = self.sd_m[self.frames]
         return len(sd_m) >= 2 and float(np.median(sd_m)) <= FEET_SD_MOST_M
 

@@ -207,7 +207,7 @@ class _Follower:
     def _update(
         self, frame_rgb: Image, boxes: dict[int, FloatArray], found: dict[int, Person]
     ) -> None:
-        """Tell every player who was found, or not found, of it."""
+        """Update every player by whether he was found, and where."""
         for player in self._players:
             if (person := found.get(player.number)) is not None:
                 crowded = is_crowded(player.number, boxes)

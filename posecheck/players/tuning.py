@@ -632,8 +632,7 @@ Source: guess
 """
 
 FEET_SD_MOST_M: Final = 1.5
-"""Metres: a player whose places are less certain than this, in the median, is told from others in
-the picture instead.
+"""Metres: where places are less certain than this, in the median, roles are decided in the picture.
 
 Source: guess
 """
