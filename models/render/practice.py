@@ -161,12 +161,14 @@ def expected_flags(rep: Rep, t: truth.RepTruth) -> list[str]:
     assert t.overrun_m is not None and t.braking_distance_m is not None
     assert t.hip_drop is not None and t.hand_reach is not None
     assert t.base_width is not None and t.approach_offset_m is not None
+    assert t.closeout_speed_mps is not None
     fast, past = t.arrival_speed_mps > 2.5, t.overrun_m > 1.0
+    kept = t.arrival_speed_mps / t.closeout_speed_mps
     side = _wanted_side(rep)
     rules = {
         "upright_run_out": t.knee_bend_deg < 35 and t.trunk_lean_deg < 20 and (fast or past),
         "ran_past": past,
-        "never_braked": fast and t.braking_distance_m < 1.5,
+        "never_braked": fast and (kept > 0.8 or t.braking_distance_m < 1.5),
         "late_breakdown": t.knee_bend_deg < 45 and rep.kind == "late",
         "no_breakdown": t.knee_bend_deg < 45 and rep.kind != "late",
         "high_hips": t.hip_drop < 0.12,

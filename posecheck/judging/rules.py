@@ -90,6 +90,7 @@ def rules(limits: Thresholds, side: int | str) -> tuple[Rule, ...]:
         "late_knee_bend_deg", limits.min_knee_bend_deg, False, "that before arrival"
     )
     too_fast = over("arrival_speed_mps", limits.max_arrival_speed_mps)
+    braked_short = under("braking_distance_m", limits.min_braking_distance_m)
     past = over("overrun_m", limits.max_overrun_m)
     offset, margin = "approach_offset_m", limits.min_side_offset_m
     to_line = f"at least {figure(offset, margin)} to one side"
@@ -128,7 +129,7 @@ def rules(limits: Thresholds, side: int | str) -> tuple[Rule, ...]:
         ),
         Rule(
             "never_braked",
-            AllOf((too_fast, under("braking_distance_m", limits.min_braking_distance_m))),
+            AllOf((too_fast, AnyOf((over("speed_kept", limits.max_speed_kept), braked_short)))),
             "Did not slow down",
             "Sprint the first two thirds, then chop your feet: the last steps are brakes.",
             core=True,

@@ -37,6 +37,7 @@ class Thresholds:
     min_base_width: float = 1.6
     max_arrival_speed_mps: float = 2.5
     min_braking_distance_m: float = 1.5
+    max_speed_kept: float = 0.8
     max_overrun_m: float = 1.0
     upright_knee_bend_deg: float = 35.0
     upright_trunk_lean_deg: float = 20.0

@@ -127,9 +127,32 @@ def overrun(
     Returns:
         NaN when start or arrival was not seen, or nothing after.
     """
+    past = _past(t_s, defender_xy_m, attacker_xy_m, start_s, arrival_s)
+    return max(0.0, float(np.nanmax(past))) if np.isfinite(past).any() else float("nan")
+
+
+def farthest_past(
+    t_s: FloatArray,
+    defender_xy_m: FloatArray,
+    attacker_xy_m: FloatArray,
+    start_s: float,
+    arrival_s: float,
+) -> int | None:
+    """The frame in which :func:`overrun` is read, None when there is none; args as there."""
+    past = _past(t_s, defender_xy_m, attacker_xy_m, start_s, arrival_s)
+    return int(np.nanargmax(past)) if np.isfinite(past).any() else None
+
+
+def _past(
+    t_s: FloatArray,
+    defender_xy_m: FloatArray,
+    attacker_xy_m: FloatArray,
+    start_s: float,
+    arrival_s: float,
+) -> FloatArray:
+    """``(n,)`` metres past the attacker along the run, NaN outside the second after arrival."""
     run = at_moment(t_s, defender_xy_m, arrival_s) - at_moment(t_s, defender_xy_m, start_s)
     length = np.linalg.norm(run)
     after = (t_s >= arrival_s) & (t_s <= arrival_s + AFTERMATH_S + ROUNDING_S)
-    past = (defender_xy_m[after] - attacker_xy_m) @ (run / length if length > 0 else run * np.nan)
-    seen = past[np.isfinite(past)]
-    return max(0.0, float(seen.max())) if len(seen) else float("nan")
+    past = (defender_xy_m - attacker_xy_m) @ (run / length if length > 0 else run * np.nan)
+    return np.where(after, past, np.nan)

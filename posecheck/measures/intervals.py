@@ -96,6 +96,7 @@ def _measure(key: str, value: float, low: float, high: float, read_from: str) ->
     least = -math.inf if quantity.signed else 0.0
     value, low, high = (max(least, each) for each in (value, low, high))
     first, last = quantity.plausible
+    low, high = max(low, first), min(high, last)
     if not first <= value <= last:
         return missing(
             key,

@@ -31,6 +31,7 @@ def measure_rep(
     *,
     cone_xy_m: FloatArray | None = None,
     spot_side: Side | None = None,
+    no_attacker_because: str | None = None,
     looks: Looks = NO_LOOKS,
     intervals: Intervals | None = None,
 ) -> dict[str, Measure]:
@@ -45,6 +46,8 @@ def measure_rep(
             not there.
         spot_side: of the field that the named spot lies on. Without it the place of the attacker
             decides.
+        no_attacker_because: why there is no attacker to measure against, when it is not only that
+            none is seen.
         looks: how the defender looks in the pictures around the arrival.
         intervals: error bars, by default those that come with posecheck.
 
@@ -59,7 +62,9 @@ def measure_rep(
         return {q.key: missing(q.key, because) for q in QUANTITIES}
     if rep.arrival_s is None:
         return {q.key: missing(q.key, NO_ARRIVAL) for q in QUANTITIES}
-    run = Run(rep, rep.arrival_s, defender, attacker, ground, cone_xy_m, spot_side)
+    run = Run(
+        rep, rep.arrival_s, defender, attacker, ground, cone_xy_m, spot_side, no_attacker_because
+    )
     return {
         quantity.key: _stance_measure(quantity, rep.arrival_s, stance_track, looks, intervals)
         if quantity.read_from is ReadFrom.STANCE

@@ -105,6 +105,13 @@ def _braking_distance(run: Run) -> GroundReading | str:
     return _read(distance, run.place_sd_m, run.scale_sd * distance, onset_sd)
 
 
+@formula("speed_kept")
+def _speed_kept(run: Run) -> GroundReading | str:
+    if run.peak_unseen:
+        return PEAK_UNSEEN
+    return _read(run.speed_kept, run.speed_kept_sd)
+
+
 @formula("peak_braking_mps2")
 def _peak_braking(run: Run) -> GroundReading | str:
     return _read(run.peak_braking_mps2, float(np.sqrt(2) * run.top_speed_sd_mps / BRAKING_OVER_S))
@@ -125,17 +132,26 @@ def _time_to_arrival(run: Run) -> GroundReading | str:
 def _overrun(run: Run) -> GroundReading | str:
     target, track = run.target_xy_m, run.defender
     if target is None:
-        return NO_TARGET
-    past = approach.overrun(track.t_s, track.xy_m, target, run.rep.start_s, run.arrival_s)
-    sd_m = float(np.hypot(run.place_sd_m, run.scale_sd * past))
-    return _read(past, sd_m, unseen_above=_unseen_run_m(run))
+        return run.no_attacker_because or NO_TARGET
+    past = _past_m(run, run.arrival_s)
+    farthest = approach.farthest_past(track.t_s, track.xy_m, target, run.rep.start_s, run.arrival_s)
+    if farthest is None:
+        return OUT_OF_SIGHT
+    return _read(
+        past,
+        float(track.sd_m[farthest]),
+        run.target_sd_m,
+        run.scale_sd * past,
+        _past_by_moment_m(run, past),
+        unseen_above=_unseen_run_m(run),
+    )
 
 
 @formula("approach_offset_m")
 def _approach_offset(run: Run) -> GroundReading | str:
     target = run.target_xy_m
     if target is None:
-        return NO_TARGET
+        return run.no_attacker_because or NO_TARGET
     if not run.ground.on_field:
         return NO_SIDES
     arrived = run.at_arrival(run.defender.xy_m)
@@ -147,7 +163,7 @@ def _approach_offset(run: Run) -> GroundReading | str:
 def _bow(run: Run) -> GroundReading | str:
     target, track = run.target_xy_m, run.defender
     if target is None:
-        return NO_TARGET
+        return run.no_attacker_because or NO_TARGET
     if not run.ground.on_field:
         return NO_SIDES
     if run.entered_mps > WALK_MPS:
@@ -165,7 +181,7 @@ def _bow(run: Run) -> GroundReading | str:
 def _heading(run: Run) -> GroundReading | str:
     target, track = run.target_xy_m, run.defender
     if target is None:
-        return NO_TARGET
+        return run.no_attacker_because or NO_TARGET
     if not run.ground.on_field:
         return NO_SIDES
     heading = approach.heading(
@@ -184,7 +200,7 @@ def _heading(run: Run) -> GroundReading | str:
 def _goal_side(run: Run) -> GroundReading | str:
     defender, attacker, there = run.defender, run.attacker, run.attacker_xy_m
     if attacker is None or there is None:
-        return NO_ATTACKER
+        return run.no_attacker_because or NO_ATTACKER
     if not run.ground.on_field:
         return NO_SIDES
     worst = aftermath.worst_moment(defender.t_s, defender.xy_m, there, run.arrival_s)
@@ -204,7 +220,7 @@ def _goal_side(run: Run) -> GroundReading | str:
 def _attacker_went(run: Run) -> GroundReading | str:
     attacker, there, target = run.attacker, run.attacker_xy_m, run.target_xy_m
     if attacker is None or there is None:
-        return NO_ATTACKER
+        return run.no_attacker_because or NO_ATTACKER
     if not run.ground.on_field:
         return NO_SIDES
     if target is None:
@@ -214,6 +230,26 @@ def _attacker_went(run: Run) -> GroundReading | str:
         return ATTACKER_LOST
     ends_s = run.arrival_s, run.arrival_s + AFTERMATH_S
     return _read(went, *(sd_near(attacker, end_s) for end_s in ends_s), run.scale_sd * went)
+
+
+def _past_m(run: Run, arrival_s: float) -> float:
+    """How far past the attacker, had he arrived at this moment; metres, NaN when not seen."""
+    target, track = run.target_at(arrival_s), run.defender
+    if target is None:
+        return float("nan")
+    return approach.overrun(track.t_s, track.xy_m, target, run.rep.start_s, arrival_s)
+
+
+def _past_by_moment_m(run: Run, past_m: float) -> float:
+    """How much further or less far past he is read when arrival is read a standard deviation early
+    or late, metres.
+
+    One who runs on is still moving when the second after arrival is over, and an attacker who
+    dodges has stood elsewhere.
+    """
+    moments_s = [run.arrival_s + sign * run.arrival_sd_s for sign in (-1, 1)]
+    changes = [abs(_past_m(run, moment_s) - past_m) for moment_s in moments_s]
+    return max((each for each in changes if np.isfinite(each)), default=0.0)
 
 
 # -- what the film does not show -------------------------------------------------------------------

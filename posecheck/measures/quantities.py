@@ -241,6 +241,19 @@ _ALL = (
         filming=GROUND_FILM,
     ),
     Quantity(
+        key="speed_kept",
+        label="Speed kept",
+        unit="",
+        decimals=2,
+        meaning="Speed at arrival as a share of the fastest moment: 1 has not slowed down",
+        source=DEFINITION,
+        read_from=ReadFrom.GROUND,
+        plausible=(0, 1),
+        plotted=(0, 1),
+        filming=GROUND_FILM,
+        in_accuracy_table=False,  # both of its speeds are in it
+    ),
+    Quantity(
         key="peak_braking_mps2",
         label="Hardest braking",
         unit="m/s²",

@@ -18,11 +18,12 @@ from posecheck.measures.tuning import (
     AT_ONCE_S,
     ONSET_BRAKING_LEAST_MPS2,
     ONSET_SD_MOST_S,
+    SPEED_SD_LEAST_MPS,
     UNSEEN_FRAMES,
 )
 from posecheck.practice.layout import Side, side_at
 from posecheck.practice.tuning import BEHIND_CONE_SD_M
-from posecheck.reps.rep import Rep
+from posecheck.reps.rep import ArrivalSource, Rep
 from posecheck.reps.tuning import AFTERMATH_S, MAX_GAP_S, STILL_MPS, WALK_MPS
 
 
@@ -37,6 +38,8 @@ class Run:
         ground: where metres come from.
         cone_xy_m: ``(2,)`` where one waits at the named cone, None when not known.
         spot_side: of the field that the named spot lies on, None when not known.
+        no_attacker_because: why there is no attacker to measure against, None when it is only that
+            none is seen.
     """
 
     rep: Rep
@@ -46,6 +49,7 @@ class Run:
     ground: Ground
     cone_xy_m: FloatArray | None
     spot_side: Side | None
+    no_attacker_because: str | None = None
 
     # -- whom he runs at ---------------------------------------------------------------------------
 
@@ -58,15 +62,27 @@ class Run:
 
     @cached_property
     def _attacker_at_arrival(self) -> FloatArray | None:
+        return self._attacker_at(self.arrival_s)
+
+    def _attacker_at(self, moment_s: float) -> FloatArray | None:
         if self.attacker is None or self.attacker_xy_m is None:
             return None
-        place = at_moment(self.attacker.t_s, self.attacker_xy_m, self.arrival_s)
+        place = at_moment(self.attacker.t_s, self.attacker_xy_m, moment_s)
         return place if np.isfinite(place).all() else None
 
     @property
     def target_xy_m(self) -> FloatArray | None:
         """``(2,)`` attacker or cone at arrival, None when neither is there."""
-        return self.cone_xy_m if self._attacker_at_arrival is None else self._attacker_at_arrival
+        return self.target_at(self.arrival_s)
+
+    def target_at(self, moment_s: float) -> FloatArray | None:
+        """``(2,)`` attacker or cone at a moment; the cone when the attacker is not seen then."""
+        place = self._attacker_at(moment_s)
+        if place is not None:
+            return place
+        # Who ran up to somebody else, or to nobody, need not have come to the cone either.
+        stays_away = self.no_attacker_because and self.rep.source is not ArrivalSource.CONE
+        return None if stays_away else self.cone_xy_m
 
     @property
     def target_sd_m(self) -> float:
@@ -110,6 +126,17 @@ class Run:
         return float("nan") if self._peak is None else float(self.defender.speed_sd_mps[self._peak])
 
     @cached_property
+    def relative_speed_sd_mps(self) -> FloatArray:
+        """``(n,)`` standard deviation of the speed against other moments of the same run.
+
+        A scale that is off makes a whole run too fast or too slow, and says nothing of whether he
+        slows down; so the scale's share is taken out.
+        """
+        by_scale = (self.scale_sd * self.speed_mps) ** 2
+        apart = np.maximum(self.defender.speed_sd_mps**2 - by_scale, SPEED_SD_LEAST_MPS**2)
+        return np.asarray(np.sqrt(apart))
+
+    @cached_property
     def peak_braking_mps2(self) -> float:
         """Strongest loss of speed between the highest speed and a second after arrival, m/s²."""
         t_s = self.defender.t_s
@@ -122,10 +149,26 @@ class Run:
 
         Braking starts where the speed leaves its peak: the flatter the peak, the vaguer.
         """
-        if not np.isfinite(self.peak_braking_mps2):
+        if self._peak is None or not np.isfinite(self.peak_braking_mps2):
             return ONSET_SD_MOST_S
         steepness = max(self.peak_braking_mps2, ONSET_BRAKING_LEAST_MPS2)
-        return min(self.top_speed_sd_mps / steepness, ONSET_SD_MOST_S)
+        return min(float(self.relative_speed_sd_mps[self._peak]) / steepness, ONSET_SD_MOST_S)
+
+    @property
+    def speed_kept(self) -> float:
+        """Speed at arrival over the highest speed before it, 0 to 1."""
+        # Between two frames one who speeds up is faster at arrival than in the frame before.
+        return min(float(self.at_arrival(self.speed_mps)) / self.top_speed_mps, 1.0)
+
+    @property
+    def speed_kept_sd(self) -> float:
+        """Standard deviation of the speed kept: of the speed at arrival, and of the moment."""
+        t_s, v, moment_sd_s = self.defender.t_s, self.speed_mps, self.arrival_sd_s
+        around = [float(at_moment(t_s, v, self.arrival_s + sign * moment_sd_s)) for sign in (-1, 1)]
+        changes = [abs(each - float(self.at_arrival(v))) for each in around if np.isfinite(each)]
+        by_moment = max(changes, default=0.0)
+        sd_mps = np.hypot(self.at_arrival(self.relative_speed_sd_mps), by_moment)
+        return float(sd_mps) / self.top_speed_mps
 
     @cached_property
     def entered_mps(self) -> float:

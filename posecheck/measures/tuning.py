@@ -47,8 +47,16 @@ seen.
 Source: guess
 """
 
-ONSET_BRAKING_LEAST_MPS2: Final = 1.0
-"""A weaker braking makes the moment at which it begins no vaguer.
+ONSET_BRAKING_LEAST_MPS2: Final = 3.0
+"""A weaker braking makes the moment at which it begins no vaguer: who ran on without braking does
+not have an onset that could lie anywhere in his run.
+
+Source: guess (at 3.0 one factor covers runs that brake, brake late and never brake)
+"""
+
+SPEED_SD_LEAST_MPS: Final = 0.05
+"""Standard deviation of a speed against another speed of the same run at least, once the error of
+the scale, which they share, is taken out.
 
 Source: guess
 """

@@ -22,8 +22,9 @@ from posecheck.pipeline.settings import Settings
 from posecheck.pose.reader import PoseReader
 from posecheck.practice.layout import Side
 from posecheck.practice.practice import Practice
+from posecheck.reps.reach import OutOfReach, out_of_reach
 from posecheck.reps.rep import Rep
-from posecheck.reps.splitting import find_reps
+from posecheck.reps.splitting import find_reps, why_no_rep
 
 
 def measure_clip(
@@ -37,19 +38,20 @@ def measure_clip(
     """
     made = provenance(settings, practice, path)
     seen = observe_clip(path, practice, settings, reader)
-    clip = seen.clip
+    clip, defender, attacker = seen.clip, seen.defender_ground, seen.attacker_ground
+    if attacker and out_of_reach(defender, attacker, seen.ground, settings.reach_m):
+        attacker = None  # he is somebody else
     reps = find_reps(
-        seen.defender_ground.xy_m,
-        seen.attacker_ground.xy_m if seen.attacker_ground else None,
+        defender.xy_m,
+        attacker.xy_m if attacker else None,
         clip.t_s,
-        seen.defender_ground.velocity_mps,
+        defender.velocity_mps,
         cone_xy_m=seen.cone_xy_m,
         reach_m=settings.reach_m,
     )
     if not reps:
-        raise NothingToMeasure(
-            path, "nobody closes out in it", "name only clips that show a one-on-one rep"
-        )
+        why = why_no_rep(defender.speed_mps)
+        raise NothingToMeasure(path, why, "name only clips that show a one-on-one rep")
     side = practice.layout.side_of(practice.notes_for(path).spot)
     return ClipResult(
         path=path,
@@ -59,13 +61,18 @@ def measure_clip(
         n_frames=clip.n_frames,
         duration_s=float(clip.t_s[-1]),
         rate_hz=clip.rate_hz,
-        reps=tuple(_measured(seen, rep, number, side) for number, rep in enumerate(reps, 1)),
+        reps=tuple(
+            _measured(seen, rep, number, side, _away(seen, rep, settings.reach_m))
+            for number, rep in enumerate(reps, 1)
+        ),
         fault=None,
         provenance=made,
     )
 
 
-def _measured(seen: Observed, rep: Rep, number: int, spot_side: Side | None) -> RepResult:
+def _measured(
+    seen: Observed, rep: Rep, number: int, spot_side: Side | None, away: OutOfReach | None
+) -> RepResult:
     clip = seen.clip
     picture, looks = see_arrival(clip, rep, seen.defender)
     return RepResult(
@@ -75,15 +82,18 @@ def _measured(seen: Observed, rep: Rep, number: int, spot_side: Side | None) -> 
             rep,
             seen.stance,
             seen.defender_ground,
-            seen.attacker_ground,
+            None if away else seen.attacker_ground,
             seen.ground,
             cone_xy_m=seen.cone_xy_m,
             spot_side=spot_side,
+            no_attacker_because=away.because if away else None,
             looks=looks,
         ),
         series=_series(seen, rep),
         film=seen.faults,
-        roles=seen.roles,
+        roles=f"{seen.roles}; nothing is measured against him: {away.because}"
+        if away
+        else seen.roles,
         scale=seen.ground.described,
         on_field=seen.ground.on_field,
         picture=picture.jpeg if picture else None,
@@ -97,6 +107,16 @@ def _measured(seen: Observed, rep: Rep, number: int, spot_side: Side | None) -> 
             size_px=(clip.width_px, clip.height_px),
             distance_m=_distance_m(seen, rep),
         ),
+    )
+
+
+def _away(seen: Observed, rep: Rep, reach_m: float) -> OutOfReach | None:
+    """The player taken for the attacker, when he is never within reach in this rep."""
+    attacker = seen.attacker_ground
+    if attacker is None:
+        return None
+    return out_of_reach(
+        seen.defender_ground, attacker, seen.ground, reach_m, rep.start_s, rep.end_s
     )
 
 

@@ -8,7 +8,10 @@ what kept landmarks are keyed by (``fingerprint.py``).
 
 from __future__ import annotations
 
+from contextlib import suppress
 from pathlib import Path
+
+import numpy as np
 
 from posecheck.camera.motion import CameraMotion
 from posecheck.camera.phone import PHONE
@@ -16,9 +19,15 @@ from posecheck.errors import NothingToMeasure
 from posecheck.keypoints.clip_keypoints import ClipKeypoints
 from posecheck.keypoints.landmark_tracks import Wanted, around_arrival, read_keypoints, when_to_read
 from posecheck.pipeline.keys import keypoints_key
-from posecheck.pipeline.known_ground import KnownGround, known_ground, point_in_picture
+from posecheck.pipeline.known_ground import (
+    KnownGround,
+    known_ground,
+    point_in_picture,
+    waiting_place,
+)
 from posecheck.pipeline.settings import Settings
 from posecheck.players.roles import NoDefender, choose_roles
+from posecheck.players.roles_on_ground import NotPlaced, choose_roles_on_ground
 from posecheck.players.track import Followed, Roles
 from posecheck.players.tracker import follow_players
 from posecheck.pose.model_files import CLOSE_VARIANT, close_model_location, pose_model_path
@@ -79,7 +88,16 @@ def _kept_in(clip: Clip, practice: Practice, settings: Settings) -> Path | None:
 
 def _roles(clip: Clip, practice: Practice, followed: Followed, known: KnownGround) -> Roles:
     layout, spot = practice.layout, practice.notes_for(clip.path).spot
+    inside = layout.points.get(INSIDE)
     try:
+        if known.ground is not None:
+            with suppress(NotPlaced):
+                return choose_roles_on_ground(
+                    followed,
+                    known.ground.camera,
+                    start_xy_m=None if inside is None else np.array(inside),
+                    waits_xy_m=waiting_place(practice, clip),
+                )
         return choose_roles(
             followed,
             start_px=point_in_picture(known, layout, INSIDE),

@@ -16,12 +16,15 @@ from posecheck.players.tuning import (
     COST_COLOURS,
     COST_HEIGHTS,
     COST_LOG_SCALE,
+    COST_LOST,
     FLOW_TRUSTED_S,
     FOUND_SD,
     MAX_DOUBTFUL_S,
     MAX_EXTRA_REACH_HEIGHTS,
     MAX_HIDDEN_S,
     MAX_LOG_SCALE,
+    MAX_STOPPED_UNREAD_S,
+    MAX_UNREAD_S,
     MAX_UNSEEN_S,
     MIN_OWN_COLOURS,
     MIN_TIMES_FOUND,
@@ -45,6 +48,8 @@ class Player:
         colours: of his trunk, as in :class:`Person`.
         moved_when_found: whether he was moving when last found.
         recognised: whether his pixels may be followed: he was found, or at least his colours.
+        unread_from_s: since when his colours have been there, searched for, without his pose being
+            read; None when he was read, or hidden, last.
         n_found: how many times he was found.
         unsure_frames: frames since he was last found or recognised.
         n_carried: frames of the track up to the last one in which somebody near may occlude him
@@ -61,6 +66,7 @@ class Player:
     colours: FloatArray
     moved_when_found: bool = False
     recognised: bool = True
+    unread_from_s: float | None = None
     n_found: int = 1
     unsure_frames: int = 0
     n_carried: int = 0
@@ -127,6 +133,7 @@ class Player:
         self.seen[-1] = True
         self.n_found += 1
         self.found_s = now_s
+        self.unread_from_s = None
         self.trunk = person.trunk
         self.recognised = True
         self.unsure_frames = 0
@@ -142,8 +149,17 @@ class Player:
 
         If his colours are there nevertheless, the pose model has only failed to read him.
         Otherwise the flow since he was last found may be that of whatever occludes him: a runner
-        is assumed to have kept his speed, and one who stood to have stayed.
+        is assumed to have kept his speed, and one who stood to have stayed. So it is when no pose
+        was read for long, sooner if he ran and the flow has come to rest: that is background.
         """
+        if not recognised:
+            self.unread_from_s = None  # something hides him, which is no doubt about his pixels
+        elif self.unread_from_s is None:
+            self.unread_from_s = self.searched_s
+        else:
+            stopped = self.moved_when_found and not self._is_fast()
+            most_s = MAX_STOPPED_UNREAD_S if stopped else MAX_UNREAD_S
+            recognised = self.searched_s - self.unread_from_s <= most_s
         self.recognised = recognised
         if not recognised:
             self.filter.coast_since(self.unsure_frames, keep_speed=self.moved_when_found)
@@ -182,7 +198,10 @@ class Player:
         other_jersey = self.n_found >= COLOURS_KNOWN_AFTER and alike < MIN_OWN_COLOURS
         if apart > reach or scale > MAX_LOG_SCALE or other_jersey:
             return float("inf")
-        return float(apart / COST_HEIGHTS + scale / COST_LOG_SCALE + (1 - alike) / COST_COLOURS)
+        # Of two whose boxes have come to lie over one body, the one that was there stays.
+        lost = 0.0 if self.recognised else COST_LOST
+        cost = apart / COST_HEIGHTS + scale / COST_LOG_SCALE + (1 - alike) / COST_COLOURS
+        return float(cost + lost)
 
     def track(self, number: int, to_reference: FloatArray, t_s: FloatArray) -> PlayerTrack | None:
         """The finished track, or None when it is too short to be a player's.

@@ -13,17 +13,20 @@ import numpy as np
 import numpy.typing as npt
 
 from posecheck.maths.arrays import FloatArray
+from posecheck.players.closing import arrival_frame, closing
 from posecheck.players.track import Followed, PlayerTrack, Roles
 from posecheck.players.tuning import (
     CROUCH_LOG_SIZE,
     DEPTH_HEIGHTS,
+    IN_PLACE_HEIGHTS,
+    IN_PLACE_LOG_SIZE,
     MAX_SHIFT_HEIGHTS,
     MAX_SHIFT_SHARE,
     MIN_CLOSING_HEIGHTS,
     MIN_LONE_RUN_HEIGHTS,
     NEAR_HEIGHTS,
-    RUN_MIDDLE,
     RUN_SPEED,
+    SPEED_OVER_S,
     STANDING_S,
 )
 
@@ -96,7 +99,7 @@ def choose_roles(
         for closeout in _closeouts(runner, followed, places, spot_px, focal_px)
     ]
     if not closeouts:
-        raise NoDefender("nobody runs out at anybody")
+        raise NoDefender(nobody_because(list(places.values()), followed.t_s))
 
     def fitness(closeout: _Closeout) -> float:
         """Heights by which the runner closes, less his distance from the start in heights."""
@@ -130,13 +133,13 @@ def _closeouts(
             continue
         theirs = places[other.track_id]
         gap = _gap(mine, _there_before(theirs))
-        arrival = _arrival(gap)
+        arrival = arrival_frame(gap)
         # Two near the camera differ much in size though they are near each other.
         apart = _gap(mine, _there_before(theirs), focal_px)
         if arrival is None or apart[arrival] > NEAR_HEIGHTS:
             continue
-        closing, speed = _closing(gap, arrival, followed.t_s)
-        if closing < MIN_CLOSING_HEIGHTS or speed < RUN_SPEED:
+        run = closing(gap, arrival, followed.t_s)
+        if run.by < MIN_CLOSING_HEIGHTS or run.speed < RUN_SPEED:
             continue
         first = theirs.frames[0]
         # A target found late must be seen standing for a while; once the runner is there the two
@@ -144,27 +147,64 @@ def _closeouts(
         there = int(np.append(np.flatnonzero(gap <= NEAR_HEIGHTS), arrival)[0])
         until = int(np.searchsorted(followed.t_s, followed.t_s[first] + STANDING_S))
         # A runner who enters the picture near the target has run all the same.
-        run = arrival if there <= mine.frames[0] else there
+        over = arrival if there <= mine.frames[0] else there
         shifted, ran = (
             np.nanmax(_moved(who)[: max(end, until) + 1])
-            for who, end in ((theirs, there), (mine, run))
+            for who, end in ((theirs, there), (mine, over))
         )
         if shifted > min(MAX_SHIFT_HEIGHTS, ran * MAX_SHIFT_SHARE):
             continue
         miss = float(apart[arrival])
         if spot_px is not None:
             miss = float(np.linalg.norm(theirs.foot[first] - spot_px) / theirs.height[first])
-        found.append(_Closeout(runner, other, closing, miss, late=bool(first >= there)))
+        found.append(_Closeout(runner, other, run.by, miss, late=bool(first >= there)))
     if found:
         return found
     # Size is a poor guide to a lone runner's depth: a walker near the camera shrinks quickly.
     across = np.linalg.norm(mine.foot - mine.foot[mine.frames[0]], axis=-1)
     gone = across / np.nanmedian(mine.height)
     farthest = int(np.nanargmax(gone))
-    closing, speed = _closing(gone[farthest] - gone, farthest, followed.t_s)
-    if closing < MIN_LONE_RUN_HEIGHTS or speed < RUN_SPEED:
+    alone = closing(gone[farthest] - gone, farthest, followed.t_s)
+    if alone.by < MIN_LONE_RUN_HEIGHTS or alone.speed < RUN_SPEED:
         return []
-    return [_Closeout(runner, None, closing, 0.0, late=True)]
+    return [_Closeout(runner, None, alone.by, 0.0, late=True)]
+
+
+def nobody_because(places: list[_Place], t_s: FloatArray) -> str:
+    """The likeliest reason why nobody closes out, for the page.
+
+    Args:
+        places: of everybody, at least one.
+        t_s: ``(n,)`` times.
+    """
+    only = "the only player in it" if len(places) == 1 else "the fastest player in it"
+    left = [place for place in places if not _stays(place)]
+    if not left:
+        who = "the only player in it stays" if len(places) == 1 else "the players in it stay"
+        return f"nobody runs out at anybody: {who} in place"
+    if max(_fastest(place, t_s) for place in left) < RUN_SPEED:
+        return f"nobody runs out at anybody: {only} moves no faster than a walk"
+    return "nobody runs out at anybody: whoever runs in it comes to nobody who stands"
+
+
+def _stays(place: _Place) -> bool:
+    """Whether a player stays in place, though he may crouch or sit there."""
+    first = place.frames[0]
+    across = np.linalg.norm(place.foot - place.foot[first], axis=-1) / place.height[first]
+    size = np.abs(np.log(place.height / place.height[first]))
+    return bool(np.nanmax(across) <= IN_PLACE_HEIGHTS and np.nanmax(size) <= IN_PLACE_LOG_SIZE)
+
+
+def _fastest(place: _Place, t_s: FloatArray) -> float:
+    """Highest speed across the picture over half a second, heights/s; 0 when followed for less."""
+    frames = place.frames
+    later = np.searchsorted(t_s[frames], t_s[frames] + SPEED_OVER_S)
+    inside = later < len(frames)
+    one, other = frames[inside], frames[later[inside]]
+    if not len(one):
+        return 0.0
+    across = np.linalg.norm(place.foot[other] - place.foot[one], axis=-1)
+    return float(np.max(across / place.height[one] / (t_s[other] - t_s[one])))
 
 
 def _place(track: PlayerTrack, followed: Followed) -> _Place:
@@ -207,26 +247,6 @@ def _depth(
     )
 
 
-def _arrival(gap: FloatArray) -> int | None:
-    """The frame at which a run that closes a gap is over; None when the two are hardly ever seen
-    together."""
-    both = np.flatnonzero(np.isfinite(gap))
-    return int(both[np.argmin(gap[both])]) if len(both) >= 2 else None
-
-
-def _closing(gap: FloatArray, arrival: int, t_s: FloatArray) -> tuple[float, float]:
-    """Heights by which a gap closes until arrival, and heights/s over the middle of the run."""
-    before = gap[: arrival + 1]
-    widest = int(np.nanargmax(before))
-    closing = float(before[widest] - before[arrival])
-    if closing <= 0:
-        return 0.0, 0.0
-    left = np.where(np.isfinite(before), (before - before[arrival]) / closing, np.nan)
-    leaves = int(np.flatnonzero(left >= RUN_MIDDLE[0])[-1])
-    there = leaves + int(np.flatnonzero(left[leaves:] <= RUN_MIDDLE[1])[0])
-    return closing, float((before[leaves] - before[there]) / (t_s[there] - t_s[leaves]))
-
-
 def _in_words(closeout: _Closeout, places: dict[int, _Place]) -> str:
     """How the two were recognised, for the page."""
     if closeout.target is None:
@@ -234,12 +254,15 @@ def _in_words(closeout: _Closeout, places: dict[int, _Place]) -> str:
     mine, theirs = places[closeout.runner.track_id], places[closeout.target.track_id]
     start = mine.foot[mine.frames[0], 0] - theirs.foot[theirs.frames[0], 0]
     side = "from the left" if start < 0 else "from the right"
-    standing = len(places) - 2
-    rest = {
-        0: "",
-        1: "; one more player in the picture was left out",
-    }.get(standing, f"; {standing} more players in the picture were left out")
     return (
         f"the defender is the one who ran out {side} of the picture; "
-        f"the attacker is the player he closed on, who stood{rest}"
+        f"the attacker is the player he closed on, who stood{left_out(len(places) - 2)}"
     )
+
+
+def left_out(n_players: int) -> str:
+    """The end of a sentence on who is who: how many players are neither."""
+    return {
+        0: "",
+        1: "; one more player in the picture was left out",
+    }.get(n_players, f"; {n_players} more players in the picture were left out")

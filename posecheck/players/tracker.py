@@ -14,6 +14,7 @@ import numpy as np
 
 from posecheck.camera.motion_estimator import CameraMotionEstimator
 from posecheck.maths.arrays import FloatArray, Image
+from posecheck.maths.boxes import overlap
 from posecheck.maths.homography import mapped, mapped_box
 from posecheck.players.detector import (
     FindsPeople,
@@ -39,8 +40,11 @@ from posecheck.players.tuning import (
     KEY_STEP_S,
     KNOWN_MARGIN,
     MAX_MOTION_REGIONS,
+    MIN_OTHER_THAN_BESIDE,
     MIN_SAME_COLOURS,
+    SAME_BODY,
     SECOND_SWEEP_S,
+    SHARED_BOX,
     SMALL_PX,
     SMALLEST_REGION_SIDE,
     STILL_STEP_S,
@@ -173,29 +177,47 @@ class _Follower:
         regions = regions_for(expected) + swept + moved
         if not regions:
             return
-        people = find_people(self._reader, glimpse.rgb, regions)
+        people = _each_once(find_people(self._reader, glimpse.rgb, regions))
         self._remember_vain(moved, people)
-        assigned = self._assign(self._players, boxes, people)
+        found = self._assigned(boxes, people)
         hidden = [
             player
             for player in self._players
-            if player.missed
-            and player.searched_s == self._now_s
+            if player.searched_s == self._now_s
+            and player.number not in found
             and is_crowded(player.number, boxes)
         ]
-        if hidden and assigned:
-            # Of two players close together the model often reads only one.
-            rest = painted_out(glimpse.rgb, assigned)
+        if hidden and found:
+            # Of two players close together the model often reads only one. Which of them it was is
+            # decided once both are found.
+            rest = painted_out(glimpse.rgb, list(found.values()))
             where = [around(boxes[player.number]) for player in hidden]
-            self._assign(hidden, boxes, find_people(self._reader, rest, where))
+            more = find_people(self._reader, rest, where)
+            found = self._assigned(boxes, _each_once(people + more))
+        self._update(glimpse.rgb, boxes, found)
+        taken = list(found.values())
+        # Nobody new is looked for in a picture with people painted out.
+        for person in people:
+            if person not in taken:
+                number = len(self._gone) + len(self._players)
+                self._players.append(
+                    Player.begin(number, person, self._to_reference, glimpse.index, self._now_s)
+                )
+
+    def _update(
+        self, frame_rgb: Image, boxes: dict[int, FloatArray], found: dict[int, Person]
+    ) -> None:
+        """Update every player by whether he was found, and where."""
+        for player in self._players:
+            if (person := found.get(player.number)) is not None:
+                crowded = is_crowded(player.number, boxes)
+                player.update_found(person, self._to_reference, self._now_s, crowded)
         for player in self._players:
             if player.missed and player.searched_s == self._now_s:
-                player.update_missed(self._recognised(player, glimpse.rgb))
-        for person in (person for person in people if person not in assigned):
-            number = len(self._gone) + len(self._players)
-            self._players.append(
-                Player.begin(number, person, self._to_reference, glimpse.index, self._now_s)
-            )
+                # Whose box another was found in is behind him: the pixels there are the other's.
+                box = boxes[player.number]
+                behind = any(overlap(box, each.box_xyxy) > SHARED_BOX for each in found.values())
+                player.update_missed(not behind and self._recognised(player, frame_rgb))
 
     def _expected(self, boxes: dict[int, FloatArray]) -> list[tuple[FloatArray, float]]:
         """The players to search for now: boxes, and by how many pixels each may be wrong."""
@@ -259,39 +281,40 @@ class _Follower:
             if not any(np.all((region[:2] < m) & (m < region[2:])) for m in middles):
                 self._vain.append((self._now_s, mapped_box(self._to_reference, region)))
 
-    def _assign(
-        self, players: list[Player], boxes: dict[int, FloatArray], people: list[Person]
-    ) -> list[Person]:
-        """Assign the people found to the players, at the least total assignment cost.
-
-        Returns:
-            The people who were assigned to somebody.
-        """
+    def _assigned(self, boxes: dict[int, FloatArray], people: list[Person]) -> dict[int, Person]:
+        """Who of the people found is which player, by number, at the least total cost."""
         from scipy.optimize import linear_sum_assignment
 
-        if not people or not players:
-            return []
+        if not people or not self._players:
+            return {}
         cost = np.array(
             [
                 [player.assignment_cost(boxes[player.number], person) for person in people]
-                for player in players
+                for player in self._players
             ]
         )
-        assigned = []
-        rows, columns = linear_sum_assignment(np.where(np.isfinite(cost), cost, 1e6))
-        for row, column in zip(rows, columns, strict=True):
-            if np.isfinite(cost[row, column]):
-                player, person = players[row], people[column]
-                crowded = is_crowded(player.number, boxes)
-                player.update_found(person, self._to_reference, self._now_s, crowded)
-                assigned.append(person)
-        return assigned
+        pairs = zip(*linear_sum_assignment(np.minimum(cost, 1e6)), strict=True)
+        return {
+            self._players[row].number: people[column]
+            for row, column in pairs
+            if np.isfinite(cost[row, column])
+        }
 
     def _recognised(self, player: Player, frame_rgb: Image) -> bool:
-        """Whether the pixels that the flow has followed still have the player's colours."""
-        there = colours_in(frame_rgb, self._boxes()[player.number], player.trunk)
-        others = [float(other.colours @ there) for other in self._players if other is not player]
-        return float(player.colours @ there) >= max([MIN_SAME_COLOURS, *others])
+        """Whether the pixels that the flow has followed still have the player's colours, and those
+        beside him have not."""
+        box = self._boxes()[player.number]
+        there = float(player.colours @ colours_in(frame_rgb, box, player.trunk))
+        colours = colours_in(frame_rgb, box, player.trunk)
+        others = [float(other.colours @ colours) for other in self._players if other is not player]
+        # Before a wall of his colours they do not show that he is there.
+        aside = np.array([box[2] - box[0], 0.0] * 2)
+        beside = [
+            float(player.colours @ colours_in(frame_rgb, box + sign * aside, player.trunk))
+            for sign in (-1, 1)
+        ]
+        least = max(MIN_SAME_COLOURS, *others, min(beside) + MIN_OTHER_THAN_BESIDE)
+        return there >= least
 
     def _drop_gone(self) -> None:
         boxes = self._boxes()
@@ -312,6 +335,15 @@ def _flow_sd(shifts: FloatArray, height: float) -> float:
     # 1.48 median absolute deviations are one standard deviation of a normal distribution.
     spread = 1.48 * np.median(np.abs(shifts - np.median(shifts, axis=0)))
     return float(FLOW_SD_HEIGHTS + spread / height)
+
+
+def _each_once(people: list[Person]) -> list[Person]:
+    """People found, without those who are one found before a second time."""
+    once: list[Person] = []
+    for person in people:
+        if all(overlap(person.box_xyxy, other.box_xyxy) <= SAME_BODY for other in once):
+            once.append(person)
+    return once
 
 
 def _widened(box: FloatArray) -> FloatArray:

@@ -340,6 +340,19 @@ MAX_HIDDEN_S: Final = 2.0
 Source: guess
 """
 
+MAX_UNREAD_S: Final = 1.0
+"""Seconds for which a player's colours alone show that he is there, though no pose is read: four
+searches.
+
+Source: guess
+"""
+
+MAX_STOPPED_UNREAD_S: Final = 0.4
+"""The same for one who ran when last found and whose pixels have come to rest: two searches.
+
+Source: guess
+"""
+
 MOVING_SPEED: Final = 0.35
 """Heights/s: slower than this is shifting about on the spot.
 
@@ -414,6 +427,12 @@ COST_COLOURS: Final = 0.1
 Source: guess
 """
 
+COST_LOST: Final = 0.5
+"""Added to the assignment cost of a player who was lost before: 0.15 heights.
+
+Source: guess
+"""
+
 # -- following everybody -------------------------------------------------------------------------
 
 SMALL_PX: Final = 640
@@ -458,6 +477,26 @@ Source: guess
 
 MIN_SAME_COLOURS: Final = 0.8
 """Bhattacharyya coefficient of the trunk's colours from which on it may be the same jersey.
+
+Source: guess
+"""
+
+MIN_OTHER_THAN_BESIDE: Final = 0.03
+"""By how much more than the pixels a box's width beside it a player's box must have his colours.
+
+Source: guess
+"""
+
+SAME_BODY: Final = 0.7
+"""Intersection over union of the boxes of two people found from which on they are one body: of two
+players in contact less than half is shared.
+
+Source: guess
+"""
+
+SHARED_BOX: Final = 0.5
+"""Intersection over union of a missed player's box with that of somebody found from which on the
+other hides him.
 
 Source: guess
 """
@@ -540,6 +579,24 @@ MIN_LONE_RUN_HEIGHTS: Final = 3.0
 Source: guess
 """
 
+IN_PLACE_HEIGHTS: Final = 0.5
+"""Heights within which a player is said to have stayed in place: a step.
+
+Source: guess
+"""
+
+IN_PLACE_LOG_SIZE: Final = 0.7
+"""Change of size (logarithm) of one who has stayed in place: sitting down halves it.
+
+Source: guess
+"""
+
+SPEED_OVER_S: Final = 0.5
+"""Seconds over which the speed of somebody who closes on nobody is read: a stride and more.
+
+Source: guess
+"""
+
 RUN_MIDDLE: Final = (0.8, 0.2)
 """Shares of the distance still to close, between which the speed of a run is read.
 
@@ -555,6 +612,89 @@ Source: guess
 
 CROUCH_LOG_SIZE: Final = 0.25
 """Change of size (logarithm) that is put down to bending rather than to distance.
+
+Source: guess
+"""
+
+# -- who is who, on a known ground ----------------------------------------------------------------
+
+FEET_SD_HEIGHTS: Final = 0.04
+"""Standard deviation of the bottom of a player's box from where he stands, over its height: strides
+lift it, grass hides it. The same as of any found box.
+
+Source: guess
+"""
+
+FEET_SD_LEAST_M: Final = 0.15
+"""Metres: standard deviation of a place read from the bottom of a box, at least.
+
+Source: guess
+"""
+
+FEET_SD_MOST_M: Final = 1.5
+"""Metres: where places are less certain than this, in the median, roles are decided in the picture.
+
+Source: guess
+"""
+
+RUN_MPS: Final = 2.0
+"""Metres a second over the middle of a run, at least.
+
+Source: published, Hreljac, 1993, preferred transition speed (from memory)
+"""
+
+MIN_CLOSING_M: Final = 2.0
+"""Metres by which the runner must close on the player he runs at.
+
+Source: guess
+"""
+
+NEAR_M: Final = 3.0
+"""Metres between the two when the runner has arrived, at most: the reach of 1.8 m, and a stride.
+
+Source: guess
+"""
+
+WITHIN_REACH_M: Final = 1.8
+"""Metres between the two within which a closeout has arrived; nearer is no better.
+
+Source: common practice
+"""
+
+MAX_SHIFT_M: Final = 2.0
+"""Metres that a standing player may move about before the defender has arrived.
+
+Source: guess
+"""
+
+MIN_LONE_RUN_M: Final = 5.0
+"""Metres that a runner must cover when nobody is seen where he runs to.
+
+Source: guess
+"""
+
+REACH_SD_M: Final = 0.5
+"""Metres by which a closeout may end out of reach: one standard deviation.
+
+Source: guess
+"""
+
+WAITING_SD_M: Final = 1.5
+"""Metres that an attacker may wait from the place behind his cone: one standard deviation. The next
+in line wait 5 yards further out.
+
+Source: guess
+"""
+
+STARTING_SD_M: Final = 2.0
+"""Metres that a defender may start from the inside cone: one standard deviation.
+
+Source: guess
+"""
+
+FOUND_LATE_COST: Final = 4.0
+"""Cost of a target nobody saw before the runner was there, who may be the runner found again:
+somebody seen standing is taken instead when he is up to seven standard deviations off.
 
 Source: guess
 """

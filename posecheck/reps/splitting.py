@@ -85,6 +85,26 @@ def find_reps(
     return tuple(reps)
 
 
+def why_no_rep(speed_mps: FloatArray) -> str:
+    """The likeliest reason why :func:`find_reps` finds none, for the page.
+
+    Args:
+        speed_mps: ``(n,)`` of the defender, NaN where not known.
+    """
+    seen = speed_mps[np.isfinite(speed_mps)]
+    if not len(seen):
+        return "the defender is nowhere seen on the ground"
+    if seen.max() < WALK_MPS:
+        return (
+            f"nobody closes out in it: the defender is never faster than {seen.max():.1f} m/s, "
+            f"and a run is at least {WALK_MPS:.1f} m/s"
+        )
+    return (
+        "nobody closes out in it: the defender runs, but comes less than "
+        f"{MIN_APPROACH_M:.0f} m nearer to anybody"
+    )
+
+
 def _runs(t: FloatArray, v: FloatArray) -> list[tuple[int, int]]:
     """First and last frames of stretches from standing to standing that hold a sustained run."""
     fast = [

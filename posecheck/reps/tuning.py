@@ -78,3 +78,15 @@ MAX_GAP_S: Final = 0.5
 
 Source: guess
 """
+
+SURELY_SDS: Final = 1.645
+"""Standard deviations by which two players must be out of reach: then 19 in 20 are.
+
+Source: common practice
+"""
+
+DRIFT_MPS: Final = 2.0
+"""Metres a second by which a player may be faster while he is not seen than when he was: a walk.
+
+Source: guess
+"""

@@ -91,6 +91,11 @@ def test_upright_run_out(expected, measures):
         ("never_braked", C, CALM | {"braking_distance_m": (0.1, 0.6)}),
         # Braked long, yet arrives fast: he did brake.
         ("never_braked", C, FAST | {"braking_distance_m": (1.5, 2.5)}),
+        # Where braking began cannot be said of one who never braked; what he kept can.
+        ("never_braked", F, FAST | {"braking_distance_m": (0, 3.4), "speed_kept": (0.88, 1.0)}),
+        ("never_braked", U, FAST | {"braking_distance_m": (0, 3.4), "speed_kept": (0.7, 0.9)}),
+        ("never_braked", U, FAST | {"braking_distance_m": (0, 3.4), "speed_kept": (0.5, 0.8)}),
+        ("never_braked", C, CALM | {"braking_distance_m": None, "speed_kept": (0.88, 1.0)}),
         ("late_breakdown", F, {"knee_bend_deg": (20, 32), "late_knee_bend_deg": (50, 62)}),
         # In his stance on time.
         ("late_breakdown", C, {"knee_bend_deg": (50, 62), "late_knee_bend_deg": (50, 62)}),

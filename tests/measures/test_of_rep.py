@@ -278,3 +278,33 @@ def test_nothing_is_measured_from_too_few_frames_a_second(rate_hz, enough):
     if not enough:
         because = {measure.missing_because for measure in measures.values()}
         assert because == {"the film has only 8 frames a second, 10 are needed"}
+
+
+RULED_OUT = "the player taken for the attacker is never within 1.8 m of the defender"
+AGAINST_HIM = (
+    "overrun_m", "approach_offset_m", "bow_m", "heading_deg", "goal_side_m", "attacker_went_m",
+)  # fmt: skip
+
+
+@pytest.mark.parametrize("source", [ArrivalSource.BRAKING, ArrivalSource.CONE])
+def test_nothing_is_measured_against_an_attacker_who_is_ruled_out(source):
+    """The cone takes his place only where the defender has come to the cone."""
+    measures = measure_rep(
+        Rep(0.0, None, ARRIVAL_S, 2.8, source),
+        stance(),
+        on_ground(run()),
+        None,
+        ground(),
+        cone_xy_m=ATTACKER,
+        no_attacker_because=RULED_OUT,
+    )
+    at_the_cone = source is ArrivalSource.CONE
+    for key in AGAINST_HIM:
+        against_the_cone = at_the_cone and key not in ("goal_side_m", "attacker_went_m")
+        # The film's first frame already shows him running: no bow either way.
+        if key != "bow_m" or not at_the_cone:
+            assert (measures[key].value is not None) is against_the_cone, key
+        if not against_the_cone:
+            assert measures[key].missing_because == RULED_OUT
+    assert measures["arrival_speed_mps"].value is not None
+    assert measures["knee_bend_deg"].value is not None

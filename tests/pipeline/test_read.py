@@ -18,8 +18,9 @@ from posecheck.pipeline import known_ground, read
 from posecheck.pipeline.read import read_clip
 from posecheck.pipeline.settings import Settings
 from posecheck.players.roles import choose_roles
+from posecheck.players.roles_on_ground import NotPlaced
 from posecheck.pose.track import PoseTrack
-from posecheck.practice.field import closeout_layout
+from posecheck.practice.field import closeout_layout, waiting_at
 from posecheck.practice.layout import Layout
 from posecheck.practice.notes import ClipNotes, View
 from posecheck.practice.practice import Practice
@@ -137,14 +138,22 @@ def test_known_points_help_to_choose(clip: Clip, monkeypatch: pytest.MonkeyPatch
     marks = {name: (float(x), float(y)) for name, (x, y) in seen.items()}
     given: dict[str, np.ndarray] = {}
 
+    def choose_on_ground(*_: object, **hints: np.ndarray) -> object:
+        given.update(hints)
+        raise NotPlaced("for this test")
+
     def choose(*args: object, **hints: np.ndarray) -> object:
         given.update(hints)
         return choose_roles(*args, focal_px=hints["focal_px"])
 
+    monkeypatch.setattr(read, "choose_roles_on_ground", choose_on_ground)
     monkeypatch.setattr(read, "choose_roles", choose)
     view = View("side", (WIDTH, HEIGHT), 0.0, marks)
     _, known = read_clip(clip, practice_of(clip, view=view, spot="top-left"), Settings(), READER)
     assert known.ground is not None
+    assert given["start_xy_m"] == pytest.approx(LAYOUT.points["inside"])
+    cone = np.array(LAYOUT.points["top-left"])
+    assert given["waits_xy_m"] == pytest.approx(waiting_at(cone))
     assert given["start_px"] == pytest.approx(seen["inside"], abs=0.5)
     assert given["spot_px"] == pytest.approx(seen["top-left"], abs=0.5)
 
@@ -156,5 +165,6 @@ def test_a_film_in_which_nobody_runs_is_refused(tmp_path: Path) -> None:
     with pytest.raises(NothingToMeasure) as caught:
         read_clip(still, practice_of(still), Settings(), READER)
     assert str(caught.value) == (
-        "a.mp4: nobody runs out at anybody; name only clips that show a one-on-one rep."
+        "a.mp4: nobody runs out at anybody: the players in it stay in place; name only clips that "
+        "show a one-on-one rep."
     )

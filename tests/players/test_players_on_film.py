@@ -9,9 +9,12 @@ import numpy as np
 import pytest
 from places import SAMPLES
 
+from posecheck.camera.pinhole import Camera
 from posecheck.maths.boxes import overlap
 from posecheck.players import NoDefender, choose_roles, follow_players
+from posecheck.players.roles_on_ground import choose_roles_on_ground
 from posecheck.pose.reader import PoseReader
+from posecheck.practice.field import closeout_layout, waiting_at
 from posecheck.video.clip import open_clip
 
 pytestmark = pytest.mark.film
@@ -34,6 +37,14 @@ def projected(truth: np.lib.npyio.NpzFile, who: str) -> np.ndarray:
     return pixels[..., :2] / pixels[..., 2:]
 
 
+def camera_of(truth: np.lib.npyio.NpzFile) -> Camera:
+    """The true camera of the first frame."""
+    matrix, rotation, centre = (
+        truth[f"camera_{part}"][0].astype(float) for part in ("matrix", "rotation", "centre_m")
+    )
+    return Camera(matrix, rotation, centre)
+
+
 @pytest.mark.parametrize("view", ["sideline", "end-line", "front", "hand"])
 def test_the_defender_is_chosen_and_followed_from_start_to_arrival(
     pose_model: Path, view: str
@@ -46,6 +57,13 @@ def test_the_defender_is_chosen_and_followed_from_start_to_arrival(
         followed = follow_players(clip, reader)
     roles = choose_roles(followed)
     assert roles.attacker is not None
+    # By their places on the ground the same two, whether or not cones are named.
+    cones = closeout_layout().points
+    waits = waiting_at(np.array(cones[moments["spot"]]))
+    for start_m, waits_m in ((np.array(cones["inside"]), waits), (None, None)):
+        by_places = choose_roles_on_ground(followed, camera_of(truth), start_m, waits_m)
+        assert by_places.defender is roles.defender
+        assert by_places.attacker is roles.attacker
     running = np.flatnonzero((clip.t_s >= moments["start_s"]) & (clip.t_s <= moments["arrival_s"]))
     hips = [list(truth["joint_names"]).index(f"{side}_hip") for side in ("left", "right")]
     for who, track, share in (
@@ -76,3 +94,6 @@ def test_an_attacker_alone_is_no_rep(pose_model: Path) -> None:
     assert len(followed.tracks) == 1
     with pytest.raises(NoDefender):
         choose_roles(followed)
+    truth = np.load(SAMPLES / "truth" / f"{clip.path.stem}.npz")
+    with pytest.raises(NoDefender):
+        choose_roles_on_ground(followed, camera_of(truth))

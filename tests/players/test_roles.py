@@ -181,33 +181,38 @@ def test_roles(name: str) -> None:
     assert (roles.attacker and roles.attacker.track_id) == case.attacker
 
 
+ALONE = "nobody runs out at anybody: "
+
 NOBODY = {
     "an empty field": ([], "nobody is to be seen"),
-    "an attacker alone": ([ATTACKER], "nobody runs out at anybody"),
-    "two who stand": ([ATTACKER, stands(300, 800)], "nobody runs out at anybody"),
+    "an attacker alone": ([ATTACKER], ALONE + "the only player in it stays in place"),
+    "two who stand": ([ATTACKER, stands(300, 800)], ALONE + "the players in it stay in place"),
     # Top speed is one and a half times the mean; 1.9 m/s is 217 px/s, a very fast walk.
-    "one walks by": ([goes((200, 800, 200), (778, 800, 200), 0, 4)], "nobody runs out at anybody"),
+    "one walks by": (
+        [goes((200, 800, 200), (778, 800, 200), 0, 4)],
+        ALONE + "the only player in it moves no faster than a walk",
+    ),
     "one walks up to another": (
         [goes((1000, 820, 200), (1560, 820, 205), 0, 3.87), ATTACKER],
-        "nobody runs out at anybody",
+        ALONE + "the fastest player in it moves no faster than a walk",
     ),
     "two walk past each other": (
         [
             goes((1000, 820, 200), (1560, 820, 200), 0, 4),
             goes((1560, 820, 200), (1000, 820, 200), 0, 4),
         ],
-        "nobody runs out at anybody",
+        ALONE + "the fastest player in it moves no faster than a walk",
     ),
     "one walks away from the camera": (
         [goes((900, 1000, 430), (800, 800, 260), 0, 4)],
-        "nobody runs out at anybody",
+        ALONE + "the only player in it moves no faster than a walk",
     ),
     "two squat on the spot beside each other": (
         [
             goes((500, 800, 200), (510, 800, 200), 1, 1.5, crouch=0.3),
             goes((700, 800, 200), (690, 800, 200), 1, 1.5, crouch=0.3),
         ],
-        "nobody runs out at anybody",
+        ALONE + "the players in it stay in place",
     ),
 }
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -14,6 +15,7 @@ from actors import (
     Actor,
     SeesJerseys,
     runs,
+    standing_pose,
     stands,
     truth,
     write_film,
@@ -109,7 +111,10 @@ def test_one_who_is_hidden_to_the_end_is_taken_to_stand_there_still(tmp_path: Pa
 
 
 class ReadsOneAlone(SeesJerseys):
-    """Of several in one region it reads the first alone, as the pose model often does."""
+    """Of several in one region it reads the first alone, as the pose model often does.
+
+    In each region it looks at it may so read the same one again.
+    """
 
     def find_people(self, frame_rgb: np.ndarray, regions: Sequence[np.ndarray]) -> list[PlayerPose]:
         return [
@@ -117,6 +122,98 @@ class ReadsOneAlone(SeesJerseys):
             for region in regions
             for pose in super(ReadsOneAlone, self).find_people(frame_rgb, [region])[:1]
         ]
+
+
+def along(*corners: tuple[float, float, float]) -> Callable[[float], tuple[float, float]]:
+    """Past corners (seconds, x, y) as players run: rounded over 0.35 s before and after each."""
+    t_s, x, y = np.array(corners).T
+    around_s = np.linspace(-0.35, 0.35, 29)
+    weight = np.cos(around_s / 0.35 * np.pi / 2) ** 2
+    weight /= weight.sum()
+
+    def foot(at_s: float) -> tuple[float, float]:
+        return tuple(float(np.interp(at_s + around_s, t_s, each) @ weight) for each in (x, y))  # type: ignore[return-value]
+
+    return foot
+
+
+CONTACTS = {
+    # The attacker goes by him, so near that neither is seen whole.
+    "the attacker dodges through": (
+        along((0, 400, 285), (1.5, 400, 285), (2.5, 150, 290), (4, 150, 290)),
+        along((0, 100, 290), (0.4, 100, 290), (1.6, 360, 290), (2.0, 380, 290), (3.3, 200, 292),
+              (4, 200, 292)),
+    ),
+    "they bump and part": (
+        along((0, 400, 285), (1.6, 400, 285), (2.2, 440, 285), (4, 560, 285)),
+        along((0, 100, 290), (0.4, 100, 290), (1.7, 400, 292), (2.2, 400, 292), (3.4, 150, 290),
+              (4, 150, 290)),
+    ),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("contact", CONTACTS)
+@pytest.mark.parametrize("sees", [SeesJerseys, ReadsOneAlone], ids=["both read", "one read"])
+@pytest.mark.parametrize("jerseys", [(RED, BLUE), (RED, RED)], ids=["two colours", "one colour"])
+def test_two_in_contact_stay_two_and_keep_their_identities(
+    tmp_path: Path, jerseys: tuple, sees: type[SeesJerseys], contact: str
+) -> None:
+    attacker, defender = (
+        Actor(jersey, foot, lambda t, high=high: high)  # type: ignore[misc]
+        for jersey, foot, high in zip(jerseys, CONTACTS[contact], (90, 95), strict=True)
+    )
+    write_film(tmp_path / "film.mp4", [attacker, defender], 4.0)
+    film = follow_players(open_clip(tmp_path / "film.mp4"), sees(RED, BLUE))
+    assert len(film.tracks) == 2
+    true = [truth(actor, film.t_s) for actor in (attacker, defender)]
+    tracks = [follower_of(film, boxes) for boxes in true]
+    for track, mine, other in zip(tracks, true, true[::-1], strict=True):
+        seen = track.seen
+        assert seen.mean() > 0.8
+        # Wherever the two are apart he is on his own body.
+        apart = seen & (np.abs(mine[:, 0] - other[:, 0]) > 30)
+        assert np.nanmin(overlaps(track, mine)[apart]) > 0.5
+    both = tracks[0].seen & tracks[1].seen
+    shared = np.array(
+        [overlap(*pair) for pair in zip(*(track.box_xyxy for track in tracks), strict=True)]
+    )
+    truly = np.array([overlap(*pair) for pair in zip(*true, strict=True)])
+    assert not np.any(both & (shared > 0.6) & (truly < 0.4))
+
+
+class FindsWhileLit:
+    """Finds one person in a box for as long as the corner of the picture is bright."""
+
+    def __init__(self, box: np.ndarray) -> None:
+        self._pose = standing_pose(box)
+
+    def find_people(self, frame_rgb: np.ndarray, regions: Sequence[np.ndarray]) -> list[PlayerPose]:
+        lit = frame_rgb[:20, :20].mean() > 150
+        middle = np.nanmean(self._pose.xy_px, axis=0)
+        near = any(np.all((r[:2] < middle) & (middle < r[2:])) for r in np.asarray(regions))
+        return [self._pose] if lit and near else []
+
+
+@pytest.mark.parametrize(
+    "in_jersey", [True, False], ids=["his colours are there", "a wall of them"]
+)
+def test_a_box_in_which_nobody_is_read_is_lost(tmp_path: Path, in_jersey: bool) -> None:
+    """The model reads him for 1.5 s; what stays in the box is a dummy in his jersey, or the wall
+    he stood before."""
+    box = np.array([285.0, 200, 315, 290])
+    dummy = Actor(RED, stands(300, 290))
+    lamp = Actor((255, 255, 255), lambda t: (10, 47) if t < 1.5 else None, lambda t: 60)
+    film = tmp_path / "film.mp4"
+    brick = [] if in_jersey else [Actor(RED, stands(x, 290)) for x in range(150, 460, 30)]
+    write_film(film, [*brick, dummy, lamp], 4.0)
+    tracks = follow_players(open_clip(film), FindsWhileLit(box)).tracks
+    assert len(tracks) == 1
+    seen = np.flatnonzero(tracks[0].seen)
+    assert seen[0] == 0
+    # Found last within a second before the lamp goes out, and believed by his colours no longer
+    # than four searches; before a wall of his colours, not at all.
+    last_s = seen[-1] / 30
+    assert last_s <= (1.5 + 1.4 if in_jersey else 1.5)
 
 
 def test_two_close_together_are_both_seen_though_the_model_reads_one(tmp_path: Path) -> None:
@@ -226,3 +323,28 @@ def test_somebody_who_comes_into_the_picture_is_known_again_once_he_shows_all_hi
         assert np.isfinite(player.assignment_cost(box, person(jersey)))
         player.update_found(person(jersey), np.eye(3), 0.3 * look, crowded=False)
     assert float(player.colours @ jersey) > 0.9
+
+
+class SeesDouble(SeesJerseys):
+    """For as long as the corner of the picture is bright it reads everybody twice, the second time
+    a few pixels aside."""
+
+    def find_people(self, frame_rgb: np.ndarray, regions: Sequence[np.ndarray]) -> list[PlayerPose]:
+        people = super().find_people(frame_rgb, regions)
+        if frame_rgb[:20, :20].mean() < 150:
+            return people
+        aside = [replace(pose, xy_px=pose.xy_px + np.array([9.0, 0.0])) for pose in people]
+        return people + aside
+
+
+def test_of_two_boxes_over_one_body_the_one_that_is_found_stays(tmp_path: Path) -> None:
+    player = Actor(RED, runs((200, 290), (460, 290), 2.0, 3.6))
+    lamp = Actor((255, 255, 255), lambda t: (10, 47) if t < 1.0 else None, lambda t: 60)
+    write_film(tmp_path / "film.mp4", [player, lamp], 4.0)
+    film = follow_players(open_clip(tmp_path / "film.mp4"), SeesDouble(RED))
+    boxes = truth(player, film.t_s)
+    after = film.t_s > 1.4
+    seen = [track for track in film.tracks if track.seen[after].any()]
+    assert len(seen) == 1
+    assert seen[0].seen[after].mean() > 0.9
+    assert np.nanmin(overlaps(seen[0], boxes)[after]) > 0.6

@@ -1,0 +1,46 @@
+"""How one player closes on another: from the distance between two over time."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from posecheck.maths.arrays import FloatArray
+from posecheck.players.tuning import RUN_MIDDLE
+
+
+@dataclass(frozen=True)
+class Closing:
+    """How a gap closes until arrival.
+
+    Attributes:
+        by: how much nearer they come, in the gap's unit.
+        speed: over the middle of the run, the gap's unit a second.
+        leaves: the frame in which the gap is widest, where the run begins.
+    """
+
+    by: float
+    speed: float
+    leaves: int
+
+
+def arrival_frame(gap: FloatArray) -> int | None:
+    """The frame at which a run that closes a gap ``(n,)`` is over; None when the two are hardly
+    ever seen together."""
+    both = np.flatnonzero(np.isfinite(gap))
+    return int(both[np.argmin(gap[both])]) if len(both) >= 2 else None
+
+
+def closing(gap: FloatArray, arrival: int, t_s: FloatArray) -> Closing:
+    """How a gap ``(n,)`` closes until the frame of arrival."""
+    before = gap[: arrival + 1]
+    widest = int(np.nanargmax(before))
+    by = float(before[widest] - before[arrival])
+    if by <= 0:
+        return Closing(0.0, 0.0, widest)
+    left = np.where(np.isfinite(before), (before - before[arrival]) / by, np.nan)
+    leaves = int(np.flatnonzero(left >= RUN_MIDDLE[0])[-1])
+    there = leaves + int(np.flatnonzero(left[leaves:] <= RUN_MIDDLE[1])[0])
+    speed = float((before[leaves] - before[there]) / (t_s[there] - t_s[leaves]))
+    return Closing(by, speed, widest)
