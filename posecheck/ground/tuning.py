@@ -62,6 +62,25 @@ SOFT_MISS_SDS: Final = 2.0
 Source: guess
 """
 
+STARTS_KEPT: Final = 4
+"""Cameras that a fit is started from: the nearest to the marks of one for each focal length tried.
+
+Source: guess
+"""
+
+SAME_LOG_FOCAL: Final = 0.02
+"""Logarithm by which the focal lengths of two fits may differ and still be the same fit.
+
+Source: common practice
+"""
+
+LOOSELY: Final = 2.0
+"""How many times wider than a phone's usual tilt and height those are taken when points are marked:
+they only keep four marks from a camera that nobody could have held.
+
+Source: guess
+"""
+
 LEAST_DEPTH_M: Final = 0.05
 """Metres in front of the camera, at least, at which points are projected while a camera is searched
 for: points that swing behind it must cost much, not fail.
@@ -165,6 +184,18 @@ PARAMETER_STEP: Final = 1e-5
 """Step of the camera's parameters for numerical derivatives of lengths.
 
 Source: common practice
+"""
+
+LEAST_WEIGHT: Final = 1e-3
+"""Probability of a camera below which it is left out when lengths are examined.
+
+Source: common practice
+"""
+
+UNSEEN_LOG_SD: Final = 1.0
+"""Standard deviation of the logarithm of a length that another camera does not see on the ground.
+
+Source: guess
 """
 
 # -- readings of one frame -----------------------------------------------------------------------

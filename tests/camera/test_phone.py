@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from posecheck.camera.phone import PHONE, Belief
+from posecheck.camera.lens import Belief
+from posecheck.camera.phone import PHONE
 from posecheck.camera.tuning import ABSURD_SDS, SEARCH_SDS
 
 
