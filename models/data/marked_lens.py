@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from models.data.lens import bent
+from models.data.other_lens import bent
 from posecheck.camera.lens import USUAL_LENS, Lens
 from posecheck.camera.pinhole import Camera
 from posecheck.errors import SettingsError
@@ -98,8 +98,11 @@ def _marked_view(n_marks: int, rng: np.random.Generator, distorted: bool) -> Mar
     if height > np.tan(np.radians(STEEPEST_DEG)) * distance:
         return None
     side = rng.uniform(0, 2 * np.pi)
-    aim = np.array(AIM_M) + [*rng.normal(0, 1.0, 2), 0.0]
-    centre = np.array([AIM_M[0] + distance * np.cos(side), AIM_M[1] + distance * np.sin(side), height])
+    aim = np.array(AIM_M)
+    aim[:2] += rng.normal(0, 1.0, 2)
+    centre = np.array(
+        [AIM_M[0] + distance * np.cos(side), AIM_M[1] + distance * np.sin(side), height]
+    )
     camera = _looking(centre, aim, float(np.radians(rng.normal(0, 1.5))), focal)
     edge_share = float(rng.uniform(-0.03, 0.015)) if distorted else 0.0
     k1 = edge_share * (2 * focal) ** 2
@@ -107,14 +110,16 @@ def _marked_view(n_marks: int, rng: np.random.Generator, distorted: bool) -> Mar
     seen: dict[str, FloatArray] = {}
     place_sd, click_sd = rng.uniform(0.01, 0.03), rng.uniform(0.7, 1.5)
     for name, xy in layout.points.items():
-        there = np.array([*xy, 0.0]) + [*rng.normal(0, place_sd, 2), 0.0]
+        there = np.array([*(np.array(xy) + rng.normal(0, place_sd, 2)), 0.0])
         at = bent(camera.to_image(there), camera, k1) + rng.normal(0, click_sd, 2)
         if np.all((at >= EDGE_PX) & (at <= np.array(SIZE_PX) - 1 - EDGE_PX)):
             seen[name] = at
     if len(seen) < n_marks:
         return None
     names = rng.choice(sorted(seen), n_marks, replace=False)
-    marks: dict[str, Point] = {str(name): (float(seen[name][0]), float(seen[name][1])) for name in names}
+    marks: dict[str, Point] = {
+        str(name): (float(seen[name][0]), float(seen[name][1])) for name in names
+    }
     heading = rng.uniform(0, 2 * np.pi)
     half = RUN_M / 2 * np.array([np.cos(heading), np.sin(heading), 0.0])
     middle = np.array([AIM_M[0], AIM_M[1], 0.0])
@@ -133,7 +138,11 @@ def _looking(centre_m: FloatArray, aim_m: FloatArray, roll: float, focal: float)
     right /= np.linalg.norm(right)
     down = np.cross(forward, right)
     turned = np.stack(
-        [np.cos(roll) * right + np.sin(roll) * down, np.cos(roll) * down - np.sin(roll) * right, forward]
+        [
+            np.cos(roll) * right + np.sin(roll) * down,
+            np.cos(roll) * down - np.sin(roll) * right,
+            forward,
+        ]
     )
     focal_px = focal * max(SIZE_PX)
     matrix = np.array(

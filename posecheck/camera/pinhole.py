@@ -28,9 +28,9 @@ class Camera:
         rotation: ``(3, 3)`` turns ground axes into camera axes (x right, y down, z forward).
         centre_m: ``(3,)`` optical centre in the ground frame.
         bend: radial distortion by the division model (Fitzgibbon, Simultaneous linear estimation of
-            multiple view geometry and lens distortion, CVPR 2001; from memory): a point seen r focal
-            lengths from the middle would be seen at ``r / (1 + bend r^2)`` without it. Negative for
-            a barrel.
+            multiple view geometry and lens distortion, CVPR 2001; from memory): a point seen r
+            focal lengths from the middle would be seen at ``r / (1 + bend r^2)`` without it.
+            Negative for a barrel.
     """
 
     matrix: FloatArray

@@ -227,7 +227,9 @@ def _fitted(marks: _Marks, lens: Lens) -> list[_Fit]:
     fits: list[_Fit] = []
     for start in sorted(_starts(marks), key=first_cost)[:STARTS_KEPT]:
         new = fit(start)
-        old = [each for each in fits if abs(each.parameters[0] - new.parameters[0]) < SAME_LOG_FOCAL]
+        old = [
+            each for each in fits if abs(each.parameters[0] - new.parameters[0]) < SAME_LOG_FOCAL
+        ]
         if not old or new.cost < min(each.cost for each in old):
             fits = [each for each in fits if each not in old] + [new]
     if not fits:

@@ -22,11 +22,13 @@ class Fitted:
         parameters: ``(p,)`` of it.
         covariance: ``(p, p)`` of them.
         log_weight: logarithm of how probable it is, up to a constant that all share.
+        rest: what was fitted besides, to start another fit from.
     """
 
     parameters: FloatArray
     covariance: FloatArray
     log_weight: float = 0.0
+    rest: FloatArray | None = None
 
 
 def length_sd(
@@ -87,8 +89,7 @@ def parameter_sd(fitted: Sequence[Fitted], index: int) -> float:
     log_weights = np.array([each.log_weight for each in fitted])
     weights = np.exp(log_weights - logsumexp(log_weights))
     variance = [
-        each.covariance[index, index]
-        + (each.parameters[index] - fitted[0].parameters[index]) ** 2
+        each.covariance[index, index] + (each.parameters[index] - fitted[0].parameters[index]) ** 2
         for each in fitted
     ]
     return float(np.sqrt(weights @ variance))

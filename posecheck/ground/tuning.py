@@ -97,7 +97,7 @@ charts from 14 years up, both sexes.
 Source: published, Kuczmarski et al., CDC growth charts, Vital Health Stat 11(246), 2002 (memory)
 """
 
-ANKLE_TO_EAR: Final = 0.865
+ANKLE_TO_EAR: Final = 0.847
 """Length of the line from ankle over knee, hip and shoulder to the ear, as a share of stature, as
 the landmarks have it. By Drillis and Contini (1966, as given in Winter, Biomechanics and Motor
 Control of Human Movement, from memory) the ankle is at 0.039 and the eyes at 0.936 of stature, so
@@ -107,8 +107,22 @@ in ten.
 Source: guess
 """
 
-POSTURE_TALL_SD: Final = 0.06
+POSTURE_TALL_SD: Final = 0.03
 """Standard deviation of how tall somebody looks, as a share: bent and turned limbs.
+
+Source: guess
+"""
+
+PROPORTIONS_SD: Final = 0.02
+"""Standard deviation of the logarithm by which somebody's ankle-to-ear line is longer than his
+stature says, all through a clip.
+
+Source: guess
+"""
+
+TILT_TAKEN_OUT: Final = 0.6
+"""Power of the cosine of how far the camera looks down on somebody by which he looks taller, in the
+landmarks, than his height is projected: the pose model's own body is tilted by about so much of it.
 
 Source: guess
 """
@@ -120,15 +134,9 @@ picture's longer side.
 Source: guess
 """
 
-SOFT_SHORT_SDS: Final = 0.05
-"""Standard deviations from which on somebody who looks too short for his stature counts linearly
-rather than squared: looking short is common (limbs turned to the camera), looking tall is not.
-
-Source: guess
-"""
-
-SOFT_TALL_SDS: Final = 1.0
-"""The same for somebody who looks too tall.
+SOFT_LOOKS_SDS: Final = 1.0
+"""Standard deviations from which on somebody who looks too short or too tall counts linearly rather
+than squared: limbs turned to the camera, landmarks astray.
 
 Source: guess
 """
@@ -140,7 +148,7 @@ him at all.
 Source: guess
 """
 
-FRAMES_ALIKE: Final = 6.0
+FRAMES_ALIKE: Final = 30.0
 """Neighbouring frames that show the same posture: so many count as one reading.
 
 Source: guess
@@ -167,6 +175,93 @@ Source: guess
 ZOOM_QUANTILES: Final = (0.05, 0.95)
 """Quantiles of a clip's focal lengths taken for the ends of its zoom, since some frames are
 followed badly.
+
+Source: guess
+"""
+
+FITTED_VIEWS: Final = 60
+"""Views of people from which on only every second, third and so on is fitted to: neighbours show
+the same.
+
+Source: guess
+"""
+
+FOCALS_TRIED: Final = (0.33, 4.5)
+"""Least and greatest focal length over the longer side that is tried: 0.4x to 6x.
+
+Source: guess
+"""
+
+N_FOCALS: Final = 20
+"""Focal lengths tried between them: each a seventh longer than the one before.
+
+Source: chosen, insensitive between 16 and 40
+"""
+
+NEAR_SDS: Final = (-2.0, -1.0, -0.5, 0.0, 0.5, 1.0, 2.0)
+"""Standard deviations from the likely focal length at which more are tried.
+
+Source: common practice
+"""
+
+REP_SPEED_MPS: Final = 4.8
+"""Metres per second of a closeout's fastest second, median.
+
+Source: guess
+"""
+
+REP_SPEED_LOG_SD: Final = 0.22
+"""Standard deviation of its logarithm: from a jog at 3 to a sprint at 8 m/s lie within two.
+
+Source: guess
+"""
+
+REP_APART_M: Final = 10.0
+"""Metres between the defender, inside, and the attacker on his cone, median: cones are 9 to 14 m
+out, and short closeouts are practised too.
+
+Source: common practice
+"""
+
+REP_APART_LOG_SD: Final = 0.22
+"""Standard deviation of its logarithm.
+
+Source: guess
+"""
+
+REP_UNUSUAL: Final = 0.02
+"""Density, over the logarithm of speed or distance, of clips that are nothing like a rep.
+
+Source: guess
+"""
+
+BEGINNING_S: Final = 0.5
+"""Seconds at the beginning of a clip in which nobody has gone far yet.
+
+Source: guess
+"""
+
+SPEED_OVER_S: Final = 1.0
+"""Seconds over which the fastest speed is looked for: shorter ones show the errors of the feet.
+
+Source: guess
+"""
+
+MIN_SPEED_FRAMES: Final = 8
+"""Frames in them, at least.
+
+Source: guess
+"""
+
+NINE_IN_TEN_SDS: Final = 1.645
+"""Standard deviations within which nine of ten values of a normal distribution lie.
+
+Source: definition
+"""
+
+TURNING_DECIDES_SD: Final = 0.2
+"""Standard deviation of the logarithm of the focal length that the camera's turning leaves, at
+most, for the lens to be called known from it.
 
 Source: guess
 """

@@ -35,6 +35,10 @@ INSIDE = 0.97
 AFTER_S = 0.6
 """Seconds after arrival that must be in the picture too."""
 TRIES = 60
+TILT_SEEN = 0.6
+"""Share of the camera's looking down that the pose model's own body shows: by how much longer
+people look from above than they are projected, on rendered clips seen from 7 to 37 degrees
+above."""
 STEEPEST_DEG = 38.0
 """Steeper views are not drawn: the landmarks were read from a phone held lower."""
 
@@ -152,8 +156,12 @@ def _other_camera(
     right /= np.linalg.norm(right)
     level = np.stack([right, np.cross(forward, right), forward])
     # Nobody aims exactly, or holds a phone level.
-    off = Rotation.from_euler("xyz", [rng.normal(0, 1), rng.normal(0, 1.5), rng.normal(0, 1.5)]
-                              * np.array([1 / draw.focal, 1 / draw.focal, 1]), degrees=True)
+    off = Rotation.from_euler(
+        "xyz",
+        [rng.normal(0, 1), rng.normal(0, 1.5), rng.normal(0, 1.5)]
+        * np.array([1 / draw.focal, 1 / draw.focal, 1]),
+        degrees=True,
+    )
     focal = draw.focal * max(size_px)
     matrix = np.array(
         [[focal, 0, (size_px[0] - 1) / 2], [0, focal, (size_px[1] - 1) / 2], [0, 0, 1]]
@@ -182,8 +190,14 @@ def _carried(film: Film, who: str, track: PoseTrack, camera: Camera, k1: float) 
             each.rotation.T @ turned_by_ray(each.rotation @ each.rays(px[hips].mean(axis=0)))
             for each, px in ((own, track.xy_px[i]), (camera, xy_px[i]))
         )
-        # World landmarks are on the axes of a view along the line of sight.
-        world[i] = track.world_m[i] @ before.T @ after
+        # World landmarks are on the axes of a view along the line of sight. The pose model sees
+        # only part of how far that looks down; of what is added it is to see the same part.
+        down = [
+            np.arcsin(-each.rays(px[hips].mean(axis=0))[2])
+            for each, px in ((own, track.xy_px[i]), (camera, xy_px[i]))
+        ]
+        missed = Rotation.from_euler("x", (1 - TILT_SEEN) * (down[1] - down[0])).as_matrix()
+        world[i] = track.world_m[i] @ before.T @ after @ missed
     return PoseTrack(track.t_s, xy_px, world, track.score)
 
 
@@ -213,7 +227,9 @@ def _shown(film: Film, track: PoseTrack, size_px: tuple[int, int]) -> bool:
 
 def _cut(track: PoseTrack, size_px: tuple[int, int]) -> PoseTrack:
     inside = _inside(track, size_px) == 1
-    return replace(track, score=np.where(inside, track.score, np.minimum(track.score, UNSEEN_SCORE)))
+    return replace(
+        track, score=np.where(inside, track.score, np.minimum(track.score, UNSEEN_SCORE))
+    )
 
 
 def draws(
