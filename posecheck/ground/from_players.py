@@ -30,7 +30,6 @@ from posecheck.ground.tuning import (
     FEET_SD_SHARE,
     FITTED_VIEWS,
     FOCALS_TRIED,
-    FRAMES_ALIKE,
     MIN_FEET_DIP_DEG,
     MIN_SPEED_FRAMES,
     MIN_STANDING_SCORE,
@@ -39,6 +38,7 @@ from posecheck.ground.tuning import (
     NINE_IN_TEN_SDS,
     POSTURE_TALL_SD,
     PROPORTIONS_SD,
+    READINGS_A_PERSON,
     REP_APART_LOG_SD,
     REP_APART_M,
     REP_SPEED_LOG_SD,
@@ -317,14 +317,14 @@ class _People:
         self._feet = np.array([s.feet_px for s in views])
         self._tall_px = self._feet[:, 1] - np.array([s.head_px[1] for s in views])
         stature = np.array([s.stature_m for s in views])
-        alike = max(FRAMES_ALIKE / (len(views) // FITTED_VIEWS + 1), 1.0)
-        self._sd_px = np.sqrt(alike) * np.hypot(
-            FEET_SD_SHARE * max(size_px), POSTURE_TALL_SD * self._tall_px
-        )
+        self._sd_px = np.hypot(FEET_SD_SHARE * max(size_px), POSTURE_TALL_SD * self._tall_px)
         self._sight_m = np.array([s.sight_m for s in views])
         self._t_s = np.array([s.t_s for s in views])
         people, self._which = np.unique([s.who for s in views], return_inverse=True)
         self.n = len(people)
+        fitted = np.bincount(self._which[self._every], minlength=self.n)
+        # What is wrong with how tall somebody looks is wrong in many of his frames.
+        self._weight = np.sqrt(np.minimum(READINGS_A_PERSON / np.maximum(fitted, 1), 1.0))
         first = np.array([np.flatnonzero(self._which == i)[0] for i in range(self.n)])
         self._stature = stature
         known = (np.array([s.stature_sd_m for s in views]) / stature)[first]
@@ -347,6 +347,7 @@ class _People:
             """Far misses at the square root of their soft L1 loss, and the prior as it is."""
             off = self._misses(np.concatenate([[log_focal], rest])) / SOFT_LOOKS_SDS
             pressed = np.sign(off) * SOFT_LOOKS_SDS * np.sqrt(2 * (np.sqrt(1 + off**2) - 1))
+            pressed = pressed * self._weight[self._which[self._every]]
             return np.concatenate([pressed, self._prior(rest)])
 
         scale = [0.05, 0.02, 0.2, *([0.05] * self.n)]

@@ -148,8 +148,8 @@ him at all.
 Source: guess
 """
 
-FRAMES_ALIKE: Final = 30.0
-"""Neighbouring frames that show the same posture: so many count as one reading.
+READINGS_A_PERSON: Final = 8.0
+"""Independent readings that all frames of one person count as together, at most.
 
 Source: guess
 """
@@ -204,7 +204,7 @@ NEAR_SDS: Final = (-2.0, -1.0, -0.5, 0.0, 0.5, 1.0, 2.0)
 Source: common practice
 """
 
-REP_SPEED_MPS: Final = 4.8
+REP_SPEED_MPS: Final = 5.0
 """Metres per second of a closeout's fastest second, median.
 
 Source: guess
@@ -216,20 +216,20 @@ REP_SPEED_LOG_SD: Final = 0.22
 Source: guess
 """
 
-REP_APART_M: Final = 10.0
+REP_APART_M: Final = 10.5
 """Metres between the defender, inside, and the attacker on his cone, median: cones are 9 to 14 m
 out, and short closeouts are practised too.
 
 Source: common practice
 """
 
-REP_APART_LOG_SD: Final = 0.22
+REP_APART_LOG_SD: Final = 0.2
 """Standard deviation of its logarithm.
 
 Source: guess
 """
 
-REP_UNUSUAL: Final = 0.02
+REP_UNUSUAL: Final = 0.05
 """Density, over the logarithm of speed or distance, of clips that are nothing like a rep.
 
 Source: guess

@@ -9,7 +9,7 @@ import pytest
 from runner import Run, camera_at, closeout
 from scipy.spatial.transform import Rotation
 
-from posecheck.camera.lens import USUAL_LENS, stated_lens
+from posecheck.camera.lens import stated_lens
 from posecheck.camera.motion import CameraMotion
 from posecheck.camera.pinhole import Camera
 from posecheck.ground.from_players import (
@@ -48,7 +48,7 @@ def spread(n: int = 30) -> list[tuple[float, float]]:
 @pytest.mark.parametrize("height_m", [1.7, 2.5, 4.0])
 def test_standing_people_of_stated_height_give_camera_and_scale(height_m: float) -> None:
     camera = camera_at((0.0, 0.0, height_m), (0.0, 14.0, 0.3))
-    ground = ground_from_players(stood_at(camera, spread()), SIZE)
+    ground = ground_from_players(stood_at(camera, spread()), SIZE, stated_lens(1.0))
     assert ground is not None
     assert ground.source == "players"
     assert not ground.on_field
@@ -94,7 +94,9 @@ def test_a_height_only_guessed_makes_the_scale_less_sure() -> None:
     camera = camera_at((0.0, 0.0, 2.2), (0.0, 14.0, 0.3))
     stated = stood_at(camera, spread())
     guessed = [Standing(0, p.feet_px, p.head_px) for p in stated]
-    sure, unsure = ground_from_players(stated, SIZE), ground_from_players(guessed, SIZE)
+    sure, unsure = (
+        ground_from_players(people, SIZE, stated_lens(1.0)) for people in (stated, guessed)
+    )
     assert sure is not None and unsure is not None
     assert sure.scale_sd < 0.03
     # One man of 1.72 +- 0.09 m: five per cent by the guess alone.
@@ -147,7 +149,8 @@ def test_film_that_begins_zoomed_out_is_not_taken_for_the_usual_field_of_view() 
     camera = camera_at((0.0, 0.0, 1.8), (0.0, 14.0, 0.8), 82.0)
     people = stood_at(camera, [(x, 13.0) for x in (-5, -2, 0, 3, 6)])  # no focal length follows
     blind, informed = (
-        ground_from_players(people, SIZE, USUAL_LENS.at_zoom((1.0, most))) for most in (1.0, 1.5)
+        ground_from_players(people, SIZE, stated_lens(1.0).at_zoom((1.0, most)))
+        for most in (1.0, 1.5)
     )
     assert blind is not None and informed is not None
     off = [abs(np.log(g.camera.focal_px / camera.focal_px)) for g in (blind, informed)]
