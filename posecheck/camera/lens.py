@@ -160,7 +160,7 @@ def in_zooms(focal: float) -> str:
 
 _FROM: dict[LensSource, str] = {
     "usual": "as usual",
-    "marks": "from the marked points",
+    "marks": "from these points",
     "stated": "as stated",
     "tag": "from the phone's own tag",
     "players": "from the players",

@@ -61,7 +61,7 @@ def test_the_usual_main_cameras_in_millimetres() -> None:
 
 
 def test_a_lens_found_in_words() -> None:
-    assert LensReading(1.56, 0.01, "marks").described == "lens 2.0x from the marked points"
+    assert LensReading(1.56, 0.01, "marks").described == "lens 2.0x from these points"
     wide = LensReading(0.86, 0.3, "players", (0.62, 1.4))
     assert wide.described == "lens 1.1x (0.8x to 1.8x) from the players"
     sure = LensReading(0.78, 0.03, "turning", (0.75, 0.81))

@@ -109,7 +109,7 @@ def test_any_lens_is_found_and_none_refused(zoom: float) -> None:
         assert ground.lens is not None
         off = np.log(ground.lens.focal / focal)
         assert abs(off) < max(0.05, 3 * ground.lens.log_sd)
-        assert f"lens {ground.lens.focal / 0.78:.1f}x from the marked points" in ground.described
+        assert f"lens {ground.lens.focal / 0.78:.1f}x from these points" in ground.described
 
 
 def test_a_lens_that_bends_lines_is_not_refused() -> None:

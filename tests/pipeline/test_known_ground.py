@@ -133,7 +133,7 @@ def test_marks_and_what_is_known_of_the_lens(
     known = known_ground(replace(clip, focal_35mm=tagged_mm), practice, still(clip.n_frames))
     assert known.ground is not None
     assert known.ground.camera.focal_px == pytest.approx(CAMERA.focal_px, rel=0.03)
-    assert "lens 1.0x from the marked points" in known.ground.described
+    assert "lens 1.0x from these points" in known.ground.described
     if said is None:
         assert known.faults == ()
     else:
