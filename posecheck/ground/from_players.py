@@ -30,6 +30,7 @@ from posecheck.ground.tuning import (
     FEET_SD_SHARE,
     FITTED_VIEWS,
     FOCALS_TRIED,
+    LEAST_FOCAL_STEP,
     MIN_FEET_DIP_DEG,
     MIN_SPEED_FRAMES,
     MIN_STANDING_SCORE,
@@ -49,6 +50,7 @@ from posecheck.ground.tuning import (
     SPEED_OVER_S,
     TILT_TAKEN_OUT,
     TURNING_DECIDES_SD,
+    TURNING_FOCALS,
     UNKNOWN_STATURE_M,
     UNSEEN_MISS_SDS,
     ZOOM_QUANTILES,
@@ -210,7 +212,8 @@ def ground_from_players(
     if not views:
         return None
     people = _People(views, size_px)
-    log_focals = lens_grid(lens)
+    by_turning = None if turned is None else _belief_by_turning(turned)
+    log_focals = _lens_grid(lens, by_turning)
     fits: list[Fitted] = []
     start = people.start(float(log_focals[0]))
     for log_focal in log_focals:
@@ -222,8 +225,8 @@ def ground_from_players(
     log_weights += np.log(np.gradient(log_focals))
     if rep is not None:
         log_weights += [people.log_likelihood_of_run(each, rep) for each in places]
-    by_turning = np.zeros(len(fits)) if turned is None else turned(log_focals)
-    log_weights += by_turning
+    if turned is not None:
+        log_weights += turned(log_focals)
     log_weights[[not np.isfinite(each).any() for each in places]] = -np.inf
     if not np.isfinite(log_weights).any():
         return None
@@ -266,12 +269,26 @@ def _rest(fit: Fitted) -> FloatArray:
     return fit.rest
 
 
-def lens_grid(lens: Lens) -> FloatArray:
+def _belief_by_turning(turned: Callable[[FloatArray], FloatArray]) -> Belief:
+    """The logarithm of the focal length by how the camera turned alone."""
+    least, most = np.log(FOCALS_TRIED)
+    log_focals = np.linspace(least, most, TURNING_FOCALS)
+    found = turned(log_focals)
+    weights = np.exp(found - found.max())
+    weights /= weights.sum()
+    mean = float(weights @ log_focals)
+    return Belief(mean, float(np.sqrt(weights @ (log_focals - mean) ** 2)))
+
+
+def _lens_grid(lens: Lens, by_turning: Belief | None) -> FloatArray:
     """Logarithms of the focal lengths tried: all lenses there are, more closely where likely."""
-    least, most = FOCALS_TRIED
-    wide = np.linspace(np.log(least), np.log(most), N_FOCALS)
-    near = lens.likely.median + lens.likely.sd * np.array(NEAR_SDS)
-    return np.unique(np.concatenate([wide, near]).round(9))
+    least, most = np.log(FOCALS_TRIED)
+    tried = [np.linspace(least, most, N_FOCALS)]
+    for each in (lens.likely, by_turning):
+        if each is not None and each.sd < TURNING_DECIDES_SD:
+            tried.append(each.median + max(each.sd, LEAST_FOCAL_STEP) * np.array(NEAR_SDS))
+    log_focals = np.unique(np.concatenate(tried).round(9))
+    return np.asarray(log_focals[np.diff(log_focals, prepend=-np.inf) > LEAST_FOCAL_STEP / 4])
 
 
 def _quantile(log_focals: FloatArray, weights: FloatArray, share: float) -> float:
@@ -283,17 +300,15 @@ def _quantile(log_focals: FloatArray, weights: FloatArray, share: float) -> floa
 
 
 def _source(
-    lens: Lens, log_focals: FloatArray, weights: FloatArray, by_turning: FloatArray
+    lens: Lens, log_focals: FloatArray, weights: FloatArray, by_turning: Belief | None
 ) -> LensSource:
     """What the focal length mostly comes from."""
     if lens.source in ("stated", "tag"):
         likely = np.abs(lens.likely.misses(log_focals)) < CONTRADICTION_SDS
         if weights[likely].sum() > 0.5:
             return lens.source
-    turning = np.exp(by_turning - by_turning.max()) * np.gradient(log_focals)
-    turning /= turning.sum()
-    sd = np.sqrt(turning @ (log_focals - turning @ log_focals) ** 2)
-    return "turning" if sd < TURNING_DECIDES_SD else "players"
+    turned = by_turning is not None and by_turning.sd < TURNING_DECIDES_SD
+    return "turning" if turned else "players"
 
 
 def _described(n: int, scale_sd: float, depth_sd: float, reading: LensReading) -> str:

@@ -204,6 +204,18 @@ NEAR_SDS: Final = (-2.0, -1.0, -0.5, 0.0, 0.5, 1.0, 2.0)
 Source: common practice
 """
 
+TURNING_FOCALS: Final = 60
+"""Focal lengths between the same two at which the camera's turning is looked at.
+
+Source: common practice
+"""
+
+LEAST_FOCAL_STEP: Final = 0.02
+"""Logarithm by which neighbouring focal lengths that are tried differ, about, at least.
+
+Source: common practice
+"""
+
 REP_SPEED_MPS: Final = 5.0
 """Metres per second of a closeout's fastest second, median.
 

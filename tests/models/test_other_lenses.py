@@ -17,11 +17,8 @@ from posecheck.pose.skeleton import SKELETON
 
 OWN = camera_at((14.0, 8.0, 2.5), (0.0, 9.0, 0.8), size_px=(1280, 720))
 RUN = closeout((0.0, 3.5), (0.0, 13.6))
-KNOWN = ("nose", "left_eye", "right_eye", "left_ear", "right_ear") + tuple(
-    f"{side}_{part}"
-    for part in ("shoulder", "elbow", "wrist", "hip", "knee", "ankle", "heel", "foot_index")
-    for side in ("left", "right")
-)
+PARTS = ("eye", "ear", "shoulder", "elbow", "wrist", "hip", "knee", "ankle", "heel", "foot_index")
+KNOWN = ("nose", *(f"{side}_{part}" for part in PARTS for side in ("left", "right")))
 
 
 @pytest.fixture
