@@ -167,6 +167,32 @@ def limits(
 
 
 @app.command()
+def lens(
+    folders: Annotated[
+        list[Path] | None,
+        typer.Argument(help="Folders of film whose landmarks `read` keeps; none for marks only."),
+    ] = None,
+    kept: Annotated[
+        Path | None, typer.Option(help="Where landmarks are kept from run to run.")
+    ] = None,
+    draws: Annotated[int, typer.Option(min=1, help="Lenses for each rep.")] = 1,
+) -> None:
+    """Print how far off metres are through lenses of every kind, by simulation.
+
+    Cameras drawn at random with marks that somebody might set, and reps of known truth seen again
+    through other lenses: nothing is rendered. Some 2 s of processor time a rep.
+    """
+    from models.score.lens import marks_table, seen_outcomes, seen_table
+
+    typer.echo(marks_table().round(3).to_string())
+    if folders and kept:
+        for distorted in (False, True):
+            typer.echo(f"\n{'Lenses that bend lines' if distorted else 'Straight lenses'}")
+            found = seen_outcomes(folders, kept, draws, distorted)
+            typer.echo(seen_table(found).round(3).to_string())
+
+
+@app.command()
 def cards(
     names: Annotated[
         list[str] | None,

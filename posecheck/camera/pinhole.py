@@ -2,8 +2,8 @@
 
 Ground frame, metres: z up; x to the right and y upfield as seen from the middle of the goal line
 (or, when no field point is known, origin below the camera, x to its right, y away from it).
-Image: pixels, x right, y down, (0, 0) the centre of the top-left pixel. A pinhole without lens
-distortion: phones straighten their film before they write it.
+Image: pixels, x right, y down, (0, 0) the centre of the top-left pixel. Phones straighten their
+film before they write it; what is left, and action cameras, bend straight lines a little.
 """
 
 from __future__ import annotations
@@ -14,6 +14,7 @@ from functools import cached_property
 import numpy as np
 from scipy.linalg import rq
 
+from posecheck.camera.tuning import LEAST_STRAIGHTENING
 from posecheck.maths.arrays import FloatArray, check_shapes
 from posecheck.maths.vectors import unit
 
@@ -26,11 +27,16 @@ class Camera:
         matrix: ``(3, 3)`` intrinsics in pixels, upper triangular, last element 1.
         rotation: ``(3, 3)`` turns ground axes into camera axes (x right, y down, z forward).
         centre_m: ``(3,)`` optical centre in the ground frame.
+        bend: radial distortion by the division model (Fitzgibbon, Simultaneous linear estimation of
+            multiple view geometry and lens distortion, CVPR 2001; from memory): a point seen r
+            focal lengths from the middle would be seen at ``r / (1 + bend r^2)`` without it.
+            Negative for a barrel.
     """
 
     matrix: FloatArray
     rotation: FloatArray
     centre_m: FloatArray
+    bend: float = 0.0
 
     def __post_init__(self) -> None:
         check_shapes(self, matrix=(3, 3), rotation=(3, 3), centre_m=(3,))
@@ -44,6 +50,25 @@ class Camera:
     def _ray_from_pixel(self) -> FloatArray:
         return np.asarray(self.rotation.T @ np.linalg.inv(self.matrix))
 
+    def straightened(self, xy_px: FloatArray) -> FloatArray:
+        """``(..., 2)`` where a lens without distortion would show what is seen at pixels."""
+        if not self.bend:
+            return xy_px
+        middle = self.matrix[:2, 2]
+        off = xy_px - middle
+        r2 = np.sum((off / self.focal_px) ** 2, axis=-1, keepdims=True)
+        return np.asarray(middle + off / np.maximum(1 + self.bend * r2, LEAST_STRAIGHTENING))
+
+    def bent(self, xy_px: FloatArray) -> FloatArray:
+        """``(..., 2)`` where this lens shows what one without distortion would; the inverse."""
+        if not self.bend:
+            return xy_px
+        middle = self.matrix[:2, 2]
+        off = xy_px - middle
+        r2 = np.sum((off / self.focal_px) ** 2, axis=-1, keepdims=True)
+        root = np.sqrt(np.maximum(1 - 4 * self.bend * r2, 0.0))
+        return np.asarray(middle + off * 2 / (1 + root))
+
     def rays(self, xy_px: FloatArray) -> FloatArray:
         """Viewing rays of pixels.
 
@@ -53,6 +78,7 @@ class Camera:
         Returns:
             ``(..., 3)`` unit vectors in the ground frame, NaN where the pixel is NaN.
         """
+        xy_px = self.straightened(np.asarray(xy_px, dtype=np.float64))
         homogeneous = np.concatenate([xy_px, np.ones((*xy_px.shape[:-1], 1))], axis=-1)
         return unit(homogeneous @ self._ray_from_pixel.T)
 
@@ -92,14 +118,15 @@ class Camera:
         """
         seen = (xyz_m - self.centre_m) @ (self.matrix @ self.rotation).T
         depth = np.where(seen[..., 2:] > 0, seen[..., 2:], np.nan)
-        return np.asarray(seen[..., :2] / depth)
+        return self.bent(np.asarray(seen[..., :2] / depth))
 
     def turned(self, to_reference: FloatArray) -> Camera:
         """The camera of another frame, taken from the same optical centre.
 
         For a camera that only turns and zooms, the pixels of the two frames are related by
         ``to_reference = K0 R0 R^T K^-1`` (Hartley and Zisserman, Multiple View Geometry, 2nd ed.,
-        section 8.4.2), with ``K0, R0`` this camera.
+        section 8.4.2), with ``K0, R0`` this camera. A lens that bends lines keeps doing so; that
+        the homography is then only nearly one is left out.
 
         Args:
             to_reference: ``(3, 3)`` homography from the other frame's pixels to this camera's.
@@ -115,4 +142,4 @@ class Camera:
         matrix, rotation = rq(product)
         sign = np.sign(np.diag(matrix))
         matrix, rotation = matrix * sign, sign[:, None] * rotation
-        return Camera(matrix / matrix[2, 2], rotation, self.centre_m)
+        return Camera(matrix / matrix[2, 2], rotation, self.centre_m, self.bend)

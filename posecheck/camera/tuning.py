@@ -14,8 +14,70 @@ the scene than photographs.
 Source: guess
 """
 
-PHONE_FOCAL_LOG_SD: Final = 0.16
-"""Standard deviation of its logarithm: 54 to 78 degrees across lie within one and a half.
+PHONE_FOCAL_LOG_SD: Final = 0.13
+"""Standard deviation of its logarithm among main cameras: 24 to 28 mm, with and without the part of
+the picture that stabilising cuts off.
+
+Source: guess
+"""
+
+OTHER_FOCAL: Final = 1.2
+"""Median focal length over the longer side when it is not the main camera at 1x: mostly zoomed in.
+
+Source: guess
+"""
+
+OTHER_FOCAL_LOG_SD: Final = 0.65
+"""Standard deviation of its logarithm: from an ultra-wide lens (0.5x, 0.39) to 5x (3.9), each
+within two.
+
+Source: guess
+"""
+
+OTHER_FOCAL_SHARE: Final = 0.6
+"""Share of films that are not filmed by the main camera at 1x. Whoever stands behind a field zooms
+in; nobody has counted.
+
+Source: guess
+"""
+
+FOCAL_PER_35MM: Final = 0.030
+"""Focal length over the longer side, for each millimetre of the focal length on film 36 mm wide.
+That is measured along the diagonal (Apple's documentation of nominalFocalLengthIn35mmFilm), 43.3
+mm, of a sensor of 4 to 3 whose diagonal is 1.25 times its longer side: 1.25 / 43.3 = 0.029; video
+shows a little less of the scene than photographs.
+
+Source: published, Apple, AVCaptureDevice.nominalFocalLengthIn35mmFilm (the last step is a guess)
+"""
+
+TAGGED_FOCAL_LOG_SD: Final = 0.08
+"""Standard deviation of its logarithm when a film's own tag or a person gives that: stabilising
+cuts off up to a sixth of the picture, and tags are whole millimetres.
+
+Source: guess
+"""
+
+STATED_FOCAL_LOG_SD: Final = 0.10
+"""The same when somebody states what the phone's screen showed, such as 2x: main cameras differ.
+
+Source: guess
+"""
+
+STATED_WRONG_SHARE: Final = 0.05
+"""Share of films whose stated or tagged lens was not the one in use: zoomed on, or a copied line.
+
+Source: guess
+"""
+
+SURE_RANGE: Final = 0.3
+"""Width of the range of a focal length, over itself, up to which the range is not written out.
+
+Source: common practice
+"""
+
+CONTRADICTION_SDS: Final = 3.0
+"""Standard deviations by which marked points and a stated or tagged lens may differ before that is
+said.
 
 Source: guess
 """
@@ -52,9 +114,8 @@ Source: guess
 """
 
 SEARCH_SDS: Final = 5.0
-"""Standard deviations from the medians within which a camera is searched for: focal lengths of 0.35
-to 1.7 of the longer side, roll up to 12.5 degrees, tilt from 32 up to 48 down, heights of 0.2 to 27
-m.
+"""Standard deviations from the medians within which a camera is searched for: any focal length,
+roll up to 12.5 degrees, tilt from 32 up to 48 down, heights of 0.2 to 27 m.
 
 Source: guess
 """
@@ -66,9 +127,74 @@ marks: below 0.1 m or above 44 m, from a phone on a bag to the top of a stand.
 Source: guess
 """
 
-FOCAL_START_SDS: Final = (-2.0, -1.0, 0.0, 1.0, 2.4, 4.0)
-"""Standard deviations from the median of the focal lengths from which a search starts: 83 to 37
-degrees across.
+FOCAL_STARTS: Final = (0.4, 0.57, 0.78, 1.05, 1.45, 2.0, 2.8, 3.9)
+"""Focal lengths over the longer side from which a search starts: 103 to 15 degrees across, 0.5x to
+5x, each four tenths longer than the one before.
+
+Source: common practice
+"""
+
+TURNING_GRID: Final = 5
+"""Rows and columns of points at which homographies are compared.
+
+Source: common practice
+"""
+
+TURNING_SD_SHARE: Final = 0.0008
+"""Standard deviation, as a share of the picture's longer side, of where a homography of the
+background puts a point: half a pixel of the small picture in which it is followed.
+
+Source: guess
+"""
+
+TURNING_SLIP: Final = 0.015
+"""The same as a share of how far the picture has moved: a hand moves the camera as well as turning
+it, rows are exposed one after the other, lenses bend.
+
+Source: guess
+"""
+
+TURNING_FRAMES: Final = 30
+"""Frames of a clip that are looked at, about.
+
+Source: common practice
+"""
+
+TURNING_FARTHEST_SHARE: Final = 0.35
+"""Share of the picture's longer side by which frames that are looked at have moved, at most.
+
+Source: chosen, insensitive between 0.25 and 0.4
+"""
+
+TURNING_STEPS: Final = 5
+"""Gauss-Newton steps to the turn and zoom of a frame; a turn of 40 degrees has converged by then.
+
+Source: common practice
+"""
+
+LEAST_COSINE: Final = 0.05
+"""Cosine of the angle off the line of sight, at least, while the turn of a frame is searched for.
+
+Source: common practice
+"""
+
+TURNING_READINGS: Final = 2.0
+"""Readings that all frames of a clip count as together: their errors are much the same.
+
+Source: guess
+"""
+
+LEAST_STRAIGHTENING: Final = 0.2
+"""Share of its distance from the middle, as seen, over the one without distortion, at least: no
+lens of a phone bends more, and farther out the model means nothing.
+
+Source: guess
+"""
+
+BEND_SD: Final = 0.015
+"""Standard deviation of how far distortion moves a point at the edge of the picture's longer side,
+as a share of its distance from the middle, before points were marked: film of a phone is
+straightened.
 
 Source: guess
 """

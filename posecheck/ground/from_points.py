@@ -9,15 +9,17 @@ import numpy as np
 from scipy.optimize import least_squares
 from scipy.spatial.transform import Rotation
 
+from posecheck.camera.lens import USUAL_LENS, Lens, LensReading
 from posecheck.camera.phone import PHONE
 from posecheck.camera.pinhole import Camera
-from posecheck.camera.tuning import ABSURD_SDS
+from posecheck.camera.tuning import ABSURD_SDS, BEND_SD
 from posecheck.errors import SettingsError
 from posecheck.ground.ground import Ground
-from posecheck.ground.scale import length_sd
+from posecheck.ground.scale import Fitted, length_sd, parameter_sd
 from posecheck.ground.tuning import (
     CONE_SD_M,
     LEAST_DEPTH_M,
+    LOOSELY,
     MARK_SD_SHARE,
     MAX_LOG_ASPECT,
     MAX_MISS_SDS,
@@ -25,7 +27,9 @@ from posecheck.ground.tuning import (
     MIN_MARKS,
     MIN_SPREAD_M,
     PAINT_SD_M,
+    SAME_LOG_FOCAL,
     SOFT_MISS_SDS,
+    STARTS_KEPT,
 )
 from posecheck.maths.arrays import FloatArray
 from posecheck.practice.layout import Layout
@@ -41,17 +45,21 @@ class _Marks:
     size_px: tuple[int, int]
 
 
-def ground_from_marks(view: View, layout: Layout, size_px: tuple[int, int]) -> Ground:
+def ground_from_marks(
+    view: View, layout: Layout, size_px: tuple[int, int], lens: Lens = USUAL_LENS
+) -> Ground:
     """Calibrate the camera by marked points.
 
-    Focal length and pose are fitted to the marks by robust least squares of the reprojection
-    error, with the principal point in the middle of the picture, square pixels, and a prior of a
-    phone's focal length that only matters where the marks leave it open.
+    Focal length, distortion and pose are fitted to the marks by robust least squares of the
+    reprojection error, with the principal point in the middle of the picture and square pixels.
+    Priors of the lens, and of how crooked a phone is held, only matter where the marks leave them
+    open.
 
     Args:
         view: marks, and the size of the picture they were read from.
         layout: where the marked points are.
         size_px: width and height of the clip; marks are scaled to it.
+        lens: what is believed of it before.
 
     Returns:
         The ground for the frame that the marks belong to.
@@ -61,7 +69,8 @@ def ground_from_marks(view: View, layout: Layout, size_px: tuple[int, int]) -> G
             sides swapped, or marks that do not fit together.
     """
     marks = _checked(view, layout, size_px)
-    parameters, jacobian, miss = _fitted(marks)
+    fits = _fitted(marks, lens)
+    parameters, miss = fits[0].parameters, fits[0].miss
     camera = _camera(parameters, size_px)
     where = f"view '{view.name}'"
 
@@ -85,19 +94,20 @@ def ground_from_marks(view: View, layout: Layout, size_px: tuple[int, int]) -> G
             "check the marks and the layout."
         )
     typical_cm = 100 * float(np.median(error_m))
-    scale_sd, depth_sd = length_sd(
-        lambda p: _camera(p, size_px),
-        parameters,
-        np.asarray(np.linalg.pinv(jacobian.T @ jacobian), dtype=np.float64),
-        _line_middles(marks),
-    )
+    fitted = [each.fitted for each in fits]
+    scale_sd, depth_sd = length_sd(lambda p: _camera(p, size_px), fitted, _line_middles(marks))
+    reading = LensReading(float(np.exp(parameters[0])), parameter_sd(fitted, 0), "marks")
     return Ground(
         camera=camera,
         source="marks",
-        described=f"{len(marks.names)} marked points, fit to {max(typical_cm, 1):.0f} cm",
+        described=(
+            f"{len(marks.names)} marked points, fit to {max(typical_cm, 1):.0f} cm, "
+            f"{reading.described}"
+        ),
         scale_sd=scale_sd,
         depth_sd=depth_sd,
         on_field=layout.goal,
+        lens=reading,
     )
 
 
@@ -135,45 +145,96 @@ def _checked(view: View, layout: Layout, size_px: tuple[int, int]) -> _Marks:
 
 
 def _camera(parameters: FloatArray, size_px: tuple[int, int]) -> Camera:
-    """Parameters: log focal length over the longer side, rotation vector, centre."""
-    focal = np.exp(parameters[0]) * max(size_px)
+    """Parameters: log focal length over the longer side, rotation vector, centre, distortion.
+
+    Distortion is given at the edge of the longer side, where it means the same for every lens.
+    """
+    focal = np.exp(parameters[0])
     matrix = np.array(
-        [[focal, 0, (size_px[0] - 1) / 2], [0, focal, (size_px[1] - 1) / 2], [0, 0, 1]]
+        [
+            [focal * max(size_px), 0, (size_px[0] - 1) / 2],
+            [0, focal * max(size_px), (size_px[1] - 1) / 2],
+            [0, 0, 1],
+        ]
     )
-    return Camera(matrix, Rotation.from_rotvec(parameters[1:4]).as_matrix(), parameters[4:7])
+    turn = Rotation.from_rotvec(parameters[1:4]).as_matrix()
+    return Camera(matrix, turn, parameters[4:7], float(parameters[7] * (2 * focal) ** 2))
 
 
-def _fitted(marks: _Marks) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """The best parameters, the fit's Jacobian, and each mark's reprojection error in its own sd."""
+@dataclass(frozen=True)
+class _Fit:
+    """A camera fitted to the marks.
+
+    Attributes:
+        cost: half the sum of the squared misses, soft.
+        fitted: its parameters.
+        miss: ``(n,)`` each mark's studentised reprojection error.
+    """
+
+    cost: float
+    fitted: Fitted
+    miss: FloatArray
+
+    @property
+    def parameters(self) -> FloatArray:
+        return self.fitted.parameters
+
+
+def _fitted(marks: _Marks, lens: Lens) -> list[_Fit]:
+    """Cameras that fit the marks, the best one first; few marks may leave two."""
     sd_px = MARK_SD_SHARE * max(marks.size_px)
 
-    def prior(parameters: FloatArray) -> float:
-        return float(PHONE.log_focal.misses(parameters[0]))
+    def prior(parameters: FloatArray) -> FloatArray:
+        up = Rotation.from_rotvec(parameters[1:4]).as_matrix()[:, 2]
+        height_m = max(abs(parameters[6]), LEAST_DEPTH_M)  # below the ground when sides are swapped
+        return np.array(
+            [
+                lens.misses(parameters[0]),
+                PHONE.roll.misses(np.arctan2(up[0], -up[1])),
+                PHONE.tilt.misses(np.arcsin(np.clip(-up[2], -1, 1))) / LOOSELY,
+                PHONE.log_height.misses(np.log(height_m)) / LOOSELY,
+                parameters[7] / BEND_SD,
+            ]
+        )
 
     def misses(parameters: FloatArray, whiten: FloatArray) -> FloatArray:
         off_px = _project(parameters, marks) - marks.xy_px
         return np.asarray(np.einsum("nij,nj->ni", whiten, off_px))
 
-    best: tuple[float, FloatArray, FloatArray, FloatArray] | None = None
-    for start in _starts(marks):
+    def fit(start: FloatArray) -> _Fit:
         # Twice, since the weight of a misplaced cone depends on how large a metre looks there.
         parameters = start
         for _ in range(2):
             whiten = _whitening(parameters, marks, sd_px)
-            fit = least_squares(
-                lambda p, w=whiten: np.append(misses(p, w).ravel(), prior(p)),
+            found = least_squares(
+                lambda p, w=whiten: np.concatenate([misses(p, w).ravel(), prior(p)]),
                 parameters,
-                x_scale=[0.1, 0.05, 0.05, 0.05, 0.5, 0.5, 0.5],
+                x_scale=[0.1, 0.05, 0.05, 0.05, 0.5, 0.5, 0.5, BEND_SD],
                 loss="soft_l1",
                 f_scale=SOFT_MISS_SDS,
                 max_nfev=200,
             )
-            parameters = fit.x
-        if best is None or fit.cost < best[0]:
-            best = (float(fit.cost), parameters, np.asarray(fit.jac), misses(parameters, whiten))
-    if best is None:
+            parameters = found.x
+        jacobian, cost = np.asarray(found.jac), float(found.cost)
+        covariance = np.asarray(np.linalg.pinv(jacobian.T @ jacobian), dtype=np.float64)
+        miss = _studentised(misses(parameters, whiten), jacobian)
+        return _Fit(cost, Fitted(parameters, covariance, -cost), miss)
+
+    def first_cost(start: FloatArray) -> float:
+        off = misses(start, _whitening(start, marks, sd_px))
+        return float(np.sum(off**2) + np.sum(prior(start) ** 2))
+
+    fits: list[_Fit] = []
+    for start in sorted(_starts(marks), key=first_cost)[:STARTS_KEPT]:
+        new = fit(start)
+        old = [
+            each for each in fits if abs(each.parameters[0] - new.parameters[0]) < SAME_LOG_FOCAL
+        ]
+        if not old or new.cost < min(each.cost for each in old):
+            fits = [each for each in fits if each not in old] + [new]
+    if not fits:
         raise AssertionError("no start for the camera")
-    return best[1], best[2], _studentised(best[3], best[2])
+    return sorted(fits, key=lambda each: each.cost)
 
 
 def _studentised(misses: FloatArray, jacobian: FloatArray) -> FloatArray:
@@ -197,7 +258,7 @@ def _project(parameters: FloatArray, marks: _Marks) -> FloatArray:
     """``(n, 2)`` pixels of the marked points."""
     camera = _camera(parameters, marks.size_px)
     seen = (marks.xyz_m - camera.centre_m) @ (camera.matrix @ camera.rotation).T
-    return np.asarray(seen[:, :2] / np.maximum(seen[:, 2:], LEAST_DEPTH_M))
+    return camera.bent(np.asarray(seen[:, :2] / np.maximum(seen[:, 2:], LEAST_DEPTH_M)))
 
 
 def _whitening(parameters: FloatArray, marks: _Marks, sd_px: float) -> FloatArray:
@@ -218,14 +279,14 @@ def _starts(marks: _Marks) -> list[FloatArray]:
 
     starts = []
     for log_focal in PHONE.start_log_focals:
-        matrix = _camera(np.array([log_focal, 0, 0, 0, 0, 0, 0]), marks.size_px).matrix
+        matrix = _camera(np.array([log_focal, 0, 0, 0, 0, 0, 0, 0]), marks.size_px).matrix
         found, turn, shift = cv2.solvePnP(
             marks.xyz_m, marks.xy_px[:, None], matrix, np.zeros(4), flags=cv2.SOLVEPNP_SQPNP
         )
         if found:
             rotation = Rotation.from_rotvec(turn.ravel())
             centre = -rotation.inv().apply(shift.ravel())
-            starts.append(np.concatenate([[log_focal], rotation.as_rotvec(), centre]))
+            starts.append(np.concatenate([[log_focal], rotation.as_rotvec(), centre, [0.0]]))
     return starts
 
 

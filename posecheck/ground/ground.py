@@ -7,6 +7,7 @@ from typing import Literal
 
 import numpy as np
 
+from posecheck.camera.lens import LensReading
 from posecheck.camera.pinhole import Camera
 from posecheck.maths.arrays import FloatArray
 
@@ -23,6 +24,7 @@ class Ground:
             from the calibration; the same error all through a clip.
         depth_sd: the same along the view, where it is larger.
         on_field: True when axes are the field's, False when they are the camera's own.
+        lens: as found, of the camera.
     """
 
     camera: Camera
@@ -31,6 +33,7 @@ class Ground:
     scale_sd: float
     depth_sd: float
     on_field: bool
+    lens: LensReading | None = None
 
     def relative_sd(self, xy_m: FloatArray, direction: FloatArray) -> FloatArray:
         """Relative standard deviation of lengths on the ground, and so of speeds.
@@ -56,7 +59,8 @@ class Ground:
             to_reference: ``(3, 3)`` homography from the pixels of the frame the marks were read
                 from to those of the reference frame.
         """
-        return replace(
-            self,
-            camera=self.camera.turned(np.asarray(np.linalg.inv(to_reference), dtype=np.float64)),
+        camera = self.camera.turned(np.asarray(np.linalg.inv(to_reference), dtype=np.float64))
+        lens = self.lens and replace(
+            self.lens, focal=self.lens.focal * camera.focal_px / self.camera.focal_px
         )
+        return replace(self, camera=camera, lens=lens)

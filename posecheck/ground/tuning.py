@@ -62,6 +62,25 @@ SOFT_MISS_SDS: Final = 2.0
 Source: guess
 """
 
+STARTS_KEPT: Final = 4
+"""Cameras that a fit is started from: the nearest to the marks of one for each focal length tried.
+
+Source: guess
+"""
+
+SAME_LOG_FOCAL: Final = 0.02
+"""Logarithm by which the focal lengths of two fits may differ and still be the same fit.
+
+Source: common practice
+"""
+
+LOOSELY: Final = 2.0
+"""How many times wider than a phone's usual tilt and height those are taken when points are marked:
+they only keep four marks from a camera that nobody could have held.
+
+Source: guess
+"""
+
 LEAST_DEPTH_M: Final = 0.05
 """Metres in front of the camera, at least, at which points are projected while a camera is searched
 for: points that swing behind it must cost much, not fail.
@@ -78,7 +97,7 @@ charts from 14 years up, both sexes.
 Source: published, Kuczmarski et al., CDC growth charts, Vital Health Stat 11(246), 2002 (memory)
 """
 
-ANKLE_TO_EAR: Final = 0.865
+ANKLE_TO_EAR: Final = 0.847
 """Length of the line from ankle over knee, hip and shoulder to the ear, as a share of stature, as
 the landmarks have it. By Drillis and Contini (1966, as given in Winter, Biomechanics and Motor
 Control of Human Movement, from memory) the ankle is at 0.039 and the eyes at 0.936 of stature, so
@@ -88,8 +107,22 @@ in ten.
 Source: guess
 """
 
-POSTURE_TALL_SD: Final = 0.06
+POSTURE_TALL_SD: Final = 0.03
 """Standard deviation of how tall somebody looks, as a share: bent and turned limbs.
+
+Source: guess
+"""
+
+PROPORTIONS_SD: Final = 0.02
+"""Standard deviation of the logarithm by which somebody's ankle-to-ear line is longer than his
+stature says, all through a clip.
+
+Source: guess
+"""
+
+TILT_TAKEN_OUT: Final = 0.6
+"""Power of the cosine of how far the camera looks down on somebody by which he looks taller, in the
+landmarks, than his height is projected: the pose model's own body is tilted by about so much of it.
 
 Source: guess
 """
@@ -101,15 +134,9 @@ picture's longer side.
 Source: guess
 """
 
-SOFT_SHORT_SDS: Final = 0.05
-"""Standard deviations from which on somebody who looks too short for his stature counts linearly
-rather than squared: looking short is common (limbs turned to the camera), looking tall is not.
-
-Source: guess
-"""
-
-SOFT_TALL_SDS: Final = 1.0
-"""The same for somebody who looks too tall.
+SOFT_LOOKS_SDS: Final = 1.0
+"""Standard deviations from which on somebody who looks too short or too tall counts linearly rather
+than squared: limbs turned to the camera, landmarks astray.
 
 Source: guess
 """
@@ -121,8 +148,8 @@ him at all.
 Source: guess
 """
 
-FRAMES_ALIKE: Final = 6.0
-"""Neighbouring frames that show the same posture: so many count as one reading.
+READINGS_A_PERSON: Final = 8.0
+"""Independent readings that all frames of one person count as together, at most.
 
 Source: guess
 """
@@ -152,6 +179,105 @@ followed badly.
 Source: guess
 """
 
+FITTED_VIEWS: Final = 60
+"""Views of people from which on only every second, third and so on is fitted to: neighbours show
+the same.
+
+Source: guess
+"""
+
+FOCALS_TRIED: Final = (0.33, 4.5)
+"""Least and greatest focal length over the longer side that is tried: 0.4x to 6x.
+
+Source: guess
+"""
+
+N_FOCALS: Final = 20
+"""Focal lengths tried between them: each a seventh longer than the one before.
+
+Source: chosen, insensitive between 16 and 40
+"""
+
+NEAR_SDS: Final = (-2.0, -1.0, -0.5, 0.0, 0.5, 1.0, 2.0)
+"""Standard deviations from the likely focal length at which more are tried.
+
+Source: common practice
+"""
+
+TURNING_FOCALS: Final = 60
+"""Focal lengths between the same two at which the camera's turning is looked at.
+
+Source: common practice
+"""
+
+LEAST_FOCAL_STEP: Final = 0.02
+"""Logarithm by which neighbouring focal lengths that are tried differ, about, at least.
+
+Source: common practice
+"""
+
+REP_SPEED_MPS: Final = 5.0
+"""Metres per second of a closeout's fastest second, median.
+
+Source: guess
+"""
+
+REP_SPEED_LOG_SD: Final = 0.22
+"""Standard deviation of its logarithm: from a jog at 3 to a sprint at 8 m/s lie within two.
+
+Source: guess
+"""
+
+REP_APART_M: Final = 10.5
+"""Metres between the defender, inside, and the attacker on his cone, median: cones are 9 to 14 m
+out, and short closeouts are practised too.
+
+Source: common practice
+"""
+
+REP_APART_LOG_SD: Final = 0.2
+"""Standard deviation of its logarithm.
+
+Source: guess
+"""
+
+REP_UNUSUAL: Final = 0.05
+"""Density, over the logarithm of speed or distance, of clips that are nothing like a rep.
+
+Source: guess
+"""
+
+BEGINNING_S: Final = 0.5
+"""Seconds at the beginning of a clip in which nobody has gone far yet.
+
+Source: guess
+"""
+
+SPEED_OVER_S: Final = 1.0
+"""Seconds over which the fastest speed is looked for: shorter ones show the errors of the feet.
+
+Source: guess
+"""
+
+MIN_SPEED_FRAMES: Final = 8
+"""Frames in them, at least.
+
+Source: guess
+"""
+
+NINE_IN_TEN_SDS: Final = 1.645
+"""Standard deviations within which nine of ten values of a normal distribution lie.
+
+Source: definition
+"""
+
+TURNING_DECIDES_SD: Final = 0.2
+"""Standard deviation of the logarithm of the focal length that the camera's turning leaves, at
+most, for the lens to be called known from it.
+
+Source: guess
+"""
+
 # -- how well a camera knows lengths -------------------------------------------------------------
 
 LINE_M: Final = 4.0
@@ -165,6 +291,18 @@ PARAMETER_STEP: Final = 1e-5
 """Step of the camera's parameters for numerical derivatives of lengths.
 
 Source: common practice
+"""
+
+LEAST_WEIGHT: Final = 1e-3
+"""Probability of a camera below which it is left out when lengths are examined.
+
+Source: common practice
+"""
+
+UNSEEN_LOG_SD: Final = 1.0
+"""Standard deviation of the logarithm of a length that another camera does not see on the ground.
+
+Source: guess
 """
 
 # -- readings of one frame -----------------------------------------------------------------------

@@ -4,11 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+import numpy as np
+
 from posecheck.body.foot_sight import read_feet
 from posecheck.body.view import body_view
+from posecheck.camera.lens import USUAL_LENS, Belief, Lens
 from posecheck.camera.motion import CameraMotion
 from posecheck.camera.pinhole import Camera
+from posecheck.camera.turning import log_likelihood_of_turning
 from posecheck.ground.from_players import (
+    Rep,
     Standing,
     ground_from_players,
     standing_players,
@@ -16,15 +21,21 @@ from posecheck.ground.from_players import (
 )
 from posecheck.ground.ground import Ground
 from posecheck.ground.tuning import UNKNOWN_STATURE_M
-from posecheck.pipeline.tuning import STATED_HEIGHT_SD_M
+from posecheck.maths.arrays import FloatArray
+from posecheck.pipeline.tuning import LAYOUT_APART_LOG_SD, STATED_HEIGHT_SD_M
 from posecheck.pose.track import PoseTrack
+from posecheck.practice.layout import INSIDE
+from posecheck.practice.practice import Practice
 from posecheck.practice.roster import Player
+from posecheck.practice.tuning import BEHIND_CONE_M
 
 
 def estimated_ground(
     players: Sequence[tuple[PoseTrack, Player | None]],
     motion: CameraMotion,
     size_px: tuple[int, int],
+    lens: Lens = USUAL_LENS,
+    rep: Rep | None = None,
 ) -> Ground | None:
     """The ground from the height of the players who run on it.
 
@@ -37,11 +48,18 @@ def estimated_ground(
         players: smoothed landmarks of each, and who he is by the roster, None when not known.
         motion: of the camera.
         size_px: width and height of the film.
+        lens: what is believed of the lens at the film's beginning.
+        rep: what is known of it, by default what is usual.
 
     Returns:
         The ground in the clip's reference frame, None when nobody's feet are seen on it.
     """
-    zoomed = zoom_range(motion, size_px)
+    if lens.source == "usual":
+        # Whoever zooms begins or ends at 1x, so it is not known of which moment that holds.
+        lens = lens.at_zoom(zoom_range(motion, size_px))
+
+    def turned(log_focals: FloatArray) -> FloatArray:
+        return log_likelihood_of_turning(motion, size_px, log_focals)
 
     def fitted(camera: Camera | None) -> Ground | None:
         standing = [
@@ -49,10 +67,19 @@ def estimated_ground(
             for who, (pose, player) in enumerate(players)
             for each in _standing(who, pose, player, motion, camera)
         ]
-        return ground_from_players(standing, size_px, zoomed)
+        return ground_from_players(standing, size_px, lens, turned, rep or Rep())
 
     first = fitted(None)
     return fitted(first.camera) if first else None
+
+
+def rep_of(practice: Practice, spot: str | None) -> Rep:
+    """What a practice says of a rep to one of its spots, even where no point of it is seen."""
+    inside, cone = (practice.layout.points.get(name or "") for name in (INSIDE, spot))
+    if inside is None or cone is None:
+        return Rep()
+    apart_m = float(np.linalg.norm(np.subtract(inside, cone)))
+    return Rep(log_apart=Belief(float(np.log(apart_m + BEHIND_CONE_M)), LAYOUT_APART_LOG_SD))
 
 
 def _standing(
@@ -61,7 +88,9 @@ def _standing(
     """Frames in which a player stands, with his feet right below him when no camera is given."""
     feet = read_feet(body_view(pose, camera, motion)) if camera else None
     steady_px = motion.steadied(pose.xy_px)
-    return standing_players(who, steady_px, pose.world_m, pose.score, *_stature(player), feet)
+    return standing_players(
+        who, steady_px, pose.world_m, pose.score, *_stature(player), feet, pose.t_s
+    )
 
 
 def _stature(player: Player | None) -> tuple[float, float]:

@@ -58,10 +58,11 @@ def models_used(settings: Settings) -> str:
 
 def _field(practice: Practice, clip: Path) -> dict[str, object]:
     """What a practice says of the field and the film of one clip."""
-    notes, layout = practice.notes_for(clip), practice.layout
+    notes, layout, lens = practice.notes_for(clip), practice.layout, practice.lens_for(clip)
     return {
         "slow_motion": practice.slow_motion,
         "layout": dataclasses.asdict(layout) | {"cones": sorted(layout.cones)},
         "view": None if notes.view is None else dataclasses.asdict(notes.view),
         "spot": notes.spot,
+        "lens": None if lens is None else dataclasses.asdict(lens),
     }

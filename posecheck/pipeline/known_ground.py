@@ -7,7 +7,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from posecheck.camera.lens import USUAL_LENS, Lens, in_zooms, lens_of_35mm
 from posecheck.camera.motion import CameraMotion
+from posecheck.camera.tuning import CONTRADICTION_SDS
 from posecheck.errors import SettingsError
 from posecheck.ground.find.points import PointsNotFound, find_points
 from posecheck.ground.from_points import ground_from_marks
@@ -46,11 +48,12 @@ def known_ground(clip: Clip, practice: Practice, motion: CameraMotion) -> KnownG
     """
     notes, layout = practice.notes_for(clip.path), practice.layout
     if notes.view is not None and notes.view.marks:
-        return _from_marks(clip, notes.view, layout, motion)
+        return _from_marks(clip, notes.view, practice, motion)
     if not layout.points:
         return KnownGround()
     try:
-        return KnownGround(find_points(clip, layout, motion, notes.spot).ground)
+        found = find_points(clip, layout, motion, notes.spot).ground
+        return KnownGround(found, _contradiction(found, lens_of(clip, practice), "points found"))
     except PointsNotFound as why:
         fault = (
             f"Known points were looked for in the picture but not found: {why}; "
@@ -59,13 +62,48 @@ def known_ground(clip: Clip, practice: Practice, motion: CameraMotion) -> KnownG
         return KnownGround(faults=(fault,))
 
 
-def _from_marks(clip: Clip, view: View, layout: Layout, motion: CameraMotion) -> KnownGround:
+def lens_of(clip: Clip, practice: Practice) -> Lens:
+    """What is known of a clip's lens at its beginning: stated by the coach, else tagged by the
+    phone, else what is usual."""
+    stated = practice.lens_for(clip.path)
+    if stated is not None:
+        return stated
+    return USUAL_LENS if clip.focal_35mm is None else lens_of_35mm(clip.focal_35mm, "tag")
+
+
+def _from_marks(clip: Clip, view: View, practice: Practice, motion: CameraMotion) -> KnownGround:
+    size_px, lens = (clip.width_px, clip.height_px), lens_of(clip, practice)
+    back = motion.to_reference[nearest_frame(clip.t_s, view.time_s)]
     try:
-        marked = ground_from_marks(view, layout, (clip.width_px, clip.height_px))
+        marked = ground_from_marks(view, practice.layout, size_px)
+        ground = marked.carried(back)
+        contradiction = _contradiction(ground, lens, "marked points")
+        if lens.source != "usual" and not contradiction:
+            # Known of the beginning, the points are of a later moment: he may have zoomed.
+            zoom = marked.camera.focal_px / ground.camera.focal_px
+            ground = ground_from_marks(
+                view, practice.layout, size_px, lens.at_zoom((1 / zoom, 1 / zoom))
+            ).carried(back)
     except SettingsError as error:
         return KnownGround(faults=(f"The marked points were not used: {error}",))
-    frame = nearest_frame(clip.t_s, view.time_s)
-    return KnownGround(marked.carried(motion.to_reference[frame]))
+    return KnownGround(ground, contradiction)
+
+
+def _contradiction(ground: Ground, lens: Lens, points: str) -> tuple[str, ...]:
+    """A sentence when points and what is stated or tagged want different lenses."""
+    if lens.source == "usual" or ground.lens is None:
+        return ()
+    if not ground.lens.contradicts(lens, CONTRADICTION_SDS):
+        return ()
+    where, remedy = (
+        ("practice.toml states", "correct the lens there, or the points")
+        if lens.source == "stated"
+        else ("the phone's own tag gives", "check the points, unless you zoomed")
+    )
+    return (
+        f"The {points} show a lens of {in_zooms(ground.lens.focal)} where {where} "
+        f"{in_zooms(float(np.exp(lens.likely.median)))}; the points were used: {remedy}.",
+    )
 
 
 def point_in_picture(known: KnownGround, layout: Layout, name: str | None) -> FloatArray | None:

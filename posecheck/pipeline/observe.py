@@ -20,8 +20,8 @@ from posecheck.ground.tracks import GroundTrack, track_on_ground
 from posecheck.keypoints.clip_keypoints import ClipKeypoints
 from posecheck.keypoints.smoothing import smooth_track
 from posecheck.maths.arrays import FloatArray
-from posecheck.pipeline.estimated_ground import estimated_ground
-from posecheck.pipeline.known_ground import KnownGround, known_ground, waiting_place
+from posecheck.pipeline.estimated_ground import estimated_ground, rep_of
+from posecheck.pipeline.known_ground import KnownGround, known_ground, lens_of, waiting_place
 from posecheck.pipeline.read import read_clip
 from posecheck.pipeline.settings import Settings
 from posecheck.pose.reader import PoseReader
@@ -128,7 +128,8 @@ def _from_players(
     players = [(defender, notes.defender)]
     if attacker is not None:
         players.append((attacker, notes.attacker))
-    ground = estimated_ground(players, motion, (clip.width_px, clip.height_px))
+    size_px, lens = (clip.width_px, clip.height_px), lens_of(clip, practice)
+    ground = estimated_ground(players, motion, size_px, lens, rep_of(practice, notes.spot))
     if ground is None:
         raise NothingToMeasure(
             clip.path,

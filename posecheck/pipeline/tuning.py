@@ -9,3 +9,10 @@ STATED_HEIGHT_SD_M: Final = 0.02
 
 Source: common practice
 """
+
+LAYOUT_APART_LOG_SD: Final = 0.1
+"""Standard deviation of the logarithm of how far apart the players begin, over the distance of
+their cones in the layout: nobody waits exactly at his cone.
+
+Source: guess
+"""

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from posecheck.camera.lens import Lens
 from posecheck.practice.layout import Point
 from posecheck.practice.roster import Player
 
@@ -29,9 +30,13 @@ class View:
 
 @dataclass(frozen=True)
 class ClipNotes:
-    """The coach's notes on a clip; None for what the coach did not state."""
+    """The coach's notes on a clip; None for what the coach did not state.
+
+    ``lens`` is the one that filmed this clip, where it is another than the practice's.
+    """
 
     view: View | None = None
     spot: str | None = None
     defender: Player | None = None
     attacker: Player | None = None
+    lens: Lens | None = None

@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path, PurePath
 
+from posecheck.camera.lens import Lens
 from posecheck.practice.layout import Layout
 from posecheck.practice.notes import ClipNotes, View
 from posecheck.practice.plan import Plan
@@ -27,6 +28,7 @@ class Practice:
         views: the camera positions by name.
         notes: by clip path relative to the folder, POSIX form.
         slow_motion: how many times slower than life the clips play.
+        lens: that films, None when not stated.
     """
 
     folder: Path
@@ -39,6 +41,11 @@ class Practice:
     views: Mapping[str, View] = field(default_factory=dict)
     notes: Mapping[str, ClipNotes] = field(default_factory=dict)
     slow_motion: float = 1.0
+    lens: Lens | None = None
+
+    def lens_for(self, clip: Path) -> Lens | None:
+        """The lens that the coach states for a clip, None when not stated."""
+        return self.notes_for(clip).lens or self.lens
 
     def notes_for(self, clip: Path) -> ClipNotes:
         """The coach's notes on a clip; a clip outside the folder has none."""

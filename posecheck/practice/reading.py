@@ -6,6 +6,8 @@ Nothing in ``practice.toml`` is compulsory::
     club = "Harbour Lacrosse"
     date = 2026-05-12
     slow_motion = 8            # film of 240 frames a second that plays at 30
+    lens = 1                   # zoom as the phone's screen shows it: 0.5, 1, 2, 3 ...; or
+                               # focal_35mm = 26, in millimetres
 
     [layout]
     preset = "five-spots"      # ready-made cones, goal and crease; or "two-cones". The rest of the
@@ -42,6 +44,7 @@ Nothing in ``practice.toml`` is compulsory::
     spot = "top"
     defender = 12
     attacker = 7
+    lens = 2                   # or focal_35mm, where it is another than the practice's
 
 Views and marks need not be written by hand: ``posecheck points`` sets them in a picture and keeps
 them in ``points.toml`` beside it (see ``points_file``), whose views come first.
@@ -53,6 +56,7 @@ from collections.abc import Collection, Mapping
 from dataclasses import replace
 from pathlib import Path, PurePath
 
+from posecheck.camera.lens import Lens, lens_of_35mm, stated_lens
 from posecheck.files.names import POINTS_FILE, PRACTICE_FILE
 from posecheck.files.toml_table import TomlTable, read_toml, suggestion
 from posecheck.maths.units import INCH_M, YARD_M
@@ -61,6 +65,7 @@ from posecheck.practice.notes import ClipNotes, View
 from posecheck.practice.plan import Plan
 from posecheck.practice.practice import Practice, key_of
 from posecheck.practice.roster import Player
+from posecheck.practice.tuning import FOCAL_35MM_RANGE, LENS_RANGE
 
 
 def read_practice(folder: Path) -> Practice:
@@ -77,7 +82,10 @@ def read_practice(folder: Path) -> Practice:
     if not path.exists():
         return Practice(folder, folder.name)
     top = read_toml(path)
-    top.allow("name", "club", "date", "slow_motion", "layout", "plan", "players", "views", "clips")
+    top.allow(
+        "name", "club", "date", "slow_motion", "lens", "focal_35mm",
+        "layout", "plan", "players", "views", "clips",
+    )  # fmt: skip
     layout = _layout(top.table("layout"))
     spots = [cone for cone in layout.points if cone in layout.cones and cone != INSIDE] or SPOTS
     players = _players(top)
@@ -97,7 +105,18 @@ def read_practice(folder: Path) -> Practice:
         views=views,
         notes=notes,
         slow_motion=1.0 if slow_motion is None else slow_motion,
+        lens=_lens(top),
     )
+
+
+def _lens(table: TomlTable) -> Lens | None:
+    zoom = table.number("lens", *LENS_RANGE)
+    focal_35mm = table.number("focal_35mm", *FOCAL_35MM_RANGE)
+    if zoom is not None and focal_35mm is not None:
+        table.refuse("lens", "and focal_35mm are both given", "leave one out")
+    if zoom is not None:
+        return stated_lens(zoom)
+    return None if focal_35mm is None else lens_of_35mm(focal_35mm, "stated")
 
 
 def _layout(table: TomlTable) -> Layout:
@@ -204,7 +223,7 @@ def _notes(
 
     notes: dict[str, ClipNotes] = {}
     for table in top.tables("clips"):
-        table.allow("file", "view", "spot", "defender", "attacker")
+        table.allow("file", "view", "spot", "defender", "attacker", "lens", "focal_35mm")
         file = table.text("file")
         if not file:
             table.refuse("file", "is missing", "give the clip's file name")
@@ -217,6 +236,7 @@ def _notes(
             spot=table.choice("spot", spots),
             defender=player(table, "defender"),
             attacker=player(table, "attacker"),
+            lens=_lens(table),
         )
     return notes
 

@@ -24,3 +24,15 @@ BEHIND_CONE_SD_M: Final = 0.25
 
 Source: common practice
 """
+
+LENS_RANGE: Final = (0.3, 20.0)
+"""Zoom that may be stated, as the phone's screen shows it: ultra-wide lenses to the longest.
+
+Source: guess
+"""
+
+FOCAL_35MM_RANGE: Final = (8.0, 600.0)
+"""Focal length on film 36 mm wide that may be stated, millimetres.
+
+Source: guess
+"""

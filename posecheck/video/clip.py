@@ -19,6 +19,7 @@ import numpy as np
 from posecheck.errors import UnreadableClip
 from posecheck.files.digest import file_digest
 from posecheck.maths.arrays import BoolArray, FloatArray, Image
+from posecheck.video.lens_tag import tagged_focal_35mm
 from posecheck.video.tuning import MAX_UNTIMED_SHARE, MIN_FRAMES, MIN_SIDE_PX
 
 if TYPE_CHECKING:
@@ -77,6 +78,8 @@ class Clip:
         rotation_deg: clockwise turn that makes the stored picture upright, 0, 90, 180 or 270.
         slow_motion: how many times slower than life the film plays (8 for 240 frames a second that
             play at 30).
+        focal_35mm: focal length on film 36 mm wide that the phone wrote into the file, millimetres,
+            None when it wrote none.
     """
 
     path: Path
@@ -86,6 +89,7 @@ class Clip:
     t_s: FloatArray
     rotation_deg: int = 0
     slow_motion: float = 1.0
+    focal_35mm: float | None = None
 
     @property
     def n_frames(self) -> int:
@@ -172,6 +176,9 @@ def open_clip(path: Path, slow_motion: float = 1.0) -> Clip:
     """
     digest = file_digest(path)
     with _opened(path) as container:
+        focal_35mm = tagged_focal_35mm(
+            {**container.metadata, **container.streams.video[0].metadata}
+        )
         times: list[float] = []
         n_decoded = width = height = rotation = 0
         for picture in _decoded(container):
@@ -199,7 +206,7 @@ def open_clip(path: Path, slow_motion: float = 1.0) -> Clip:
     t_s = (np.asarray(times) - times[0]) / slow_motion
     if rotation % 180:
         width, height = height, width
-    return Clip(path, digest, width, height, t_s, rotation, slow_motion)
+    return Clip(path, digest, width, height, t_s, rotation, slow_motion, focal_35mm)
 
 
 @contextmanager

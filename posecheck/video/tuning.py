@@ -22,3 +22,9 @@ repeat a time now and then; a larger share is a film that was put together wrong
 
 Source: guess
 """
+
+TAGGED_35MM_RANGE: Final = (8.0, 600.0)
+"""Focal lengths on film 36 mm wide that a tag may give, millimetres; others are errors.
+
+Source: guess
+"""

@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from posecheck.camera.phone import PHONE, Belief
+from posecheck.camera.lens import Belief
+from posecheck.camera.phone import PHONE
 from posecheck.camera.tuning import ABSURD_SDS, SEARCH_SDS
 
 
@@ -24,11 +25,9 @@ def test_a_belief_counts_in_standard_deviations() -> None:
 
 
 def test_the_main_camera_of_a_phone() -> None:
-    assert across_deg(PHONE.log_focal.median) == pytest.approx(65, abs=1)
-    low, high = (across_deg(each) for each in reversed(PHONE.log_focal.range(1.5)))
-    assert (low, high) == pytest.approx((54, 78), abs=1)
-    # 24 and 28 mm on film 36 mm wide are within one standard deviation and a rounding.
-    assert np.abs(PHONE.log_focal.misses(np.log(np.array([24, 28]) / 36))).max() < 1.05
+    assert across_deg(PHONE.lens.likely.median) == pytest.approx(65, abs=1)
+    low, high = (across_deg(each) for each in reversed(PHONE.lens.likely.range(1.5)))
+    assert (low, high) == pytest.approx((56, 76), abs=1)
 
 
 def test_the_focal_length_in_pixels_is_of_the_longer_side() -> None:
@@ -42,6 +41,6 @@ def test_where_phones_are() -> None:
 
 def test_searches_start_inside_what_is_searched() -> None:
     starts = np.array(PHONE.start_log_focals)
-    assert PHONE.log_focal.within(starts, SEARCH_SDS).all()
+    assert (np.abs(PHONE.lens.misses(starts)) < SEARCH_SDS).all()
     assert (np.diff(starts) > 0).all()
-    assert [round(across_deg(each)) for each in (starts[0], starts[-1])] == [83, 37]
+    assert [round(across_deg(each)) for each in (starts[0], starts[-1])] == [103, 15]

@@ -125,3 +125,21 @@ def test_scale_is_worse_along_the_view() -> None:
     here = np.array([0.0, 9.0])  # straight ahead of the camera, which looks along -x
     assert ground.relative_sd(here, np.array([0.0, 2.0])) == pytest.approx(0.01)
     assert ground.relative_sd(here, np.array([-5.0, 0.0])) == pytest.approx(0.03)
+
+
+def test_a_lens_that_bends_lines_bends_them_there_and_back() -> None:
+    """By hand, division model: seen r = 0.5 focal lengths out, without it 0.5 / (1 - 0.2 / 4)."""
+    level = Camera(
+        np.array([[1000.0, 0, 960], [0, 1000, 540], [0, 0, 1]]),
+        np.array([[1.0, 0, 0], [0, 0, -1], [0, 1, 0]]),
+        np.array([0.0, 0.0, 2.0]),
+        bend=-0.2,
+    )
+    straight = level.straightened(np.array([1460.0, 540.0]))
+    assert straight == pytest.approx([960 + 500 / 0.95, 540])
+    assert level.bent(straight) == pytest.approx([1460, 540])
+    there = np.array([[-6.0, 9.0, 0.0], [5.0, 14.0, 1.0]])
+    rays = level.rays(level.to_image(there))
+    away = there - level.centre_m
+    np.testing.assert_allclose(rays, away / np.linalg.norm(away, axis=1)[:, None], atol=1e-12)
+    assert level.turned(np.eye(3)).bend == -0.2

@@ -9,9 +9,11 @@ import pytest
 from runner import Run, camera_at, closeout
 from scipy.spatial.transform import Rotation
 
+from posecheck.camera.lens import stated_lens
 from posecheck.camera.motion import CameraMotion
 from posecheck.camera.pinhole import Camera
 from posecheck.ground.from_players import (
+    Rep,
     Standing,
     ground_from_players,
     standing_players,
@@ -46,7 +48,7 @@ def spread(n: int = 30) -> list[tuple[float, float]]:
 @pytest.mark.parametrize("height_m", [1.7, 2.5, 4.0])
 def test_standing_people_of_stated_height_give_camera_and_scale(height_m: float) -> None:
     camera = camera_at((0.0, 0.0, height_m), (0.0, 14.0, 0.3))
-    ground = ground_from_players(stood_at(camera, spread()), SIZE)
+    ground = ground_from_players(stood_at(camera, spread()), SIZE, stated_lens(1.0))
     assert ground is not None
     assert ground.source == "players"
     assert not ground.on_field
@@ -92,7 +94,9 @@ def test_a_height_only_guessed_makes_the_scale_less_sure() -> None:
     camera = camera_at((0.0, 0.0, 2.2), (0.0, 14.0, 0.3))
     stated = stood_at(camera, spread())
     guessed = [Standing(0, p.feet_px, p.head_px) for p in stated]
-    sure, unsure = ground_from_players(stated, SIZE), ground_from_players(guessed, SIZE)
+    sure, unsure = (
+        ground_from_players(people, SIZE, stated_lens(1.0)) for people in (stated, guessed)
+    )
     assert sure is not None and unsure is not None
     assert sure.scale_sd < 0.03
     # One man of 1.72 +- 0.09 m: five per cent by the guess alone.
@@ -143,8 +147,11 @@ def test_how_far_the_film_zooms(hfov_deg: float, turn_deg: float) -> None:
 def test_film_that_begins_zoomed_out_is_not_taken_for_the_usual_field_of_view() -> None:
     """From 82 degrees in by 1.5 to 60: tan 41 = 0.87, tan 30 = 0.58. 65 degrees lie between."""
     camera = camera_at((0.0, 0.0, 1.8), (0.0, 14.0, 0.8), 82.0)
-    people = stood_at(camera, [(x, 13.0) for x in (-5, -2, 0, 3, 6)])  # they tell no focal length
-    blind, informed = (ground_from_players(people, SIZE, (1.0, most)) for most in (1.0, 1.5))
+    people = stood_at(camera, [(x, 13.0) for x in (-5, -2, 0, 3, 6)])  # no focal length follows
+    blind, informed = (
+        ground_from_players(people, SIZE, stated_lens(1.0).at_zoom((1.0, most)))
+        for most in (1.0, 1.5)
+    )
     assert blind is not None and informed is not None
     off = [abs(np.log(g.camera.focal_px / camera.focal_px)) for g in (blind, informed)]
     assert off[1] < 0.4 * off[0]
@@ -195,3 +202,65 @@ def test_frames_that_do_not_show_the_whole_player_are_left_out() -> None:
     score[10:] = 0.1
     score[3] = np.nan
     assert len(standing_players(0, xy_px, on_camera_axes(run, camera), score)) == 9
+
+
+def run_at(camera: Camera, seen_s: float = 2.5) -> list[Standing]:
+    """A man of 1.75 m who runs 11 m straight at the camera, and one who waits where he arrives.
+
+    He stands a quarter of a second, then speeds up for a second to 5.2 m/s and stays at it: by
+    hand, 2.6 m and 5.2 m/s times 1.61 s are 11 m.
+    """
+    people = []
+    for t_s in np.arange(0.0, seen_s, 1 / 30):
+        running = max(t_s - 0.25, 0.0)
+        gone = 2.6 * running**2 if running < 1 else 2.6 + 5.2 * (running - 1)
+        y = 24.0 - min(gone, 11.0)
+        for who, place in ((0, (0.3, y)), (1, (-0.5, 12.6))):
+            feet, head = camera.to_image(np.array([[*place, 0.0], [*place, 1.75]]))
+            people.append(Standing(who, tuple(feet), tuple(head), 1.75, 0.05, 0.0, float(t_s)))
+    return people
+
+
+@pytest.mark.parametrize("hfov_deg", [65.0, 40.0, 25.0])
+def test_the_distance_of_a_run_at_the_camera_is_as_good_as_is_said(hfov_deg: float) -> None:
+    """1x, 1.7x and 2.9x: what a still camera leaves open is in the errors, and in the words."""
+    camera = camera_at((0.0, 0.0, 2.2), (0.0, 16.0, 0.9), hfov_deg)
+    ground = ground_from_players(run_at(camera), SIZE, rep=Rep())
+    assert ground is not None and ground.lens is not None and ground.lens.range90 is not None
+    least, most = ground.lens.range90
+    assert least < camera.focal_px / 1920 < most
+    ends = camera.to_image(np.array([[0.3, 24.0, 0.0], [0.3, 13.0, 0.0]]))
+    length = np.linalg.norm(np.diff(ground.camera.to_ground(ends), axis=0))
+    assert abs(np.log(length / 11.0)) < 1.645 * ground.depth_sd
+    assert ground.depth_sd > 0.1
+    assert f"{164.5 * ground.depth_sd:.0f} % along it" in ground.described
+    assert ground.described.endswith("from the players")
+
+
+def test_a_stated_lens_makes_the_run_sure() -> None:
+    camera = camera_at((0.0, 0.0, 2.2), (0.0, 16.0, 0.9), 2 * np.degrees(np.arctan(0.5 / 1.56)))
+    ends = camera.to_image(np.array([[0.3, 24.0, 0.0], [0.3, 13.0, 0.0]]))
+    for lens, most in ((stated_lens(2.0), 0.08), (stated_lens(1.0), 0.75)):
+        ground = ground_from_players(run_at(camera), SIZE, lens, rep=Rep())
+        assert ground is not None and ground.lens is not None
+        length = np.linalg.norm(np.diff(ground.camera.to_ground(ends), axis=0))
+        assert abs(np.log(length / 11.0)) < most
+        # 1x is stated of a film at 2x: nobody runs 11 m in the time of 5.5.
+        assert ground.lens.source in {"stated", "players"}
+    known = ground_from_players(run_at(camera), SIZE, stated_lens(2.0), rep=Rep())
+    blind = ground_from_players(run_at(camera), SIZE, rep=Rep())
+    assert known is not None and blind is not None
+    assert known.depth_sd < 0.75 * blind.depth_sd
+    assert known.described.endswith("lens 2.0x as stated")
+
+
+def test_how_the_camera_turned_decides_the_lens() -> None:
+    camera = camera_at((0.0, 0.0, 2.2), (0.0, 16.0, 0.9), 40.0)
+    true = np.log(camera.focal_px / 1920)
+    ground = ground_from_players(
+        run_at(camera), SIZE, turned=lambda log_focals: -0.5 * ((log_focals - true) / 0.05) ** 2
+    )
+    assert ground is not None and ground.lens is not None
+    assert ground.lens.source == "turning"
+    assert ground.lens.focal == pytest.approx(np.exp(true), rel=0.05)
+    assert ground.described.endswith("from how the camera turned")

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from posecheck.camera.lens import stated_lens
 from posecheck.pipeline import keys
 from posecheck.pipeline.keys import keypoints_key, measures_key, models_used
 from posecheck.pipeline.settings import Settings
@@ -63,6 +64,8 @@ def noted(**changes: object) -> Practice:
         (noted(view=dataclasses.replace(MARKED, size=(1280, 720))), True, True),
         (noted(view=None), True, True),
         (noted(spot=None), True, True),
+        (dataclasses.replace(PRACTICE, lens=stated_lens(2.0)), True, True),
+        (noted(lens=stated_lens(0.5)), True, True),
     ],
 )
 def test_what_a_practice_says(practice: Practice, reads_again: bool, measures_again: bool) -> None:

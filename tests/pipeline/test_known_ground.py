@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -11,6 +12,7 @@ from places import SAMPLES
 from runner import camera_at, still
 from scipy.spatial.transform import Rotation
 
+from posecheck.camera.lens import stated_lens
 from posecheck.camera.motion import CameraMotion
 from posecheck.pipeline.known_ground import (
     KnownGround,
@@ -100,6 +102,44 @@ def test_marks_of_a_later_frame_are_carried_to_the_first(clip: Clip) -> None:
         assert point_in_picture(known, LAYOUT, name) == pytest.approx(first, abs=0.1)
     assert point_in_picture(known, LAYOUT, "no such cone") is None
     assert point_in_picture(known, LAYOUT, None) is None
+
+
+def marked_all(clip: Clip) -> View:
+    marks = {}
+    for name, place in LAYOUT.points.items():
+        x, y = CAMERA.to_image(np.array([*place, 0.0]))
+        if 0 <= x < clip.width_px and 0 <= y < clip.height_px:
+            marks[name] = (float(x), float(y))
+    return View("side", (clip.width_px, clip.height_px), 0.0, marks)
+
+
+@pytest.mark.parametrize(
+    ("stated", "tagged_mm", "said"),
+    [
+        (None, None, None),
+        (1.0, None, None),
+        (None, 26.0, None),
+        (3.0, None, "practice.toml states 3.0x; the points were used: correct the lens there"),
+        (None, 77.0, "the phone's own tag gives 3.0x; the points were used: check the points"),
+        (1.0, 77.0, None),  # a person's word counts more
+    ],
+)
+def test_marks_and_what_is_known_of_the_lens(
+    clip: Clip, stated: float | None, tagged_mm: float | None, said: str | None
+) -> None:
+    """Marks of a camera of 65 degrees across, 1x."""
+    lens = None if stated is None else stated_lens(stated)
+    practice = noted(clip, ClipNotes(marked_all(clip), lens=lens))
+    known = known_ground(replace(clip, focal_35mm=tagged_mm), practice, still(clip.n_frames))
+    assert known.ground is not None
+    assert known.ground.camera.focal_px == pytest.approx(CAMERA.focal_px, rel=0.03)
+    assert "lens 1.0x from these points" in known.ground.described
+    if said is None:
+        assert known.faults == ()
+    else:
+        (fault,) = known.faults
+        assert fault.startswith("The marked points show a lens of 1.0x where ")
+        assert said in fault
 
 
 def test_an_attacker_waits_behind_his_cone_seen_from_the_goal(clip: Clip) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from posecheck.errors import SettingsError
@@ -65,6 +66,17 @@ attacker = 7
 def write(folder: Path, text: str) -> Path:
     (folder / "practice.toml").write_text(text, encoding="utf-8")
     return folder
+
+
+def test_the_lens_of_a_practice_and_of_one_clip(tmp_path: Path) -> None:
+    text = "lens = 0.5\n[[clips]]\nfile = 'a.mp4'\n[[clips]]\nfile = 'b.mp4'\nfocal_35mm = 52\n"
+    practice = read_practice(write(tmp_path, text))
+    other, own = (practice.lens_for(tmp_path / name) for name in ("a.mp4", "b.mp4"))
+    assert other is not None and own is not None
+    # Half of a main camera's 65 degrees across the longer side, and twice its 26 mm.
+    assert np.exp(other.likely.median) == pytest.approx(0.39)
+    assert np.exp(own.likely.median) == pytest.approx(1.56)
+    assert read_practice(write(tmp_path, "")).lens_for(tmp_path / "a.mp4") is None
 
 
 def test_everything_is_read(tmp_path: Path) -> None:
@@ -164,8 +176,8 @@ VIEW = '[[views]]\nname = "side"\nsize = [1920, 1080]\n'
         ("nam = 'x'", "nam is not a known setting; did you mean 'name'?"),
         (
             "zzz = 1",
-            "zzz is not a known setting; choose one of name, club, date, slow_motion, layout, "
-            "plan, players, views, clips.",
+            "zzz is not a known setting; choose one of name, club, date, slow_motion, lens, "
+            "focal_35mm, layout, plan, players, views, clips.",
         ),
         ("name = 3", "name is 3; give a text in quotes."),
         (
@@ -180,6 +192,8 @@ VIEW = '[[views]]\nname = "side"\nsize = [1920, 1080]\n'
         ("slow_motion = 0", "slow_motion is 0; give a number from 1 to 100."),
         ("slow_motion = '8x'", "slow_motion is '8x'; give a number without quotes."),
         ("slow_motion = nan", "slow_motion is nan; give a number without quotes."),
+        ("lens = 0", "lens is 0; give a number from 0.3 to 20."),
+        ("lens = 2\nfocal_35mm = 52", "lens and focal_35mm are both given; leave one out."),
         ("layout = 3", "layout is not a table; write it under a line of its own, [layout]."),
         ("players = 3", "players is not a list of tables; start each with a line [[players]]."),
         # the layout

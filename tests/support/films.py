@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from fractions import Fraction
 from pathlib import Path
 
@@ -34,11 +34,17 @@ def write_film(
     pix_fmt: str = "yuv420p",
     rotation_deg: int = 0,
     container_format: str | None = None,
+    tags: Mapping[str, str] | None = None,
 ) -> Path:
-    """Write :func:`marked_picture` at the given times; ``rotation_deg`` is clockwise, MP4 only."""
+    """Write :func:`marked_picture` at the given times; ``rotation_deg`` is clockwise, MP4 only.
+
+    ``tags`` are the whole file's, of any key; MOV and MP4 only.
+    """
     import av
 
-    with av.open(f"file:{path}", "w", format=container_format) as container:
+    options = {"movflags": "use_metadata_tags"} if tags else {}
+    with av.open(f"file:{path}", "w", format=container_format, options=options) as container:
+        container.metadata.update(tags or {})
         stream = container.add_stream(codec, rate=1000)
         stream.width, stream.height = size
         stream.pix_fmt = pix_fmt

@@ -90,7 +90,8 @@ def test_marks_that_fit_draw_the_field(far: PointsBoard) -> None:
     json.dumps(answer)
     assert answer["fits"]
     assert (
-        answer["sentence"] == "5 marked points, fit to 1 cm; the phone is 2.2 m above the ground."
+        answer["sentence"] == "5 marked points, fit to 1 cm, lens 1.0x from these points; "
+        "the phone is 2.2 m above the ground."
     )
     assert set(answer["errors_cm"]) == set(names)
     assert max(answer["errors_cm"].values()) < 1

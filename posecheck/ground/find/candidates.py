@@ -103,7 +103,7 @@ def prior_misses(parameters: FloatArray) -> FloatArray:
     roll, tilt = roll_tilt(parameters)
     return np.column_stack(
         [
-            PHONE.log_focal.misses(parameters[:, 0]),
+            PHONE.lens.misses(parameters[:, 0]),
             PHONE.roll.misses(roll),
             PHONE.tilt.misses(tilt),
             PHONE.log_height.misses(np.log(np.maximum(parameters[:, 6], LEAST_HEIGHT_M))),
