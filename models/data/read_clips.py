@@ -32,7 +32,7 @@ from posecheck.pipeline.observe import observe_keypoints
 from posecheck.pipeline.read import read_clip
 from posecheck.pipeline.settings import Settings
 from posecheck.players.tracker import follow_players
-from posecheck.pose.model_files import pose_model_path
+from posecheck.pose.model_files import CLOSE_VARIANT, pose_model_path
 from posecheck.pose.reader import PoseReader
 from posecheck.practice.practice import Practice
 from posecheck.store import keypoints as kept_keypoints
@@ -129,15 +129,19 @@ def _stance(film: Film, clip: Clip, keypoints: ClipKeypoints, click_px: float) -
 def _of_only_player(
     clip: Clip, film: Film, kept: Path, reader: PoseReader, model: str
 ) -> ClipKeypoints:
-    """Landmarks of the player seen longest: there is only one, and nobody he could close out to."""
+    """Landmarks of the player seen longest: there is only one, and nobody he could close out to.
+
+    The second pose model reads him all through, as it would around an arrival.
+    """
     file = kept / "keypoints" / f"{film.name}-{clip.digest[:16]}.parquet"
     if not file.exists():
         followed = follow_players(clip, reader)
         player = max(followed.tracks, key=lambda track: track.seen.sum())
-        wanted = [Wanted(player, np.ones(clip.n_frames, dtype=bool))]
-        (pose,) = read_keypoints(clip, wanted, pose_model_path(model))
+        every = np.ones(clip.n_frames, dtype=bool)
+        wanted = [Wanted(player, every), Wanted(player, every, pose_model_path(CLOSE_VARIANT))]
+        pose, close = read_keypoints(clip, wanted, pose_model_path(model))
         file.parent.mkdir(parents=True, exist_ok=True)
-        keypoints = ClipKeypoints(pose, None, followed.camera_motion, "alone")
+        keypoints = ClipKeypoints(pose, None, followed.camera_motion, "alone", close)
         kept_keypoints.write_keypoints(file, keypoints)
     return kept_keypoints.read_keypoints(file)
 

@@ -53,7 +53,8 @@ def families(casts: Sequence[Cast], albums: Mapping[str, Sequence[str]]) -> list
     Raises:
         ValueError: an album is in no family.
     """
-    without = {cast.album for cast in casts} - {each for family in albums.values() for each in family}
+    known = {album for family in albums.values() for album in family}
+    without = {cast.album for cast in casts} - known
     if without:
         raise ValueError(f"recipe.toml: no family holds {', '.join(sorted(without))}")
     dealt = ([cast for cast in casts if cast.album in family] for family in albums.values())

@@ -90,9 +90,9 @@ class BodyNet:
         """
         each = (self._outputs(view) + self._outputs(view.mirrored)[..., self._twins]) / 2
         value, below, above = np.moveaxis(each.mean(axis=0), 2, 1)
-        # Members disagree about bodies unlike those they learned from (Lakshminarayanan, Pritzel and
-        # Blundell, Simple and scalable predictive uncertainty estimation using deep ensembles,
-        # NeurIPS 2017; from memory).
+        # Members disagree about bodies unlike those they learned from (B. Lakshminarayanan, A.
+        # Pritzel and C. Blundell, Simple and scalable predictive uncertainty estimation using deep
+        # ensembles, NeurIPS 2017; from memory).
         apart = SDS_ACROSS_LEVEL / 2 * each[:, 0].std(axis=0, ddof=min(len(each) - 1, 1)).T
         return {
             name: Reading(value[i], np.hypot(below[i], apart[i]), np.hypot(above[i], apart[i]))

@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
+from posecheck.body.fuse import fused, mean_reading
 from posecheck.body.hip_height import HipHeight
-from posecheck.body.net import BodyNet
+from posecheck.body.kinematic import KinematicStance
+from posecheck.body.net import BodyNet, Reading
 from posecheck.body.stance_net import OUTPUTS, default_net
 from posecheck.body.view import SIDES, BodyView
 from posecheck.maths.arrays import FloatArray
+from posecheck.maths.shares import SDS_ACROSS_LEVEL
 from posecheck.pose.skeleton import SKELETON
 from posecheck.pose.track import PoseTrack
 
@@ -23,6 +26,9 @@ _LEAST = {"knee_bend_deg": 0.0, "trunk_lean_deg": 0.0, "base_width": 0.0}
 
 Source: definition
 """
+
+FITTED = ("left_knee_deg", "right_knee_deg", "knee_bend_deg", "trunk_lean_deg")
+"""What the kinematic fit reads about as well as the net; hands and base it reads worse."""
 
 _LEGS = SKELETON.indices(*(f"{s}_{part}" for part in ("hip", "knee", "ankle") for s in SIDES))
 
@@ -46,6 +52,8 @@ class StanceTrack:
         score: ``(n,)`` mean probability that hips, knees and ankles are seen; NaN where filled in.
         below, above: by measure ``(n,)`` margins of the reading of one frame, as in
             :class:`posecheck.body.net.Reading`.
+        apart: by measure ``(n,)`` how far net and kinematic fit are apart, in units of what their
+            intervals allow for; NaN where one of them read it alone.
     """
 
     t_s: FloatArray
@@ -60,10 +68,17 @@ class StanceTrack:
     score: FloatArray
     below: Mapping[str, FloatArray]
     above: Mapping[str, FloatArray]
+    apart: Mapping[str, FloatArray] = field(default_factory=dict)
 
 
 def stance_track(
-    pose: PoseTrack, view: BodyView, hips: HipHeight | None = None, net: BodyNet | None = None
+    pose: PoseTrack,
+    view: BodyView,
+    hips: HipHeight | None = None,
+    net: BodyNet | None = None,
+    *,
+    close: BodyView | None = None,
+    fit: KinematicStance | None = None,
 ) -> StanceTrack:
     """Read a player's stance in every frame.
 
@@ -72,13 +87,10 @@ def stance_track(
         view: the same, from :func:`posecheck.body.view.body_view`.
         hips: height of his hips over the same frames, None when not known.
         net: that reads the stance, by default the one that comes with posecheck.
+        close: the view again, as a second pose model read him around the arrival.
+        fit: the kinematic fit over the same frames, where it was made.
     """
-    net = net or default_net()
-    readings = net.read(view)
-    if hips is not None:
-        alone = readings["hip_drop"]
-        lower, lower_sd = hips.drop(alone.value, alone.below + alone.above)
-        readings = net.read(replace(view, lower=lower, lower_sd=lower_sd))
+    readings, apart = stance_readings(view, hips, net, close=close, fit=fit)
     return StanceTrack(
         t_s=pose.t_s,
         **{key: np.maximum(readings[key].value, _LEAST.get(key, -np.inf)) for key in STANCE},
@@ -87,4 +99,45 @@ def stance_track(
         score=pose.score[:, _LEGS].mean(axis=1),
         below={key: readings[key].below for key in STANCE},
         above={key: readings[key].above for key in STANCE},
+        apart={key: apart[key] for key in STANCE if key in apart},
     )
+
+
+def stance_readings(
+    view: BodyView,
+    hips: HipHeight | None = None,
+    net: BodyNet | None = None,
+    *,
+    close: BodyView | None = None,
+    fit: KinematicStance | None = None,
+) -> tuple[dict[str, Reading], dict[str, FloatArray]]:
+    """Every output of the net, fused with the kinematic fit where there is one.
+
+    The net reads the landmarks of either pose model. What it reads of both is averaged, since it
+    errs alike; the fit has learned nothing, and is weighed against it.
+
+    Args:
+        As :func:`stance_track`.
+
+    Returns:
+        By output the reading of each frame, and how far net and fit are apart.
+    """
+    net = net or default_net()
+    readings = net.read(view)
+    lower = None
+    if hips is not None:
+        alone = readings["hip_drop"]
+        lower = hips.drop(alone.value, alone.below + alone.above)
+        readings = net.read(replace(view, lower=lower[0], lower_sd=lower[1]))
+    if close is not None:
+        if lower is not None:
+            close = replace(close, lower=lower[0], lower_sd=lower[1])
+        again = net.read(close)
+        readings = {key: mean_reading(readings[key], again[key]) for key in readings}
+    apart: dict[str, FloatArray] = {}
+    if fit is not None:
+        for key in FITTED:
+            half = SDS_ACROSS_LEVEL / 2 * fit.sd[key]
+            own = Reading(getattr(fit, key), half, half)
+            readings[key], apart[key] = fused(readings[key], own)
+    return readings, apart

@@ -83,9 +83,12 @@ class StanceReading:
         value: median of the readings in its frames.
         below, above: medians of the margins below and above the reading of a frame.
         conditions: under which it was read.
+        apart: how far two independent readings of it are apart, in units of what their intervals
+            allow for; NaN when there is one alone.
     """
 
     value: float
     below: float
     above: float
     conditions: Conditions
+    apart: float = float("nan")

@@ -42,4 +42,5 @@ def stance_reading(
         below=finite_median(track.below[key][seen]),
         above=finite_median(track.above[key][seen]),
         conditions=conditions,
+        apart=finite_median(track.apart[key][seen]) if key in track.apart else float("nan"),
     )

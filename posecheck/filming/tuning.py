@@ -20,6 +20,13 @@ have intervals of their own.
 Source: definition
 """
 
+MOST_APART: Final = 2.0
+"""Two independent readings further apart than this, in units of what their 90 % intervals allow
+for, contradict each other: 3.3 standard deviations.
+
+Source: guess
+"""
+
 MIN_SEEN_SHARE: Final = 0.5
 """Share of a window's frames in which the stance must be seen.
 

@@ -17,6 +17,7 @@ from typing import Any, Literal
 
 from posecheck.filming.conditions import Group, StanceReading
 from posecheck.filming.limits import unfit
+from posecheck.filming.tuning import MOST_APART
 from posecheck.measures.figures import digits, figure
 from posecheck.measures.measure import Measure, missing
 from posecheck.measures.quantities import QUANTITY
@@ -63,6 +64,8 @@ class Intervals:
     def stance_measure(self, key: str, reading: StanceReading) -> Measure:
         """The measure for a stance reading, missing with the reason when film cannot show it."""
         because = unfit(reading.conditions)
+        if because is None and reading.apart > MOST_APART:
+            because = "two independent readings of it contradict each other"
         if because is not None:
             return missing(key, because)
         factors, read = self.stance[QUANTITY[key].base], reading.value

@@ -11,6 +11,7 @@ from pathlib import Path
 
 from posecheck.body.foot_sight import read_feet
 from posecheck.body.hip_height import hip_height
+from posecheck.body.kinematic import KinematicStance, kinematic_stance
 from posecheck.body.stance_track import StanceTrack, stance_track
 from posecheck.body.view import BodyView, body_view
 from posecheck.camera.motion import CameraMotion
@@ -24,6 +25,7 @@ from posecheck.pipeline.estimated_ground import estimated_ground, rep_of
 from posecheck.pipeline.known_ground import KnownGround, known_ground, lens_of, waiting_place
 from posecheck.pipeline.read import read_clip
 from posecheck.pipeline.settings import Settings
+from posecheck.pipeline.tuning import GROUND_SD_M
 from posecheck.pose.reader import PoseReader
 from posecheck.pose.track import PoseTrack
 from posecheck.practice.practice import Practice
@@ -95,6 +97,7 @@ def _observed(
     ground = known.ground or _from_players(clip, practice, defender, attacker, motion)
     view = body_view(defender, ground.camera, motion)
     place = _place(defender, view, motion, ground)
+    again = smooth_track(close, like=defender) if close else None
     steady_px = motion.steadied(defender.xy_px)
     hips = hip_height(ground.camera, steady_px, place.xy_m, place.sd_m)
     return Observed(
@@ -109,11 +112,29 @@ def _observed(
             if attacker
             else None
         ),
-        stance=stance_track(defender, view, hips),
+        stance=stance_track(
+            defender,
+            view,
+            hips,
+            close=body_view(again, ground.camera, motion) if again else None,
+            fit=_fit(again, place, motion, ground) if again else None,
+        ),
         roles=keypoints.roles,
         cone_xy_m=waiting_place(practice, clip) if known.ground else None,
         faults=known.faults,
-        defender_close=smooth_track(close, like=defender) if close else None,
+        defender_close=again,
+    )
+
+
+def _fit(
+    close: PoseTrack, place: GroundTrack, motion: CameraMotion, ground: Ground
+) -> KinematicStance:
+    return kinematic_stance(
+        close,
+        ground.camera,
+        motion,
+        (place.xy_m, place.sd_m),
+        ground_sd_m=GROUND_SD_M[ground.source],
     )
 
 

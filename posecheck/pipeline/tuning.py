@@ -16,3 +16,10 @@ their cones in the layout: nobody waits exactly at his cone.
 
 Source: guess
 """
+
+GROUND_SD_M: Final = {"marks": 0.03, "players": 0.3}
+"""Metres that what a player stands on may lie above or below the camera's ground, by where that
+comes from, in the kinematic fit.
+
+Source: guess
+"""
