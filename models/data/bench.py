@@ -10,6 +10,7 @@ import json
 from collections.abc import Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor, as_completed
 from dataclasses import asdict, dataclass, field, fields, replace
+from functools import cached_property
 from multiprocessing import get_context
 from pathlib import Path
 
@@ -23,18 +24,26 @@ from models.files import INTERVALS, ROWS, digest, nets_digest
 from models.recipe import recipe
 from posecheck.errors import ClipError
 from posecheck.judging.thresholds import Thresholds
+from posecheck.judging.verdict import Call
+from posecheck.keypoints.clip_keypoints import ClipKeypoints
 from posecheck.maths.timeline import nearest_frame
 from posecheck.measures.quantities import QUANTITIES
 from posecheck.measures.result import RepResult
-from posecheck.pipeline.fingerprint import measures_fingerprint
+from posecheck.pipeline.fingerprint import keypoints_fingerprint, measures_fingerprint
 from posecheck.pipeline.judge import judge_rep
-from posecheck.pipeline.measure import measure_clip
+from posecheck.pipeline.known_ground import known_ground
+from posecheck.pipeline.measure import measure_observed
+from posecheck.pipeline.observe import observe_keypoints
+from posecheck.pipeline.read import landmarks_of, roles_of
 from posecheck.pipeline.settings import Settings
+from posecheck.players.track import Followed
+from posecheck.players.tracker import follow_players
 from posecheck.pose.model_files import pose_model_path
 from posecheck.pose.reader import PoseReader
 from posecheck.practice.practice import Practice
 from posecheck.scoring.truth import read_truth
-from posecheck.video.clip import open_clip
+from posecheck.store import keypoints as kept_keypoints
+from posecheck.video.clip import Clip, open_clip
 
 BENCH = ROWS / "bench.parquet"
 STEP = "foreign"
@@ -171,22 +180,66 @@ def _bench_into(into: Path, kept: Path, film: Film) -> None:
 
 
 def bench_film(film: Film, kept: Path, reader: PoseReader) -> list[BenchRep]:
-    """One rep with metres from every source that its picture allows."""
+    """One rep with metres from every source that its picture allows.
+
+    Players are followed once; each source of metres then decides by itself who of them is who.
+    """
     clip, ground = open_clip(film.path), recipe().intervals.ground
-    settings = Settings(recipe().stills.pose_model, keypoints_folder=kept / "keypoints")
+    settings = Settings(recipe().stills.pose_model)
     blank = _blank(film, (clip.width_px, clip.height_px))
+    tried = [each for each in sources(film, clip, ground) if each[0] in SOURCES]
+    read = _Landmarks(clip, film.name, kept / "bench-keypoints", settings, reader)
     return [
-        _benched(film, practice, settings, reader, replace(blank, source=source))
-        for source, practice in sources(film, clip, ground)
-        if source in SOURCES
+        _benched(film, practice, settings, read, replace(blank, source=source))
+        for source, practice in tried
     ]
 
 
+class _Landmarks:
+    """A clip's landmarks for several practices, kept from run to run."""
+
+    def __init__(
+        self, clip: Clip, name: str, folder: Path, settings: Settings, reader: PoseReader
+    ) -> None:
+        self.clip = clip
+        self._file = folder / f"{name}-{keypoints_fingerprint()[:12]}"
+        self._settings, self._reader = settings, reader
+        self._by_roles: dict[tuple[int, int], ClipKeypoints] = {}
+
+    def of(self, source: str, practice: Practice) -> ClipKeypoints:
+        """As :func:`posecheck.pipeline.read.read_clip` reads them.
+
+        Raises:
+            NothingToMeasure: nobody closes out.
+        """
+        file = self._file / f"{source.replace(' ', '-')}.parquet"
+        if not file.exists():
+            file.parent.mkdir(parents=True, exist_ok=True)
+            kept_keypoints.write_keypoints(file, self._read(practice))
+        return kept_keypoints.read_keypoints(file)
+
+    @cached_property
+    def _followed(self) -> Followed:
+        return follow_players(self.clip, self._reader)
+
+    def _read(self, practice: Practice) -> ClipKeypoints:
+        motion = self._followed.camera_motion
+        known = known_ground(self.clip, practice, motion)
+        roles = roles_of(self.clip, practice, self._followed, known)
+        pair = id(roles.defender), id(roles.attacker)
+        if pair not in self._by_roles:
+            self._by_roles[pair] = landmarks_of(self.clip, roles, motion, self._settings)
+        return replace(self._by_roles[pair], roles=roles.how)
+
+
 def _benched(
-    film: Film, practice: Practice, settings: Settings, reader: PoseReader, blank: BenchRep
+    film: Film, practice: Practice, settings: Settings, read: _Landmarks, blank: BenchRep
 ) -> BenchRep:
     try:
-        result = measure_clip(film.path, practice, settings, reader)
+        keypoints = read.of(blank.source, practice)
+        result = measure_observed(
+            observe_keypoints(read.clip, keypoints, practice), practice, settings
+        )
     except ClipError as error:
         return replace(blank, refused=str(error))
     true_s = film.truth["arrival_s"]
@@ -199,7 +252,7 @@ def _benched(
         blank,
         call=str(verdict.call),
         flags=[each.rule for each in verdict.flags],
-        open=[f"{e.rule}: {e.reason}" for e in verdict.findings if str(e.call) == "can't tell"],
+        open=[f"{e.rule}: {e.reason}" for e in verdict.findings if e.call is Call.CANT_TELL],
         arrival_off_frames=None if arrival_s is None else (arrival_s - true_s) * result.rate_hz,
         scale=rep.scale,
         figures=_figures(film, rep),

@@ -36,8 +36,16 @@ def measure_clip(
         ClipError: the clip cannot be measured; says why.
         RecordError: kept landmarks cannot be read or written.
     """
-    made = provenance(settings, practice, path)
-    seen = observe_clip(path, practice, settings, reader)
+    return measure_observed(observe_clip(path, practice, settings, reader), practice, settings)
+
+
+def measure_observed(seen: Observed, practice: Practice, settings: Settings) -> ClipResult:
+    """Measure every rep of a clip that has been read.
+
+    Raises:
+        NothingToMeasure: nobody closes out in it.
+    """
+    path, made = seen.clip.path, provenance(settings, practice, seen.clip.path)
     clip, defender, attacker = seen.clip, seen.defender_ground, seen.attacker_ground
     if attacker and out_of_reach(defender, attacker, seen.ground, settings.reach_m):
         attacker = None  # he is somebody else

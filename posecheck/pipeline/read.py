@@ -71,8 +71,8 @@ def read_clip(
         return keypoints, known_ground(clip, practice, keypoints.camera_motion)
     followed = follow_players(clip, reader)
     known = known_ground(clip, practice, followed.camera_motion)
-    roles = _roles(clip, practice, followed, known)
-    keypoints = _landmarks(clip, roles, followed.camera_motion, settings)
+    roles = roles_of(clip, practice, followed, known)
+    keypoints = landmarks_of(clip, roles, followed.camera_motion, settings)
     if file is not None:
         kept.forget_keypoints(file.parent, clip.digest)
         kept.write_keypoints(file, keypoints)
@@ -86,7 +86,12 @@ def _kept_in(clip: Clip, practice: Practice, settings: Settings) -> Path | None:
     return kept.keypoints_path(settings.keypoints_folder, clip.digest, key)
 
 
-def _roles(clip: Clip, practice: Practice, followed: Followed, known: KnownGround) -> Roles:
+def roles_of(clip: Clip, practice: Practice, followed: Followed, known: KnownGround) -> Roles:
+    """Who of the players followed is the defender, and who the attacker.
+
+    Raises:
+        NothingToMeasure: nobody closes out.
+    """
     layout, spot = practice.layout, practice.notes_for(clip.path).spot
     inside = layout.points.get(INSIDE)
     try:
@@ -110,7 +115,14 @@ def _roles(clip: Clip, practice: Practice, followed: Followed, known: KnownGroun
         ) from None
 
 
-def _landmarks(clip: Clip, roles: Roles, motion: CameraMotion, settings: Settings) -> ClipKeypoints:
+def landmarks_of(
+    clip: Clip, roles: Roles, motion: CameraMotion, settings: Settings
+) -> ClipKeypoints:
+    """The landmarks of the two, read from the film.
+
+    Raises:
+        ModelError: the pose model cannot be set up or opened.
+    """
     defender, attacker = roles.defender, roles.attacker
     wanted = when_to_read(clip.t_s, defender, attacker, motion)
     close = _close_model(settings)
