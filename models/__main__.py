@@ -193,10 +193,46 @@ def lens(
 
 
 @app.command()
+def foreign(
+    folders: Annotated[
+        list[Path], typer.Argument(help="Folders of `render foreign`, sample_clips, ...")
+    ],
+    kept: Annotated[
+        Path, typer.Option(help="Where landmarks and results are kept from run to run.")
+    ],
+    workers: Workers = 2,
+) -> None:
+    """Measure and judge reps end to end, beside their truth: what ACCURACY.md is made from.
+
+    Needs the clips, and `posecheck model` with npm installed, for both pose models. Some 20 s of
+    processor time a clip.
+    """
+    from models.data.bench import bench_folders
+
+    bench_folders(folders, kept, workers)
+
+
+@app.command()
+def real(
+    folder: Annotated[Path, typer.Argument(help="Real clips, and balance/truth.json.gz.")],
+) -> None:
+    """Read real film beside what is known of it: a part of ACCURACY.md.
+
+    The film is in no repository. About two minutes.
+    """
+    from models.data.real import read_real
+
+    windows, empty = read_real(folder)
+    typer.echo(f"{len(windows)} windows; {sum(each.reps for each in empty)} reps found")
+
+
+@app.command()
 def cards(
     names: Annotated[
         list[str] | None,
-        typer.Argument(help="stance, feet, intervals, ground, captured, film; all by default."),
+        typer.Argument(
+            help="stance, feet, intervals, ground, captured, film, accuracy; all by default."
+        ),
     ] = None,
 ) -> None:
     """Write the cards from the rows: what each model is, and how far off it is.

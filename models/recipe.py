@@ -339,6 +339,20 @@ class IntervalsRecipe:
 
 
 @dataclass(frozen=True)
+class Real:
+    """Real film that is read beside what is known of it.
+
+    Attributes:
+        window_s, every_s: of the windows.
+        standing: by clip from when to when somebody stands with straight legs, by eye.
+    """
+
+    window_s: float
+    every_s: float
+    standing: Mapping[str, Range]
+
+
+@dataclass(frozen=True)
 class Recipe:
     """Everything that decides what the models come out as."""
 
@@ -346,6 +360,7 @@ class Recipe:
     clips: Clips
     fit: Fit
     intervals: IntervalsRecipe
+    real: Real
     rows: Mapping[str, str]
 
     def digest(self, *parts: str) -> str:

@@ -9,16 +9,18 @@ import numpy as np
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
 from models.cards.tables import error_form, markdown
+from models.data.bench import read_bench
 from models.data.film import SAMPLE
 from models.data.film_limits import Arrival, read_film_limits
 from models.data.ground import CAME_WITH, FOUND, FROM_PLAYERS, MEASURES, source_names
 from models.data.left_out import read_left_out
 from models.data.read_clips import read_outcomes, read_windows
+from models.data.real import kept_real
 from models.data.stills import read_casts
 from models.files import CAPTURED, FEET_NET, FOLDER, STANCE_NET, nets_digest, stills_rows
 from models.fit.stance import MEASURES as STANCE_MEASURES
 from models.recipe import Recipe
-from models.score import feet, film_limits, ground, stance, windows
+from models.score import feet, film_limits, foreign, ground, real, stance, windows
 from models.score.summary import TALL_PX
 from posecheck.body import foot_sight, stance_net
 from posecheck.body.stance_track import STANCE
@@ -47,7 +49,7 @@ def write_card(name: str, recipe: Recipe) -> str:
         StaleRows: its rows were read with other nets than those in the tree.
     """
     text = rendered(name, CARDS[name](recipe))
-    path = FOLDER / f"{name.upper()}_CARD.md"
+    path = PLACES.get(name, FOLDER / f"{name.upper()}_CARD.md")
     path.write_text(text, "utf-8")
     return f"{path.name}: {text.splitlines()[2]}"
 
@@ -412,6 +414,99 @@ def film_tables(arrivals: Sequence[Arrival]) -> Content:
     }
 
 
+# -- accuracy ------------------------------------------------------------------------------------
+
+
+def accuracy_content(recipe: Recipe) -> Content:
+    """Film that no fit has seen, film like that of the fits, and real film, side by side."""
+    casts = read_casts(stills_rows(), recipe.fit.stance.movements)
+    pictures = stance.stance_frame(casts, read_left_out("stance", casts, STANCE_NET))
+    found = [each for each in read_windows(nets_digest()) if each.collection != "spread"]
+    clips = windows.as_shown_frame(found, _stance_factors(default_intervals()))
+    real_windows, no_reps = kept_real()
+    reps = foreign.reps_frame(read_bench())
+    return accuracy_tables(reps, pictures, clips, real_windows, no_reps)
+
+
+def accuracy_tables(
+    reps: Any, pictures: Any, clips: Any, real_windows: Sequence[Any], no_reps: Sequence[Any]
+) -> Content:
+    """The same from frames of reps, pictures, windows and real film."""
+    away, home = reps[reps.collection == "foreign"], reps[reps.collection != "foreign"]
+    asked = foreign.asked(away)
+    real_asked = real.asked(real_windows, no_reps)
+    clean = away[away.marks & (away.kind == "clean")]
+    knee = away[away.marks & away.read & away.tall]
+    return {
+        "clips": away["clip"].nunique(),
+        "upright": int((away.marks & (away.kind == "upright")).sum()),
+        "clean": len(clean),
+        "tall_px": TALL_PX,
+        "knee_error": f"{foreign.off(knee, KNEE).abs().mean():.1f}",
+        "asked": _asked_table(asked),
+        "reached": sum(each.reached for each in asked),
+        "of": len(asked),
+        "beside": _plain_table(
+            foreign.side_by_side({"foreign film": away, "sample practice": home})
+        ),
+        "families": markdown(
+            foreign.families(pictures),
+            {
+                "pictures": "{n:.0f}",
+                "knee bend": error_form("knee"),
+                "slope, r": "{slope:.2f}, {r:.2f}",
+                "straight legs read": "{straight:.1f}°",
+                "inside quantiles": "{covered:.0%}",
+                "trunk lean": error_form("lean"),
+                "the pose model's own knee bend": error_form("model_knee"),
+                "its lean": error_form("model_lean"),
+            },
+            "left out",
+        ),
+        "movement": markdown(
+            windows.by_movement(clips, (KNEE, LEAN)),
+            {
+                "windows": "{n:.0f}",
+                "knee bend": error_form(KNEE),
+                "inside its bars": f"{{{KNEE}_covered:.0%}}",
+                "trunk lean": error_form(LEAN),
+                "lean inside": f"{{{LEAN}_covered:.0%}}",
+            },
+            "movement",
+        ),
+        "real": markdown(
+            real.by_measure(real_windows),
+            {
+                "windows": "{n:.0f}",
+                "error (bias)": error_form("off"),
+                "slope, r": "{slope:.2f}, {r:.2f}",
+                "guessing his median": "{guess:.1f}",
+                "inside the bars": "{covered:.0%}",
+                "the pose model's own": error_form("model"),
+            },
+            "measure, camera",
+        ),
+        "real_asked": _asked_table(real_asked),
+        "no_reps": no_reps,
+    }
+
+
+def _asked_table(asked: Sequence[foreign.Asked]) -> str:
+    lines = ["| asked | n | figure | wanted | reached |", "|---|---|---|---|---|"]
+    lines += [
+        f"| {each.what} | {each.n} | {each.figure} | {each.wanted} | "
+        f"{'yes' if each.reached else 'no'} |"
+        for each in asked
+    ]
+    return "\n".join(lines)
+
+
+def _plain_table(frame: Any) -> str:
+    lines = ["| | " + " | ".join(frame.columns) + " |", "|" + "---|" * (len(frame.columns) + 1)]
+    lines += [f"| {name} | " + " | ".join(row) + " |" for name, row in frame.iterrows()]
+    return "\n".join(lines)
+
+
 CARDS: dict[str, Callable[[Recipe], Content]] = {
     "stance": stance_content,
     "feet": feet_content,
@@ -419,4 +514,8 @@ CARDS: dict[str, Callable[[Recipe], Content]] = {
     "ground": ground_content,
     "captured": captured_content,
     "film": film_content,
+    "accuracy": accuracy_content,
 }
+
+PLACES = {"accuracy": FOLDER.parent / "ACCURACY.md"}
+"""Cards that lie elsewhere than beside this package's own."""

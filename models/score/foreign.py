@@ -10,7 +10,7 @@ import pandas as pd
 
 from models.data.bench import MARKS, BenchRep
 from models.score.ground import NEAR_MPS, NEAR_SHARE, PLAYERS_SHARE, SIDE_FROM_M
-from models.score.summary import TALL_PX
+from models.score.summary import TALL_PX, error
 from posecheck.judging.rules import HEADLINE_RULE
 from posecheck.judging.verdict import Call
 
@@ -195,6 +195,33 @@ def side_by_side(groups: Mapping[str, pd.DataFrame]) -> pd.DataFrame:
             "approach on its side, with points": _percent(sides_right(marks)),
         }
     return pd.DataFrame(columns)
+
+
+def families(pictures: pd.DataFrame) -> pd.DataFrame:
+    """Errors in single pictures of each family of movement, by nets that never saw it.
+
+    Args:
+        pictures: of :func:`models.score.stance.stance_frame`; well filmed and tall ones count.
+    """
+    rows = {}
+    good = pictures[pictures.good]
+    for album in sorted(good.album.unique()):
+        own = good[good.album == album]
+        read, truth = own[f"{KNEE}.read"], own[f"{KNEE}.truth"]
+        straight = read[truth < STRAIGHT_DEG]
+        low, high = read - own[f"{KNEE}.below"], read + own[f"{KNEE}.above"]
+        row = {
+            "n": len(own),
+            "slope": slope(read, truth),
+            "r": correlation(read, truth),
+            "straight": float(straight.mean()) if len(straight) else float("nan"),
+            "covered": float(((truth >= low) & (truth <= high)).mean()),
+        }
+        for name, key in (("knee", KNEE), ("lean", LEAN)):
+            row |= error(own[f"{key}.read"] - own[f"{key}.truth"], name)
+            row |= error(own[f"{key}.model"] - own[f"{key}.truth"], f"model_{name}")
+        rows[album] = row
+    return pd.DataFrame.from_dict(rows, orient="index")
 
 
 def _on_time(tried: pd.DataFrame) -> pd.Series:
