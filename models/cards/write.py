@@ -211,7 +211,7 @@ def captured_tables(pictures: Any, clips: Any, recipe: Recipe) -> Content:
 
 def intervals_content(recipe: Recipe) -> Content:
     """The stance's intervals over windows of clips."""
-    found = [each for each in read_windows(nets_digest()) if each.collection == "spread"]
+    found = read_windows(nets_digest())
     factors = _stance_factors(default_intervals())
     return intervals_tables(windows.left_out_frame(found, factors, recipe.intervals.cover), recipe)
 
@@ -234,7 +234,7 @@ def intervals_tables(frame: Any, recipe: Recipe) -> Content:
     knees = by_measure.loc[KNEE]
     return {
         "clips": frame["clip"].nunique(),
-        "bodies": frame.body.nunique(),
+        "bodies": len(frame[["collection", "body"]].drop_duplicates()),
         "recipe": recipe.intervals.stance,
         "bent_deg": BENT_DEG,
         "knees": knees,

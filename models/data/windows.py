@@ -30,7 +30,7 @@ class Window:
     """One window's reading of one measure beside its truth.
 
     Attributes:
-        collection, clip, body, movement: of the film.
+        collection, clip, body, movement: of the film; bodies are numbered within a collection.
         measure: what was read.
         start_s: when the window begins.
         value, below, above: as read: the value, and how far the truth may lie on either side before
@@ -55,6 +55,11 @@ class Window:
     side: Side
     view_deg: float
     height_px: float
+
+    @property
+    def who(self) -> tuple[str, int]:
+        """The body; no two collections share one."""
+        return self.collection, self.body
 
     @property
     def group(self) -> Group:

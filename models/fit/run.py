@@ -103,8 +103,7 @@ def fit_intervals(recipe: Recipe) -> str:
         StaleRows: the rows were read with other nets than those in the tree.
     """
     key, cover = nets_digest(), recipe.intervals.cover
-    windows = [each for each in read_windows(key) if each.collection == "spread"]
-    factors = stance_factors(windows, cover)
+    factors = stance_factors(read_windows(key), cover)
     spreads = fit_spreads(read_outcomes(key), recipe.intervals.ground, cover)
     text = with_ground(with_stance(INTERVALS.read_text("utf-8"), factors), spreads)
     INTERVALS.write_text(text, "utf-8")

@@ -63,7 +63,7 @@ def factors_by_group(windows: Sequence[Window], cover: float) -> dict[Group, Fac
 def left_out_inside(windows: Sequence[Window], cover: float) -> list[bool]:
     """Whether each truth lies inside the interval fitted on the windows of all other bodies."""
     factors = {
-        body: factors_by_group([each for each in windows if each.body != body], cover)
-        for body in {each.body for each in windows}
+        who: factors_by_group([each for each in windows if each.who != who], cover)
+        for who in {each.who for each in windows}
     }
-    return [inside(each, factors[each.body][each.group]) for each in windows]
+    return [inside(each, factors[each.who][each.group]) for each in windows]

@@ -60,7 +60,7 @@ def knees_by_condition(frame: pd.DataFrame) -> pd.DataFrame:
         **dict(views(knees)),
         **dict(heights(knees, HEIGHTS_PX)),
         **dict(ranges(knees.truth, BENDS_DEG, "knee bend ", "°")),
-        **{f"body {body}": knees.body == body for body in sorted(knees.body.unique())},
+        **{name: knees.collection == name for name in sorted(knees.collection.unique())},
     }
     return _with_coverage(knees, chosen, by_condition(knees, chosen, {"off": knees.off}))
 
