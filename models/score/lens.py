@@ -7,6 +7,7 @@ other takes clips whose landmarks are kept, and sees each rep again through othe
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -18,6 +19,8 @@ from models.data.marked_lens import COUNTS, marked_views, outcome
 from models.data.other_lens import draws
 from models.recipe import recipe
 from models.score.ground import near, off, outcomes_frame
+from posecheck.camera.lens import stated_lens
+from posecheck.camera.tuning import PHONE_FOCAL
 from posecheck.store.keypoints import read_keypoints
 from posecheck.video.clip import open_clip
 
@@ -26,6 +29,7 @@ VIEWS = 200
 NINE_IN_TEN = 1.645
 FOCALS = ((0.6, 0.9), (0.9, 1.4), (1.4, 2.5))
 MARKS = "6 marks"
+STATED = "players, lens stated"
 
 
 def marks_table(views: int = VIEWS, seed: int = SEED) -> pd.DataFrame:
@@ -85,15 +89,19 @@ def seen_outcomes(
                 if source not in (MARKS, *FROM_PLAYERS):
                     continue
                 blank = Outcome(film.name, film.collection, "other lens", source, None, 1.0, 1.0)
-                found.append(
-                    (seen.draw.focal, measured(seen, seen_clip, keypoints, practice, blank))
-                )
+                focal = seen.draw.focal
+                found.append((focal, measured(seen, seen_clip, keypoints, practice, blank)))
+                if source == FROM_PLAYERS[1]:
+                    said = replace(practice, lens=stated_lens(focal / PHONE_FOCAL))
+                    known = measured(seen, seen_clip, keypoints, said, blank)
+                    found.append((focal, replace(known, source=STATED)))
     return found
 
 
 def seen_table(found: Sequence[tuple[float, Outcome]]) -> pd.DataFrame:
     """Closeout speed and arrival by source of metres and focal length."""
     frame = outcomes_frame([each for _, each in found])
+    frame["players"] |= frame.source == STATED
     frame["focal"] = [focal for focal, _ in found]
     frame["sd"] = [
         read.sd if (read := each.readings.get("closeout_speed_mps")) else np.nan
