@@ -152,7 +152,7 @@ def sources(film: Film, clip: Clip, recipe: GroundIntervals) -> Iterator[tuple[s
     if film.view is not None:
         yield CAME_WITH, saying(closeout_layout(), ClipNotes(film.view))
     yield FOUND, saying(closeout_layout(), ClipNotes())
-    defender, attacker = (Player(n, "", height_m=each) for n, each in enumerate(film.heights_m))
+    defender, attacker = (Player(n, "", height_m=each) for n, each in enumerate(film.heights_m[:2]))
     yield FROM_PLAYERS[0], saying(Layout(), ClipNotes(defender=defender, attacker=attacker))
     yield FROM_PLAYERS[1], saying(Layout(), ClipNotes())
 
