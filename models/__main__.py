@@ -8,6 +8,7 @@ from typing import Annotated
 
 import typer
 
+from models.fit.folds import Part
 from models.recipe import recipe
 from posecheck.errors import PosecheckError
 
@@ -103,23 +104,22 @@ def gather(
 def fit(
     net: Annotated[Net, typer.Argument(help="Which net.")] = Net.ALL,
     workers: Workers = 2,
-    only_whole: Annotated[
-        bool,
-        typer.Option("--only-whole", help="Leave out the fits on folds, which the cards need."),
-    ] = False,
+    part: Annotated[
+        Part, typer.Option(help="The nets alone, or what the cards need of other folds alone.")
+    ] = Part.ALL,
 ) -> None:
     """Fit the nets from the rows in models/rows alone; the same bytes every time.
 
     Needs the extra "models", at the versions that it pins. Writes stance_net.npz and feet_net.npz
     into posecheck/body, and into models/rows what nets of other folds read of each body, which the
-    cards are made from. About 25 minutes on two cores, five with --only-whole.
+    cards are made from. About half an hour on two cores, ten minutes with --part net.
     """
     from models.fit.run import fit_feet, fit_stance
 
     if net in (Net.ALL, Net.STANCE):
-        typer.echo(f"stance_net.npz {fit_stance(recipe(), workers, only_whole=only_whole)}")
+        typer.echo(f"stance_net.npz {fit_stance(recipe(), workers, part)}")
     if net in (Net.ALL, Net.FEET):
-        typer.echo(f"feet_net.npz {fit_feet(recipe(), workers, only_whole=only_whole)}")
+        typer.echo(f"feet_net.npz {fit_feet(recipe(), workers, part)}")
 
 
 @app.command()

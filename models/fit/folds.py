@@ -7,7 +7,8 @@ such movement.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from enum import StrEnum
 
 import numpy as np
 
@@ -61,40 +62,67 @@ def families(casts: Sequence[Cast], albums: Mapping[str, Sequence[str]]) -> list
     return [fold for fold in dealt if fold]
 
 
+class Part(StrEnum):
+    """What of a fit is wanted."""
+
+    ALL = "all"
+    NET = "net"
+    """The net fitted on every cast, alone."""
+    LEFT_OUT = "left-out"
+    """What the cards need, alone: each fold read by a net of the others."""
+
+
 def fit_folds(
-    casts: Sequence[Cast], kind: Kind, fit: Fit, workers: int, *, only_whole: bool = False
-) -> tuple[BodyNet, list[tuple[Cast, BodyNet]]]:
+    casts: Sequence[Cast], kind: Kind, fit: Fit, workers: int, part: Part = Part.ALL
+) -> tuple[BodyNet | None, list[tuple[Cast, BodyNet]]]:
     """A net fitted on every cast; and each cast with a net fitted on the casts of other folds.
 
-    With ``only_whole`` no cast is read by a net of other folds. Folds are families where the net's
-    recipe names any; their nets are of a single member, since nobody uses them but the cards.
+    Folds are families where the net's recipe names any. Nobody uses their nets but the cards: they
+    are of a single member, fitted half as long.
     """
     rows = {cast.number: kind.rows(cast) for cast in casts}
     albums = kind.net.families
     folds = deal(casts, fit.folds) if albums is None else families(casts, albums)
-    if only_whole:
-        folds = []
-    sets = [list(casts), *([c for c in casts if c not in fold] for fold in folds)]
-    members = [fit.members, *((fit.members if albums is None else 1,) * len(folds))]
+    left_out = [[c for c in casts if c not in fold] for fold in folds]
+    nets: list[BodyNet] = []
+    if part is not Part.LEFT_OUT:
+        nets += _fitted([list(casts)], rows, kind, fit, workers)
+    if part is not Part.NET:
+        if albums is not None:
+            fit, kind = replace(fit, members=1), _half_as_long(kind)
+        nets += _fitted(left_out, rows, kind, fit, workers)
+    whole = None if part is Part.LEFT_OUT else nets.pop(0)
+    return whole, [(cast, net) for net, fold in zip(nets, folds, strict=False) for cast in fold]
+
+
+def _half_as_long(kind: Kind) -> Kind:
+    return replace(kind, net=replace(kind.net, epochs=max(kind.net.epochs // 2, 1)))
+
+
+def _fitted(
+    sets: Sequence[Sequence[Cast]],
+    rows: Mapping[int, tuple[FloatArray, FloatArray]],
+    kind: Kind,
+    fit: Fit,
+    workers: int,
+) -> list[BodyNet]:
+    """A net for each set of casts."""
     scaled = [_scaled([rows[cast.number] for cast in each], kind.net) for each in sets]
     tasks = [
-        Task(inputs, wanted, seed)
-        for (inputs, wanted, *_), count in zip(scaled, members, strict=True)
-        for seed in range(count)
+        Task(inputs, wanted, seed) for inputs, wanted, *_ in scaled for seed in range(fit.members)
     ]
-    fitted = iter(fit_perceptrons(tasks, kind.net, fit, workers, kind.name))
-    whole, *others = (
+    members = iter(fit_perceptrons(tasks, kind.net, fit, workers, kind.name))
+    return [
         BodyNet(
             kind.outputs,
             kind.features,
-            tuple(next(fitted) for _ in range(count)),
+            tuple(next(members) for _ in range(fit.members)),
             centre,
             spread,
             np.array(kind.net.unit),
         )
-        for (_, _, centre, spread), count in zip(scaled, members, strict=True)
-    )
-    return whole, [(cast, net) for net, fold in zip(others, folds, strict=True) for cast in fold]
+        for _, _, centre, spread in scaled
+    ]
 
 
 def _scaled(

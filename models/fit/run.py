@@ -21,7 +21,7 @@ from models.files import (
     stills_rows,
 )
 from models.fit.feet import feet_kind
-from models.fit.folds import Kind, fit_folds
+from models.fit.folds import Kind, Part, fit_folds
 from models.fit.ground_intervals import fit_spreads
 from models.fit.intervals_file import with_ground, with_stance
 from models.fit.net_file import made_from, write_net
@@ -36,7 +36,7 @@ from posecheck.measures.intervals import default_intervals
 READINGS = ("value", "below", "above")
 
 
-def fit_stance(recipe: Recipe, workers: int, *, only_whole: bool = False) -> str:
+def fit_stance(recipe: Recipe, workers: int, part: Part = Part.ALL) -> str:
     """Fit the stance net, write it, and give its digest."""
     kind, hips = stance_kind(recipe.fit), recipe.fit.stance.hips
     assert hips is not None
@@ -48,7 +48,7 @@ def fit_stance(recipe: Recipe, workers: int, *, only_whole: bool = False) -> str
     def read(cast: Cast, net: BodyNet) -> FloatArray:
         return stance_read(cast, net, hips)
 
-    return _fit(kind, recipe, recipe.fit.stance, workers, STANCE_NET, columns, read, only_whole)
+    return _fit(kind, recipe, recipe.fit.stance, workers, STANCE_NET, columns, read, part)
 
 
 def stance_read(cast: Cast, net: BodyNet, hips: Hips) -> FloatArray:
@@ -57,11 +57,11 @@ def stance_read(cast: Cast, net: BodyNet, hips: Hips) -> FloatArray:
     return np.concatenate([*in_clip, alone[0]], axis=1)
 
 
-def fit_feet(recipe: Recipe, workers: int, *, only_whole: bool = False) -> str:
+def fit_feet(recipe: Recipe, workers: int, part: Part = Part.ALL) -> str:
     """Fit the feet net, write it, and give its digest."""
     kind = feet_kind(recipe.fit)
     columns = [f"{name}.{what}" for what in ("value", "sd") for name in kind.outputs]
-    return _fit(kind, recipe, recipe.fit.feet, workers, FEET_NET, columns, feet_read, only_whole)
+    return _fit(kind, recipe, recipe.fit.feet, workers, FEET_NET, columns, feet_read, part)
 
 
 def feet_read(cast: Cast, net: BodyNet) -> FloatArray:
@@ -78,7 +78,7 @@ def _fit(
     path: Path,
     columns: list[str],
     read: Callable[[Cast, BodyNet], FloatArray],
-    only_whole: bool,
+    part: Part,
 ) -> str:
     start = time.monotonic()
     check_rows(recipe.rows)
@@ -86,9 +86,10 @@ def _fit(
     casts = read_casts(rows, net.movements)
     pictures = sum(len(cast) for cast in casts)
     print(f"{kind.name}: {pictures} pictures of {len(casts)} bodies", flush=True)
-    whole, others = fit_folds(casts, kind, recipe.fit, workers, only_whole=only_whole)
-    write_net(path, made_from(whole, casts, rows, recipe))
-    if not only_whole:
+    whole, others = fit_folds(casts, kind, recipe.fit, workers, part)
+    if whole is not None:
+        write_net(path, made_from(whole, casts, rows, recipe))
+    if others:
         write_left_out(
             kind.name, {cast.number: read(cast, other) for cast, other in others}, columns, path
         )

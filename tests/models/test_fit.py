@@ -10,7 +10,7 @@ from scipy import stats
 from models.data.stills import read_casts
 from models.files import HELD_OUT
 from models.fit.feet import feet_kind, feet_truth
-from models.fit.folds import deal, fit_folds, mirrored
+from models.fit.folds import deal, families, fit_folds, mirrored
 from models.fit.net_file import made_from, write_net
 from models.fit.stance import hips_lower, stance_kind, stance_truth
 from models.recipe import recipe
@@ -79,6 +79,14 @@ def test_folds_never_split_a_body_and_hold_every_body_once(casts):
     assert max(map(len, folds)) - min(map(len, folds)) <= 1
 
 
+def test_a_family_holds_all_its_albums_and_nothing_else(casts):
+    run, walk = replace(casts[0], album="running"), replace(casts[1], album="varied")
+    dealt = families([casts[2], run, walk], {"rep": ["closeout", "running"], "other": ["varied"]})
+    assert dealt == [[casts[2], run], [walk]]
+    with pytest.raises(ValueError, match=r"no family holds running"):
+        families([run], {"rep": ["closeout"]})
+
+
 def test_mirrored_truth_changes_sides_and_nothing_else(casts):
     truth = stance_truth(casts[0])
     swapped = mirrored(truth, OUTPUTS)
@@ -108,12 +116,13 @@ def test_two_fits_come_to_the_same_bytes(casts, tmp_path):
     """However many processes fit the members."""
     fit = replace(FIT, folds=2)
     kind = stance_kind(fit)
-    kind = replace(kind, net=replace(kind.net, epochs=2, hidden=(32, 16)))
+    kind = replace(kind, net=replace(kind.net, epochs=2, hidden=(32, 16), families=None))
     few = casts[:2]
     files = []
     for workers in (1, 2):
         whole, others = fit_folds(few, kind, fit, workers)
         files.append(tmp_path / f"{workers}.npz")
+        assert whole is not None
         write_net(files[-1], made_from(whole, few, [HELD_OUT], recipe()))
     assert files[0].read_bytes() == files[1].read_bytes()
     assert sorted(cast.number for cast, _ in others) == [cast.number for cast in few]
