@@ -112,19 +112,21 @@ def test_any_lens_is_found_and_none_refused(zoom: float) -> None:
         assert f"lens {ground.lens.focal / 0.78:.1f}x from these points" in ground.described
 
 
-def test_a_lens_that_bends_lines_is_not_refused() -> None:
-    """A barrel that moves the edge inwards by 3 %, as of an action camera, by Camera's own model.
+@pytest.mark.parametrize("where", CAMERAS)
+@pytest.mark.parametrize("seed", range(3))
+def test_a_lens_that_bends_lines_is_not_refused(where: str, seed: int) -> None:
+    """A barrel that moves the edge by 3 %, as of an action camera: twice what film of a phone has.
 
-    With it left out the same marks put a run of 8 m further off.
+    Eight or nine marks show most of it, or less where they lie near the middle of the picture; a
+    run of 8 m through the middle is known all the same.
     """
-    camera = replace(CAMERAS["side"], bend=-0.03 * (2 * CAMERAS["side"].focal_px / 1920) ** 2)
-    view = marked(camera, noise_px=0.7)
-    ground = ground_from_marks(view, LAYOUT, SIZE)
-    assert ground.camera.bend < 0
+    straight = CAMERAS[where]
+    camera = replace(straight, bend=-0.03 * (2 * straight.focal_px / 1920) ** 2)
+    ground = ground_from_marks(marked(camera, noise_px=0.7, seed=seed), LAYOUT, SIZE)
+    assert 0.25 < ground.camera.bend / camera.bend < 1
     ends = camera.to_image(np.array([[0.0, 4.0, 0.0], [0.0, 12.0, 0.0]]))
     length = np.linalg.norm(np.diff(ground.camera.to_ground(ends), axis=0))
-    straight = np.linalg.norm(np.diff(replace(ground.camera, bend=0.0).to_ground(ends), axis=0))
-    assert abs(length - 8) < 0.15 < abs(straight - 8)
+    assert length == pytest.approx(8, abs=0.08)
 
 
 def test_marks_are_scaled_to_the_clip() -> None:
@@ -227,5 +229,6 @@ def test_a_mark_that_alone_fixes_the_camera_is_not_refused_for_rounding() -> Non
     layout = Layout({f"{x},{y}": (float(x), float(y)) for x, y in xy}, goal=True)
     view = View("line", (1280, 720), 0.0, marks)
     assert ground_from_marks(view, layout, (1280, 720)).lens is not None  # not refused
-    ground = ground_from_marks(view, layout, (1280, 720), stated_lens(1.0))
+    # One line of points leaves distance and lens open together: the lens was 0.9x.
+    ground = ground_from_marks(view, layout, (1280, 720), stated_lens(0.9))
     assert ground.camera.centre_m == pytest.approx([-8.288, 19.259, 4.198], abs=0.15)
