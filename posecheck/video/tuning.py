@@ -22,3 +22,9 @@ repeat a time now and then; a larger share is a film that was put together wrong
 
 Source: guess
 """
+
+SOUND_RATE_HZ: Final = 16_000
+"""Samples a second at which sound is read: a clap is broad enough.
+
+Source: common practice
+"""

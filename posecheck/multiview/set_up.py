@@ -1,0 +1,197 @@
+"""From several films of one rep to calibrated phones: clocks, cameras, names of limbs, checks."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from posecheck.maths.arrays import FloatArray
+from posecheck.multiview.calibrate import (
+    Calibration,
+    Clock,
+    NoCalibration,
+    Stature,
+    calibrate,
+    start_rig,
+)
+from posecheck.multiview.phone import Phone
+from posecheck.multiview.rig import Rig
+from posecheck.multiview.swaps import with_names_mended
+from posecheck.multiview.synchronise import Shift, shift_by_sound, shifts_by_movement
+from posecheck.multiview.triangulate import sight_angle_deg
+from posecheck.multiview.tuning import (
+    MAX_ANGLE_DEG,
+    MAX_LIMB_SPREAD,
+    MAX_TYPICAL_MISS_M,
+    MENDING_ROUNDS,
+    MIN_ANGLE_DEG,
+    MIN_LIKENESS,
+    MIN_OVERLAP_S,
+    MOVEMENT_SD_S,
+    SOUND_SD_S,
+)
+from posecheck.pose.skeleton import SKELETON
+from posecheck.video.sound import Sound
+
+_LIMBS = tuple(
+    SKELETON.indices(f"{side}_{a}", f"{side}_{b}")
+    for side in ("left", "right")
+    for a, b in (("hip", "knee"), ("knee", "ankle"))
+)
+
+
+@dataclass(frozen=True)
+class SetUp:
+    """Phones that were found to have filmed the same rep, calibrated.
+
+    Attributes:
+        phones: with limbs that the pose model had exchanged named rightly.
+        calibration: of them.
+        clocks_by: "sound" or "movement", for each phone but the first.
+        angle_deg: between the lines of sight of the two that see him most nearly at a right angle.
+        limb_spread: relative spread over the rep of the length of thighs and shanks, which do not
+            change in life.
+        n_renamed: in how many frames of one film limbs had been exchanged.
+    """
+
+    phones: tuple[Phone, ...]
+    calibration: Calibration
+    clocks_by: tuple[str, ...]
+    angle_deg: float
+    limb_spread: float
+    n_renamed: int
+
+
+def set_up(
+    phones: Sequence[Phone], sounds: Sequence[Sound | None], statures: Sequence[Stature]
+) -> SetUp:
+    """Synchronise and calibrate several phones.
+
+    Args:
+        phones: two or more, whose players are in the same order.
+        sounds: of each film, None where there is none.
+        statures: of the players.
+
+    Raises:
+        NoCalibration: the films do not show the same rep, or not well enough from two places.
+    """
+    clocks, by = [Clock(0.0, 0.0)], []
+    for phone, sound in zip(phones[1:], sounds[1:], strict=True):
+        clock, how = _clock(phones[0], phone, sounds[0], sound, statures)
+        clocks.append(clock)
+        by.append(how)
+    statures_m = np.array([stature.mean_m for stature in statures])
+    named, n_renamed = tuple(phones), 0
+    rig = start_rig(named, clocks, statures_m)
+    for _ in range(MENDING_ROUNDS):
+        named, n_more = with_names_mended(named, rig)
+        n_renamed += n_more
+        if not n_more:
+            break
+        rig = start_rig(named, clocks, statures_m)
+    calibration = calibrate(named, rig, clocks, statures)
+    named, n_more = with_names_mended(named, calibration.rig)
+    if n_more:
+        n_renamed += n_more
+        calibration = calibrate(named, calibration.rig, clocks, statures)
+    return _checked(named, calibration, tuple(by), n_renamed)
+
+
+def _clock(
+    first: Phone,
+    other: Phone,
+    first_sound: Sound | None,
+    other_sound: Sound | None,
+    statures: Sequence[Stature],
+) -> tuple[Clock, str]:
+    """The other phone's clock against the first's, and what it was read from."""
+    heard = shift_by_sound(first_sound, other_sound)
+    if heard is not None:
+        _require_overlap(first, other, heard.later_s)
+        return Clock(heard.later_s, SOUND_SD_S), "sound"
+    tried = [shift for shift in shifts_by_movement(first, other) if shift.likeness > MIN_LIKENESS]
+    if not tried:
+        raise NoCalibration(
+            f"nothing in it moves as in {other.name}",
+            "name films of the same rep that share a second or more, and clap once in sight of "
+            "both phones before the first rep",
+        )
+    if len(tried) > 1:
+        tried.sort(key=lambda shift: _cost(first, other, shift, statures))
+    return Clock(tried[0].later_s, MOVEMENT_SD_S), "movement"
+
+
+def _require_overlap(first: Phone, other: Phone, later_s: float) -> None:
+    rig = Rig((), (0.0, later_s))
+    start, end = rig.overlap_s((first, other))
+    if end - start < MIN_OVERLAP_S:
+        raise NoCalibration(
+            f"by their sound it and {other.name} share {max(end - start, 0):.1f} s only",
+            "let both phones film the whole rep",
+        )
+
+
+def _cost(first: Phone, other: Phone, shift: Shift, statures: Sequence[Stature]) -> float:
+    """How badly lines of sight meet at a shift; infinite where no geometry is found."""
+    clocks = [Clock(0.0, 0.0), Clock(shift.later_s, MOVEMENT_SD_S)]
+    try:
+        rig = start_rig((first, other), clocks, np.array([each.mean_m for each in statures]))
+    except NoCalibration:
+        return float("inf")
+    start, end = rig.overlap_s((first, other))
+    t_s = first.t_s[(first.t_s >= start) & (first.t_s <= end)]
+    miss = np.linalg.norm(rig.points((first, other), 0, t_s).miss, axis=-1)
+    return float(np.nanmedian(miss)) if np.isfinite(miss).any() else float("inf")
+
+
+def _checked(
+    phones: tuple[Phone, ...], calibration: Calibration, by: tuple[str, ...], n_renamed: int
+) -> SetUp:
+    rig = calibration.rig
+    names = " and ".join(phone.name for phone in phones[1:])
+    start, end = rig.overlap_s(phones)
+    if end - start < MIN_OVERLAP_S:
+        raise NoCalibration(
+            f"it and {names} share {max(end - start, 0):.1f} s only",
+            "let both phones film the whole rep",
+        )
+    t_s = phones[0].t_s[(phones[0].t_s >= start) & (phones[0].t_s <= end)]
+    points = rig.checked_points(phones, 0, t_s).xyz_m
+    middle = np.nanmedian(points.reshape(-1, 3), axis=0)
+    if calibration.typical_miss_m > MAX_TYPICAL_MISS_M or not np.isfinite(middle).all():
+        raise NoCalibration(
+            f"what it and {names} show of the defender does not meet in space "
+            f"({100 * calibration.typical_miss_m:.0f} cm apart)",
+            "see that both films show the same player and rep, and that the phones stood still",
+        )
+    angle = sight_angle_deg(rig.cameras, middle)
+    if not MIN_ANGLE_DEG <= angle <= MAX_ANGLE_DEG:
+        raise NoCalibration(
+            f"it and {names} see him from {angle:.0f}° apart, which shows no depth",
+            "set the phones up 60 to 120° apart as he sees them",
+        )
+    spread = limb_spread(points)
+    if not spread <= MAX_LIMB_SPREAD:
+        raise NoCalibration(
+            f"his legs change their length by {spread:.0%} in what it and {names} show together",
+            "film nearer, with both legs in sight of both phones",
+        )
+    return SetUp(phones, calibration, by, angle, spread, n_renamed)
+
+
+def limb_spread(xyz_m: FloatArray) -> float:
+    """Relative spread over time of the length of thighs and shanks, the mean of the four.
+
+    Args:
+        xyz_m: ``(n, 33, 3)``.
+    """
+    lengths = np.stack(
+        [np.linalg.norm(xyz_m[:, a] - xyz_m[:, b], axis=1) for a, b in _LIMBS], axis=1
+    )
+    whole = lengths[np.isfinite(lengths).all(axis=1)]
+    if len(whole) < 2:
+        return float("nan")
+    low, middle, high = np.quantile(whole, [0.16, 0.5, 0.84], axis=0)
+    return float(np.mean((high - low) / 2 / middle))
