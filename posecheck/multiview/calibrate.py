@@ -20,7 +20,12 @@ from posecheck.camera.pinhole import Camera
 from posecheck.ground.tuning import ANKLE_TO_EAR, SOLE_M
 from posecheck.maths.arrays import FloatArray
 from posecheck.multiview.phone import Phone
-from posecheck.multiview.relative_pose import levelled, relative_pose, turn_by_bodies
+from posecheck.multiview.relative_pose import (
+    RelativePose,
+    levelled,
+    relative_pose,
+    turn_by_bodies,
+)
 from posecheck.multiview.rig import Rig
 from posecheck.multiview.tuning import (
     CHAIN_SD,
@@ -259,13 +264,15 @@ class _Fit:
         alike = max(1.0, ERRORS_LAST_S / float(t_s[1] - t_s[0]))
         parts: list[FloatArray] = []
         for player, stature in enumerate(self.statures):
-            points = rig.points(self.phones, player, t_s)
-            off = np.linalg.norm(np.nan_to_num(points.miss[:, :, BODY]), axis=-1)
+            points = rig.points(self.phones, player, t_s, BODY)
+            miss = np.nan_to_num(points.miss)
+            off = np.linalg.norm(miss, axis=-1)
             pressed = SOFT_SDS * np.sqrt(2 * (np.sqrt(1 + (off / SOFT_SDS) ** 2) - 1))
             share = np.where(off > 0, pressed / np.where(off > 0, off, 1.0), 1.0)
-            soft = np.nan_to_num(points.miss[:, :, BODY]) * share[..., None]
-            parts.append(soft.ravel() / np.sqrt(alike))
-            parts += _of_player(points.xyz_m, stature, alike, waiting=player > 0)
+            parts.append((miss * share[..., None]).ravel() / np.sqrt(alike))
+            body = np.full((len(t_s), len(SKELETON), 3), np.nan)
+            body[:, BODY] = points.xyz_m
+            parts += _of_player(body, stature, alike, waiting=player > 0)
         parts += [self._priors(rig), self._field(rig)]
         late = np.asarray(rig.later_s[1:]) - [clock.later_s for clock in self.clocks[1:]]
         parts.append(late / np.array([clock.sd_s for clock in self.clocks[1:]]))
@@ -280,7 +287,7 @@ class _Fit:
         """``(m, 2)`` reprojection errors of all landmarks in all views."""
         t_s = self.times
         off = [
-            rig.points(self.phones, player, t_s).miss[:, :, BODY].reshape(-1, 2)
+            rig.points(self.phones, player, t_s, BODY).miss.reshape(-1, 2)
             for player in range(len(self.statures))
         ]
         every = np.concatenate(off)
@@ -383,6 +390,30 @@ def _root_sum(changes: Sequence[float]) -> float:
     return float(np.sqrt(np.nansum(np.square(changes))))
 
 
+def pose_between(
+    pair: tuple[Phone, Phone],
+    late_s: tuple[float, float],
+    known: Camera | None = None,
+    usual_focal: bool = False,
+) -> RelativePose | None:
+    """How the second phone stands to the first, from the players; None when nothing fits.
+
+    Args:
+        pair: two phones.
+        late_s: their clocks.
+        known: the first one's camera.
+        usual_focal: True to take the usual focal length of a phone for both.
+    """
+    sizes = (pair[0].size_px, pair[1].size_px)
+    a, b = common_points(*pair, late_s)
+    if len(a) < LEAST_COMMON:
+        return None
+    focal_px: tuple[float | None, float | None] = (known.focal_px if known else None, None)
+    if usual_focal:
+        focal_px = PHONE.focal_px(sizes[0]), PHONE.focal_px(sizes[1])
+    return relative_pose(a, b, sizes, focal_px, _turned(pair, late_s))
+
+
 def _turned(pair: tuple[Phone, Phone], late_s: tuple[float, float]) -> FloatArray:
     """How the first camera's axes are turned into the second's, by the pose model's bodies."""
     t_s = fit_times(pair, late_s)
@@ -400,12 +431,7 @@ def _beside(
     """The second phone's camera beside the first one's; that one is made too if not known."""
     first, other = pair
     sizes = (first.size_px, other.size_px)
-    a, b = common_points(first, other, late_s)
-    pose = (
-        relative_pose(a, b, sizes, (known.focal_px if known else None, None), _turned(pair, late_s))
-        if len(a) >= LEAST_COMMON
-        else None
-    )
+    pose = pose_between(pair, late_s, known)
     if pose is None:
         raise NoCalibration(
             f"it and {other.name} show no common movement from two places",

@@ -59,12 +59,14 @@ class Measured:
     measures: Mapping[str, Measure]
     ground: Ground
 
-    def sd(self, key: str) -> float:
-        """Standard deviation of a measure, NaN when it is missing."""
-        measure = self.measures.get(key)
-        if measure is None or measure.low is None or measure.high is None:
-            return float("nan")
-        return (measure.high - measure.low) / 2 / SDS_OF_90
+    @property
+    def errors(self) -> dict[str, float]:
+        """By key half the 90 % interval of every measure that is not missing."""
+        return {
+            key: each.high - each.value
+            for key, each in self.measures.items()
+            if each.value is not None and each.high is not None
+        }
 
 
 def measure_together(

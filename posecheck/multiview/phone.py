@@ -12,6 +12,7 @@ from posecheck.camera.phone import PHONE
 from posecheck.camera.pinhole import Camera
 from posecheck.keypoints.smoothing import smooth_track
 from posecheck.maths.arrays import BoolArray, FloatArray
+from posecheck.maths.tuning import ROUNDING_S
 from posecheck.multiview.tuning import MIN_SCORE
 from posecheck.pose.skeleton import SKELETON
 from posecheck.pose.track import PoseTrack
@@ -73,13 +74,24 @@ class Phone:
     def _smoothed(self) -> tuple[PoseTrack, ...]:
         return tuple(smooth_track(player) for player in self.players)
 
+    @cached_property
+    def _curves(self) -> tuple[Curve, ...]:
+        curves = []
+        for track in self._smoothed:
+            # Filled-in landmarks have no score; they are as good as what they were filled in from.
+            doubtful = track.score < MIN_SCORE
+            xy_px = np.where(doubtful[..., None], np.nan, track.xy_px)
+            curves.append(Curve.through(track.t_s, xy_px))
+        return tuple(curves)
+
+    @cached_property
+    def _scales(self) -> tuple[FloatArray, ...]:
+        return tuple(px_per_m(track) for track in self._smoothed)
+
     def at(self, player: int, t_s: FloatArray) -> Seen:
         """A player's smoothed landmarks at moments of this film's clock, ``(n,)`` seconds."""
-        track = self._smoothed[player]
-        # Filled-in landmarks have no score; they are as good as what they were filled in from.
-        doubtful = track.score < MIN_SCORE
-        xy_px = np.where(doubtful[..., None], np.nan, track.xy_px)
-        return Seen(between(track.t_s, xy_px, t_s), np.interp(t_s, track.t_s, self._scale(player)))
+        scale = np.interp(t_s, self.t_s, self._scales[player])
+        return Seen(self._curves[player].at(t_s), scale)
 
     def body(self, player: int, t_s: FloatArray) -> FloatArray:
         """``(n, 33, 3)`` the pose model's body on this camera's axes, as read, nearest in time.
@@ -95,9 +107,6 @@ class Phone:
             [(hips - middle) / PHONE.focal_px(self.size_px), np.ones((len(hips), 1))], axis=1
         )
         return np.asarray(np.einsum("nij,nkj->nki", turned_by_ray(ray), track.world_m[nearest]))
-
-    def _scale(self, player: int) -> FloatArray:
-        return px_per_m(self._smoothed[player])
 
     def renamed(self, player: int, swapped: BoolArray, landmarks: list[int]) -> Phone:
         """The same film with left and right exchanged in some frames.
@@ -131,31 +140,46 @@ def px_per_m(track: PoseTrack) -> FloatArray:
     return np.asarray(np.interp(track.t_s, track.t_s[seen], scale[seen]))
 
 
-def between(t_s: FloatArray, values: FloatArray, at_s: FloatArray) -> FloatArray:
+@dataclass(frozen=True)
+class Curve:
     """Values between frames, by cubic Hermite interpolation; NaN beside a frame not seen.
 
-    Args:
+    Attributes:
         t_s: ``(n,)`` seconds, strictly increasing, at least two.
-        values: ``(n, ...)``.
-        at_s: ``(m,)`` seconds.
-
-    Returns:
-        ``(m, ...)``; NaN beyond the first and the last frame.
+        values, slopes: ``(n, ...)``.
     """
-    after = np.clip(np.searchsorted(t_s, at_s), 1, len(t_s) - 1)
-    before = after - 1
-    step = t_s[after] - t_s[before]
-    share = (at_s - t_s[before]) / step
-    slope = np.gradient(values, t_s, axis=0)
-    shape = (-1, *[1] * (values.ndim - 1))
-    h, u = step.reshape(shape), share.reshape(shape)
-    a, b = values[before], values[after]
-    chord = (b - a) / h
-    # Beside a gap the slope is not known on one side: a straight line there.
-    p = np.where(np.isfinite(slope[before]), slope[before], chord)
-    q = np.where(np.isfinite(slope[after]), slope[after], chord)
-    there = a + u * (b - a) + u * (1 - u) * h * ((1 - u) * (p - chord) - u * (q - chord))
-    there = np.where(u == 0, a, np.where(u == 1, b, there))
-    outside = (at_s < t_s[0] - 1e-9) | (at_s > t_s[-1] + 1e-9)
-    there[outside] = np.nan
-    return np.asarray(there)
+
+    t_s: FloatArray
+    values: FloatArray
+    slopes: FloatArray
+
+    @classmethod
+    def through(cls, t_s: FloatArray, values: FloatArray) -> Curve:
+        """The curve through values ``(n, ...)``."""
+        slopes = np.gradient(values, t_s, axis=0)
+        chord = np.diff(values, axis=0) / np.diff(t_s).reshape(-1, *[1] * (values.ndim - 1))
+        # Beside a gap the slope is not known from both sides: a straight line there.
+        before, after = np.concatenate([chord[:1], chord]), np.concatenate([chord, chord[-1:]])
+        slopes = np.where(np.isfinite(slopes), slopes, before)
+        return cls(t_s, values, np.where(np.isfinite(slopes), slopes, after))
+
+    def at(self, t_s: FloatArray) -> FloatArray:
+        """``(m, ...)`` values at ``(m,)`` moments; NaN beyond the first and the last frame."""
+        after = np.clip(np.searchsorted(self.t_s, t_s), 1, len(self.t_s) - 1)
+        before = after - 1
+        shape = (-1, *[1] * (self.values.ndim - 1))
+        h = (self.t_s[after] - self.t_s[before]).reshape(shape)
+        u = ((t_s - self.t_s[before]) / (self.t_s[after] - self.t_s[before])).reshape(shape)
+        a, b = self.values[before], self.values[after]
+        p, q = (self.slopes[i] * h - (b - a) for i in (before, after))
+        there = a + u * (b - a) + u * (1 - u) * ((1 - u) * p - u * q)
+        # On a frame the neighbour, which may not be seen, does not count.
+        there = np.where(u == 0, a, np.where(u == 1, b, there))
+        outside = (t_s < self.t_s[0] - ROUNDING_S) | (t_s > self.t_s[-1] + ROUNDING_S)
+        there[outside] = np.nan
+        return np.asarray(there)
+
+
+def between(t_s: FloatArray, values: FloatArray, at_s: FloatArray) -> FloatArray:
+    """Values ``(n, ...)`` of frames at moments ``(m,)`` between them, see :class:`Curve`."""
+    return Curve.through(t_s, values).at(at_s)

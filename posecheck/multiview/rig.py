@@ -12,6 +12,7 @@ from posecheck.maths.arrays import FloatArray
 from posecheck.multiview.phone import Phone
 from posecheck.multiview.triangulate import Points, triangulate
 from posecheck.multiview.tuning import LANDMARK_SD_M, MAX_MISS_M
+from posecheck.pose.skeleton import SKELETON
 
 
 @dataclass(frozen=True)
@@ -32,12 +33,19 @@ class Rig:
         ends = [p.t_s[-1] - late for p, late in zip(phones, self.later_s, strict=True)]
         return float(max(starts)), float(min(ends))
 
-    def points(self, phones: Sequence[Phone], player: int, t_s: FloatArray) -> Points:
+    def points(
+        self,
+        phones: Sequence[Phone],
+        player: int,
+        t_s: FloatArray,
+        landmarks: Sequence[int] = range(len(SKELETON)),
+    ) -> Points:
         """A player's landmarks in space at moments ``(n,)`` of the first phone's clock.
 
         Reprojection errors are in units of ``LANDMARK_SD_M`` at the player.
         """
-        return triangulate(self.cameras, *self._seen(phones, player, t_s))
+        xy_px, sd_px = self._seen(phones, player, t_s)
+        return triangulate(self.cameras, xy_px[:, :, landmarks], sd_px[:, :, landmarks])
 
     def checked_points(self, phones: Sequence[Phone], player: int, t_s: FloatArray) -> Points:
         """The same without the views that miss a point by more than a limb's thickness.

@@ -14,6 +14,7 @@ from posecheck.multiview.calibrate import (
     NoCalibration,
     Stature,
     calibrate,
+    pose_between,
     start_rig,
 )
 from posecheck.multiview.phone import Phone
@@ -79,7 +80,7 @@ def set_up(
     """
     clocks, by = [Clock(0.0, 0.0)], []
     for phone, sound in zip(phones[1:], sounds[1:], strict=True):
-        clock, how = _clock(phones[0], phone, sounds[0], sound, statures)
+        clock, how = _clock(phones[0], phone, sounds[0], sound)
         clocks.append(clock)
         by.append(how)
     statures_m = np.array([stature.mean_m for stature in statures])
@@ -104,7 +105,6 @@ def _clock(
     other: Phone,
     first_sound: Sound | None,
     other_sound: Sound | None,
-    statures: Sequence[Stature],
 ) -> tuple[Clock, str]:
     """The other phone's clock against the first's, and what it was read from."""
     heard = shift_by_sound(first_sound, other_sound)
@@ -119,7 +119,7 @@ def _clock(
             "both phones before the first rep",
         )
     if len(tried) > 1:
-        tried.sort(key=lambda shift: _cost(first, other, shift, statures))
+        tried.sort(key=lambda shift: _cost(first, other, shift))
     return Clock(tried[0].later_s, MOVEMENT_SD_S), "movement"
 
 
@@ -133,17 +133,11 @@ def _require_overlap(first: Phone, other: Phone, later_s: float) -> None:
         )
 
 
-def _cost(first: Phone, other: Phone, shift: Shift, statures: Sequence[Stature]) -> float:
-    """How badly lines of sight meet at a shift; infinite where no geometry is found."""
-    clocks = [Clock(0.0, 0.0), Clock(shift.later_s, MOVEMENT_SD_S)]
-    try:
-        rig = start_rig((first, other), clocks, np.array([each.mean_m for each in statures]))
-    except NoCalibration:
-        return float("inf")
-    start, end = rig.overlap_s((first, other))
-    t_s = first.t_s[(first.t_s >= start) & (first.t_s <= end)]
-    miss = np.linalg.norm(rig.points((first, other), 0, t_s).miss, axis=-1)
-    return float(np.nanmedian(miss)) if np.isfinite(miss).any() else float("inf")
+def _cost(first: Phone, other: Phone, shift: Shift) -> float:
+    """How badly lines of sight meet at a shift; infinite where no pose is found."""
+    # With the usual focal lengths, which is near enough to tell one stride from the next.
+    pose = pose_between((first, other), (0.0, shift.later_s), usual_focal=True)
+    return float("inf") if pose is None else pose.cost
 
 
 def _checked(

@@ -43,15 +43,14 @@ class Shift:
 def shifts_by_movement(first: Phone, other: Phone) -> list[Shift]:
     """The shifts at which the defender moves most alike in two films, best first.
 
-    What is compared looks the same from every side: how fast each limb rises and falls against the
-    hips, on the scale of the body. Left and right, which the pose model may exchange, count by
-    their sum and by their distance.
+    Two signals that look the same from every side are compared. How fast each limb rises and falls
+    against the hips, on the scale of the body; left and right, which the pose model may exchange,
+    count by their sum and by their distance. And the pose model's body in metres, about its mean,
+    turned as fits best: it shows which leg is ahead, and so one stride from the next.
     """
-    a, b = _movement(first), _movement(other)
-    if len(a) < 2 or len(b) < 2:
-        return []
+    a, b = _Movement.of(first), _Movement.of(other)
     least = round(MIN_OVERLAP_S / LAG_STEP_S)
-    lags = np.arange(least - len(a), len(b) - least + 1)
+    lags = np.arange(least - len(a.rises), len(b.rises) - least + 1)
     if not len(lags):
         return []
     likeness = np.array([_likeness(a, b, int(lag)) for lag in lags])
@@ -89,32 +88,63 @@ def shift_by_sound(first: Sound | None, other: Sound | None) -> Shift | None:
     return Shift(float(later_s), float(agreed[best]))
 
 
-def _movement(phone: Phone) -> FloatArray:
-    """``(m, 2 x limbs)`` speeds at even steps of time from the film's first frame; 0 where not
-    known."""
-    steps = np.arange(phone.t_s[0], phone.t_s[-1], LAG_STEP_S)
-    seen = phone.at(0, steps)
-    height = -(seen.xy_px[..., 1] - seen.xy_px[:, _HIPS, 1].mean(axis=1, keepdims=True))
-    height = height / seen.px_per_m[:, None]
-    pairs = np.stack([height[:, pair] for pair in _LIMBS], axis=1)
-    channels = np.concatenate([pairs.sum(axis=2), np.abs(np.ptp(pairs, axis=2))], axis=1)
-    if len(steps) < 3:
-        return np.zeros((0, channels.shape[1]))
-    return np.asarray(np.nan_to_num(np.gradient(channels, LAG_STEP_S, axis=0)))
+@dataclass(frozen=True)
+class _Movement:
+    """A player's movement at even steps of time from the film's first frame; 0 where not known.
+
+    Attributes:
+        rises: ``(m, 2 x limbs)`` speeds.
+        body: ``(m, k, 3)`` places on the camera's axes.
+    """
+
+    rises: FloatArray
+    body: FloatArray
+
+    @classmethod
+    def of(cls, phone: Phone) -> _Movement:
+        steps = np.arange(phone.t_s[0], phone.t_s[-1], LAG_STEP_S)
+        seen = phone.at(0, steps)
+        height = -(seen.xy_px[..., 1] - seen.xy_px[:, _HIPS, 1].mean(axis=1, keepdims=True))
+        height = height / seen.px_per_m[:, None]
+        pairs = np.stack([height[:, pair] for pair in _LIMBS], axis=1)
+        channels = np.concatenate([pairs.sum(axis=2), np.abs(np.ptp(pairs, axis=2))], axis=1)
+        body = phone.body(0, steps)[:, [mark for pair in _LIMBS for mark in pair]]
+        if len(steps) < 3:
+            return cls(np.zeros((0, channels.shape[1])), np.zeros((0, *body.shape[1:])))
+        return cls(np.asarray(np.nan_to_num(np.gradient(channels, LAG_STEP_S, axis=0))), body)
 
 
-def _likeness(a: FloatArray, b: FloatArray, lag: int) -> float:
-    """Correlation of two movements over the time that they share."""
+def _likeness(a: _Movement, b: _Movement, lag: int) -> float:
+    """Mean correlation of two movements over the time that they share, 1 when they are the same."""
     from_a, from_b = max(0, -lag), max(0, lag)
-    n = min(len(a) - from_a, len(b) - from_b)
-    one, other = a[from_a : from_a + n], b[from_b : from_b + n]
+    n = min(len(a.rises) - from_a, len(b.rises) - from_b)
+    here, there = slice(from_a, from_a + n), slice(from_b, from_b + n)
+    one, other = a.rises[here], b.rises[there]
     moved = (one != 0) & (other != 0)
     one, other = one * moved, other * moved
-    size = np.linalg.norm(one) * np.linalg.norm(other)
+    size = float(np.linalg.norm(one) * np.linalg.norm(other))
+    rising = float(np.sum(one * other)) / size if size > 0 else 0.0
     # A short stretch that agrees by chance must not beat a long one.
-    whole = min(float(np.linalg.norm(a)), float(np.linalg.norm(b)))
+    whole = min(float(np.linalg.norm(a.rises)), float(np.linalg.norm(b.rises)))
     shared = min(1.0, float(np.linalg.norm(one)) / whole) if whole > 0 else 0.0
-    return float(np.sum(one * other) / size * np.sqrt(shared)) if size > 0 else np.nan
+    return (rising + _turned_alike(a.body[here], b.body[there])) / 2 * float(np.sqrt(shared))
+
+
+def _turned_alike(one: FloatArray, other: FloatArray) -> float:
+    """Correlation of two moving bodies ``(n, k, 3)``, the second turned as fits best.
+
+    With the mean posture taken off, since how deep the pose model takes a body to be errs all
+    through a film.
+    """
+    both = (np.isfinite(one) & np.isfinite(other)).all(axis=(1, 2))
+    if both.sum() < 2:
+        return 0.0
+    a, b = (each[both] - each[both].mean(axis=0) for each in (one, other))
+    a, b = a.reshape(-1, 3), b.reshape(-1, 3)
+    left, size, right = np.linalg.svd(a.T @ b)
+    mirrored = np.sign(np.linalg.det(right.T @ left.T))
+    whole = float(np.linalg.norm(a) * np.linalg.norm(b))
+    return float(size[0] + size[1] + mirrored * size[2]) / whole if whole > 0 else 0.0
 
 
 def _vertex(values: FloatArray, best: int) -> float:

@@ -65,12 +65,11 @@ def triangulate(cameras: Sequence[Camera], xy_px: FloatArray, sd_px: FloatArray)
     depth = np.ones(seen.shape)
     xyz = np.zeros((*seen.shape[1:], 3))
     for _ in range(_PASSES):
-        scaled = rows * (weight / depth)[..., None, None]
-        left, right = scaled[..., :3], -scaled[..., 3]
-        normal = np.einsum("v...ij,v...ik->...jk", left, left)
-        normal = np.where(enough[..., None, None], normal, np.eye(3))
-        xyz = np.linalg.solve(normal, np.einsum("v...ij,v...i->...j", left, right)[..., None])
-        xyz = xyz[..., 0]
+        scaled = _together(rows * (weight / depth)[..., None, None])
+        left, right = scaled[..., :3], -scaled[..., 3:]
+        across = left.swapaxes(-1, -2)
+        normal = np.where(enough[..., None, None], across @ left, np.eye(3))
+        xyz = np.linalg.solve(normal, across @ right)[..., 0]
         depth = np.einsum("...j,...j->...", projection[..., 2, :3], xyz) + projection[..., 2, 3]
         depth = np.maximum(depth, _LEAST_DEPTH)
     there = np.einsum("...ij,...j->...i", projection[..., :3], xyz) + projection[..., 3]
@@ -79,13 +78,20 @@ def triangulate(cameras: Sequence[Camera], xy_px: FloatArray, sd_px: FloatArray)
     slope = (projection[..., :2, :3] - projected[..., None] * projection[..., 2:, :3]) * (
         weight / depth
     )[..., None, None]
-    information = np.einsum("v...ij,v...ik->...jk", slope, slope)
+    slope = _together(slope)
+    information = slope.swapaxes(-1, -2) @ slope
     covariance = np.linalg.inv(np.where(enough[..., None, None], information, np.eye(3)))
     return Points(
         np.where(enough[..., None], xyz, np.nan),
         np.where((seen & enough)[..., None], miss, np.nan),
         np.where(enough[..., None, None], covariance, np.nan),
     )
+
+
+def _together(rows: FloatArray) -> FloatArray:
+    """Rows ``(v, ..., 2, k)`` of several cameras as rows ``(..., 2 v, k)`` of one system."""
+    moved = np.moveaxis(rows, 0, -3)
+    return np.asarray(moved.reshape(*moved.shape[:-3], -1, rows.shape[-1]))
 
 
 def sight_angle_deg(cameras: Sequence[Camera], xyz_m: FloatArray) -> float:

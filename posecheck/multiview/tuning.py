@@ -61,7 +61,7 @@ Source: guess
 
 # -- synchronising -------------------------------------------------------------------------------
 
-LAG_STEP_S: Final = 0.01
+LAG_STEP_S: Final = 0.02
 """Seconds between the shifts at which movements are compared.
 
 Source: common practice
@@ -79,7 +79,7 @@ MIN_LIKENESS: Final = 0.15
 Source: guess
 """
 
-LAGS_TRIED: Final = 3
+LAGS_TRIED: Final = 5
 """How many of the best shifts are tried on the geometry: a run looks alike one stride later.
 
 Source: guess
@@ -184,7 +184,7 @@ is triangulated.
 Source: guess
 """
 
-MAX_LIMB_SPREAD: Final = 0.12
+MAX_LIMB_SPREAD: Final = 0.15
 """Relative spread over the rep of the length of thighs and shanks above which the triangulation
 counts as failed.
 

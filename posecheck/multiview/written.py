@@ -99,7 +99,6 @@ def _facts(
     def moment(first_clock_s: float | None) -> float | None:
         return None if first_clock_s is None else round(first_clock_s + later_s, 4)
 
-    known = {key: each for key, each in measured.measures.items() if each.value is not None}
     return {
         "spot": notes.spot,
         "defender": None if notes.defender is None else notes.defender.number,
@@ -109,7 +108,7 @@ def _facts(
         **{quantity.key: _rounded(measured.measures.get(quantity.key)) for quantity in QUANTITIES},
         "flags_expected": rules(Call.FLAGGED),
         "flags_open": rules(Call.CANT_TELL),
-        "truth_sd": {key: round(measured.sd(key), 4) for key in known},
+        "truth_error": {key: round(error, 4) for key, error in measured.errors.items()},
         "phones": len(set_up.phones),
         "angle_deg": round(set_up.angle_deg, 1),
         "clock_later_s": round(later_s, 4),

@@ -1,0 +1,149 @@
+"""Phones that filmed the stick runner: where they stood, what they see, and when they cannot."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from runner import camera_at
+from scipy.spatial.transform import Rotation
+from two_phones import HIPS, corner, film, run, sideline, turn_between
+
+from posecheck.body import stance
+from posecheck.multiview.calibrate import NoCalibration, Stature
+from posecheck.multiview.measured import measure_together
+from posecheck.multiview.phone import Phone, between
+from posecheck.multiview.set_up import SetUp, set_up
+from posecheck.multiview.swaps import with_names_mended
+from posecheck.pose.skeleton import SKELETON
+
+STATURES = [Stature(1.75, 0.02), Stature(1.75, 0.02)]
+LEGS = SKELETON.indices(
+    *(f"{s}_{p}" for p in ("hip", "knee", "ankle", "heel", "foot_index") for s in ("left", "right"))
+)
+
+
+def knees_deg(joints_m: np.ndarray) -> np.ndarray:
+    legs = [
+        stance.knee_flexion(
+            *(joints_m[:, SKELETON.index(f"{side}_{p}")] for p in ("hip", "knee", "ankle"))
+        )
+        for side in ("left", "right")
+    ]
+    return np.degrees(np.stack(legs, axis=1))
+
+
+def solved(*phones: Phone) -> SetUp:
+    return set_up(phones, [None] * len(phones), STATURES)
+
+
+@pytest.fixture(scope="module")
+def from_players() -> SetUp:
+    """Two phones, no point of the field known, clocks 0.217 s apart: no multiple of a frame."""
+    other = film(corner(), 0.217, first_s=0.5, last_s=3.6, seed=2)
+    return solved(film(sideline(), seed=1), other)
+
+
+def test_cameras_from_the_players_alone(from_players: SetUp) -> None:
+    one, other = from_players.calibration.rig.cameras
+    off = turn_between(one, other) @ turn_between(sideline(), corner()).T
+    assert np.degrees(Rotation.from_matrix(off).magnitude()) < 3
+    lean = one.rotation[:, 2] @ sideline().rotation[:, 2]
+    assert np.degrees(np.arccos(lean)) < 2
+    assert from_players.angle_deg == pytest.approx(75, abs=8)
+
+
+def test_clocks_from_the_players_alone(from_players: SetUp) -> None:
+    assert from_players.clocks_by == ("movement",)
+    assert from_players.calibration.rig.later_s[1] == pytest.approx(0.217, abs=0.004)
+
+
+def test_knees_from_the_players_alone(from_players: SetUp) -> None:
+    t_s = from_players.phones[0].t_s[20:80]
+    found = from_players.calibration.rig.checked_points(from_players.phones, 0, t_s).xyz_m
+    error = knees_deg(found) - knees_deg(between(run().t_s, run().joints_m, t_s))
+    assert np.nanmean(np.abs(error)) < 3
+    assert abs(np.nanmean(error)) < 1
+
+
+def test_known_points_put_him_on_the_field() -> None:
+    phones = film(sideline(), seed=1, known=True), film(corner(), 0.05, seed=2, known=True)
+    found = solved(*phones)
+    t_s = phones[0].t_s[10:85]
+    points = found.calibration.rig.checked_points(found.phones, 0, t_s).xyz_m
+    hips = points[:, HIPS].mean(axis=1)
+    true = between(run().t_s, run().joints_m, t_s)[:, HIPS].mean(axis=1)
+    assert np.nanmedian(np.linalg.norm(hips - true, axis=1)) < 0.05
+
+
+def test_a_phone_without_marks_beside_one_with_marks() -> None:
+    phones = film(sideline(), seed=1, known=True), film(corner(), 0.05, seed=2)
+    found = solved(*phones)
+    other = found.calibration.rig.cameras[1]
+    assert np.linalg.norm(other.centre_m - corner().centre_m) < 0.5
+
+
+def test_exchanged_legs_get_their_names_back() -> None:
+    first, other = film(sideline(), seed=1), film(corner(), seed=2)
+    rig = replace(solved(first, other).calibration.rig)
+    wrong = np.zeros(len(other.t_s), dtype=bool)
+    wrong[20:32] = wrong[50:55] = True
+    (_, mended), n = with_names_mended([first, other.renamed(0, wrong, LEGS)], rig)
+    kept = np.isclose(mended.players[0].xy_px, other.players[0].xy_px).all(axis=(1, 2))
+    # While one leg passes the other the names make no difference.
+    assert kept.mean() > 0.95
+    assert abs(n - wrong.sum()) <= 4
+
+
+def test_the_measured_rep() -> None:
+    phones = film(sideline(), seed=1, known=True), film(corner(), 0.05, seed=2, known=True)
+    measured = measure_together(solved(*phones), on_field=True)
+    assert measured.rep is not None
+    fastest = measured.measures["closeout_speed_mps"]
+    assert fastest.low is not None and fastest.high is not None
+    assert fastest.low < run().speed_mps.max() < fastest.high
+    assert fastest.value == pytest.approx(run().speed_mps.max(), abs=0.3)
+    lean = measured.measures["trunk_lean_deg"]
+    assert lean.low is not None and lean.high is not None
+    assert lean.low < 35 < lean.high  # the stick runner ends in a lean of 35 degrees
+    assert lean.high - lean.low < 12
+
+
+def test_three_phones_outvote_one() -> None:
+    third = film(camera_at((-8.0, 10.0, 2.0), (0, 11.5, 0.9)), seed=3, known=True)
+    phones = [film(sideline(), seed=1, known=True), film(corner(), seed=2, known=True), third]
+    rig = solved(*phones).calibration.rig
+    knee = SKELETON.index("left_knee")
+    spoilt = third.players[0].xy_px.copy()
+    spoilt[40:60, knee] += 150.0
+    players = (replace(third.players[0], xy_px=spoilt), third.players[1])
+    phones[2] = replace(third, players=players)
+    t_s = phones[0].t_s[44:56]
+    found = rig.checked_points(phones, 0, t_s).xyz_m[:, knee]
+    true = between(run().t_s, run().joints_m, t_s)[:, knee]
+    assert np.linalg.norm(found - true, axis=1).max() < 0.06
+
+
+def test_phones_side_by_side_are_refused() -> None:
+    beside = camera_at((9.2, 10.5, 1.9), (0.0, 11.5, 0.9))
+    with pytest.raises(NoCalibration, match="apart") as why:
+        solved(film(sideline(), seed=1, known=True), film(beside, seed=2, known=True))
+    assert "60 to 120°" in why.value.remedy
+
+
+def test_films_of_different_reps_are_refused() -> None:
+    other = film(corner(), seed=2)
+    rng = np.random.default_rng(0)
+    # Somebody else's limbs at every moment.
+    shuffled = other.players[0].xy_px.copy()
+    limbs = np.array(LEGS)
+    shuffled[:, limbs] += rng.normal(0, 60, (len(shuffled), len(limbs), 2))
+    players = (replace(other.players[0], xy_px=shuffled), other.players[1])
+    with pytest.raises(NoCalibration):
+        solved(film(sideline(), seed=1), replace(other, players=players))
+
+
+def test_films_that_share_too_little_are_refused() -> None:
+    with pytest.raises(NoCalibration):
+        solved(film(sideline(), last_s=1.0, seed=1), film(corner(), first_s=2.6, seed=2))
