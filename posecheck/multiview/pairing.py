@@ -40,12 +40,13 @@ def pair_films(places: Sequence[Path]) -> Pairing:
             f"{', '.join(map(str, places)) or 'no folder'}: one phone alone gives no truth; name "
             "the folders of two phones or more that filmed the same reps."
         )
+    for place in places:
+        if not place.exists():
+            raise UsageError(f"{place}: there is no such folder or film; check the name.")
     films = [find_clips([place]) for place in places]
     for place, found in zip(places, films, strict=True):
         if not found:
             raise UsageError(f"{place}: there is no film in it; check the name.")
-        if not place.exists():
-            raise UsageError(f"{place}: there is no such folder or film; check the name.")
     by_name = [_by_name(place, found) for place, found in zip(places, films, strict=True)]
     shared = [name for name in by_name[0] if all(name in each for each in by_name[1:])]
     if shared:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from posecheck.camera.pinhole import Camera
-from posecheck.maths.arrays import FloatArray
+from posecheck.maths.arrays import BoolArray, FloatArray
 from posecheck.multiview.phone import Phone
 from posecheck.multiview.triangulate import Points, triangulate
 from posecheck.multiview.tuning import LANDMARK_SD_M, MAX_MISS_M
@@ -50,18 +50,26 @@ class Rig:
     def checked_points(self, phones: Sequence[Phone], player: int, t_s: FloatArray) -> Points:
         """The same without the views that miss a point by more than a limb's thickness.
 
-        With three phones and more the view that is furthest off is left out and the point read from
-        the others; with two nothing shows which is wrong, and the point is not known.
+        With three phones and more that view is left out without which the others agree best; with
+        two nothing shows which is wrong, and the point is not known.
         """
         xy_px, sd_px = self._seen(phones, player, t_s)
         points = triangulate(self.cameras, xy_px, sd_px)
         for _ in phones[2:]:
-            off_m = _off_m(points)
-            worst = np.arange(len(off_m))[:, None, None] == off_m.argmax(axis=0)
-            wrong = worst & (off_m > MAX_MISS_M)
+            wrong = _off_m(points).max(axis=0) > MAX_MISS_M
             if not wrong.any():
                 break
-            xy_px = np.where(wrong[..., None], np.nan, xy_px)
+            without = [
+                triangulate(self.cameras, np.where(_only(i, xy_px), np.nan, xy_px), sd_px)
+                for i in range(len(phones))
+            ]
+            left = [
+                np.where(np.isfinite(each.xyz_m[..., 0]), _off_m(each).max(axis=0), np.inf)
+                for each in without
+            ]
+            worst = np.argmin(left, axis=0)
+            for i in range(len(phones)):
+                xy_px[i][wrong & (worst == i)] = np.nan
             points = triangulate(self.cameras, xy_px, sd_px)
         lost = _off_m(points).max(axis=0) > MAX_MISS_M
         return Points(
@@ -78,6 +86,11 @@ class Rig:
         xy_px = np.stack([view.xy_px for view in views])
         scale = np.stack([view.px_per_m for view in views])
         return xy_px, np.broadcast_to(LANDMARK_SD_M * scale[..., None], xy_px.shape[:-1])
+
+
+def _only(view: int, xy_px: FloatArray) -> BoolArray:
+    """``(v, 1, 1, 1)`` True for one view."""
+    return np.asarray((np.arange(len(xy_px)) == view).reshape(-1, 1, 1, 1))
 
 
 def _off_m(points: Points) -> FloatArray:

@@ -11,15 +11,16 @@ from itertools import product
 
 import numpy as np
 
-from posecheck.maths.arrays import BoolArray, FloatArray, IntArray, finite_median
+from posecheck.maths.arrays import BoolArray, FloatArray, IntArray
+from posecheck.maths.timeline import in_window
 from posecheck.multiview.phone import Phone, between
 from posecheck.multiview.rig import Rig
 from posecheck.multiview.triangulate import triangulate
 from posecheck.multiview.tuning import (
     LANDMARK_SD_M,
-    MAX_VIEWS_SWAPPED,
-    SWAP_GAIN,
-    SWAP_LEAST_M,
+    LIMB_SPEED_MPS,
+    MOST_SQUARES,
+    SWAP_COST,
 )
 from posecheck.pose.skeleton import SKELETON
 
@@ -65,72 +66,56 @@ def _swapped(phones: Sequence[Phone], rig: Rig, player: int, group: list[int]) -
     xy_px = np.stack(views)
     sd_px = np.broadcast_to(LANDMARK_SD_M * np.stack(scales)[..., None], xy_px.shape[:-1])
     order = np.arange(len(group), dtype=np.int64).reshape(-1, 2)[:, ::-1].ravel()
-    flips = [
-        (False, *rest)
-        for rest in product((False, True), repeat=len(phones) - 1)
-        if sum(rest) <= MAX_VIEWS_SWAPPED
-    ]
-    off, points = [], []
-    for flip in flips:
+    namings = np.array(list(product((False, True), repeat=len(phones))))
+    unlikely, bodies = [], []
+    for naming in namings:
         named = np.stack(
-            [view[:, order] if f else view for view, f in zip(xy_px, flip, strict=True)]
+            [view[:, order] if swap else view for view, swap in zip(xy_px, naming, strict=True)]
         )
         made = triangulate(rig.cameras, named, sd_px)
-        miss = np.linalg.norm(made.miss, axis=-1) * LANDMARK_SD_M
-        seen = np.isfinite(miss)
-        total, count = np.where(seen, miss, 0.0).sum(axis=(0, 2)), seen.sum(axis=(0, 2))
-        off.append(np.where(count > 0, total / np.maximum(count, 1), np.inf))
-        points.append(made.xyz_m)
-    cost = np.stack(off)
-    best = cost.argmin(axis=0)
-    frame = np.arange(len(t_s))
-    better = (cost[best, frame] < SWAP_GAIN * cost[0]) & (cost[0] > SWAP_LEAST_M)
-    better &= np.isfinite(cost[0])
-    chosen = np.where(better, best, 0)
-    relation = np.array(flips)[chosen].T  # (v, n)
-    body = np.stack(points)[chosen, frame]
-    known = np.isfinite(body).all(axis=2, keepdims=True)
-    middle = np.where(known, body, 0.0).sum(axis=1) / np.maximum(known.sum(axis=1), 1)
-    body = body - middle[:, None]
-    whole = _other_way_round(body, better, order)
-    wrong = relation ^ whole
+        squares = np.nansum(np.minimum(made.miss**2, MOST_SQUARES), axis=(0, 2, 3))
+        unlikely.append(squares / 2 + SWAP_COST * naming.sum())
+        bodies.append(made.xyz_m - _middle(made.xyz_m))
+    chosen = _likeliest(np.stack(unlikely), np.stack(bodies), t_s)
+    wrong = namings[chosen].T
     return [
         np.asarray(wrong[number][np.abs((t_s + late)[None] - phone.t_s[:, None]).argmin(axis=1)])
-        & _within(phone.t_s, t_s + late)
+        & in_window(phone.t_s, t_s[0] + late, t_s[-1] + late)
         for number, (phone, late) in enumerate(zip(phones, rig.later_s, strict=True))
     ]
 
 
-def _within(t_s: FloatArray, other_s: FloatArray) -> BoolArray:
-    return np.asarray((t_s >= other_s[0] - 1e-9) & (t_s <= other_s[-1] + 1e-9))
+def _middle(xyz_m: FloatArray) -> FloatArray:
+    """``(n, 1, 3)`` mean of the points that are known."""
+    known = np.isfinite(xyz_m).all(axis=2, keepdims=True)
+    total = np.where(known, xyz_m, 0.0).sum(axis=1, keepdims=True)
+    return np.asarray(total / np.maximum(known.sum(axis=1, keepdims=True), 1))
 
 
-def _other_way_round(body: FloatArray, unsure: BoolArray, order: IntArray) -> BoolArray:
-    """``(n,)`` True where all films together have it the wrong way round.
+def _likeliest(unlikely: FloatArray, bodies: FloatArray, t_s: FloatArray) -> IntArray:
+    """``(n,)`` the naming of each frame that together are likeliest, by dynamic programming.
 
-    Where the films agree as they are named they are taken at their word; in the other frames the
-    names are those that go on from the frames before and after.
+    What counts is how far the lines of sight miss each other, and how far limbs would have to move
+    from frame to frame. Where one leg is behind the other on the line between the phones, only the
+    second shows which is which.
 
     Args:
-        body: ``(n, k, 3)`` points in space about their middle.
-        unsure: ``(n,)`` True where the films do not agree as they are named.
-        order: ``(k,)`` exchanges left and right.
+        unlikely: ``(h, n)`` cost of each naming in each frame.
+        bodies: ``(h, n, k, 3)`` the points in space that it gives, about their middle.
+        t_s: ``(n,)`` seconds.
     """
-    n = len(body)
-    vote = np.zeros(n)
-    for steps in (range(n), range(n - 1, -1, -1)):
-        last: FloatArray | None = None
-        for i in steps:
-            seen = np.isfinite(body[i]).all(axis=1)
-            if seen.sum() < 4:
-                continue
-            here = body[i]
-            if unsure[i] and last is not None:
-                apart = [
-                    finite_median(np.linalg.norm(each - last, axis=1))
-                    for each in (here, here[order])
-                ]
-                vote[i] += np.nan_to_num(apart[0] - apart[1])
-                here = here if apart[0] <= apart[1] else here[order]
-            last = here
-    return np.asarray(vote > 0)
+    n = unlikely.shape[1]
+    cost = unlikely[:, 0]
+    came_from = np.zeros((n, len(unlikely)), dtype=np.int64)
+    for i in range(1, n):
+        moved = np.linalg.norm(bodies[None, :, i] - bodies[:, None, i - 1], axis=-1)
+        squares = (moved / (LIMB_SPEED_MPS * (t_s[i] - t_s[i - 1]))) ** 2
+        steps = np.nansum(np.minimum(squares, MOST_SQUARES), axis=-1) / 2
+        total = cost[:, None] + steps
+        came_from[i] = total.argmin(axis=0)
+        cost = total.min(axis=0) + unlikely[:, i]
+    path = np.zeros(n, dtype=np.int64)
+    path[-1] = int(cost.argmin())
+    for i in range(n - 1, 0, -1):
+        path[i - 1] = came_from[i, path[i]]
+    return path

@@ -45,16 +45,23 @@ point: a limb's thickness, so another limb was read.
 Source: guess
 """
 
-SWAP_GAIN: Final = 0.5
-"""Left and right count as swapped between two views when naming them the other way round leaves at
-most this share of the reprojection error.
+SWAP_COST: Final = 4.0
+"""What it costs to take left and right for exchanged in a frame of one film, where half the square
+of a standard deviation costs 1: eight to one against it for each.
 
 Source: guess
 """
 
-SWAP_LEAST_M: Final = 0.05
-"""Metres of reprojection error, at the player, that left and right must cause at least as they are
-named before a swap is looked for.
+LIMB_SPEED_MPS: Final = 3.0
+"""Metres a second at which a limb moves against the body, standard deviation: between the legs of a
+runner and a waiting player's.
+
+Source: guess
+"""
+
+MOST_SQUARES: Final = 16.0
+"""Squared standard deviations that one landmark counts at most, so that a single wrong one does not
+name a whole leg.
 
 Source: guess
 """
@@ -187,12 +194,6 @@ Source: guess
 MAX_LIMB_SPREAD: Final = 0.15
 """Relative spread over the rep of the length of thighs and shanks above which the triangulation
 counts as failed.
-
-Source: guess
-"""
-
-MAX_VIEWS_SWAPPED: Final = 2
-"""Films in which left and right are taken to be exchanged at one moment, at most.
 
 Source: guess
 """

@@ -14,8 +14,10 @@ from posecheck.body import stance
 from posecheck.multiview.calibrate import NoCalibration, Stature
 from posecheck.multiview.measured import measure_together
 from posecheck.multiview.phone import Phone, between
+from posecheck.multiview.rig import Rig
 from posecheck.multiview.set_up import SetUp, set_up
 from posecheck.multiview.swaps import with_names_mended
+from posecheck.multiview.triangulate import sight_angle_deg
 from posecheck.pose.skeleton import SKELETON
 
 STATURES = [Stature(1.75, 0.02), Stature(1.75, 0.02)]
@@ -32,6 +34,11 @@ def knees_deg(joints_m: np.ndarray) -> np.ndarray:
         for side in ("left", "right")
     ]
     return np.degrees(np.stack(legs, axis=1))
+
+
+def phones_time(found: SetUp) -> np.ndarray:
+    """Moments of the run and the braking."""
+    return found.phones[0].t_s[20:80]
 
 
 def solved(*phones: Phone) -> SetUp:
@@ -51,20 +58,30 @@ def test_cameras_from_the_players_alone(from_players: SetUp) -> None:
     assert np.degrees(Rotation.from_matrix(off).magnitude()) < 3
     lean = one.rotation[:, 2] @ sideline().rotation[:, 2]
     assert np.degrees(np.arccos(lean)) < 2
-    assert from_players.angle_deg == pytest.approx(75, abs=8)
+    t_s = from_players.phones[0].t_s
+    hips = between(run().t_s, run().joints_m, t_s)[:, HIPS]
+    true_deg = sight_angle_deg((sideline(), corner()), np.median(hips, axis=(0, 1)))
+    assert from_players.angle_deg == pytest.approx(true_deg, abs=3)
 
 
 def test_clocks_from_the_players_alone(from_players: SetUp) -> None:
     assert from_players.clocks_by == ("movement",)
-    assert from_players.calibration.rig.later_s[1] == pytest.approx(0.217, abs=0.004)
+    # A seventh of a frame.
+    assert from_players.calibration.rig.later_s[1] == pytest.approx(0.217, abs=0.005)
 
 
 def test_knees_from_the_players_alone(from_players: SetUp) -> None:
-    t_s = from_players.phones[0].t_s[20:80]
-    found = from_players.calibration.rig.checked_points(from_players.phones, 0, t_s).xyz_m
-    error = knees_deg(found) - knees_deg(between(run().t_s, run().joints_m, t_s))
-    assert np.nanmean(np.abs(error)) < 3
-    assert abs(np.nanmean(error)) < 1
+    t_s = phones_time(from_players)
+    rig = from_players.calibration.rig
+    with_true = replace(rig, cameras=(sideline(), corner()), later_s=(0.0, 0.217))
+    found, best = (
+        knees_deg(each.checked_points(from_players.phones, 0, t_s).xyz_m)
+        for each in (rig, with_true)
+    )
+    true = knees_deg(between(run().t_s, run().joints_m, t_s))
+    # What noise and smoothing leave with cameras known exactly, and what the calibration adds.
+    assert np.nanmean(np.abs(best - true)) < 4
+    assert np.nanmean(np.abs(found - best)) < 1
 
 
 def test_known_points_put_him_on_the_field() -> None:
@@ -86,14 +103,13 @@ def test_a_phone_without_marks_beside_one_with_marks() -> None:
 
 def test_exchanged_legs_get_their_names_back() -> None:
     first, other = film(sideline(), seed=1), film(corner(), seed=2)
-    rig = replace(solved(first, other).calibration.rig)
+    rig = Rig((sideline(), corner()), (0.0, 0.0))
     wrong = np.zeros(len(other.t_s), dtype=bool)
     wrong[20:32] = wrong[50:55] = True
     (_, mended), n = with_names_mended([first, other.renamed(0, wrong, LEGS)], rig)
     kept = np.isclose(mended.players[0].xy_px, other.players[0].xy_px).all(axis=(1, 2))
-    # While one leg passes the other the names make no difference.
-    assert kept.mean() > 0.95
-    assert abs(n - wrong.sum()) <= 4
+    assert kept.all()
+    assert n == wrong.sum()
 
 
 def test_the_measured_rep() -> None:
@@ -113,7 +129,7 @@ def test_the_measured_rep() -> None:
 def test_three_phones_outvote_one() -> None:
     third = film(camera_at((-8.0, 10.0, 2.0), (0, 11.5, 0.9)), seed=3, known=True)
     phones = [film(sideline(), seed=1, known=True), film(corner(), seed=2, known=True), third]
-    rig = solved(*phones).calibration.rig
+    rig = Rig(tuple(phone.known.camera for phone in phones if phone.known), (0.0, 0.0, 0.0))
     knee = SKELETON.index("left_knee")
     spoilt = third.players[0].xy_px.copy()
     spoilt[40:60, knee] += 150.0

@@ -11,6 +11,7 @@ from films import marked_picture, write_film
 from two_phones import corner, film, sideline
 
 from posecheck.multiview.synchronise import shift_by_sound, shifts_by_movement
+from posecheck.multiview.tuning import MOVEMENT_SD_S
 from posecheck.video.sound import Sound, read_sound
 
 RATE_HZ = 16_000
@@ -21,7 +22,8 @@ def test_movement_shows_the_shift(later_s: float) -> None:
     first = film(sideline(), seed=1)
     other = film(corner(), later_s, first_s=0.3 + later_s, last_s=3.4 + later_s, seed=2)
     best = shifts_by_movement(first, other)[0]
-    assert best.later_s == pytest.approx(later_s, abs=0.03)
+    # Where the fit of the cameras begins; MOVEMENT_SD_S is what it takes the shift to be good to.
+    assert best.later_s == pytest.approx(later_s, abs=MOVEMENT_SD_S)
     assert best.likeness > 0.5
 
 
