@@ -35,10 +35,12 @@ from posecheck.multiview.tuning import (
     GAUGE_SD,
     LANDMARK_SD_M,
     LEAST_COMMON,
+    LIMB_SD,
     LOW_FOOT_SD_M,
     MOST_STEPS,
     SOFT_SDS,
     UPRIGHT_SD_DEG,
+    WORTH_OF_LANDMARK,
 )
 from posecheck.pose.skeleton import SKELETON
 
@@ -61,6 +63,24 @@ _PER_CAMERA = 7
 """Parameters of a camera: log focal length, rotation vector, centre.
 
 Source: definition
+"""
+
+_LIMBS = tuple(
+    SKELETON.indices(f"{side}_{a}", f"{side}_{b}")
+    for a, b in (
+        ("hip", "knee"),
+        ("knee", "ankle"),
+        ("shoulder", "elbow"),
+        ("elbow", "wrist"),
+        ("shoulder", "hip"),
+    )
+    for side in ("left", "right")
+)
+
+_LEAST_LIMB_M = 0.01
+"""Metres that a limb counts at least, while a fit is on its way.
+
+Source: common practice
 """
 
 _STEPS_OF_CAMERA = [0.05, 0.02, 0.02, 0.02, 0.2, 0.2, 0.2]
@@ -109,6 +129,7 @@ class Calibration:
         up_sd_deg: standard deviation of the direction of the vertical.
         later_sd_s: of each phone's clock, 0 for the first.
         typical_miss_m: reprojection error at the player, metres, median over landmarks and frames.
+        saving: what the landmarks that the films show together are worth, less the fit's cost.
     """
 
     rig: Rig
@@ -117,6 +138,7 @@ class Calibration:
     up_sd_deg: float
     later_sd_s: tuple[float, ...]
     typical_miss_m: float
+    saving: float
 
 
 def start_rig(phones: Sequence[Phone], clocks: Sequence[Clock], statures_m: FloatArray) -> Rig:
@@ -163,17 +185,23 @@ def common_points(
     return np.concatenate(found[0]), np.concatenate(found[1])
 
 
-def fit_times(phones: Sequence[Phone], later_s: Sequence[float]) -> FloatArray:
+def fit_times(
+    phones: Sequence[Phone], later_s: Sequence[float], frames: int = FIT_FRAMES
+) -> FloatArray:
     """``(n,)`` moments of the first phone's clock at which cameras are fitted."""
     start = max(p.t_s[0] - late for p, late in zip(phones, later_s, strict=True))
     end = min(p.t_s[-1] - late for p, late in zip(phones, later_s, strict=True))
     rate_hz = 1 / float(np.median(np.diff(phones[0].t_s)))
-    n = min(FIT_FRAMES, max(2, round((end - start) * rate_hz)))
+    n = min(frames, max(2, round((end - start) * rate_hz)))
     return np.linspace(start, end, n)
 
 
 def calibrate(
-    phones: Sequence[Phone], start: Rig, clocks: Sequence[Clock], statures: Sequence[Stature]
+    phones: Sequence[Phone],
+    start: Rig,
+    clocks: Sequence[Clock],
+    statures: Sequence[Stature],
+    frames: int = FIT_FRAMES,
 ) -> Calibration:
     """Fit cameras and clocks, beginning with those of ``start``.
 
@@ -182,8 +210,9 @@ def calibrate(
         start: see :func:`start_rig`.
         clocks: what is believed of all clocks; the first one is not fitted.
         statures: of the players.
+        frames: moments at which they are fitted, at most.
     """
-    fit = _Fit(tuple(phones), start, tuple(clocks), tuple(statures))
+    fit = _Fit(tuple(phones), start, tuple(clocks), tuple(statures), frames)
     found = least_squares(
         fit.misses,
         np.zeros(fit.size),
@@ -209,6 +238,7 @@ def calibrate(
         up_sd_deg=_root_sum([fit.turned_deg(rig, each) for each in varied]),
         later_sd_s=(0.0, *np.sqrt(np.diag(covariance)[len(phones) * _PER_CAMERA :]).tolist()),
         typical_miss_m=typical * LANDMARK_SD_M,
+        saving=WORTH_OF_LANDMARK * len(miss) - 2 * float(found.cost),
     )
 
 
@@ -235,6 +265,7 @@ class _Fit:
     start: Rig
     clocks: tuple[Clock, ...]
     statures: tuple[Stature, ...]
+    frames: int
 
     @property
     def n_clocks(self) -> int:
@@ -281,7 +312,7 @@ class _Fit:
     @property
     def times(self) -> FloatArray:
         """The same moments whatever the clocks come to, so that there are as many misses."""
-        return fit_times(self.phones, self.start.later_s)
+        return fit_times(self.phones, self.start.later_s, self.frames)
 
     def landmark_misses(self, rig: Rig) -> FloatArray:
         """``(m, 2)`` reprojection errors of all landmarks in all views."""
@@ -341,6 +372,7 @@ def _of_player(
     off = low / LOW_FOOT_SD_M
     pressed = np.sign(off) * SOFT_SDS * np.sqrt(2 * (np.sqrt(1 + (off / SOFT_SDS) ** 2) - 1))
     parts = [np.nan_to_num(np.where(off > 0, pressed, off)) / np.sqrt(alike)]
+    parts.append(_limbs_off(xyz_m).ravel() / np.sqrt(alike))
     tall = float(np.nan_to_num(np.log(_middle(_chain(xyz_m)) / ANKLE_TO_EAR / stature.mean_m)))
     parts.append(np.array([tall / float(np.hypot(stature.sd_m / stature.mean_m, CHAIN_SD))]))
     if waiting:
@@ -352,6 +384,25 @@ def _of_player(
         lean = np.array([_middle(line[:, 0]), _middle(line[:, 1])]) / (_middle(line[:, 2]) or 1.0)
         parts.append(np.nan_to_num(lean) / np.radians(UPRIGHT_SD_DEG))
     return parts
+
+
+def _limbs_off(xyz_m: FloatArray) -> FloatArray:
+    """``(n, limbs)`` how much longer a limb is than it is on the whole, in standard deviations.
+
+    Limbs keep their length, and left and right are alike: over a run that leads from far to near
+    this shows what the lenses are.
+    """
+    lengths = np.stack(
+        [np.linalg.norm(xyz_m[:, a] - xyz_m[:, b], axis=1) for a, b in _LIMBS], axis=1
+    )
+    pairs = lengths.reshape(len(lengths), -1, 2)
+    known = np.isfinite(pairs)
+    if not known.any(axis=(0, 2)).all():
+        return np.zeros(lengths.shape)
+    usual = np.array([np.median(pairs[:, i][known[:, i]]) for i in range(pairs.shape[1])])
+    off = np.log(np.maximum(pairs, _LEAST_LIMB_M) / usual[:, None]) / LIMB_SD
+    pressed = np.sign(off) * SOFT_SDS * np.sqrt(2 * (np.sqrt(1 + (off / SOFT_SDS) ** 2) - 1))
+    return np.asarray(np.nan_to_num(pressed).reshape(lengths.shape))
 
 
 def _middle(values: FloatArray) -> float:

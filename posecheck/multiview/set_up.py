@@ -14,15 +14,15 @@ from posecheck.multiview.calibrate import (
     NoCalibration,
     Stature,
     calibrate,
-    pose_between,
     start_rig,
 )
 from posecheck.multiview.phone import Phone
 from posecheck.multiview.rig import Rig
 from posecheck.multiview.swaps import with_names_mended
-from posecheck.multiview.synchronise import Shift, shift_by_sound, shifts_by_movement
+from posecheck.multiview.synchronise import shift_by_sound, shifts_by_movement
 from posecheck.multiview.triangulate import sight_angle_deg
 from posecheck.multiview.tuning import (
+    LEAST_OF_BEST_LIKENESS,
     MAX_ANGLE_DEG,
     MAX_LIMB_SPREAD,
     MAX_TYPICAL_MISS_M,
@@ -30,8 +30,11 @@ from posecheck.multiview.tuning import (
     MIN_ANGLE_DEG,
     MIN_LIKENESS,
     MIN_OVERLAP_S,
+    MOST_OF_BEST_SAVING,
     MOVEMENT_SD_S,
     SOUND_SD_S,
+    SWAP_COST,
+    TRIAL_STEP_S,
 )
 from posecheck.pose.skeleton import SKELETON
 from posecheck.video.sound import Sound
@@ -80,9 +83,22 @@ def set_up(
     """
     clocks, by = [Clock(0.0, 0.0)], []
     for phone, sound in zip(phones[1:], sounds[1:], strict=True):
-        clock, how = _clock(phones[0], phone, sounds[0], sound)
+        clock, how = _clock((phones[0], phone), (sounds[0], sound), statures)
         clocks.append(clock)
         by.append(how)
+    named, rig, n_renamed = _started(phones, clocks, statures)
+    calibration = calibrate(named, rig, clocks, statures)
+    named, n_more = with_names_mended(named, calibration.rig)
+    if n_more:
+        n_renamed += n_more
+        calibration = calibrate(named, calibration.rig, clocks, statures)
+    return _checked(named, calibration, tuple(by), n_renamed)
+
+
+def _started(
+    phones: Sequence[Phone], clocks: Sequence[Clock], statures: Sequence[Stature]
+) -> tuple[tuple[Phone, ...], Rig, int]:
+    """The phones with limbs named rightly, cameras to start from, and how often limbs were not."""
     statures_m = np.array([stature.mean_m for stature in statures])
     named, n_renamed = tuple(phones), 0
     rig = start_rig(named, clocks, statures_m)
@@ -92,35 +108,57 @@ def set_up(
         if not n_more:
             break
         rig = start_rig(named, clocks, statures_m)
-    calibration = calibrate(named, rig, clocks, statures)
-    named, n_more = with_names_mended(named, calibration.rig)
-    if n_more:
-        n_renamed += n_more
-        calibration = calibrate(named, calibration.rig, clocks, statures)
-    return _checked(named, calibration, tuple(by), n_renamed)
+    return named, rig, n_renamed
 
 
 def _clock(
-    first: Phone,
-    other: Phone,
-    first_sound: Sound | None,
-    other_sound: Sound | None,
+    pair: tuple[Phone, Phone],
+    sounds: tuple[Sound | None, Sound | None],
+    statures: Sequence[Stature],
 ) -> tuple[Clock, str]:
     """The other phone's clock against the first's, and what it was read from."""
-    heard = shift_by_sound(first_sound, other_sound)
+    first, other = pair
+    heard = shift_by_sound(*sounds)
     if heard is not None:
         _require_overlap(first, other, heard.later_s)
         return Clock(heard.later_s, SOUND_SD_S), "sound"
-    tried = [shift for shift in shifts_by_movement(first, other) if shift.likeness > MIN_LIKENESS]
+    found = shifts_by_movement(first, other)
+    most = max((shift.likeness for shift in found), default=0.0)
+    least = max(MIN_LIKENESS, LEAST_OF_BEST_LIKENESS * most)
+    tried = [Clock(each.later_s, MOVEMENT_SD_S) for each in found if each.likeness > least]
     if not tried:
         raise NoCalibration(
             f"nothing in it moves as in {other.name}",
             "name films of the same rep that share a second or more, and clap once in sight of "
             "both phones before the first rep",
         )
-    if len(tried) > 1:
-        tried.sort(key=lambda shift: _cost(first, other, shift))
-    return Clock(tried[0].later_s, MOVEMENT_SD_S), "movement"
+    if len(tried) == 1:
+        return tried[0], "movement"
+    savings = [_saving(pair, clock, statures) for clock in tried]
+    order = np.argsort(savings)[::-1]
+    best, next_best = order[:2]
+    if savings[next_best] > MOST_OF_BEST_SAVING * abs(savings[best]):
+        raise NoCalibration(
+            f"it and {other.name} fit together as well "
+            f"{abs(tried[next_best].later_s - tried[best].later_s):.1f} s later",
+            "clap once in sight of both phones before the rep, and film it with sound",
+        )
+    return tried[best], "movement"
+
+
+def _saving(pair: tuple[Phone, Phone], clock: Clock, statures: Sequence[Stature]) -> float:
+    """How well two films fit together at a shift of the clock; the greater the better."""
+    clocks = [Clock(0.0, 0.0), clock]
+    try:
+        named, rig, n_renamed = _started(pair, clocks, statures)
+    except NoCalibration:
+        return -np.inf
+    start, end = rig.overlap_s(pair)
+    # As far apart in time whatever the films share, so that sharing more counts.
+    frames = max(2, round((end - start) / TRIAL_STEP_S))
+    trial = calibrate(named, rig, clocks, statures, frames=frames)
+    share = TRIAL_STEP_S * len(pair[0].t_s) / float(np.ptp(pair[0].t_s))
+    return trial.saving - SWAP_COST * n_renamed / max(share, 1.0)
 
 
 def _require_overlap(first: Phone, other: Phone, later_s: float) -> None:
@@ -131,13 +169,6 @@ def _require_overlap(first: Phone, other: Phone, later_s: float) -> None:
             f"by their sound it and {other.name} share {max(end - start, 0):.1f} s only",
             "let both phones film the whole rep",
         )
-
-
-def _cost(first: Phone, other: Phone, shift: Shift) -> float:
-    """How badly lines of sight meet at a shift; infinite where no pose is found."""
-    # With the usual focal lengths, which is near enough to tell one stride from the next.
-    pose = pose_between((first, other), (0.0, shift.later_s), usual_focal=True)
-    return float("inf") if pose is None else pose.cost
 
 
 def _checked(

@@ -310,3 +310,35 @@ MOST_STEPS: Final = 60
 
 Source: guess
 """
+
+LIMB_SD: Final = 0.1
+"""Relative standard deviation of the length of a limb in one frame.
+
+Source: guess
+"""
+
+WORTH_OF_LANDMARK: Final = 0.5
+"""Cost that a landmark saves when two films show it together: of two shifts of the clock under
+which lines of sight meet alike, the one is right under which more of the films agrees.
+
+Source: chosen, insensitive between 0.4 and 1.5
+"""
+
+LEAST_OF_BEST_LIKENESS: Final = 0.6
+"""Share of the best shift's likeness that another must have to be tried on the geometry.
+
+Source: guess
+"""
+
+TRIAL_STEP_S: Final = 0.07
+"""Seconds between the moments at which cameras are fitted while shifts are tried.
+
+Source: guess
+"""
+
+MOST_OF_BEST_SAVING: Final = 0.85
+"""Share of the best shift's saving that the next best one may have; above it the films do not show
+which is right.
+
+Source: guess
+"""
