@@ -10,9 +10,9 @@ import numpy as np
 from posecheck.camera.pinhole import Camera
 from posecheck.ground.ground import Ground
 from posecheck.ground.tracks import GroundTrack
-from posecheck.keypoints.smoothing import smooth
+from posecheck.keypoints.tuning import MIN_RUN
 from posecheck.maths.arrays import FloatArray, finite_median
-from posecheck.maths.timeline import in_window
+from posecheck.maths.timeline import in_window, stretches
 from posecheck.measures.measure import Measure, missing
 from posecheck.measures.of_run import FORMULAS, OUT_OF_SIGHT
 from posecheck.measures.quantities import QUANTITIES, Quantity, ReadFrom
@@ -22,6 +22,7 @@ from posecheck.multiview.stance_seen import StanceSeen, scatter_of, stance_seen
 from posecheck.multiview.triangulate import Points
 from posecheck.multiview.tuning import (
     ERRORS_LAST_S,
+    HIPS_HZ,
     LEAST_OF_WINDOW,
     PLACE_FLOOR_SD_M,
     SDS_OF_90,
@@ -31,7 +32,7 @@ from posecheck.pose.skeleton import SKELETON
 from posecheck.practice.layout import Side
 from posecheck.reps.rep import Rep
 from posecheck.reps.splitting import find_reps
-from posecheck.reps.tuning import REACH_M
+from posecheck.reps.tuning import MAX_GAP_S, REACH_M
 
 _HIPS = SKELETON.indices("left_hip", "right_hip")
 
@@ -149,8 +150,23 @@ def _place(set_up: SetUp, player: int, t_s: FloatArray, points: Points) -> Groun
 
 
 def _moving(points: Points, t_s: FloatArray) -> tuple[FloatArray, FloatArray]:
-    xy_m = smooth(t_s, points.xyz_m[:, _HIPS, :2].mean(axis=1))
-    return xy_m, np.gradient(xy_m, t_s, axis=0)
+    """Place and velocity ``(n, 2)`` of the hips; NaN where they are not seen for too long."""
+    from scipy.interpolate import make_smoothing_spline
+
+    xy_m = points.xyz_m[:, _HIPS, :2].mean(axis=1)
+    place, velocity = np.full(xy_m.shape, np.nan), np.full(xy_m.shape, np.nan)
+    seen = np.isfinite(xy_m).all(axis=1)
+    for run in stretches(t_s, seen, bridged_s=MAX_GAP_S, broken_s=MAX_GAP_S):
+        if len(run) < MIN_RUN:
+            continue
+        since_s = t_s - t_s[run[0]]
+        within = slice(run[0], run[-1] + 1)
+        spline = make_smoothing_spline(
+            since_s[run], xy_m[run], w=np.gradient(since_s[run]), lam=(2 * np.pi * HIPS_HZ) ** -4
+        )
+        place[within] = spline(since_s[within])
+        velocity[within] = spline.derivative()(since_s[within])
+    return place, velocity
 
 
 def _of_stance(
@@ -177,11 +193,19 @@ def _of_run(quantity: Quantity, run: Run) -> Measure:
         return missing(quantity.key, reading)
     if not np.isfinite(reading.value):
         return missing(quantity.key, OUT_OF_SIGHT)
-    return _measure(quantity, reading.value, reading.sd, run.ground.described)
+    below, above = reading.unseen_below, reading.unseen_above
+    return _measure(quantity, reading.value, reading.sd, run.ground.described, below, above)
 
 
-def _measure(quantity: Quantity, value: float, sd: float, read_from: str) -> Measure:
+def _measure(
+    quantity: Quantity,
+    value: float,
+    sd: float,
+    read_from: str,
+    unseen_below: float = 0.0,
+    unseen_above: float = 0.0,
+) -> Measure:
     least = -np.inf if quantity.signed else 0.0
-    half = SDS_OF_90 * sd
-    low, value, high = (max(least, each) for each in (value - half, value, value + half))
+    low, high = value - SDS_OF_90 * sd - unseen_below, value + SDS_OF_90 * sd + unseen_above
+    low, value, high = (max(least, each) for each in (low, value, high))
     return Measure(quantity.key, value, low, high, read_from)

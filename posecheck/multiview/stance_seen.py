@@ -174,14 +174,16 @@ def scatter_of(points: Points) -> FloatArray:
     ``LANDMARK_SD_M``, from how far the lines of sight miss each other.
 
     Of the ``2 v`` coordinates of a point seen by ``v`` phones three go into its place; the rest
-    show the error.
+    show the error. By the median, since a figure is a median over many frames too and a limb lost
+    in a few does not change it.
     """
+    from scipy.stats import chi2
+
     views = np.isfinite(points.miss[..., 0]).sum(axis=0)
     squares = np.nansum(points.miss**2, axis=(0, 3))
-    left_over = np.where(views >= 2, 2 * views - 3, 0).sum(axis=0)
-    total = np.where(views >= 2, squares, 0.0).sum(axis=0)
-    with np.errstate(invalid="ignore", divide="ignore"):
-        each = np.sqrt(total / left_over)
+    expected = chi2.median(np.maximum(2 * views - 3, 1))
+    share = np.where(views >= 2, squares / expected, np.nan)
+    each = np.sqrt([finite_median(share[:, landmark]) for landmark in range(share.shape[1])])
     usual = finite_median(each)
     # A joint whose misses happen to be small is not known better than a body usually is.
     return np.asarray(np.fmax(np.where(np.isfinite(each), each, usual), usual))
