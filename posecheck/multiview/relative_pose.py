@@ -17,6 +17,7 @@ from posecheck.multiview.tuning import (
     ESSENTIAL_MISS,
     ESSENTIAL_TRUST,
     FOCAL_STARTS_SDS,
+    MOST_SAMPLES,
     UNLIKELY_COST,
 )
 
@@ -88,7 +89,7 @@ def relative_pose(
             )
             cv2.setRNGSeed(0)
             found, _ = cv2.findEssentialMat(
-                a, b, np.eye(3), cv2.RANSAC, ESSENTIAL_TRUST, ESSENTIAL_MISS
+                a, b, np.eye(3), cv2.RANSAC, ESSENTIAL_TRUST, ESSENTIAL_MISS, MOST_SAMPLES
             )
             if found is None or found.shape != (3, 3):
                 continue

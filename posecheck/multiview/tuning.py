@@ -260,9 +260,10 @@ Source: guess
 
 HIPS_HZ: Final = 2.0
 """Frequency above which the movement of the hips over the ground is smoothed away. On four rendered
-reps with cameras known exactly speeds are off by 0.06 to 0.14 m/s at 2, and by 0.14 to 0.21 at 7.
+reps with cameras known exactly speeds are off by 0.06 to 0.14 m/s at 2, by 0.08 to 0.17 at 3, and
+by 0.14 to 0.21 at 7; lower ones would take a braking for longer than it is.
 
-Source: chosen, insensitive between 2 and 3
+Source: guess
 """
 
 STANCE_FLOOR_SD: Final = {
@@ -347,6 +348,12 @@ Source: guess
 MOST_OF_BEST_SAVING: Final = 0.85
 """Share of the best shift's saving that the next best one may have; above it the films do not show
 which is right.
+
+Source: guess
+"""
+
+MOST_SAMPLES: Final = 300
+"""Random samples from which a relative pose is sought, at most.
 
 Source: guess
 """

@@ -1,8 +1,8 @@
 """What really happened in a clip whose truth is known.
 
 A folder with truth holds, beside ``clips/NAME.mp4``, ``truth/NAME.json`` (moments, stance, speeds
-and the flags that are right) and ``truth/NAME.npz`` (joints and camera of every frame). Truth may be
-exact, of rendered film, or made from several phones; it then says how far off it may be itself.
+and the flags that are right) and ``truth/NAME.npz`` (joints and camera of every frame). Truth of
+rendered film is exact; truth made from several phones says how far off it may be itself.
 """
 
 from __future__ import annotations
@@ -63,12 +63,12 @@ class Truth:
 
         Truth made from several phones (``posecheck truth``) has one.
         """
-        return self.facts.get("truth_error", {})
+        return dict(self.facts.get("truth_error", {}))
 
     @property
     def open_rules(self) -> Sequence[str]:
         """Rules that the truth itself leaves open, being too near the limit for its own error."""
-        return self.facts.get("flags_open", ())
+        return tuple(self.facts.get("flags_open", ()))
 
     @property
     def defender(self) -> str:

@@ -8,7 +8,16 @@ import numpy as np
 import pytest
 from runner import camera_at
 from scipy.spatial.transform import Rotation
-from two_phones import HIPS, corner, film, run, sideline, turn_between
+from two_phones import (
+    HIPS,
+    RATE_HZ,
+    claps,
+    corner,
+    film,
+    run,
+    sideline,
+    turn_between,
+)
 
 from posecheck.body import stance
 from posecheck.multiview.calibrate import NoCalibration, Stature
@@ -19,6 +28,7 @@ from posecheck.multiview.set_up import SetUp, set_up
 from posecheck.multiview.swaps import with_names_mended
 from posecheck.multiview.triangulate import sight_angle_deg
 from posecheck.pose.skeleton import SKELETON
+from posecheck.video.sound import Sound
 
 STATURES = [Stature(1.75, 0.02), Stature(1.75, 0.02)]
 LEGS = SKELETON.indices(
@@ -41,15 +51,27 @@ def phones_time(found: SetUp) -> np.ndarray:
     return found.phones[0].t_s[20:80]
 
 
-def solved(*phones: Phone) -> SetUp:
-    return set_up(phones, [None] * len(phones), STATURES)
+def solved(*phones: Phone, later_s: float = 0.0) -> SetUp:
+    """By the sound of a clap, which the first phone hears 1.2 s after its film began."""
+    sounds = [
+        Sound(claps([1.2], 0.5, 1), RATE_HZ, 0.0),
+        Sound(claps([1.2], 0.5, 2), RATE_HZ, later_s),
+    ]
+    return set_up(phones, sounds, STATURES)
 
 
 @pytest.fixture(scope="module")
 def from_players() -> SetUp:
     """Two phones, no point of the field known, clocks 0.217 s apart: no multiple of a frame."""
     other = film(corner(), 0.217, first_s=0.5, last_s=3.6, seed=2)
-    return solved(film(sideline(), seed=1), other)
+    return set_up((film(sideline(), seed=1), other), (None, None), STATURES)
+
+
+@pytest.fixture(scope="module")
+def with_points() -> SetUp:
+    """Two phones for which known points are marked."""
+    phones = film(sideline(), seed=1, known=True), film(corner(), 0.05, seed=2, known=True)
+    return solved(*phones, later_s=0.05)
 
 
 def test_cameras_from_the_players_alone(from_players: SetUp) -> None:
@@ -84,10 +106,9 @@ def test_knees_from_the_players_alone(from_players: SetUp) -> None:
     assert np.nanmean(np.abs(found - best)) < 1
 
 
-def test_known_points_put_him_on_the_field() -> None:
-    phones = film(sideline(), seed=1, known=True), film(corner(), 0.05, seed=2, known=True)
-    found = solved(*phones)
-    t_s = phones[0].t_s[10:85]
+def test_known_points_put_him_on_the_field(with_points: SetUp) -> None:
+    found = with_points
+    t_s = found.phones[0].t_s[10:85]
     points = found.calibration.rig.checked_points(found.phones, 0, t_s).xyz_m
     hips = points[:, HIPS].mean(axis=1)
     true = between(run().t_s, run().joints_m, t_s)[:, HIPS].mean(axis=1)
@@ -96,7 +117,8 @@ def test_known_points_put_him_on_the_field() -> None:
 
 def test_a_phone_without_marks_beside_one_with_marks() -> None:
     phones = film(sideline(), seed=1, known=True), film(corner(), 0.05, seed=2)
-    found = solved(*phones)
+    found = solved(*phones, later_s=0.05)
+    assert found.clocks_by == ("sound",)
     other = found.calibration.rig.cameras[1]
     assert np.linalg.norm(other.centre_m - corner().centre_m) < 0.5
 
@@ -112,9 +134,8 @@ def test_exchanged_legs_get_their_names_back() -> None:
     assert n == wrong.sum()
 
 
-def test_the_measured_rep() -> None:
-    phones = film(sideline(), seed=1, known=True), film(corner(), 0.05, seed=2, known=True)
-    measured = measure_together(solved(*phones), on_field=True)
+def test_the_measured_rep(with_points: SetUp) -> None:
+    measured = measure_together(with_points, on_field=True)
     assert measured.rep is not None
     fastest = measured.measures["closeout_speed_mps"]
     assert fastest.low is not None and fastest.high is not None
@@ -148,18 +169,25 @@ def test_phones_side_by_side_are_refused() -> None:
     assert "60 to 120°" in why.value.remedy
 
 
-def test_films_of_different_reps_are_refused() -> None:
+def test_films_of_different_movement_are_refused() -> None:
     other = film(corner(), seed=2)
+    stands = replace(other, players=(other.players[1], other.players[1]))
+    with pytest.raises(NoCalibration, match="nothing in it moves as") as why:
+        set_up((film(sideline(), seed=1), stands), (None, None), STATURES)
+    assert "clap" in why.value.remedy
+
+
+def test_lines_of_sight_that_do_not_meet_are_refused() -> None:
+    other = film(corner(), seed=2, known=True)
     rng = np.random.default_rng(0)
-    # Somebody else's limbs at every moment.
-    shuffled = other.players[0].xy_px.copy()
-    limbs = np.array(LEGS)
-    shuffled[:, limbs] += rng.normal(0, 60, (len(shuffled), len(limbs), 2))
-    players = (replace(other.players[0], xy_px=shuffled), other.players[1])
-    with pytest.raises(NoCalibration):
-        solved(film(sideline(), seed=1), replace(other, players=players))
+    # By the clap the films fit, but the limbs are somebody else's.
+    xy_px = other.players[0].xy_px + rng.normal(0, 60, (33, 2))
+    strange = replace(other, players=(replace(other.players[0], xy_px=xy_px), other.players[1]))
+    with pytest.raises(NoCalibration, match=r"does not meet in space|change their length"):
+        solved(film(sideline(), seed=1, known=True), strange)
 
 
 def test_films_that_share_too_little_are_refused() -> None:
-    with pytest.raises(NoCalibration):
-        solved(film(sideline(), last_s=1.0, seed=1), film(corner(), first_s=2.6, seed=2))
+    first, other = film(sideline(), last_s=1.5, seed=1), film(corner(), first_s=2.6, seed=2)
+    with pytest.raises(NoCalibration, match="share"):
+        solved(first, other)

@@ -8,13 +8,11 @@ import av
 import numpy as np
 import pytest
 from films import marked_picture, write_film
-from two_phones import corner, film, sideline
+from two_phones import RATE_HZ, claps, corner, film, sideline
 
 from posecheck.multiview.synchronise import shift_by_sound, shifts_by_movement
 from posecheck.multiview.tuning import MOVEMENT_SD_S
 from posecheck.video.sound import Sound, read_sound
-
-RATE_HZ = 16_000
 
 
 @pytest.mark.parametrize("later_s", [0.0, 0.217, -0.6])
@@ -30,18 +28,6 @@ def test_movement_shows_the_shift(later_s: float) -> None:
 def test_films_that_hardly_overlap_have_no_shift() -> None:
     first, other = film(sideline(), last_s=0.9), film(corner(), first_s=2.6, last_s=3.2)
     assert shifts_by_movement(first, other) == []
-
-
-def claps(at_s: list[float], loud: float, seed: int, long_s: float = 4.0) -> np.ndarray:
-    """Noise with sharp bursts."""
-    rng = np.random.default_rng(seed)
-    sound = rng.normal(0, 0.005, round(long_s * RATE_HZ))
-    for moment in at_s:
-        burst = np.arange(round(0.05 * RATE_HZ))
-        start = round(moment * RATE_HZ)
-        shape = rng.normal(0, loud, len(burst)) * np.exp(-burst / (0.01 * RATE_HZ))
-        sound[start : start + len(burst)] += shape
-    return sound
 
 
 def test_a_clap_shows_the_shift() -> None:

@@ -34,7 +34,8 @@ def truth_of(result: ClipResult, **changed: object) -> Truth:
         series.t_s,
         series.knee_bend_deg,
         series.trunk_lean_deg,
-        series.defender_xy_px[:, [23, 24]].mean(axis=1),
+        # True hips are known in the frames in which they were not measured as well.
+        np.nan_to_num(series.defender_xy_px[:, [23, 24]].mean(axis=1)),
         np.ptp(series.defender_xy_px[..., 1], axis=1),
         np.full(len(series.t_s), 80.0),
     )

@@ -14,6 +14,8 @@ from posecheck.pose.track import PoseTrack
 
 HIPS = SKELETON.indices("left_hip", "right_hip")
 SIZE_PX = (1920, 1080)
+RATE_HZ = 16_000
+"""Of sound."""
 MARKS_M = np.array([[0, 3.5], [0, 15], [-8, 12.5], [-2.7, 0], [2.7, 0], [0, 2.7]])
 """Some of the field's points: cones and crease."""
 
@@ -88,3 +90,15 @@ def _seen(
 def turn_between(one: Camera, other: Camera) -> np.ndarray:
     """``(3, 3)`` turns the axes of one camera into those of another."""
     return other.rotation @ one.rotation.T
+
+
+def claps(at_s: list[float], loud: float, seed: int, long_s: float = 4.0) -> np.ndarray:
+    """Sound: noise with sharp bursts."""
+    rng = np.random.default_rng(seed)
+    sound = rng.normal(0, 0.005, round(long_s * RATE_HZ))
+    for moment in at_s:
+        burst = np.arange(round(0.05 * RATE_HZ))
+        start = round(moment * RATE_HZ)
+        shape = rng.normal(0, loud, len(burst)) * np.exp(-burst / (0.01 * RATE_HZ))
+        sound[start : start + len(burst)] += shape
+    return sound
