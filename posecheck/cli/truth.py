@@ -13,6 +13,7 @@ from posecheck.cli.run import practice_folder
 from posecheck.errors import ClipError, UsageError
 from posecheck.judging.thresholds import Thresholds
 from posecheck.measures.figures import figure, interval_in_words
+from posecheck.measures.quantities import QUANTITY
 from posecheck.multiview.measured import Measured
 from posecheck.multiview.pairing import pair_films
 from posecheck.multiview.take import Take, measure_take
@@ -98,12 +99,11 @@ def _say_take(console: Console, name: str, take: Take) -> None:
     )
     for key in ("knee_bend_deg", "trunk_lean_deg", "closeout_speed_mps", "arrival_speed_mps"):
         measure = take.measured.measures[key]
-        if measure.value is None:
-            say(console, f"    {key}: {measure.missing_because}")
-        else:
-            say(
-                console,
-                f"    {key}: {figure(key, measure.value)} ({interval_in_words(measure)})",
-            )
+        shown = (
+            measure.missing_because
+            if measure.value is None
+            else f"{figure(key, measure.value)} ({interval_in_words(measure)})"
+        )
+        say(console, f"    {QUANTITY[key].label}: {shown}")
     for remark in take.remarks:
         say(console, f"    {remark}")

@@ -31,7 +31,7 @@ def test_a_squat_reads_as_it_was_drawn(yaw_deg: float) -> None:
 def test_how_much_lower_the_hips_are() -> None:
     low, tall = squat(knee_bend_deg=60, base_width=1.0), squat(knee_bend_deg=0, base_width=1.0)
     # Heels and toes are drawn on the ground; landmarks of shoes lie a little above it.
-    both = np.stack([low, tall]) + [0.0, 0.0, SOLE_M]
+    both = np.stack([low, tall]) + np.array([0.0, 0.0, SOLE_M])
     drop = figures(both, build_of(both))["hip_drop"]
     # The hips come down by the legs' shortening: thigh and shank tilt by half the bend.
     gone_m = (THIGH + SHANK) * 1.8 * (1 - np.cos(np.radians(30)))

@@ -9,30 +9,22 @@ from pathlib import Path
 import numpy as np
 import pytest
 from runner import still
-from two_phones import HIPS, RATE_HZ, claps, corner, film, run, sideline
+from two_phones import HIPS, LATER_S, corner, measured_together, run
 
 from posecheck.judging.thresholds import Thresholds
 from posecheck.keypoints.clip_keypoints import ClipKeypoints
-from posecheck.multiview.calibrate import Stature
-from posecheck.multiview.measured import Measured, measure_together
+from posecheck.multiview.measured import Measured
 from posecheck.multiview.phone import between
-from posecheck.multiview.set_up import SetUp, set_up
+from posecheck.multiview.set_up import SetUp
 from posecheck.multiview.written import FIGURES_FILE, write_figures, write_truth
 from posecheck.pipeline.judge import judge_rep
 from posecheck.practice.practice import Practice
 from posecheck.scoring.truth import Truth, read_truth
-from posecheck.video.sound import Sound
-
-LATER_S = 0.3
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture
 def together() -> tuple[SetUp, Measured]:
-    other = film(corner(), LATER_S, first_s=0.7, last_s=3.9, seed=2, known=True)
-    phones = film(sideline(), seed=1, known=True), other
-    sounds = Sound(claps([1.2], 0.5, 1), RATE_HZ, 0), Sound(claps([1.2], 0.5, 2), RATE_HZ, LATER_S)
-    found = set_up(phones, sounds, [Stature(1.75, 0.02), Stature(1.75, 0.02)])
-    return found, measure_together(found, on_field=True)
+    return measured_together()
 
 
 @pytest.fixture

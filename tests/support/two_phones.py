@@ -8,12 +8,17 @@ import numpy as np
 from runner import Run, camera_at, closeout
 
 from posecheck.camera.pinhole import Camera
+from posecheck.multiview.calibrate import Stature
+from posecheck.multiview.measured import Measured, measure_together
 from posecheck.multiview.phone import FieldPoints, Phone, between
+from posecheck.multiview.set_up import SetUp, set_up
 from posecheck.pose.skeleton import SKELETON
 from posecheck.pose.track import PoseTrack
+from posecheck.video.sound import Sound
 
 HIPS = SKELETON.indices("left_hip", "right_hip")
 SIZE_PX = (1920, 1080)
+LATER_S = 0.3
 RATE_HZ = 16_000
 """Of sound."""
 MARKS_M = np.array([[0, 3.5], [0, 15], [-8, 12.5], [-2.7, 0], [2.7, 0], [0, 2.7]])
@@ -85,6 +90,16 @@ def _seen(
     noise = rng.normal(0, 1, (*bodies.shape[:2], 2)) * noise_m * camera.focal_px / away
     world_m = (bodies - hips) @ camera.rotation.T
     return PoseTrack(t_s, camera.to_image(bodies) + noise, world_m, np.full(bodies.shape[:2], 0.9))
+
+
+@cache
+def measured_together() -> tuple[SetUp, Measured]:
+    """Both phones with known points marked, the second one's clock ``LATER_S`` ahead."""
+    other = film(corner(), LATER_S, first_s=0.7, last_s=3.9, seed=2, known=True)
+    phones = film(sideline(), seed=1, known=True), other
+    sounds = Sound(claps([1.2], 0.5, 1), RATE_HZ, 0), Sound(claps([1.2], 0.5, 2), RATE_HZ, LATER_S)
+    found = set_up(phones, sounds, [Stature(1.75, 0.02), Stature(1.75, 0.02)])
+    return found, measure_together(found, on_field=True)
 
 
 def turn_between(one: Camera, other: Camera) -> np.ndarray:
