@@ -11,6 +11,7 @@ from posecheck.body import stance
 from posecheck.ground.tuning import SOLE_M
 from posecheck.maths.arrays import FloatArray, finite_median
 from posecheck.multiview.calibrate import Calibration
+from posecheck.multiview.limbs import JOINTS, Steadied, steadied
 from posecheck.multiview.phone import Phone
 from posecheck.multiview.rig import Rig
 from posecheck.multiview.triangulate import Points
@@ -32,14 +33,6 @@ _STEP_M = 1e-4
 
 Source: common practice
 """
-
-_USED = SKELETON.indices(
-    *(
-        f"{side}_{part}"
-        for part in ("shoulder", "wrist", "hip", "knee", "ankle")
-        for side in ("left", "right")
-    )
-)
 
 
 @dataclass(frozen=True)
@@ -148,25 +141,31 @@ def stance_seen(
         points: his landmarks at ``n`` moments.
         t_s: ``(n,)`` the moments, on the first phone's clock.
     """
-    build = build_of(points.xyz_m)
-    values = figures(points.xyz_m, build)
-    scatter = scatter_of(points)
+    found = steadied(points, scatter_of(points))
+    build = build_of(found.xyz_m)
+    values = figures(found.xyz_m, build)
 
     def read(rig: Rig) -> dict[str, FloatArray]:
-        varied = rig.points(phones, 0, t_s).xyz_m
-        return figures(varied, build_of(varied))
+        other = body_in_space(phones, rig, t_s).xyz_m
+        return figures(other, build_of(other))
 
     lasting = {key: np.zeros(len(t_s)) for key in values}
     for rig in calibration.varied:
         for key, value in read(rig).items():
             lasting[key] += np.nan_to_num(value - values[key]) ** 2
-    moved = _propagated(lambda xyz_m: figures(xyz_m, build), points, scatter)
+    moved = _propagated(lambda xyz_m: figures(xyz_m, build), found)
     return StanceSeen(
         knee_flexion_deg=np.stack([values.pop("left_knee_deg"), values.pop("right_knee_deg")], 1),
         values=values,
         sd={key: moved[key] for key in values},
         lasting_sd={key: np.sqrt(lasting[key] + STANCE_FLOOR_SD[key] ** 2) for key in values},
     )
+
+
+def body_in_space(phones: Sequence[Phone], rig: Rig, t_s: FloatArray) -> Steadied:
+    """The defender at ``(n,)`` moments of the first phone's clock, limbs of steady length."""
+    points = rig.checked_points(phones, 0, t_s)
+    return steadied(points, scatter_of(points))
 
 
 def scatter_of(points: Points) -> FloatArray:
@@ -190,21 +189,19 @@ def scatter_of(points: Points) -> FloatArray:
 
 
 def _propagated(
-    of: Callable[[FloatArray], dict[str, FloatArray]], points: Points, scatter: FloatArray
+    of: Callable[[FloatArray], dict[str, FloatArray]], found: Steadied
 ) -> dict[str, FloatArray]:
     """By key ``(n,)`` standard deviation that comes from the landmarks, to first order."""
-    xyz_m = points.xyz_m
-    before = of(xyz_m)
-    variance = {key: np.zeros(len(xyz_m)) for key in before}
-    for landmark in _USED:
-        slope: dict[str, list[FloatArray]] = {key: [] for key in before}
+    before = of(found.xyz_m)
+    slopes: dict[str, list[FloatArray]] = {key: [] for key in before}
+    for landmark in JOINTS:
         for axis in range(3):
-            moved = xyz_m.copy()
+            moved = found.xyz_m.copy()
             moved[:, landmark, axis] += _STEP_M
             for key, value in of(moved).items():
-                slope[key].append((value - before[key]) / _STEP_M)
-        covariance = points.covariance_m2[:, landmark] * scatter[landmark] ** 2
-        for key in before:
-            along = np.stack(slope[key], axis=1)
-            variance[key] += np.nan_to_num(np.einsum("ni,nij,nj->n", along, covariance, along))
-    return {key: np.sqrt(value) for key, value in variance.items()}
+                slopes[key].append(np.nan_to_num((value - before[key]) / _STEP_M))
+    along = {key: np.stack(slope, axis=1) for key, slope in slopes.items()}
+    return {
+        key: np.sqrt(np.einsum("ni,nij,nj->n", slope, found.covariance_m2, slope))
+        for key, slope in along.items()
+    }

@@ -22,7 +22,7 @@ from posecheck.measures.measure import Measure
 from posecheck.measures.quantities import QUANTITIES, QUANTITY
 from posecheck.multiview.measured import Measured
 from posecheck.multiview.set_up import SetUp
-from posecheck.multiview.stance_seen import build_of, figures
+from posecheck.multiview.stance_seen import body_in_space, build_of, figures
 from posecheck.pose.skeleton import SKELETON
 from posecheck.practice.notes import ClipNotes
 from posecheck.practice.practice import Practice
@@ -131,8 +131,8 @@ def _arrays(
     first_clock_s = t_s - rig.later_s[number]
     shared = in_window(first_clock_s, *rig.overlap_s(phones))
     joints = np.full((len(t_s), len(SKELETON), 3), np.nan)
-    joints[shared] = rig.checked_points(phones, 0, first_clock_s[shared]).xyz_m
-    read = figures(joints, build_of(measured.points.xyz_m))
+    joints[shared] = body_in_space(phones, rig, first_clock_s[shared]).xyz_m
+    read = figures(joints, build_of(joints))
     knees = np.stack([read["left_knee_deg"], read["right_knee_deg"]], axis=1)
     still = rig.cameras[number]
     back = keypoints.camera_motion.to_reference
