@@ -18,7 +18,7 @@ from posecheck.multiview.calibrate import (
 )
 from posecheck.multiview.phone import Phone
 from posecheck.multiview.rig import Rig
-from posecheck.multiview.swaps import with_names_mended
+from posecheck.multiview.swaps import with_names_corrected
 from posecheck.multiview.synchronise import shift_by_sound, shifts_by_movement
 from posecheck.multiview.triangulate import sight_angle_deg
 from posecheck.multiview.tuning import (
@@ -26,12 +26,12 @@ from posecheck.multiview.tuning import (
     MAX_ANGLE_DEG,
     MAX_LIMB_SPREAD,
     MAX_TYPICAL_MISS_M,
-    MENDING_ROUNDS,
     MIN_ANGLE_DEG,
     MIN_LIKENESS,
     MIN_OVERLAP_S,
     MOST_OF_BEST_SAVING,
     MOVEMENT_SD_S,
+    NAMING_ROUNDS,
     SOUND_SD_S,
     SWAP_COST,
     TRIAL_STEP_S,
@@ -88,7 +88,7 @@ def set_up(
         by.append(how)
     named, rig, n_renamed = _started(phones, clocks, statures)
     calibration = calibrate(named, rig, clocks, statures)
-    named, n_more = with_names_mended(named, calibration.rig)
+    named, n_more = with_names_corrected(named, calibration.rig)
     if n_more:
         n_renamed += n_more
         calibration = calibrate(named, calibration.rig, clocks, statures)
@@ -102,8 +102,8 @@ def _started(
     statures_m = np.array([stature.mean_m for stature in statures])
     named, n_renamed = tuple(phones), 0
     rig = start_rig(named, clocks, statures_m)
-    for _ in range(MENDING_ROUNDS):
-        named, n_more = with_names_mended(named, rig)
+    for _ in range(NAMING_ROUNDS):
+        named, n_more = with_names_corrected(named, rig)
         n_renamed += n_more
         if not n_more:
             break

@@ -33,21 +33,21 @@ _GROUPS = tuple(
 )
 
 
-def with_names_mended(phones: Sequence[Phone], rig: Rig) -> tuple[tuple[Phone, ...], int]:
+def with_names_corrected(phones: Sequence[Phone], rig: Rig) -> tuple[tuple[Phone, ...], int]:
     """The films with exchanged legs and arms named as the other phones and the frames around say.
 
     Returns:
-        The films, and in how many frames of one film limbs were exchanged, all told.
+        The films, and in how many frames of one film limbs were exchanged, in total.
     """
-    mended, count = list(phones), 0
+    corrected, count = list(phones), 0
     for player in range(len(phones[0].players)):
         for group in _GROUPS:
-            wrong = _swapped(mended, rig, player, group)
+            wrong = _swapped(corrected, rig, player, group)
             for number, frames in enumerate(wrong):
                 if frames.any():
-                    mended[number] = mended[number].renamed(player, frames, group)
+                    corrected[number] = corrected[number].renamed(player, frames, group)
                     count += int(frames.sum())
-    return tuple(mended), count
+    return tuple(corrected), count
 
 
 def _swapped(phones: Sequence[Phone], rig: Rig, player: int, group: list[int]) -> list[BoolArray]:

@@ -236,7 +236,7 @@ MOVEMENT_SD_S: Final = 0.05
 Source: guess
 """
 
-MENDING_ROUNDS: Final = 3
+NAMING_ROUNDS: Final = 3
 """Times that exchanged limbs are looked for and the cameras started again, at most.
 
 Source: chosen, insensitive between 2 and 5

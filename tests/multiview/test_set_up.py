@@ -25,7 +25,7 @@ from posecheck.multiview.measured import measure_together
 from posecheck.multiview.phone import Phone, between
 from posecheck.multiview.rig import Rig
 from posecheck.multiview.set_up import SetUp, set_up
-from posecheck.multiview.swaps import with_names_mended
+from posecheck.multiview.swaps import with_names_corrected
 from posecheck.multiview.triangulate import sight_angle_deg
 from posecheck.pose.skeleton import SKELETON
 from posecheck.video.sound import Sound
@@ -128,8 +128,8 @@ def test_exchanged_legs_get_their_names_back() -> None:
     rig = Rig((sideline(), corner()), (0.0, 0.0))
     wrong = np.zeros(len(other.t_s), dtype=bool)
     wrong[20:32] = wrong[50:55] = True
-    (_, mended), n = with_names_mended([first, other.renamed(0, wrong, LEGS)], rig)
-    kept = np.isclose(mended.players[0].xy_px, other.players[0].xy_px).all(axis=(1, 2))
+    (_, corrected), n = with_names_corrected([first, other.renamed(0, wrong, LEGS)], rig)
+    kept = np.isclose(corrected.players[0].xy_px, other.players[0].xy_px).all(axis=(1, 2))
     assert kept.all()
     assert n == wrong.sum()
 
