@@ -299,6 +299,30 @@ def points(
 
 
 @app.command(epilog=EPILOG)
+def truth(
+    places: Annotated[
+        list[Path],
+        typer.Argument(
+            metavar="FOLDER...",
+            help="For each phone its folder (or one film): two or more that filmed the same reps. "
+            "Films are matched by name, else by order.",
+        ),
+    ],
+    out: Annotated[Path, typer.Option("--out", metavar="FOLDER", help="Where the truth goes.")],
+    model: Model = "heavy",
+    models: Models = None,
+) -> None:
+    """Make truth of your own: reps that two or more phones filmed, measured from all together.
+
+    'posecheck accuracy' then shows how far off a single phone is on your film.
+    """
+    from posecheck.cli.truth import make_truth
+    from posecheck.pipeline.settings import Settings
+
+    raise typer.Exit(make_truth(places, out, Settings(model, models)))
+
+
+@app.command(epilog=EPILOG)
 def accuracy(
     folder: Annotated[
         Path | None,

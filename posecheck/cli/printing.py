@@ -35,6 +35,12 @@ from posecheck.scoring.accuracy import Accuracy
 from posecheck.scoring.benchmark import Timing
 from posecheck.scoring.groups import groups
 
+TRUTH_ERRS = (
+    "This truth was made from several phones and errs itself: by up to the last column in nine of "
+    "ten. It rests on the same pose model as the readings, and an error that both share does not "
+    "show, so one phone may be further off than this table says."
+)
+
 _COLOUR = {Call.FLAGGED: "bold red", Call.CLEAR: "green", Call.CANT_TELL: "yellow"}
 
 
@@ -195,13 +201,15 @@ def say_accuracy(console: Console, accuracy: Accuracy) -> None:
     """How far off the figures are from truth: mean absolute error, bias, the worst single one, and
     how often the truth lies in the 90 % interval."""
     table = Table(box=box.SIMPLE)
-    for heading in ("", "n", "error", "bias", "worst", "in bar"):
+    own_error = any(row.own_error is not None for row in accuracy.rows)
+    headings = ("", "n", "error", "bias", "worst", "in bar", *(["truth ±"] if own_error else []))
+    for heading in headings:
         table.add_column(heading, justify="left" if not heading else "right")
     for row in accuracy.rows:
         decimals, unit = error_decimals(row.unit), after_figure(row.unit)
         inside = "" if row.within_interval is None else f"{row.within_interval:.0%}"
         if row.n == 0 or row.mean_abs_error is None:
-            table.add_row(row.quantity, "0", *[""] * 4)
+            table.add_row(row.quantity, "0")
             continue
         table.add_row(
             row.quantity,
@@ -210,8 +218,11 @@ def say_accuracy(console: Console, accuracy: Accuracy) -> None:
             f"{row.bias:+.{decimals}f}{unit}",
             f"{row.worst:+.{decimals}f}{unit}",
             inside,
+            *([] if row.own_error is None else [f"{row.own_error:.{decimals}f}{unit}"]),
         )
     console.print(table)
+    if own_error:
+        say(console, TRUTH_ERRS)
     for quantity in QUANTITIES:
         if quantity.each_frame:
             console.print(_groups_table(accuracy, quantity))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import tempfile
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -12,7 +12,7 @@ import numpy as np
 from posecheck.errors import UsageError
 from posecheck.judging.rules import HEADLINE_RULE
 from posecheck.judging.verdict import Call, Verdict
-from posecheck.maths.arrays import BoolArray
+from posecheck.maths.arrays import BoolArray, finite_median
 from posecheck.measures.quantities import QUANTITIES, Quantity
 from posecheck.measures.result import ClipResult, RepResult
 from posecheck.pipeline.settings import Settings
@@ -44,6 +44,8 @@ class Row:
         mean_abs_error, bias, worst: over them, in the quantity's unit; None when n is 0.
         within_interval: share of truths inside the 90 % interval, None where there is none.
         unit: as printed.
+        own_error: half of the truth's own 90 % interval, median over the comparisons; None where
+            the truth is exact.
     """
 
     quantity: str
@@ -53,6 +55,7 @@ class Row:
     worst: float | None
     within_interval: float | None
     unit: str
+    own_error: float | None = None
 
 
 @dataclass(frozen=True)
@@ -169,7 +172,7 @@ def compare(pairs: Sequence[tuple[Truth, ClipResult, Sequence[Verdict]]]) -> Acc
         if rep.rep.arrival_s is not None
     ]
     rows.append(_row("Arrival moment", arrival_errors, None, "frames"))
-    close = [_hips_close(truth, rep) for truth, rep, _ in matched]
+    close = [each for each in (_hips_close(t, rep) for t, rep, _ in matched) if len(each)]
     with_rep = sum(truth.has_rep for truth, _, _ in pairs)
     return Accuracy(
         rows=tuple(rows),
@@ -217,15 +220,19 @@ def _row(quantity: str, errors: Iterable[float], inside: list[bool] | None, unit
 def _measure_row(quantity: Quantity, matched: Sequence[tuple[Truth, RepResult, Verdict]]) -> Row:
     errors: list[float] = []
     inside: list[bool] = []
+    own_errors: list[float] = []
     for truth, rep, _ in matched:
         want, got = truth.facts.get(quantity.key), rep.measures[quantity.key]
         if want is None or got.value is None or got.low is None or got.high is None:
             continue
         errors.append(got.value - want)
         inside.append(got.low <= want <= got.high)
+        own_errors.append(truth.own_error.get(quantity.key, float("nan")))
     # Beside a row of single frames it has to be said which moment is meant.
     label = f"{quantity.label} at arrival" if quantity.each_frame else quantity.label
-    return _row(label, errors, inside, quantity.unit)
+    own_error = finite_median(own_errors)
+    row = _row(label, errors, inside, quantity.unit)
+    return replace(row, own_error=own_error) if np.isfinite(own_error) else row
 
 
 def _frame_row(quantity: Quantity, matched: Sequence[tuple[Truth, RepResult, Verdict]]) -> Row:
@@ -238,6 +245,8 @@ def _hips_close(truth: Truth, rep: RepResult) -> BoolArray:
     """For each true frame from start to arrival: do the measured hips sit on the true ones?"""
     hips = [SKELETON.index("left_hip"), SKELETON.index("right_hip")]
     during = (truth.t_s >= truth.facts["start_s"]) & (truth.t_s <= truth.facts["arrival_s"])
+    # Frames that only one phone shows have no truth.
+    during &= np.isfinite(truth.hip_px).all(axis=1)
     measured = rep.series.defender_xy_px[:, hips].mean(axis=1)
     nearest = np.abs(rep.series.t_s[None] - truth.t_s[during][:, None]).argmin(axis=1)
     same_moment = np.abs(rep.series.t_s[nearest] - truth.t_s[during]) < SAME_MOMENT_S
@@ -252,6 +261,8 @@ def _count_flags(pairs: Sequence[tuple[Truth, ClipResult, Sequence[Verdict]]]) -
         if not truth.has_rep:
             # A flag where nobody closes out is as wrong as one on a clean rep.
             counts["false_flags"] += sum(_headline_call(v) is Call.FLAGGED for v in verdicts)
+            continue
+        if HEADLINE_RULE in truth.open_rules:
             continue
         _, verdict = _matching_rep(truth, result, verdicts)
         call = _headline_call(verdict) if verdict else Call.CANT_TELL

@@ -1,12 +1,14 @@
 """What really happened in a clip whose truth is known.
 
 A folder with truth holds, beside ``clips/NAME.mp4``, ``truth/NAME.json`` (moments, stance, speeds
-and the flags that are right) and ``truth/NAME.npz`` (joints and camera of every frame).
+and the flags that are right) and ``truth/NAME.npz`` (joints and camera of every frame). Truth of
+rendered film is exact; truth made from several phones says how far off it may be itself.
 """
 
 from __future__ import annotations
 
 import json
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -56,6 +58,19 @@ class Truth:
         return self.facts.get("arrival_s") is not None
 
     @property
+    def own_error(self) -> Mapping[str, float]:
+        """By key of the quantity half of the truth's own 90 % interval; empty for exact truth.
+
+        Truth made from several phones (``posecheck truth``) has one.
+        """
+        return dict(self.facts.get("truth_error", {}))
+
+    @property
+    def open_rules(self) -> Sequence[str]:
+        """Rules that the truth itself leaves open, being too near the limit for its own error."""
+        return tuple(self.facts.get("flags_open", ()))
+
+    @property
     def defender(self) -> str:
         """The defender's shirt number as written, "not stated" when there is none."""
         number = self.facts.get("defender")
@@ -97,7 +112,8 @@ def read_truth(folder: Path, clip_name: str) -> Truth:
         np.min(arrays["knee_flexion_deg"], axis=1).astype(float),
         arrays["trunk_lean_deg"].astype(float),
         joints_px[:, hips].mean(axis=1),
-        np.ptp(joints_px[..., 1], axis=1),
+        # Of joints seen by several phones some may be missing.
+        np.fmax.reduce(joints_px[..., 1], axis=1) - np.fmin.reduce(joints_px[..., 1], axis=1),
         _view_deg(arrays, names),
     )
 
@@ -123,6 +139,8 @@ def _view_deg(arrays: Any, names: list[str]) -> FloatArray:
         return np.asarray(joints_m[:, names.index(part)])
 
     across = sum(of(f"right_{part}") - of(f"left_{part}") for part in ("hip", "shoulder"))
-    to_camera = arrays["camera_centre_m"].astype(float) - joints_m.mean(axis=1)
+    known = np.isfinite(joints_m).all(axis=2, keepdims=True)
+    middle = np.where(known, joints_m, 0.0).sum(axis=1) / np.maximum(known.sum(axis=1), 1)
+    to_camera = arrays["camera_centre_m"].astype(float) - middle
     facing = stance.forward(np.asarray(across), _UP)
     return np.degrees(view_angle(facing, _UP, to_camera))

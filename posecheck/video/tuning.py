@@ -28,3 +28,9 @@ TAGGED_35MM_RANGE: Final = (8.0, 600.0)
 
 Source: guess
 """
+
+SOUND_RATE_HZ: Final = 16_000
+"""Samples a second at which sound is read: a clap is broad enough.
+
+Source: common practice
+"""

@@ -17,7 +17,7 @@ from posecheck.judging.thresholds import Thresholds
 from posecheck.measures.result import ClipResult
 from posecheck.pipeline.judge import judge_rep
 from posecheck.practice.practice import Practice
-from posecheck.scoring.accuracy import Accuracy, compare
+from posecheck.scoring.accuracy import Accuracy, FlagCount, compare
 from posecheck.scoring.groups import FrameErrors, Group, Reading, groups
 from posecheck.scoring.truth import Truth, read_truth
 
@@ -34,7 +34,8 @@ def truth_of(result: ClipResult, **changed: object) -> Truth:
         series.t_s,
         series.knee_bend_deg,
         series.trunk_lean_deg,
-        series.defender_xy_px[:, [23, 24]].mean(axis=1),
+        # True hips are known in the frames in which they were not measured as well.
+        np.nan_to_num(series.defender_xy_px[:, [23, 24]].mean(axis=1)),
         np.ptp(series.defender_xy_px[..., 1], axis=1),
         np.full(len(series.t_s), 80.0),
     )
@@ -209,3 +210,27 @@ def test_a_later_knee_bend_counts_as_a_knee_bend() -> None:
     assert {each.defender for each in own} == {"#7"}
     assert {each.view_deg for each in own} == {80.0}
     assert [len(each.error) for each in found.frames] == [98, 98]  # one of 99 frames is not seen
+
+
+def test_truth_that_errs_itself_says_so() -> None:
+    result = make_clip_result(Path("a.mp4"), kind="breakdown")
+    made = truth_of(result, truth_error={"knee_bend_deg": 7.0})
+    rows = {row.quantity: row for row in compared((made, result)).rows}
+    assert rows["Knee bend at arrival"].own_error == 7.0
+    assert rows["Trunk lean at arrival"].own_error is None
+
+
+def test_a_run_out_that_the_truth_leaves_open_is_not_counted() -> None:
+    result = make_clip_result(Path("a.mp4"), kind="upright")
+    assert compared((truth_of(result, flags_open=["upright_run_out"]), result)).flag == FlagCount(
+        0, 0, 0, 0, 0, 0
+    )
+    assert compared((truth_of(result), result)).flag.false_flags == 1
+
+
+def test_frames_without_a_truth_do_not_count_as_lost() -> None:
+    result = make_clip_result(Path("a.mp4"), kind="breakdown")
+    made = truth_of(result)
+    made.hip_px[:20] = np.nan
+    # Of the frames left from start to arrival the factory leaves one out.
+    assert 0.97 < compared((made, result)).followed < 1

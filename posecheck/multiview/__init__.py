@@ -1,0 +1,1 @@
+"""Truth from two or more phones that filmed the same rep."""
