@@ -131,6 +131,9 @@ def read(
         Path, typer.Option(help="Where landmarks and readings are kept from run to run.")
     ],
     workers: Workers = 2,
+    ground: Annotated[
+        bool, typer.Option(help="Ground measures too, from every source of metres.")
+    ] = True,
 ) -> None:
     """Read clips with the nets in the tree: stance windows and ground measures, as rows.
 
@@ -139,18 +142,20 @@ def read(
     """
     from models.data.read_clips import read_folders
 
-    read_folders(folders, kept, workers)
+    read_folders(folders, kept, workers, ground=ground)
 
 
 @app.command()
-def bars() -> None:
+def bars(
+    ground: Annotated[bool, typer.Option(help="Those of ground measures too.")] = True,
+) -> None:
     """Fit the 90 % intervals in posecheck/measures/intervals.toml from the rows of `read`.
 
     Rows that other nets read than those in the tree are refused.
     """
     from models.fit.run import fit_intervals
 
-    typer.echo(fit_intervals(recipe()))
+    typer.echo(fit_intervals(recipe(), ground=ground))
 
 
 @app.command()

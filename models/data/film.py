@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
 from typing import Any
@@ -52,7 +52,7 @@ class Film:
     truth: Mapping[str, Any]
     spot: str | None
     view: View | None
-    scene: Mapping[str, Any]
+    scene: Mapping[str, Any] = field(default_factory=dict)
 
     @property
     def name(self) -> str:

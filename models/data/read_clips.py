@@ -60,18 +60,22 @@ _WINDOWS, _OUTCOMES = (
 )
 
 
-def read_folders(folders: Sequence[Path], kept: Path, workers: int) -> None:
-    """Read every clip of some folders; the rows replace those of the same collections."""
+def read_folders(folders: Sequence[Path], kept: Path, workers: int, *, ground: bool = True) -> None:
+    """Read every clip of some folders; the rows replace those of the same collections.
+
+    Without ``ground`` only windows of the stance are read.
+    """
     chosen = [film for folder in folders for film in films(folder.resolve())]
     if not chosen:
         raise ValueError(f"no clips with their truth in {', '.join(map(str, folders))}")
     key = nets_digest()
-    into = kept / f"readings-{measures_fingerprint()[:12]}"
+    what = "readings" if ground else "windows"
+    into = kept / f"{what}-{measures_fingerprint()[:12]}"
     into.mkdir(parents=True, exist_ok=True)
     todo = [film for film in chosen if not (into / f"{film.name}.json").exists()]
     print(f"{len(chosen)} clips, {len(todo)} to be read", flush=True)
     with ProcessPoolExecutor(workers, mp_context=get_context("spawn")) as pool:
-        jobs = {pool.submit(_read_into, into, kept, film): film.name for film in todo}
+        jobs = {pool.submit(_read_into, into, kept, film, ground): film.name for film in todo}
         for n, job in enumerate(as_completed(jobs), 1):
             job.result()
             print(f"{n} of {len(todo)}: {jobs[job]}", flush=True)
@@ -80,12 +84,12 @@ def read_folders(folders: Sequence[Path], kept: Path, workers: int) -> None:
     write_outcomes([_outcome(row) for each in found for row in each["ground"]], key)
 
 
-def _read_into(into: Path, kept: Path, film: Film) -> None:
+def _read_into(into: Path, kept: Path, film: Film, ground: bool) -> None:
     import cv2
 
     cv2.setNumThreads(1)
     with PoseReader(pose_model_path(recipe().stills.pose_model)) as reader:
-        found_windows, found_ground = read_film(film, kept, reader, recipe())
+        found_windows, found_ground = read_film(film, kept, reader, recipe(), ground=ground)
     rows = {
         "windows": [asdict(each) for each in found_windows],
         "ground": [asdict(each) for each in found_ground],
@@ -96,10 +100,10 @@ def _read_into(into: Path, kept: Path, film: Film) -> None:
 
 
 def read_film(
-    film: Film, kept: Path, reader: PoseReader, recipe: Recipe
+    film: Film, kept: Path, reader: PoseReader, recipe: Recipe, *, ground: bool = True
 ) -> tuple[list[Window], list[Outcome]]:
     """Windows of its stance, and its ground measures by source of metres."""
-    stance, ground = recipe.intervals.stance, recipe.intervals.ground
+    stance = recipe.intervals.stance
     clip = open_clip(film.path)
     if film.collection in WITHOUT_REP:
         keypoints = _of_only_player(clip, film, kept, reader, recipe.stills.pose_model)
@@ -111,7 +115,7 @@ def read_film(
         keypoints, _ = read_clip(clip, plain, settings, reader)
     except ClipError as error:
         return [], [not_followed(film, str(error))] if film.collection in WITH_GROUND else []
-    found = list(outcomes(film, clip, keypoints, ground))
+    found = list(outcomes(film, clip, keypoints, recipe.intervals.ground)) if ground else []
     if film.collection not in WITH_STANCE:
         return [], found
     try:

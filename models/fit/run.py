@@ -97,16 +97,20 @@ def _fit(
     return digest(path)
 
 
-def fit_intervals(recipe: Recipe) -> str:
-    """Fit every interval from the rows, write ``intervals.toml``, and give its digest.
+def fit_intervals(recipe: Recipe, *, ground: bool = True) -> str:
+    """Fit the intervals from the rows, write ``intervals.toml``, and give its digest.
+
+    Without ``ground`` those of the stance alone.
 
     Raises:
         StaleRows: the rows were read with other nets than those in the tree.
     """
     key, cover = nets_digest(), recipe.intervals.cover
     factors = stance_factors(read_windows(key), cover)
-    spreads = fit_spreads(read_outcomes(key), recipe.intervals.ground, cover)
-    text = with_ground(with_stance(INTERVALS.read_text("utf-8"), factors), spreads)
+    text = with_stance(INTERVALS.read_text("utf-8"), factors)
+    if ground:
+        spreads = fit_spreads(read_outcomes(key), recipe.intervals.ground, cover)
+        text = with_ground(text, spreads)
     INTERVALS.write_text(text, "utf-8")
     default_intervals.cache_clear()
     return f"{INTERVALS.name} {digest(INTERVALS)}"

@@ -341,7 +341,7 @@ class _Fit:
             roll = np.arctan2(turn[0, 2], -turn[1, 2])
             tilt = np.arcsin(np.clip(-turn[2, 2], -1, 1))
             log_focal = np.log(camera.focal_px / max(phone.size_px))
-            off.append(float(PHONE.log_focal.misses(np.asarray(log_focal))))
+            off.append(float(PHONE.lens.likely.misses(np.asarray(log_focal))))
             if phone.known is None:
                 off += [float(PHONE.roll.misses(roll)), float(PHONE.tilt.misses(tilt))]
                 height = np.log(max(camera.centre_m[2], 0.05))

@@ -74,7 +74,7 @@ def relative_pose(
     import cv2
 
     options = [
-        [known] if known else [PHONE.focal_px(size) * np.exp(sd * PHONE.log_focal.sd)
+        [known] if known else [PHONE.focal_px(size) * np.exp(sd * PHONE.lens.likely.sd)
                                for sd in FOCAL_STARTS_SDS]
         for known, size in zip(focal_px, sizes_px, strict=True)
     ]  # fmt: skip
@@ -102,7 +102,7 @@ def relative_pose(
                 continue
             cost = float(np.minimum(off, 2 * ESSENTIAL_MISS).mean() / ESSENTIAL_MISS)
             unlikely = sum(
-                float(PHONE.log_focal.misses(np.log(focal / max(size)))) ** 2
+                float(PHONE.lens.likely.misses(np.log(focal / max(size)))) ** 2
                 for focal, size in zip((one, two), sizes_px, strict=True)
             )
             pose = RelativePose(

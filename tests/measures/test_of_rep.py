@@ -87,7 +87,7 @@ def measured(t_s=T_S, until_m=13.0, bends_at_s=0.0, attacker=True, score=0.9, **
 
 def test_error_bars_are_the_net_s_own_sized_by_the_table():
     _, measures = measured(spot_side=Side.MIDDLE)
-    factors = {key: by_side["side"] for key, by_side in default_intervals().stance.items()}
+    factors = {key: by_group["side_bent"] for key, by_group in default_intervals().stance.items()}
     for key in STANCE:
         measure = measures[key]
         below, above = factors[key]

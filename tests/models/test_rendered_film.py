@@ -105,7 +105,7 @@ def test_the_sample_clips_are_those_of_the_script():
 
 def test_a_number_gives_the_same_body_and_poses_as_ever():
     """Against rows in the tree, rendered on another machine: truth and place of every picture."""
-    (held_out,) = (each for each in recipe().stills.sets if each.purpose == "held-out")
+    held_out = next(each for each in recipe().stills.sets if each.purpose == "held-out")
     plan = plan_cast(held_out.first, held_out.movement, held_out.poses, recipe().stills)
     cast = read_casts([HELD_OUT])[0]
     assert (cast.number, cast.sex) == (held_out.first, plan.spec.sex)
