@@ -275,7 +275,8 @@ class NetRecipe:
         movements: of the pictures it is fitted on.
         unit: about the spread of each output, so that all weigh alike.
         hidden: units of its layers.
-        dropout, epochs, rate: of the fit.
+        dropout, epochs, batch, rate: of the fit.
+        wide: pictures by "wide" cameras count too.
         mean: the value is to be the truth's mean rather than its median.
         hips: for the stance net only.
         families: albums of each family of movement that is left out in turn, so that the cards say
@@ -287,7 +288,9 @@ class NetRecipe:
     hidden: tuple[int, ...]
     dropout: float
     epochs: int
+    batch: int
     rate: float
+    wide: bool
     mean: bool
     hips: Hips | None = None
     families: Mapping[str, tuple[Movement, ...]] | None = None
@@ -300,7 +303,6 @@ class Fit:
     cover: float
     members: int
     folds: int
-    batch: int
     weight_decay: float
     warm_up: float
     huber: float

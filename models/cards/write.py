@@ -18,6 +18,7 @@ from models.data.read_clips import read_outcomes, read_windows
 from models.data.real import kept_real
 from models.data.stills import read_casts
 from models.files import CAPTURED, FEET_NET, FOLDER, STANCE_NET, nets_digest, stills_rows
+from models.fit.run import casts_of
 from models.fit.stance import MEASURES as STANCE_MEASURES
 from models.recipe import Recipe
 from models.score import feet, film_limits, foreign, ground, real, stance, windows
@@ -72,7 +73,7 @@ def rendered(name: str, content: Mapping[str, Any]) -> str:
 
 def stance_content(recipe: Recipe) -> Content:
     """Single pictures by the stance net."""
-    casts = read_casts(stills_rows(), recipe.fit.stance.movements)
+    casts = casts_of(recipe.fit.stance, stills_rows())
     frame = stance.stance_frame(casts, read_left_out("stance", casts, STANCE_NET))
     return stance_tables(frame, recipe)
 
@@ -140,7 +141,7 @@ def _summed(off: Any) -> str:
 
 def feet_content(recipe: Recipe) -> Content:
     """The range that the feet show, single pictures."""
-    casts = read_casts(stills_rows(), recipe.fit.feet.movements)
+    casts = casts_of(recipe.fit.feet, stills_rows())
     return feet_tables(feet.feet_frame(casts, read_left_out("feet", casts, FEET_NET)), recipe)
 
 
@@ -419,7 +420,7 @@ def film_tables(arrivals: Sequence[Arrival]) -> Content:
 
 def accuracy_content(recipe: Recipe) -> Content:
     """Film that no fit has seen, film like that of the fits, and real film, side by side."""
-    casts = read_casts(stills_rows(), recipe.fit.stance.movements)
+    casts = casts_of(recipe.fit.stance, stills_rows())
     pictures = stance.stance_frame(casts, read_left_out("stance", casts, STANCE_NET))
     found = [each for each in read_windows(nets_digest()) if each.collection != "spread"]
     clips = windows.as_shown_frame(found, _stance_factors(default_intervals()))

@@ -86,11 +86,11 @@ def fit_perceptron(task: Task, net: NetRecipe, fit: Fit) -> Perceptron:
     schedule = torch.optim.lr_scheduler.OneCycleLR(
         optimizer,
         net.rate,
-        total_steps=net.epochs * -(-len(x) // fit.batch),
+        total_steps=net.epochs * -(-len(x) // net.batch),
         pct_start=fit.warm_up,
     )
     for _ in range(net.epochs):
-        for rows in torch.randperm(len(x)).split(fit.batch):
+        for rows in torch.randperm(len(x)).split(net.batch):
             optimizer.zero_grad()
             value, below, above = model(x[rows]).split(n_outputs, dim=1)
             interval_loss(

@@ -70,6 +70,11 @@ def feet_read(cast: Cast, net: BodyNet) -> FloatArray:
     return np.concatenate([feet.height_m, feet.sd_m], axis=1)
 
 
+def casts_of(net: NetRecipe, rows: list[Path]) -> list[Cast]:
+    """The casts that a net is fitted on."""
+    return [each for each in read_casts(rows, net.movements) if net.wide or each.camera != "wide"]
+
+
 def _fit(
     kind: Kind,
     recipe: Recipe,
@@ -83,7 +88,7 @@ def _fit(
     start = time.monotonic()
     check_rows(recipe.rows)
     rows = stills_rows()
-    casts = read_casts(rows, net.movements)
+    casts = casts_of(net, rows)
     pictures = sum(len(cast) for cast in casts)
     print(f"{kind.name}: {pictures} pictures of {len(casts)} bodies", flush=True)
     whole, others = fit_folds(casts, kind, recipe.fit, workers, part)

@@ -77,4 +77,4 @@ def test_seeds_of_sets_and_nets_are_in_the_recipe_alone():
     """A recipe is a value: the same content compares equal, another does not."""
     ours = recipe()
     assert read_recipe(FILE) == ours
-    assert replace(ours, fit=replace(ours.fit, batch=1)) != ours
+    assert replace(ours, fit=replace(ours.fit, members=9)) != ours

@@ -43,7 +43,8 @@ def test_marks_and_the_fitted_field_are_shown(server: LocalServer, tmp_path: Pat
     )
     # 653.5 and 595.4 of 1920 x 1080 pixels, whose centres lie half a pixel in.
     assert re.search(r'data-mark="inside"[^>]*style="left: 34.06\d*%; top: 55.17\d*%;"', dom)
-    assert "11 marked points, fit to 6 cm, lens 1.0x from these points; the phone is 2.2 m above the ground." in dom
+    said = "11 marked points, fit to 6 cm, lens 1.0x from these points; "
+    assert f"{said}the phone is 2.2 m above the ground." in dom
     assert dom.count('<polyline class="grid"') > 10
     assert '<polyline class="crease"' in dom
     assert re.search(r"inside<span>\d+(\.\d)? cm off</span>", dom)
