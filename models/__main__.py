@@ -41,6 +41,7 @@ class Net(StrEnum):
 
     ALL = "all"
     STANCE = "stance"
+    BASE = "base"
     FEET = "feet"
 
 
@@ -114,10 +115,12 @@ def fit(
     into posecheck/body, and into models/rows what nets of other folds read of each body, which the
     cards are made from. About half an hour on two cores, ten minutes with --part net.
     """
-    from models.fit.run import fit_feet, fit_stance
+    from models.fit.run import fit_base, fit_feet, fit_stance
 
     if net in (Net.ALL, Net.STANCE):
         typer.echo(f"stance_net.npz {fit_stance(recipe(), workers, part)}")
+    if net in (Net.ALL, Net.BASE) and part is not Part.LEFT_OUT:
+        typer.echo(f"base_net.npz {fit_base(recipe(), workers)}")
     if net in (Net.ALL, Net.FEET):
         typer.echo(f"feet_net.npz {fit_feet(recipe(), workers, part)}")
 

@@ -13,6 +13,7 @@ FOLDER = recipe.FOLDER
 ROWS = FOLDER / "rows"
 POSECHECK = FOLDER.parent / "posecheck"
 STANCE_NET = POSECHECK / "body" / "stance_net.npz"
+BASE_NET = POSECHECK / "body" / "base_net.npz"
 FEET_NET = POSECHECK / "body" / "feet_net.npz"
 INTERVALS = POSECHECK / "measures" / "intervals.toml"
 

@@ -307,6 +307,7 @@ class Fit:
     warm_up: float
     huber: float
     stance: NetRecipe
+    base: NetRecipe
     feet: NetRecipe
 
 

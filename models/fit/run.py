@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -12,6 +13,7 @@ from models.data.left_out import write_left_out
 from models.data.read_clips import read_outcomes, read_windows
 from models.data.stills import Cast, read_casts
 from models.files import (
+    BASE_NET,
     FEET_NET,
     INTERVALS,
     STANCE_NET,
@@ -49,6 +51,22 @@ def fit_stance(recipe: Recipe, workers: int, part: Part = Part.ALL) -> str:
         return stance_read(cast, net, hips)
 
     return _fit(kind, recipe, recipe.fit.stance, workers, STANCE_NET, columns, read, part)
+
+
+def fit_base(recipe: Recipe, workers: int) -> str:
+    """Fit the net that reads the base, write it, and give its digest.
+
+    Errors of bodies left out are not kept: nothing but the base is read by it.
+    """
+    own = replace(recipe.fit, stance=recipe.fit.base)
+    kind = stance_kind(own)
+    rows = stills_rows()
+    check_rows(recipe.rows)
+    casts = casts_of(recipe.fit.base, rows)
+    whole, _ = fit_folds(casts, kind, own, workers, Part.NET)
+    assert whole is not None
+    write_net(BASE_NET, made_from(whole, casts, rows, recipe))
+    return digest(BASE_NET)
 
 
 def stance_read(cast: Cast, net: BodyNet, hips: Hips) -> FloatArray:

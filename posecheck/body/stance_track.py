@@ -11,7 +11,7 @@ from posecheck.body.fuse import fused, mean_reading
 from posecheck.body.hip_height import HipHeight
 from posecheck.body.kinematic import KinematicStance
 from posecheck.body.net import BodyNet, Reading
-from posecheck.body.stance_net import OUTPUTS, default_net
+from posecheck.body.stance_net import OUTPUTS, base_net, default_net
 from posecheck.body.view import SIDES, BodyView
 from posecheck.maths.arrays import FloatArray
 from posecheck.maths.shares import SDS_ACROSS_LEVEL
@@ -122,18 +122,15 @@ def stance_readings(
     Returns:
         By output the reading of each frame, and how far net and fit are apart.
     """
-    net = net or default_net()
-    readings = net.read(view)
-    lower = None
+    whole = net or default_net()
     if hips is not None:
-        alone = readings["hip_drop"]
-        lower = hips.drop(alone.value, alone.below + alone.above)
-        readings = net.read(replace(view, lower=lower[0], lower_sd=lower[1]))
-    if close is not None:
-        if lower is not None:
-            close = replace(close, lower=lower[0], lower_sd=lower[1])
-        again = net.read(close)
-        readings = {key: mean_reading(readings[key], again[key]) for key in readings}
+        alone = whole.read(view)["hip_drop"]
+        lower, lower_sd = hips.drop(alone.value, alone.below + alone.above)
+        view = replace(view, lower=lower, lower_sd=lower_sd)
+        close = close and replace(close, lower=lower, lower_sd=lower_sd)
+    readings = _by_both(whole, view, close)
+    if net is None:
+        readings["base_width"] = _by_both(base_net(), view, close)["base_width"]
     apart: dict[str, FloatArray] = {}
     if fit is not None:
         for key in FITTED:
@@ -141,3 +138,12 @@ def stance_readings(
             own = Reading(getattr(fit, key), half, half)
             readings[key], apart[key] = fused(readings[key], own)
     return readings, apart
+
+
+def _by_both(net: BodyNet, view: BodyView, close: BodyView | None) -> dict[str, Reading]:
+    """What a net reads of the landmarks of either pose model, averaged."""
+    readings = net.read(view)
+    if close is None:
+        return readings
+    again = net.read(close)
+    return {key: mean_reading(readings[key], again[key]) for key in readings}

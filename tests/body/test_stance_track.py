@@ -5,7 +5,7 @@ import pytest
 from bodies import camera_at, seen_by, squat, steady
 
 from posecheck.body.net import BodyNet, Perceptron
-from posecheck.body.stance_net import OUTPUTS, default_net
+from posecheck.body.stance_net import OUTPUTS, base_net, default_net
 from posecheck.body.stance_track import stance_track
 from posecheck.body.view import BodyView, body_view
 from posecheck.pose.skeleton import SKELETON
@@ -39,7 +39,10 @@ def test_the_track_holds_what_the_net_reads():
     assert track.knee_bend_deg == pytest.approx(read["knee_bend_deg"].value)
     assert track.hip_drop == pytest.approx(read["hip_drop"].value)
     assert track.below["knee_bend_deg"] == pytest.approx(read["knee_bend_deg"].below)
-    assert track.above["base_width"] == pytest.approx(read["base_width"].above)
+    assert track.above["hip_drop"] == pytest.approx(read["hip_drop"].above)
+    base = base_net().read(viewed(pose()))["base_width"]
+    assert track.base_width == pytest.approx(base.value)
+    assert track.above["base_width"] == pytest.approx(base.above)
     assert track.view_deg == pytest.approx(90.0, abs=0.6)
 
 
