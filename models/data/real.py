@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import gzip
 import json
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from dataclasses import asdict, dataclass, fields
 from pathlib import Path
 from typing import Any
@@ -27,6 +27,7 @@ from posecheck.body.view import BodyView, body_view
 from posecheck.camera.motion import CameraMotion
 from posecheck.camera.pinhole import Camera
 from posecheck.errors import ClipError
+from posecheck.filming.conditions import Conditions
 from posecheck.filming.tuning import BENT_DEG
 from posecheck.keypoints.landmark_tracks import Wanted, read_keypoints
 from posecheck.keypoints.smoothing import smooth_track
@@ -196,9 +197,14 @@ def _windows(
         seen = during & np.isfinite(readings["knee_bend_deg"].value) & np.isfinite(view.view_deg)
         if seen.sum() < during.sum() / 2:
             continue
-        side = _side(float(np.median(view.view_deg[seen])))
-        bent = float(np.median(readings["knee_bend_deg"].value[seen])) >= BENT_DEG
-        group = f"{side}_{'bent' if bent else 'straight'}"
+        group = Conditions(
+            view_deg=float(np.median(view.view_deg[seen])),
+            height_px=float(np.median(view.height_px[seen])),
+            score=1.0,
+            seen=int(seen.sum()),
+            of=int(during.sum()),
+            bent=float(np.median(readings["knee_bend_deg"].value[seen])) >= BENT_DEG,
+        ).group
         for key in MEASURES:
             value, below, above = (
                 float(np.median(getattr(readings[key], part)[seen]))
@@ -221,14 +227,6 @@ def _windows(
                 truth=float(true),
                 standing=there is None,
             )
-
-
-def _side(view_deg: float) -> str:
-    from posecheck.filming.tuning import FRONT_TO_DEG, SIDE_TO_DEG
-
-    if view_deg < FRONT_TO_DEG:
-        return "front"
-    return "side" if view_deg < SIDE_TO_DEG else "behind"
 
 
 def _plain(view: BodyView) -> dict[str, FloatArray]:
@@ -255,12 +253,3 @@ def _no_rep(path: Path) -> NoRep:
     except ClipError as error:
         return NoRep(path.name, 0, str(error))
     return NoRep(path.name, len(result.reps), "")
-
-
-def sequence_of(windows: Sequence[RealReading], measure: str, camera: str) -> list[RealReading]:
-    """Windows with truth of one measure, by one camera."""
-    return [
-        each
-        for each in windows
-        if each.measure == measure and each.camera == camera and np.isfinite(each.truth)
-    ]
