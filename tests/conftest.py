@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
+from browser import launched, watched
 from hypothesis import settings
+from playwright.sync_api import Browser, Page
 
 from posecheck.pose.model_files import pose_model_location, pose_model_path
 
@@ -21,6 +24,20 @@ def pose_model() -> Path:
     if not pose_model_location().exists():
         pytest.skip("the pose model is not set up: run `posecheck model` first")
     return pose_model_path()
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Browser]:
+    """Headless Chromium, started once; mark tests that use it ``needs_browser``."""
+    with launched() as running:
+        yield running
+
+
+@pytest.fixture
+def open_page(browser: Browser, request: pytest.FixtureRequest) -> Iterator[Callable[..., Page]]:
+    """What opens a page, 1440 px wide or as wide as ``indirect`` says; its errors fail the test."""
+    with watched(browser, getattr(request, "param", 1440)) as opens:
+        yield opens
 
 
 @pytest.hookimpl(trylast=True)

@@ -4,9 +4,12 @@ from __future__ import annotations
 
 import shutil
 import subprocess
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
+from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
 
 _BROWSER = next(
     filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))), None
@@ -36,3 +39,40 @@ def dump_dom(page: Path | str, profile: Path) -> str:
         check=True,
     )
     return done.stdout
+
+
+@contextmanager
+def launched() -> Iterator[Browser]:
+    """Chromium driven from here; nothing it does reaches beyond this machine."""
+    assert _BROWSER is not None
+    flags = ["--no-sandbox", "--disable-quic", "--disable-background-networking"]
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=_BROWSER, args=flags)
+        try:
+            yield browser
+        finally:
+            browser.close()
+
+
+@contextmanager
+def watched(browser: Browser, width: int, height: int = 900) -> Iterator[Callable[[str], Page]]:
+    """What opens a page at its address, in a window so wide; any error in it fails the test."""
+    errors: list[str] = []
+    context: BrowserContext = browser.new_context(viewport={"width": width, "height": height})
+    context.set_default_timeout(20_000)
+
+    def open_page(address: Path | str) -> Page:
+        page = context.new_page()
+        page.on("pageerror", lambda error: errors.append(str(error)))
+        page.on(
+            "console",
+            lambda said: errors.append(said.text) if said.type == "error" else None,
+        )
+        page.goto(address.as_uri() if isinstance(address, Path) else address)
+        return page
+
+    try:
+        yield open_page
+    finally:
+        context.close()
+    assert not errors, errors
