@@ -16,13 +16,39 @@ APPLICATION_ID = 0x706F7365
 Source: definition
 """
 
-SCHEMA_VERSION = 2
+SCHEMA_VERSION = 3
 """Version of the tables below; older ones are brought up to it when they are opened.
 
 Source: definition
 """
 
-_SCHEMA = """
+_COACH = """
+CREATE TABLE rulings (
+    clip_digest TEXT NOT NULL,          -- of no table: the coach's word outlives what was measured
+    number INTEGER NOT NULL,
+    start_s REAL NOT NULL,              -- with end_s, to know the rep again when measured again
+    end_s REAL NOT NULL,
+    ruling TEXT NOT NULL,
+    instead TEXT,                       -- a rule's key or 'clean', NULL: the coach named none
+    call TEXT NOT NULL,                 -- the machine's, which the ruling is about
+    rule TEXT,                          -- its most serious flag, NULL: none
+    thresholds_digest TEXT NOT NULL REFERENCES thresholds,
+    ruled_at TEXT NOT NULL,             -- ISO 8601, UTC
+    PRIMARY KEY (clip_digest, number, start_s)
+) WITHOUT ROWID;
+CREATE TABLE stars (
+    clip_digest TEXT NOT NULL,
+    number INTEGER NOT NULL,
+    start_s REAL NOT NULL,
+    end_s REAL NOT NULL,
+    starred_at TEXT NOT NULL,           -- ISO 8601, UTC
+    PRIMARY KEY (clip_digest, number, start_s)
+) WITHOUT ROWID;
+"""
+"""What the coach says of reps; nothing that measures or judges writes here."""
+
+_SCHEMA = (
+    """
 CREATE TABLE practices (
     id INTEGER PRIMARY KEY,
     folder TEXT NOT NULL UNIQUE         -- relative to the database where possible
@@ -93,9 +119,12 @@ CREATE TABLE findings (
     PRIMARY KEY (rep_id, place)
 ) WITHOUT ROWID;
 """
+    + _COACH
+)
 
 _UPDATES = {
     1: "ALTER TABLE reps ADD COLUMN quality TEXT NOT NULL DEFAULT '[]'",
+    2: _COACH,
 }
 """By version, what takes a record of that version to the next."""
 
@@ -172,8 +201,7 @@ def _check_or_create(db: sqlite3.Connection, path: Path) -> None:
         with transaction(db, path):
             # Another run may have made the tables since.
             if db.execute("SELECT count(*) FROM sqlite_schema").fetchone()[0] == 0:
-                for statement in _SCHEMA.split(";\n"):
-                    db.execute(statement)
+                _execute_all(db, _SCHEMA)
                 db.execute(f"PRAGMA application_id = {APPLICATION_ID}")
                 db.execute(f"PRAGMA user_version = {SCHEMA_VERSION}")
     if db.execute("PRAGMA application_id").fetchone()[0] != APPLICATION_ID:
@@ -188,8 +216,14 @@ def _check_or_create(db: sqlite3.Connection, path: Path) -> None:
         with transaction(db, path):
             # Another run may have updated it since.
             for version in range(_version(db), SCHEMA_VERSION):
-                db.execute(_UPDATES[version])
+                _execute_all(db, _UPDATES[version])
             db.execute(f"PRAGMA user_version = {SCHEMA_VERSION}")
+
+
+def _execute_all(db: sqlite3.Connection, statements: str) -> None:
+    # Not executescript, which would end the transaction first.
+    for statement in statements.split(";\n"):
+        db.execute(statement)
 
 
 def _version(db: sqlite3.Connection) -> int:

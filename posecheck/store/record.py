@@ -2,7 +2,7 @@
 
 An output folder holds::
 
-    record.sqlite         practices, clips, reps, measures, verdicts
+    record.sqlite         practices, clips, reps, measures, verdicts; the coach's rulings and stars
     keypoints/*.parquet   landmarks, one file per clip, written by the measuring itself
     series/*.parquet      every rep over time, one file per clip
     pictures/*.jpg        the arrival of every rep
@@ -15,6 +15,7 @@ again under other settings takes the place of what was there.
 
 from __future__ import annotations
 
+import datetime as dt
 import json
 import math
 import os
@@ -29,6 +30,7 @@ from typing import BinaryIO, Self
 from posecheck.errors import RecordError
 from posecheck.files.names import PICTURES_FOLDER, SERIES_FOLDER
 from posecheck.files.whole_file import write_whole
+from posecheck.judging.ruling import About, CoachRuling, Ruling
 from posecheck.judging.thresholds import Thresholds
 from posecheck.judging.verdict import Call, Finding, Verdict
 from posecheck.measures.measure import Measure
@@ -37,6 +39,13 @@ from posecheck.practice.practice import Practice
 from posecheck.reps.rep import ArrivalSource, Rep
 from posecheck.store.database import explained, open_database, transaction
 from posecheck.store.film_quality import quality_from_json, quality_to_json
+from posecheck.store.rulings import (
+    RepKey,
+    read_rulings,
+    read_stars,
+    write_ruling,
+    write_star,
+)
 from posecheck.store.series import read_series, write_series
 
 
@@ -203,15 +212,7 @@ class Record:
         with transaction(self._db, self.path):
             self._db.execute("INSERT OR IGNORE INTO thresholds VALUES (?, ?)", (digest, content))
             for (clip_digest, number), verdict in verdicts.items():
-                row = self._db.execute(
-                    "SELECT id FROM reps WHERE clip_digest = ? AND number = ?",
-                    (clip_digest, number),
-                ).fetchone()
-                if row is None:
-                    raise RecordError(
-                        f"{self.path}: rep {number} of clip {clip_digest[:12]} is not on record; "
-                        "check it first."
-                    )
+                row = self._rep(clip_digest, number)
                 self._db.execute("DELETE FROM verdicts WHERE rep_id = ?", (row["id"],))
                 self._db.execute(
                     "INSERT INTO verdicts VALUES (?, ?, ?, ?)",
@@ -247,7 +248,87 @@ class Record:
         )
         return Thresholds(**json.loads(rows[0]["told"])) if rows else None
 
+    # -- the coach -----------------------------------------------------------------------------
+
+    def rule(
+        self,
+        clip_digest: str,
+        number: int,
+        ruling: Ruling,
+        instead: str | None = None,
+        at: dt.datetime | None = None,
+    ) -> CoachRuling:
+        """Keep what the coach says of the call made of a rep, in place of what he said before.
+
+        The call itself is not touched, and judging again does not touch the ruling.
+
+        Args:
+            clip_digest, number: which rep.
+            ruling: right, wrong or undecided.
+            instead: the call he would make, as in :class:`~posecheck.judging.ruling.CoachRuling`.
+            at: when, now by default.
+
+        Raises:
+            ValueError: ``instead`` is no call, or the ruling is not that the call is wrong.
+            RecordError: also when no call has been made of the rep.
+        """
+        with transaction(self._db, self.path):
+            row = self._rep(clip_digest, number)
+            verdict = self._verdict(row["id"])
+            if verdict is None:
+                raise RecordError(
+                    f"{self.path}: rep {number} of clip {clip_digest[:12]} is not judged yet; "
+                    "check it first."
+                )
+            (judged,) = self._rows(
+                "SELECT thresholds_digest FROM verdicts WHERE rep_id = ?", row["id"]
+            )
+            about = About.of(verdict, judged["thresholds_digest"])
+            kept = CoachRuling(ruling, about, at or dt.datetime.now(dt.UTC), instead)
+            write_ruling(self._db, row, kept)
+        return kept
+
+    def unrule(self, clip_digest: str, number: int) -> None:
+        """Take the coach's ruling on a rep away, if there is one."""
+        with transaction(self._db, self.path):
+            write_ruling(self._db, self._rep(clip_digest, number), None)
+
+    def rulings(self, practice: Practice) -> dict[RepKey, CoachRuling]:
+        """The coach's rulings by clip digest and rep number, in order of file and time.
+
+        Only of reps that are there now; see :mod:`posecheck.store.rulings`.
+        """
+        with explained(self.path):
+            return read_rulings(self._db, self._stored_folder(practice.folder))
+
+    def star(self, clip_digest: str, number: int, at: dt.datetime | None = None) -> None:
+        """Star a rep, now or at a time stated."""
+        with transaction(self._db, self.path):
+            row = self._rep(clip_digest, number)
+            write_star(self._db, row, at or dt.datetime.now(dt.UTC))
+
+    def unstar(self, clip_digest: str, number: int) -> None:
+        """Take a rep's star away, if there is one."""
+        with transaction(self._db, self.path):
+            write_star(self._db, self._rep(clip_digest, number), None)
+
+    def stars(self, practice: Practice) -> tuple[RepKey, ...]:
+        """Clip digest and number of each starred rep, in order of file and time."""
+        with explained(self.path):
+            return read_stars(self._db, self._stored_folder(practice.folder))
+
     # -- rows ----------------------------------------------------------------------------------
+
+    def _rep(self, clip_digest: str, number: int) -> sqlite3.Row:
+        rows = self._rows(
+            "SELECT * FROM reps WHERE clip_digest = ? AND number = ?", clip_digest, number
+        )
+        if not rows:
+            raise RecordError(
+                f"{self.path}: rep {number} of clip {clip_digest[:12]} is not on record; "
+                "check it first."
+            )
+        return rows[0]
 
     def _rows(self, sql: str, *values: object) -> list[sqlite3.Row]:
         with explained(self.path):

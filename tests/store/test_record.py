@@ -303,6 +303,8 @@ def test_a_record_from_before_film_was_graded_is_read_and_goes_on(
     record.close()
     with sqlite3.connect(record.path) as db:  # as version 1 was
         db.execute("ALTER TABLE reps DROP COLUMN quality")
+        db.execute("DROP TABLE rulings")
+        db.execute("DROP TABLE stars")
         db.execute("PRAGMA user_version = 1")
     db.close()
     for _ in range(2):  # updated once, then left alone
