@@ -5,6 +5,7 @@ Nothing here looks at film: a season can be judged again in seconds.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
@@ -12,7 +13,7 @@ from functools import reduce
 
 from posecheck.judging.asked import Asked
 from posecheck.judging.rules import AllOf, AnyOf, Condition, Fault, Rule, rules
-from posecheck.judging.thresholds import Thresholds
+from posecheck.judging.thresholds import Good, Thresholds
 from posecheck.measures.figures import figure, span
 from posecheck.measures.measure import Measure, missing
 from posecheck.measures.quantities import QUANTITY
@@ -170,6 +171,17 @@ def fault_call(fault: Fault, measures: Mapping[str, Measure]) -> Call:
     if low > limit:
         return Call.FLAGGED
     return Call.CLEAR if high <= limit else Call.CANT_TELL
+
+
+def stands(measure: Measure, good: Good | None) -> Call | None:
+    """On which side a whole interval is; None when no threshold looks at it or nothing was seen."""
+    if good is None or measure.low is None or measure.high is None:
+        return None
+    least = -math.inf if good.low is None else good.low
+    most = math.inf if good.high is None else good.high
+    if measure.high < least or measure.low > most:
+        return Call.FLAGGED
+    return Call.CLEAR if least <= measure.low and measure.high <= most else Call.CANT_TELL
 
 
 def fault_words(fault: Fault, measures: Mapping[str, Measure]) -> str:

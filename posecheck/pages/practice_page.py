@@ -30,9 +30,9 @@ from posecheck.measures.quantities import QUANTITIES, Quantity
 from posecheck.measures.result import ClipResult, Provenance, RepResult
 from posecheck.pages import plots
 from posecheck.pages.from_above import RunPath, call_line, field
+from posecheck.pages.rep_data import seriousness
 from posecheck.pages.rep_view import RepView, clip_key, threshold_words, view_rep
 from posecheck.pages.svg import call_mark
-from posecheck.pages.tuning import LARGE_PICTURES, LARGE_PX, SMALL_PX
 from posecheck.practice.practice import Practice
 from posecheck.practice.roster import UNNAMED
 
@@ -87,22 +87,19 @@ def write_practice_page(
     Raises:
         RecordError: the folder cannot be written to.
     """
-    first = sorted(
-        (i for i, (_, _, verdict) in enumerate(judged) if verdict.call is Call.FLAGGED),
-        key=lambda i: (_seriousness(judged[i][2]), i),
-    )
-    large = set(first[:LARGE_PICTURES])
     reps = [
-        view_rep(i + 1, practice, each, thresholds, out_dir, LARGE_PX if i in large else SMALL_PX)
-        for i, each in enumerate(judged)
+        view_rep(number, practice, each, thresholds, out_dir)
+        for number, each in enumerate(judged, 1)
     ]
+    flagged = [rep for rep in reps if rep.call is Call.FLAGGED]
+    first = sorted(flagged, key=lambda rep: (*seriousness(rep.verdict), rep.number))
     results = [result for result, _, _ in judged] + list(faults)
     page = (
         _environment()
         .get_template("practice.html")
         .render(
             practice=practice,
-            first=[reps[i] for i in first],
+            first=first,
             reps=reps,
             upright=[rep for rep in reps if rep.upright],
             unsure=[rep for rep in reps if rep.call is Call.CANT_TELL],
@@ -129,13 +126,6 @@ def _columns() -> list[Quantity]:
     """Quantities with a column in the table of all reps; phones show the first two."""
     chosen = [(each.column, each) for each in QUANTITIES if each.column is not None]
     return [each for _, each in sorted(chosen, key=lambda placed: placed[0])]
-
-
-def _seriousness(verdict: Verdict) -> tuple[int, int]:
-    """Smaller is shown earlier: the most serious flag first, then the number of flags."""
-    calls = [finding.call for finding in verdict.findings]
-    worst = calls.index(Call.FLAGGED) if Call.FLAGGED in calls else len(calls)
-    return worst, -len(verdict.flags)
 
 
 def _player_lines(reps: Sequence[RepView]) -> list[PlayerLine]:

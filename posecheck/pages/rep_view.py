@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import base64
-import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 from pathlib import Path, PurePosixPath
 
 import numpy as np
@@ -14,10 +14,11 @@ from markupsafe import Markup
 from posecheck.files.names import CLIPS_FOLDER
 from posecheck.filming.quality import Aspect, Grade
 from posecheck.judging.asked import Asked
+from posecheck.judging.in_short import in_short
 from posecheck.judging.plan import SideTaken, side_taken
-from posecheck.judging.rules import HEADLINE_RULE
+from posecheck.judging.rules import HEADLINE_RULE, rule_name
 from posecheck.judging.thresholds import Good, Limit, Thresholds
-from posecheck.judging.verdict import Call, Finding, Verdict
+from posecheck.judging.verdict import Call, Finding, Verdict, stands
 from posecheck.measures.figures import figure, interval
 from posecheck.measures.measure import Measure, missing
 from posecheck.measures.quantities import QUANTITIES, QUANTITY, Quantity
@@ -26,8 +27,9 @@ from posecheck.pages import plots
 from posecheck.pages.annotated import annotated_name
 from posecheck.pages.arrival_picture import arrival_picture
 from posecheck.pages.from_above import from_above
-from posecheck.pages.tuning import MOMENT_S
+from posecheck.pages.tuning import MOMENT_S, SHOT_PX
 from posecheck.pages.units import figure_in_both
+from posecheck.practice.layout import Layout
 from posecheck.practice.notes import ClipNotes
 from posecheck.practice.practice import Practice
 
@@ -58,20 +60,19 @@ class Shot:
 
 @dataclass(frozen=True)
 class RepView:
-    """A rep ready for the template.
+    """A rep ready for the templates. What takes long to draw is drawn when it is asked for.
 
     Attributes:
-        number: of the rep on this page, from 1, in order of clip and time.
+        number: of the rep on the pages, from 1, in order of clip and time.
         player: the defender's name as written, None when not named.
         spot: name of the spot, None when not stated.
         clip: name of the clip, with the place in it when it holds several reps.
+        result, rep: as measured.
         verdict: as judged.
-        shot: arrival picture, None when arrival was not seen.
+        thresholds: judged with.
         video: relative address of the annotated clip, None when there is none.
-        judged_strips: measures that a threshold looks at.
-        other_strips: the others.
         side: which side was taken, against the plan; None when the practice has no plan.
-        above, knee, speed: plots.
+        layout: known points of the field, None when the rep's places are not on it.
         notes: sentences on film, roles and scale.
     """
 
@@ -82,14 +83,10 @@ class RepView:
     result: ClipResult
     rep: RepResult
     verdict: Verdict
-    shot: Shot | None
+    thresholds: Thresholds
     video: str | None
-    judged_strips: tuple[Strip, ...]
-    other_strips: tuple[Strip, ...]
     side: SideTaken | None
-    above: Markup
-    knee: Markup
-    speed: Markup
+    layout: Layout | None
     notes: tuple[str, ...]
 
     @property
@@ -103,9 +100,28 @@ class RepView:
         return any(finding.rule == HEADLINE_RULE for finding in self.verdict.flags)
 
     @property
-    def strips(self) -> dict[str, Strip]:
-        """All strips, by measure."""
-        return {strip.key: strip for strip in (*self.judged_strips, *self.other_strips)}
+    def group(self) -> str:
+        """What reps are grouped by: the rule of the most serious flag, else the call."""
+        flags = self.verdict.flags
+        return flags[0].rule if flags else _GROUP_OF_CALL[self.call]
+
+    @property
+    def fault(self) -> str:
+        """The same in words."""
+        flags = self.verdict.flags
+        return rule_name(flags[0].rule) if flags else self.call.capitalize()
+
+    @property
+    def sentence(self) -> str:
+        """What was seen, in one short sentence."""
+        return in_short(self.verdict, self.rep.measures, self.thresholds)
+
+    @property
+    def cue(self) -> str:
+        """The one thing to say: to the defender, or of a rep that can't be told, to who films."""
+        if self.verdict.flags:
+            return self.verdict.flags[0].fix
+        return self.next_time if self.call is Call.CANT_TELL else ""
 
     @property
     def unsure(self) -> tuple[Finding, ...]:
@@ -119,6 +135,62 @@ class RepView:
         poor = [each.fix for each in self.rep.quality.limits if each.grade is Grade.TOO_POOR]
         return next(iter([*poor, *(finding.fix for finding in self.unsure)]), "")
 
+    @cached_property
+    def strips(self) -> dict[str, Strip]:
+        """Every measure's line, by its key."""
+        return {
+            q.key: _strip(q, self.rep.measures.get(q.key), self.thresholds.good(q.key))
+            for q in QUANTITIES
+        }
+
+    @property
+    def judged_strips(self) -> tuple[Strip, ...]:
+        """Measures that a threshold looks at."""
+        return tuple(s for s in self.strips.values() if self.thresholds.good(s.key) is not None)
+
+    @property
+    def other_strips(self) -> tuple[Strip, ...]:
+        """The others."""
+        return tuple(s for s in self.strips.values() if self.thresholds.good(s.key) is None)
+
+    @cached_property
+    def shot(self) -> Shot | None:
+        """The arrival picture, None when arrival was not seen."""
+        picture = arrival_picture(self.rep, self.strips["knee_bend_deg"].call, SHOT_PX)
+        if picture is None:
+            return None
+        uri = "data:image/jpeg;base64," + base64.b64encode(picture.jpeg).decode("ascii")
+        return Shot(uri, picture.width_px, picture.height_px)
+
+    @cached_property
+    def above(self) -> Markup:
+        """The run seen from above; empty when nothing of it was seen."""
+        return from_above(self.rep.series, self.rep.rep, self.call, self.layout)
+
+    @cached_property
+    def knee(self) -> Markup:
+        """Plot of the knee bend."""
+        return plots.knee_plot(
+            _shown_series(self.rep),
+            self.rep.rep,
+            _knee_levels(self.thresholds),
+            QUANTITY["knee_bend_deg"].window_s,
+            _over(self.rep, {q.key: q.window_s for q in QUANTITIES if q.base == "knee_bend_deg"}),
+        )
+
+    @cached_property
+    def speed(self) -> Markup:
+        """Plot of the speed."""
+        return plots.speed_plot(
+            _shown_series(self.rep),
+            self.rep.rep,
+            [(self.thresholds.max_arrival_speed_mps, "arrive under")],
+            _over(self.rep, {"arrival_speed_mps": (-MOMENT_S, MOMENT_S)}),
+        )
+
+
+_GROUP_OF_CALL = {Call.CANT_TELL: "cant_tell", Call.CLEAR: "clear"}
+
 
 def view_rep(
     number: int,
@@ -126,14 +198,10 @@ def view_rep(
     judged: tuple[ClipResult, RepResult, Verdict],
     thresholds: Thresholds,
     out_dir: Path,
-    picture_width_px: int,
 ) -> RepView:
-    """Prepare a rep for the page that is written to ``out_dir``."""
+    """Prepare a rep for the pages that are written to ``out_dir``."""
     result, rep, verdict = judged
     notes = notes_of(practice, result)
-    strips = {q.key: _strip(q, rep.measures.get(q.key), thresholds.good(q.key)) for q in QUANTITIES}
-    watched = {key for key in strips if thresholds.good(key) is not None}
-    picture = arrival_picture(rep, strips["knee_bend_deg"].call, picture_width_px)
     video = PurePosixPath(CLIPS_FOLDER) / annotated_name(result, rep)
     where = f"Positions are in metres from {rep.scale}." if rep.scale else ""
     who = f"Who is who: {rep.roles}." if rep.roles else ""
@@ -145,35 +213,12 @@ def view_rep(
         result=result,
         rep=rep,
         verdict=verdict,
-        shot=None
-        if picture is None
-        else Shot(
-            "data:image/jpeg;base64," + base64.b64encode(picture.jpeg).decode("ascii"),
-            picture.width_px,
-            picture.height_px,
-        ),
+        thresholds=thresholds,
         video=str(video) if (out_dir / video).is_file() else None,
-        judged_strips=tuple(strips[key] for key in strips if key in watched),
-        other_strips=tuple(strips[key] for key in strips if key not in watched),
         side=side_taken(rep.measures, thresholds, Asked.of(practice, notes))
         if practice.plan
         else None,
-        above=from_above(
-            rep.series, rep.rep, verdict.call, practice.layout if rep.on_field else None
-        ),
-        knee=plots.knee_plot(
-            _shown_series(rep),
-            rep.rep,
-            _knee_levels(thresholds),
-            QUANTITY["knee_bend_deg"].window_s,
-            _over(rep, {q.key: q.window_s for q in QUANTITIES if q.base == "knee_bend_deg"}),
-        ),
-        speed=plots.speed_plot(
-            _shown_series(rep),
-            rep.rep,
-            [(thresholds.max_arrival_speed_mps, "arrive under")],
-            _over(rep, {"arrival_speed_mps": (-MOMENT_S, MOMENT_S)}),
-        ),
+        layout=practice.layout if rep.on_field else None,
         notes=tuple(sentence for sentence in (*rep.film, who, where) if sentence),
     )
 
@@ -189,17 +234,6 @@ def clip_key(practice: Practice, result: ClipResult) -> str:
         return result.path.relative_to(practice.folder).as_posix()
     except ValueError:
         return result.path.as_posix()
-
-
-def stands(measure: Measure, good: Good | None) -> Call | None:
-    """On which side a whole interval is; None when no threshold looks at it or nothing was seen."""
-    if good is None or measure.low is None or measure.high is None:
-        return None
-    least = -math.inf if good.low is None else good.low
-    most = math.inf if good.high is None else good.high
-    if measure.high < least or measure.low > most:
-        return Call.FLAGGED
-    return Call.CLEAR if least <= measure.low and measure.high <= most else Call.CANT_TELL
 
 
 def threshold_words(name: str, value: float) -> tuple[str, str]:

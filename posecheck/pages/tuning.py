@@ -9,20 +9,8 @@ from typing import Final
 
 # -- pictures and clips ----------------------------------------------------------------------------
 
-LARGE_PX: Final = 720
-"""Width of the arrival picture of the reps to look at first.
-
-Source: guess
-"""
-
-SMALL_PX: Final = 400
-"""Width of the arrival picture of all other reps.
-
-Source: guess
-"""
-
-LARGE_PICTURES: Final = 40
-"""So many reps get a large picture; a coach looks at three, and the file stays small.
+SHOT_PX: Final = 720
+"""Width of the arrival picture.
 
 Source: guess
 """

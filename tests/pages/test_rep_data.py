@@ -27,9 +27,7 @@ def views(folder: Path, *kinds: str) -> list[RepView]:
         practice = Practice(Path(), "Tuesday", notes=notes)
         (rep,) = result.reps
         verdict = judge(rep.measures, DEFAULT_THRESHOLDS, Asked())
-        made.append(
-            view_rep(number, practice, (result, rep, verdict), DEFAULT_THRESHOLDS, folder, 200)
-        )
+        made.append(view_rep(number, practice, (result, rep, verdict), DEFAULT_THRESHOLDS, folder))
     return made
 
 
