@@ -1,4 +1,4 @@
-"""The pose model runs without a network, watched from outside the process.
+"""Nothing goes out: neither reading poses nor serving pages, watched from outside the process.
 
 The watcher is the operating system's own: ``strace`` lists every network call of the process and
 all its threads. Where tracing is not allowed, the model runs in a network namespace with nothing
@@ -8,9 +8,11 @@ in it, which shows that it needs no network (though not that it does not try).
 from __future__ import annotations
 
 import os
+import re
 import shutil
 import subprocess
 import sys
+import urllib.request
 from pathlib import Path
 
 import pytest
@@ -39,6 +41,19 @@ import socket
 with socket.socket() as s:
     s.connect_ex(("127.0.0.1", 9))
 print("done")
+"""
+
+SERVE = """
+import sys, threading
+from posecheck.web.app import LocalServer, own_files
+
+with LocalServer(own_files("points.html", "points.css", "points.js")) as server:
+    thread = threading.Thread(target=server.serve)
+    thread.start()
+    print(sys.stdin.readline().strip(), server.address, flush=True)
+    sys.stdin.readline()
+    server.stop()
+    thread.join()
 """
 
 
@@ -86,3 +101,32 @@ def test_reading_poses_opens_no_connection(pose_model: Path, tmp_path: Path) -> 
         pytest.fail("neither strace nor unshare works here: install strace for this check")
     else:
         pytest.skip("needs strace or unshare to watch the process")
+
+
+def test_serving_pages_opens_no_connection(tmp_path: Path) -> None:
+    if not can_trace():
+        if os.environ.get("CI"):
+            pytest.fail("strace does not work here: install it for this check")
+        pytest.skip("needs strace to watch the process")
+    log = tmp_path / "serve.log"
+    command = ["strace", "-f", "-qq", "-e", "trace=network", "-o", str(log)]
+    with subprocess.Popen(
+        [*command, sys.executable, "-c", SERVE],
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        text=True,
+    ) as served:
+        assert served.stdin is not None and served.stdout is not None
+        print("at", file=served.stdin, flush=True)
+        address = served.stdout.readline().split()[1]
+        for name in ("", "points.js"):
+            with urllib.request.urlopen(f"{address}{name}", timeout=30) as answer:
+                assert answer.status == 200
+        print("done", file=served.stdin, flush=True)
+        assert served.wait(timeout=60) == 0
+    calls = [line for line in log.read_text().splitlines() if "AF_INET" in line]
+    # What is seen when somebody asks, and nothing besides: a socket that listens on this machine.
+    assert any("bind(" in call for call in calls)
+    assert [call for call in calls if "connect(" in call or "sendto(" in call] == []
+    named = {place for call in calls for place in re.findall(r'inet_addr\("([^"]+)"\)', call)}
+    assert named == {"127.0.0.1"}

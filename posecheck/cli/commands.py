@@ -69,6 +69,13 @@ Folder = Annotated[
         metavar="FOLDER", help="A practice that has been checked, or its folder of results."
     ),
 ]
+Port = Annotated[
+    int | None,
+    typer.Option("--port", min=1, max=65535, help="Where to serve. [default: any that is free]"),
+]
+OpensBrowser = Annotated[
+    bool, typer.Option("--browser/--no-browser", help="Open the page in a browser.")
+]
 
 
 @app.command(epilog=EPILOG)
@@ -271,31 +278,26 @@ def points(
     folder: Annotated[
         Path, typer.Argument(metavar="FOLDER", help="The folder of a practice with a layout.")
     ],
-    port: Annotated[
-        int | None,
-        typer.Option(
-            "--port", min=1, max=65535, help="Where to serve. [default: any that is free]"
-        ),
-    ] = None,
+    port: Port = None,
+    browser: OpensBrowser = True,
 ) -> None:
     """Show where cones, crease and goal are seen: found, checked and set in a page of this machine.
 
     Needed once for each place the camera stood; kept in points.toml beside practice.toml.
     """
-    import webbrowser
+    from posecheck.cli.serve import serve
+    from posecheck.web.site import POINTS
 
-    from posecheck.web.points_page import points_server
+    serve(folder, POINTS, port, browser)
 
-    if not folder.is_dir():
-        raise UsageError(f"{folder}: there is no such folder; check the name.")
-    with points_server(folder, port or 0) as server:
-        typer.echo(f"Open {server.address}\nCtrl-C ends it. Nobody but this machine can see it.")
-        if sys.stdout.isatty():
-            webbrowser.open(server.address)
-        try:
-            server.serve_forever()
-        except KeyboardInterrupt:
-            typer.echo("")
+
+@app.command(name="serve", epilog=EPILOG)
+def serve_results(folder: Folder, port: Port = None, browser: OpensBrowser = True) -> None:
+    """Open the practice's page on this machine so that it can save what you decide."""
+    from posecheck.cli.serve import serve
+    from posecheck.web.site import RESULTS
+
+    serve(folder, RESULTS, port, browser)
 
 
 @app.command(epilog=EPILOG)
@@ -405,16 +407,9 @@ def _thresholds(file: Path | None) -> Thresholds:
 
 def _record(folder: Path) -> Record:
     """The record of a practice folder or an output folder."""
-    from posecheck.files.names import OUTPUT_FOLDER, RECORD_FILE
-    from posecheck.store.record import Record
+    from posecheck.store.record import Record, find_record
 
-    for place in (folder, folder / OUTPUT_FOLDER):
-        if (place / RECORD_FILE).exists():
-            return Record(place / RECORD_FILE)
-    raise UsageError(
-        f"{folder}: nothing has been checked here; run posecheck check first, or name the folder "
-        "given to --out."
-    )
+    return Record(find_record(folder))
 
 
 def _practices(record: Record) -> list[Practice]:

@@ -74,8 +74,9 @@ class PointsBoard:
         self._lock = threading.Lock()
 
     def state(self) -> dict[str, Any]:
-        """All that the page starts from."""
-        practice = self.practice
+        """All that the page starts from, as the practice is described now."""
+        with self._lock:
+            self.practice = practice = read_practice(self.practice.folder)
         notes = {key: practice.notes_for(path) for key, path in self._paths.items()}
         return {
             "name": practice.name,

@@ -1,4 +1,4 @@
-"""Numbers of the page for setting points that were chosen, each with where it comes from."""
+"""Numbers of the served pages that were chosen, each with where it comes from."""
 
 from __future__ import annotations
 
@@ -42,6 +42,12 @@ Source: guess
 
 MAX_BODY_BYTES: Final = 1_000_000
 """A longer request is refused: all points of a practice are a few kilobytes.
+
+Source: guess
+"""
+
+SHUTDOWN_S: Final = 2
+"""So long a picture or a clip on its way may take once the server is stopped.
 
 Source: guess
 """

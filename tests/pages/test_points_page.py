@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 import shutil
-import threading
 from collections.abc import Iterator
 from importlib.resources import files
 from pathlib import Path
@@ -12,9 +11,11 @@ from pathlib import Path
 import pytest
 from browser import dump_dom, needs_browser
 from places import SAMPLES
+from serving import running
 
-from posecheck.web.points_page import OWN_FILES, points_server
-from posecheck.web.server import LocalServer
+from posecheck.web.app import LocalServer
+from posecheck.web.points_page import OWN_FILES
+from posecheck.web.site import POINTS, site
 
 
 @pytest.fixture
@@ -23,12 +24,8 @@ def server(tmp_path: Path) -> Iterator[LocalServer]:
     (tmp_path / "clips").mkdir()
     (tmp_path / "clips" / "rep-13.mp4").symlink_to(SAMPLES / "clips" / "rep-13.mp4")
     shutil.copy(SAMPLES / "practice.toml", tmp_path)
-    with points_server(tmp_path) as server:
-        thread = threading.Thread(target=server.serve_forever)
-        thread.start()
+    with running(site(tmp_path, POINTS)) as server:
         yield server
-        server.shutdown()
-        thread.join()
 
 
 @needs_browser
@@ -51,7 +48,7 @@ def test_marks_and_the_fitted_field_are_shown(server: LocalServer, tmp_path: Pat
 
 
 def test_the_page_s_files_name_no_outside_place() -> None:
-    for name in ("points.html", *OWN_FILES):
+    for name in OWN_FILES:
         text = (files("posecheck.web") / "templates" / name).read_text("utf-8")
         addresses = re.findall(r"https?://[^\s\"']+|url\((?!\"\$)[^)]*\)", text)
         assert set(addresses) <= {"http://www.w3.org/2000/svg"}, name

@@ -134,7 +134,7 @@ def test_one_byte_of_any_file_is_enough(copy: Path) -> None:
         "scoring/accuracy.py",
         "pages/overlay.py",
         "pages/templates/practice.html",
-        "web/server.py",
+        "web/app.py",
         "cli/run.py",
     ],
 )
