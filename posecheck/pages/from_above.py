@@ -167,6 +167,7 @@ def from_above(series: Series, rep: Rep, call: Call, layout: Layout | None) -> M
         parts.append(view.word(opponent, "O", "who"))
     if at_arrival is not None and np.isfinite(path[at_arrival]).all():
         parts.append(view.mark(path[at_arrival], call))
+    parts += [view.following(series.t_s, each) for each in (path, attacker)]
     parts.append(view.scale_bar())
     return svg("plot above", view.width, view.height, "The run seen from above", parts)
 
@@ -225,6 +226,16 @@ class _GroundView:
     def mark(self, point: FloatArray, call: Call, radius: float = 8.0) -> str:
         x, y = self.px(point)
         return call_mark(call, x, y, radius)
+
+    def following(self, t_s: FloatArray, points: FloatArray) -> str:
+        """A ring that follows the film: a script moves it to where a player was, from the film's
+        milliseconds and the places beside them. Empty when he was never seen."""
+        seen = np.isfinite(points).all(axis=1)
+        if not seen.any():
+            return ""
+        times = " ".join(f"{1000 * t:.0f}" for t in t_s[seen])
+        places = " ".join(f"{x:.1f},{y:.1f}" for x, y in self.px(points[seen]))
+        return f'<circle class="now-place" r="7" data-ms="{times}" data-at="{places}" hidden=""/>'
 
     def arrow(self, path: FloatArray) -> list[str]:
         """An arrow head in the middle of the path, pointing along it."""

@@ -108,7 +108,7 @@ def knee_plot(
     parts += plot.intervals(measured)
     parts.append(plot.curve(series.t_s, series.knee_bend_deg))
     parts += [plot.level(value, words) for value, words in levels]
-    return svg("plot", plot.width, plot.height, "Knee bend over time", parts)
+    return plot.drawn("Knee bend over time", parts)
 
 
 def speed_plot(
@@ -139,7 +139,7 @@ def speed_plot(
         plot.level(value, f"{words} {figure_in_both('arrival_speed_mps', value)}")
         for value, words in levels
     ]
-    return svg("plot", plot.width, plot.height, "Ground speed over time, m/s", parts)
+    return plot.drawn("Ground speed over time, m/s", parts)
 
 
 @dataclass(frozen=True)
@@ -161,22 +161,45 @@ class _TimePlot:
         return cls(first, max(last, first + 0.1), zero, top)
 
     @property
+    def left(self) -> float:
+        """Where the first moment is drawn."""
+        return 30.0
+
+    @property
+    def right(self) -> float:
+        """Where the last one is."""
+        return self.width - 18.0
+
+    @property
     def floor(self) -> float:
         """Where zero is drawn."""
         return self.height - 24
 
     def x(self, t_s: FloatArray | float) -> FloatArray:
         share = (np.asarray(t_s) - self.first_s) / (self.last_s - self.first_s)
-        return np.asarray(30 + (self.width - 48) * np.clip(share, 0, 1))
+        return np.asarray(self.left + (self.right - self.left) * np.clip(share, 0, 1))
 
     def y(self, value: FloatArray | float) -> FloatArray:
         return np.asarray(
             self.floor - (self.floor - 18) * np.clip(np.asarray(value) / self.top, 0, 1)
         )
 
+    def drawn(self, title: str, parts: Sequence[str]) -> Markup:
+        """With the line that follows the film: at x = 0 for a script to move, which finds beside
+        it the film's seconds at both ends of the plot."""
+        now = f'<line class="now" x1="0" x2="0" y1="18" y2="{self.floor:.0f}" hidden=""/>'
+        data = {
+            "first-s": f"{self.first_s:.4f}",
+            "last-s": f"{self.last_s:.4f}",
+            "left": f"{self.left:.0f}",
+            "right": f"{self.right:.0f}",
+        }
+        return svg("plot", self.width, self.height, title, [*parts, now], data=data)
+
     def frame(self, ticks: Sequence[float], unit: str) -> list[str]:
         parts = [
-            f'<line class="grid" x1="30" x2="{self.width - 18:.0f}" y1="{self.y(tick):.1f}" '
+            f'<line class="grid" x1="{self.left:.0f}" x2="{self.right:.0f}" '
+            f'y1="{self.y(tick):.1f}" '
             f'y2="{self.y(tick):.1f}"/><text x="26" y="{self.y(tick) + 4:.1f}" '
             f'text-anchor="end">{tick:.0f}{unit}</text>'
             for tick in ticks
@@ -228,7 +251,8 @@ class _TimePlot:
     def level(self, value: float, words: str) -> str:
         y = self.y(value)
         return (
-            f'<line class="level" x1="30" x2="{self.width - 18:.0f}" y1="{y:.1f}" y2="{y:.1f}"/>'
+            f'<line class="level" x1="{self.left:.0f}" x2="{self.right:.0f}" '
+            f'y1="{y:.1f}" y2="{y:.1f}"/>'
             f'<text class="level-words" x="34" y="{y - 4:.1f}">{escape(words)}</text>'
         )
 

@@ -31,6 +31,7 @@ from posecheck.measures.result import ClipResult, Provenance, RepResult
 from posecheck.pages import plots
 from posecheck.pages.from_above import RunPath, call_line, field
 from posecheck.pages.rep_data import seriousness
+from posecheck.pages.rep_page import write_rep_pages
 from posecheck.pages.rep_view import RepView, clip_key, threshold_words, view_rep
 from posecheck.pages.svg import call_mark
 from posecheck.practice.practice import Practice
@@ -71,7 +72,7 @@ def write_practice_page(
     thresholds: Thresholds,
     out_dir: Path,
 ) -> Path:
-    """Write ``practice.html``.
+    """Write ``practice.html``, and a page for each rep in ``reps/``.
 
     Args:
         practice: its plan, roster and layout.
@@ -117,6 +118,7 @@ def write_practice_page(
             **_inline(),
         )
     )
+    write_rep_pages(reps, practice, out_dir)
     path = out_dir / PAGE_FILE
     write_whole(path, lambda file: file.write(page.encode("utf-8")))
     return path

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 from markupsafe import Markup, escape
@@ -21,11 +21,14 @@ def svg(
     title: str,
     parts: Sequence[str],
     stretch: bool = False,
+    data: Mapping[str, str] | None = None,
 ) -> Markup:
-    """A drawing of its parts; ``stretch`` lets it take whatever width it is given."""
-    aspect = ' preserveAspectRatio="none"' if stretch else ""
+    """A drawing of its parts; ``stretch`` lets it take whatever width it is given, and scripts
+    find ``data`` in it."""
+    more = ' preserveAspectRatio="none"' if stretch else ""
+    more += "".join(f' data-{name}="{escape(value)}"' for name, value in (data or {}).items())
     return Markup(
-        f'<svg class="{kind}" viewBox="0 0 {width:.0f} {height:.0f}"{aspect} role="img">'
+        f'<svg class="{kind}" viewBox="0 0 {width:.0f} {height:.0f}"{more} role="img">'
         f"<title>{escape(title)}</title>{''.join(parts)}</svg>"
     )
 

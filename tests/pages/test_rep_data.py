@@ -5,30 +5,9 @@ from __future__ import annotations
 import json
 from pathlib import Path
 
-from factories import make_clip_result
+from rep_views import views
 
-from posecheck.judging.asked import Asked
-from posecheck.judging.thresholds import DEFAULT_THRESHOLDS
-from posecheck.judging.verdict import judge
 from posecheck.pages.rep_data import rep_data
-from posecheck.pages.rep_view import RepView, view_rep
-from posecheck.practice.notes import ClipNotes
-from posecheck.practice.practice import Practice
-from posecheck.practice.roster import Player
-
-BO = Player(4, "Bo Lind")
-
-
-def views(folder: Path, *kinds: str) -> list[RepView]:
-    made = []
-    for number, kind in enumerate(kinds, 1):
-        result = make_clip_result(Path(f"clips/rep-{number:02}.mp4"), kind=kind)
-        notes = {result.path.as_posix(): ClipNotes(spot="top-left", defender=BO)}
-        practice = Practice(Path(), "Tuesday", notes=notes)
-        (rep,) = result.reps
-        verdict = judge(rep.measures, DEFAULT_THRESHOLDS, Asked())
-        made.append(view_rep(number, practice, (result, rep, verdict), DEFAULT_THRESHOLDS, folder))
-    return made
 
 
 def test_every_rep_has_an_entry_that_json_can_hold(tmp_path: Path) -> None:

@@ -1,0 +1,94 @@
+"""One page for each rep: its film, and every figure, plot and finding of it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from functools import cache
+from pathlib import Path
+
+import jinja2
+
+from posecheck.errors import RecordError
+from posecheck.files.whole_file import write_whole
+from posecheck.judging.rules import rule_name
+from posecheck.judging.verdict import Call
+from posecheck.pages.inline import inlined
+from posecheck.pages.rep_data import REPS_FOLDER, rep_data, rep_page_name
+from posecheck.pages.rep_view import RepView
+from posecheck.pages.svg import call_mark
+from posecheck.practice.practice import Practice
+from posecheck.practice.roster import UNNAMED
+
+VIEWER_STYLES = ("viewer.css",)
+"""Templates that a page with films takes in, after its own style."""
+
+VIEWER_SCRIPTS = ("viewer.js", "stars.js")
+"""The same for scripts. They read the element ``reps``, so they stand after it."""
+
+
+def write_rep_pages(views: Sequence[RepView], practice: Practice, out_dir: Path) -> None:
+    """Write ``reps/rep-001.html`` and so on, and take away pages of reps that are no more.
+
+    Args:
+        views: every rep of the practice, by number.
+        practice: as described now.
+        out_dir: folder of the practice's page. Clips and small pictures are linked, not taken in.
+
+    Raises:
+        RecordError: the folder cannot be written to.
+    """
+    head = inlined(("style.css", *VIEWER_STYLES), (*VIEWER_SCRIPTS, "rep_page.js"))
+    template = _environment().get_template("rep_page.html")
+    names = {view.number: Path(rep_page_name(view.number)).name for view in views}
+    for view, data in zip(views, rep_data(views), strict=True):
+        page = template.render(
+            rep=view,
+            practice=practice,
+            practice_words=practice_words(practice),
+            before=names.get(view.number - 1),
+            after=names.get(view.number + 1),
+            data=[_from_within(data)],
+            inlined=head,
+        )
+        write_whole(
+            out_dir / rep_page_name(view.number),
+            lambda file, page=page: file.write(page.encode("utf-8")),  # type: ignore[misc]
+        )
+    _take_away(out_dir / REPS_FOLDER, set(names.values()))
+
+
+def practice_words(practice: Practice) -> str:
+    """By what a browser keeps the stars of a practice: its name and date."""
+    return f"{practice.name}, {practice.date.isoformat()}" if practice.date else practice.name
+
+
+def _from_within(data: dict[str, object]) -> dict[str, object]:
+    """A rep's data with addresses as they are from the folder of the reps' pages."""
+    addresses = {key: f"../{data[key]}" for key in ("clip", "page") if data.get(key)}
+    return data | addresses
+
+
+def _take_away(folder: Path, wanted: set[str]) -> None:
+    try:
+        for path in folder.glob("rep-*.html"):
+            if path.name not in wanted:
+                path.unlink(missing_ok=True)
+    except OSError as error:
+        raise RecordError(
+            f"{folder}: pages of reps that are no more cannot be taken away "
+            f"({error.strerror or error}); change the folder's permissions."
+        ) from error
+
+
+@cache
+def _environment() -> jinja2.Environment:
+    environment = jinja2.Environment(
+        loader=jinja2.PackageLoader("posecheck.pages"),
+        autoescape=True,
+        undefined=jinja2.StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    environment.globals.update(Call=Call, call_mark=call_mark, UNNAMED=UNNAMED)
+    environment.filters["rule_name"] = rule_name
+    return environment

@@ -1,0 +1,16 @@
+"use strict";
+// The page of one rep: its film waits at arrival, and keys lead to the reps before and after.
+document.addEventListener("DOMContentLoaded", () => {
+  const follow = (rel) => document.querySelector(`a[rel="${rel}"]`)?.click();
+  const link = document.querySelector("a.play[data-rep]");
+  const [rep] = posecheck.reps;
+  const star = posecheckStars.button(rep);
+  document.querySelector(".one > header .day").before(star);
+  const keys = {
+    n: () => follow("next"), pagedown: () => follow("next"),
+    p: () => follow("prev"), pageup: () => follow("prev"),
+    s: () => star.click(),
+  };
+  if (link) posecheck.open(link, keys);
+  else document.addEventListener("keydown", (event) => posecheck.pressed(event, null, keys));
+});

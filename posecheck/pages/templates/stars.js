@@ -1,0 +1,68 @@
+"use strict";
+// Reps that the coach has starred: kept by this browser for each practice, and by posecheck itself
+// when the page is served by it.
+const posecheckStars = (() => {
+  const { api, kept, reps } = posecheck;
+  const practice = document.getElementById("reps")?.dataset.practice ?? document.title;
+  const name = `posecheck-stars ${practice}`;
+  const keys = new Set(kept.read(name, []));
+  const changed = () => document.dispatchEvent(new Event("posecheck-stars"));
+
+  const save = async (key, starred) => {
+    if (!api) return;
+    const answer = await fetch(`${api}stars`, {
+      method: "POST",
+      headers: { "Content-Type": "application/json" },
+      body: JSON.stringify({ key, starred }),
+    });
+    if (!answer.ok) throw new Error(`the star was not saved (${answer.status})`);
+  };
+
+  const has = ({ key }) => keys.has(key);
+  const set = (rep, starred) => {
+    if (starred) keys.add(rep.key); else keys.delete(rep.key);
+    kept.write(name, [...keys]);
+    changed();
+    save(rep.key, starred).catch((error) => {
+      document.dispatchEvent(new CustomEvent("posecheck-unsaved", { detail: error.message }));
+    });
+  };
+  const starred = () => reps.filter(has);
+
+  // Cells that a spreadsheet would take for a formula are put in as text.
+  const cell = (value) => {
+    const text = String(value ?? "");
+    const plain = /^[=+\-@\t\r]/.test(text) ? `'${text}` : text;
+    return /[",\n\r]/.test(plain) ? `"${plain.replaceAll('"', '""')}"` : plain;
+  };
+  const COLUMNS = { rep: "number", player: "player", spot: "spot", call: "call", fault: "fault", note: "sentence", clip: "clip" };
+  const asList = () => [Object.keys(COLUMNS), ...starred().map((rep) => Object.values(COLUMNS).map((name) => rep[name]))]
+    .map((row) => row.map(cell).join(",")).join("\r\n") + "\r\n";
+
+  const download = () => {
+    // The mark at the start tells a spreadsheet that names are in UTF-8.
+    const file = URL.createObjectURL(new Blob(["\ufeff", asList()], { type: "text/csv" }));
+    const link = posecheck.make("a", { href: file, download: "starred reps.csv" });
+    link.click();
+    setTimeout(() => URL.revokeObjectURL(file), 10_000);
+  };
+
+  const button = (rep) => {
+    const made = posecheck.make("button", { type: "button", className: "do do-star", title: "Star (S)" },
+      posecheck.shape("star"), posecheck.make("span"));
+    made.setAttribute("aria-keyshortcuts", "S");
+    made.rep = rep;
+    const show = () => {
+      const on = Boolean(made.rep) && has(made.rep);
+      made.setAttribute("aria-pressed", String(on));
+      made.lastChild.textContent = on ? "Starred" : "Star";
+    };
+    made.addEventListener("click", () => set(made.rep, !has(made.rep)));
+    document.addEventListener("posecheck-stars", show);
+    made.show = show;
+    show();
+    return made;
+  };
+
+  return { asList, button, download, has, set, starred };
+})();
