@@ -29,6 +29,9 @@ PICTURES_FOLDER = "pictures"
 CLIPS_FOLDER = "clips"
 """Annotated clips, one for each rep; the page plays them."""
 
+STILLS_FOLDER = "stills"
+"""Small pictures of every rep: the defender around his arrival, and a thumbnail."""
+
 PAGE_FILE = "practice.html"
 
 LOG_FILE = "posecheck.log"

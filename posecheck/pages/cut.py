@@ -97,6 +97,24 @@ def cut_around(points: FloatArray, width: int, height: int, max_width_px: int) -
     return _sized(left, top, right, bottom, max_width_px)
 
 
+def cut_of_shape(
+    middle: FloatArray, wide: float, size_px: tuple[int, int], out_px: tuple[int, int]
+) -> Cut:
+    """A window of a given shape about a point, shown at a given size.
+
+    Args:
+        middle: ``(2,)`` pixels of the picture; near its edge the window is shifted into it.
+        wide: width of the window, shortened when the picture is too small for it.
+        size_px: width and height of the picture.
+        out_px: width and height of the result, and so the shape.
+    """
+    shape = out_px[0] / out_px[1]
+    wide = min(wide, size_px[0], shape * size_px[1])
+    left, right = _within(middle[0], round(wide), 0, size_px[0])
+    top, bottom = _within(middle[1], round(wide / shape), 0, size_px[1])
+    return Cut(left, top, right, bottom, *out_px)
+
+
 def _padded(points: FloatArray, width: int, height: int) -> tuple[FloatArray, FloatArray] | None:
     """Corners of a box about the points that lie in the picture, None when none do."""
     seen = points[np.isfinite(points).all(axis=1)]

@@ -42,6 +42,13 @@ LEGS = tuple(
     for side in ("left", "right")
 )
 SHOULDERS = (SKELETON.index("left_shoulder"), SKELETON.index("right_shoulder"))
+_JOINTS = SKELETON.indices(
+    *(
+        f"{side}_{joint}"
+        for side in ("left", "right")
+        for joint in ("shoulder", "elbow", "wrist", "hip", "knee", "ankle")
+    )
+)
 HIPS = (SKELETON.index("left_hip"), SKELETON.index("right_hip"))
 
 
@@ -57,6 +64,11 @@ def draw_body(frame: Picture, xy_px: FloatArray, colour: Rgb = DEFENDER) -> Pict
         for joint in xy_px[SHOULDERS[0] :]:
             _disc(painted, joint, tone, width + extra)
     return painted
+
+
+def limbs_missing(xy_px: FloatArray) -> int:
+    """How many joints of trunk, arms and legs of a body ``(33, 2)`` are not seen."""
+    return int(np.isnan(xy_px[list(_JOINTS)]).any(axis=1).sum())
 
 
 def draw_knee(

@@ -9,11 +9,11 @@ from collections.abc import Callable
 from pathlib import Path
 
 from posecheck.errors import ClipError
-from posecheck.files.names import CLIPS_FOLDER
 from posecheck.judging.thresholds import Thresholds
 from posecheck.measures.result import ClipResult, RepResult
-from posecheck.pages.annotated import annotated_name, write_annotated_clip
+from posecheck.pages.drawing import draw_rep, drawing_fingerprint
 from posecheck.pages.practice_page import write_practice_page
+from posecheck.pages.stills import drawn_path, is_whole, read_drawn, stills_of
 from posecheck.practice.practice import Practice
 from posecheck.store.record import Record
 from posecheck.video.clip import open_clip
@@ -22,10 +22,13 @@ from posecheck.video.clip import open_clip
 def draw_clips(
     record: Record, practice: Practice, on_clip: Callable[[Path], None] = lambda path: None
 ) -> list[str]:
-    """Draw the body on every rep whose annotated clip is missing or older than its measures.
+    """Draw annotated clip and small pictures of every rep that wants them.
+
+    What is missing, broken, or older than measures or drawing code is drawn; where the film is
+    gone, what was drawn before stays.
 
     Args:
-        record: of the practice; annotated clips go into its folder.
+        record: of the practice; pictures and clips go into its folder.
         practice: whose clips.
         on_clip: called with each clip when its reps are done.
 
@@ -37,27 +40,30 @@ def draw_clips(
     """
     faults = []
     for result in record.results(practice):
-        wanted = _to_draw(record, result)
+        wanted = [rep for rep in result.reps if _wants_drawing(record, result, rep)]
         try:
             if wanted:
                 clip = open_clip(result.path, practice.slow_motion)
-                for path, rep in wanted.items():
-                    write_annotated_clip(clip, rep, path)
+                for rep in wanted:
+                    draw_rep(clip, result, rep, record.folder)
         except ClipError as error:
             faults.append(str(error))
         on_clip(result.path)
     return faults
 
 
-def _to_draw(record: Record, result: ClipResult) -> dict[Path, RepResult]:
-    """The reps of a clip that want drawing, by annotated clip."""
-    measured = record.series_path(result).stat().st_mtime
-    paths = {record.folder / CLIPS_FOLDER / annotated_name(result, rep): rep for rep in result.reps}
-    return {
-        path: rep
-        for path, rep in paths.items()
-        if not path.exists() or path.stat().st_mtime < measured
-    }
+def _wants_drawing(record: Record, result: ClipResult, rep: RepResult) -> bool:
+    """Whether something of a rep was not drawn, is broken, or is older than its measures or the
+    code that draws."""
+    drawn = read_drawn(record.folder, result, rep)
+    if drawn is None or drawn.made_by != drawing_fingerprint():
+        return True
+    said = drawn_path(record.folder, result, rep)
+    if said.stat().st_mtime < record.series_path(result).stat().st_mtime:
+        return True
+    stills = drawn.stills
+    there = stills_of(record.folder, result, rep)
+    return there != stills or not is_whole(record.folder, result, rep, drawn)
 
 
 def write_page(record: Record, practice: Practice, thresholds: Thresholds) -> Path:

@@ -87,6 +87,71 @@ SLOW_TIMES: Final = 4
 Source: common practice
 """
 
+CELLS_S: Final = (-0.4, -0.2, 0.0, 0.2, 0.45)
+"""Moments of the five cells about arrival, seconds from it: two of the run, two of the breakdown.
+
+Source: guess
+"""
+
+CELL_WITHIN_S: Final = 0.05
+"""A cell may show the frame this far off in which most of the body is believed.
+
+Source: guess
+"""
+
+CELL_PX: Final = (240, 320)
+"""Width and height of a cell: sharp when five stand side by side on a phone or a page.
+
+Source: guess
+"""
+
+CELL_FILLED: Final = 0.8
+"""Share of a cell that the defender's landmarks fill where he is largest; the rest holds the top
+of his head and his stick.
+
+Source: guess
+"""
+
+THUMB_PX: Final = (320, 200)
+"""Width and height of a thumbnail.
+
+Source: guess
+"""
+
+THUMB_FILLED: Final = 0.72
+"""Share of a thumbnail that both players' landmarks fill.
+
+Source: guess
+"""
+
+STILL_QUALITY: Final = 78
+"""Of cells and thumbnails, on the JPEG library's scale to 100: 10 to 20 kB each.
+
+Source: common practice
+"""
+
+# -- which rep to compare with ---------------------------------------------------------------------
+
+LIKE_VIEW_DEG: Final = 55.0
+"""Two reps whose views differ by more than this are not compared: another side of the body is
+seen.
+
+Source: guess
+"""
+
+LIKE_SIZE: Final = 2.0
+"""Nor are two when one player is this many times taller in the picture: one is sharp, one is not.
+
+Source: guess
+"""
+
+WIDTH_PER_TRUNK: Final = 0.55
+"""Mean of shoulder and hip width over the length of the trunk, of somebody seen from the front,
+as the pose model sets its landmarks.
+
+Source: guess
+"""
+
 # -- plots -----------------------------------------------------------------------------------------
 
 DOT_EVERY_S: Final = 0.2

@@ -14,6 +14,7 @@ from films import write_film
 from posecheck.judging.thresholds import Thresholds
 from posecheck.measures.result import ClipResult
 from posecheck.pages.publish import draw_clips, write_page
+from posecheck.pages.stills import stills_of
 from posecheck.pipeline.judge import judge_clip
 from posecheck.practice.practice import Practice
 from posecheck.store.record import Record
@@ -74,11 +75,42 @@ def test_clips_are_drawn_once(record: Record, practice: Practice) -> None:
 def test_a_clip_measured_again_is_drawn_again(record: Record, practice: Practice) -> None:
     draw_clips(record, practice)
     first = drawn(record)
-    for path in (record.folder / "clips").glob("a-*.mp4"):
+    for path in (record.folder / "stills").glob("a-*.json"):
         os.utime(path, (0, 0))  # older than its measures
     draw_clips(record, practice)
     changed = {name for name, at in drawn(record).items() if at != first[name]}
     assert {name[0] for name in changed} == {"a"}
+
+
+def test_what_is_broken_or_gone_is_drawn_again(record: Record, practice: Practice) -> None:
+    draw_clips(record, practice)
+    whole = drawn(record)
+    sizes = {name: (record.folder / "clips" / name).stat().st_size for name in whole}
+    cut, other = ((record.folder / "clips" / name) for name in sorted(whole))
+    cut.write_bytes(cut.read_bytes()[:-1000])
+    draw_clips(record, practice)
+    assert {path.name: path.stat().st_size for path in (cut, other)} == sizes
+    assert drawn(record)[other.name] == whole[other.name], "the sound one is left alone"
+    cell = next((record.folder / "stills").glob("b-*-3.jpg"))
+    cell.unlink()
+    draw_clips(record, practice)
+    assert cell.is_file()
+
+
+def test_what_other_code_drew_is_drawn_again_but_stays_where_the_film_is_gone(
+    record: Record, practice: Practice, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    draw_clips(record, practice)
+    first = drawn(record)
+    (practice.folder / "a.mp4").unlink()
+    for module in ("drawing", "publish"):
+        monkeypatch.setattr(f"posecheck.pages.{module}.drawing_fingerprint", lambda: "other code")
+    assert draw_clips(record, practice) == ["a.mp4: there is no such file; check the name."]
+    changed = {name for name, at in drawn(record).items() if at != first[name]}
+    assert {name[0] for name in changed} == {"b"}
+    result = next(record.results(practice))
+    assert result.path.name == "a.mp4"
+    assert len(stills_of(record.folder, result, result.reps[0]).cells) == 5
 
 
 def test_a_clip_that_is_gone_is_named_and_the_others_are_drawn(
