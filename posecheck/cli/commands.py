@@ -204,7 +204,9 @@ def rep(
     for each in chosen:
         name = rep_name(practice, result.path, each.number, alone=len(result.reps) == 1)
         side = side_taken(each.measures, limits, Asked.of(practice, notes))
-        say_rep_in_full(console, name, notes.defender, each, verdicts.get(each.number), side)
+        say_rep_in_full(
+            console, name, notes.defender, each, verdicts.get(each.number), side, practice.units
+        )
 
 
 @app.command(epilog=EPILOG)

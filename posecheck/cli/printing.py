@@ -21,10 +21,18 @@ from rich.text import Text
 
 from posecheck.judging.asked import Asked
 from posecheck.judging.plan import SideTaken, kept, share_words, side_taken, total
-from posecheck.judging.rules import rule_name
+from posecheck.judging.rules import HEADLINE_RULE, rule_name
 from posecheck.judging.thresholds import Thresholds
 from posecheck.judging.verdict import Call, Verdict
-from posecheck.measures.figures import after_figure, error_decimals, figure, interval_in_words
+from posecheck.maths.units import Units
+from posecheck.measures.figures import (
+    after_figure,
+    error_decimals,
+    figure,
+    fixed,
+    in_units,
+    interval_in_words,
+)
 from posecheck.measures.measure import Measure
 from posecheck.measures.quantities import QUANTITIES, QUANTITY, Quantity
 from posecheck.measures.result import RepResult
@@ -121,12 +129,14 @@ def plan_table(practice: Practice, judged: Sequence[Rejudged], limits: Threshold
         return None
     table = Table(box=box.SIMPLE)
     table.add_column("Spot")
-    table.add_column("Take away")
+    table.add_column("Force him")
     for heading in ("On plan", "Off plan", "Can't tell", "Share"):
         table.add_column(heading, justify="right", no_wrap=True)
     for row in rows if len(rows) == 1 else (*rows, total(rows)):
         counts = [str(count) for count in (row.on, row.off, row.open)]
-        table.add_row(row.spot, row.plan or "", *counts, share_words(row))
+        table.add_row(
+            row.spot, "" if row.plan is None else row.plan.where, *counts, share_words(row)
+        )
     return table
 
 
@@ -156,6 +166,7 @@ def say_rep_in_full(
     rep: RepResult,
     verdict: Verdict | None,
     side: SideTaken,
+    units: Units = Units.METRES,
 ) -> None:
     """One rep's figures with their intervals, its findings, and what limits the film."""
     say(console, Text(f"{name}  {display_name(player)}", "bold"))
@@ -167,14 +178,18 @@ def say_rep_in_full(
         "arrives": rep.rep.arrival_s,
     }
     seen = [f"{word} at {t_s:.2f} s" for word, t_s in moments.items() if t_s is not None]
-    say(console, f"The defender {', '.join(seen)}; {rep.roles}. Metres from: {rep.scale}.")
+    say(
+        console,
+        f"The defender {', '.join(seen)}; {rep.roles}. "
+        f"Distances from {in_units(rep.scale, units)}.",
+    )
     table = Table(box=box.SIMPLE)
     table.add_column("Measure")
     table.add_column("Value", justify="right")
     table.add_column("90 % interval", justify="right")
     table.add_column("Read from", overflow="fold")
     for measure in rep.measures.values():
-        table.add_row(*_measure_cells(measure))
+        table.add_row(*_measure_cells(measure, units))
     console.print(table)
     say(console, side.words)
     for finding in () if verdict is None else verdict.findings:
@@ -184,17 +199,17 @@ def say_rep_in_full(
     if rep.quality.grade is not None:
         say(console, f"Film: {rep.quality.grade}.")
     for each in rep.quality.limits:
-        say(console, f"    {each.aspect}: {each.grade}, {each.found}. {each.fix}")
+        say(console, f"    {each.aspect}: {each.grade}, {each.found}. {in_units(each.fix, units)}")
     for remark in rep.film:
         say(console, f"Film: {remark}")
 
 
-def _measure_cells(measure: Measure) -> tuple[str, str, str, Text]:
+def _measure_cells(measure: Measure, units: Units) -> tuple[str, str, str, Text]:
     label = QUANTITY[measure.key].label
     if measure.value is None:
-        return label, "-", "-", Text(measure.missing_because or "")
-    value = figure(measure.key, measure.value)
-    return label, value, interval_in_words(measure), Text(measure.read_from)
+        return label, "-", "-", Text(in_units(measure.missing_because or "", units))
+    value = figure(measure.key, measure.value, units)
+    return label, value, interval_in_words(measure, units), Text(measure.read_from)
 
 
 def say_accuracy(console: Console, accuracy: Accuracy) -> None:
@@ -214,11 +229,11 @@ def say_accuracy(console: Console, accuracy: Accuracy) -> None:
         table.add_row(
             row.quantity,
             str(row.n),
-            f"{row.mean_abs_error:.{decimals}f}{unit}",
-            f"{row.bias:+.{decimals}f}{unit}",
-            f"{row.worst:+.{decimals}f}{unit}",
+            _error(row.mean_abs_error, decimals, unit),
+            _error(row.bias, decimals, unit, signed=True),
+            _error(row.worst, decimals, unit, signed=True),
             inside,
-            *([] if row.own_error is None else [f"{row.own_error:.{decimals}f}{unit}"]),
+            *([] if row.own_error is None else [_error(row.own_error, decimals, unit)]),
         )
     console.print(table)
     if own_error:
@@ -234,11 +249,11 @@ def say_accuracy(console: Console, accuracy: Accuracy) -> None:
     say(console, f"Arrival within 2 frames: {near} of {reps}.")
     flag = accuracy.flag
     calls = Table(box=box.SIMPLE)
-    calls.add_column("Upright run-out")
+    calls.add_column(rule_name(HEADLINE_RULE))
     for heading in ("flagged", "clear", "can't tell or not measured"):
         calls.add_column(heading, justify="right")
-    calls.add_row("is one", *map(str, (flag.hits, flag.misses, flag.open)))
-    calls.add_row("is none", *map(str, (flag.false_flags, flag.clear, flag.open_others)))
+    calls.add_row("did", *map(str, (flag.hits, flag.misses, flag.open)))
+    calls.add_row("did not", *map(str, (flag.false_flags, flag.clear, flag.open_others)))
     console.print(calls)
 
 
@@ -250,8 +265,8 @@ def _groups_table(accuracy: Accuracy, quantity: Quantity) -> Table:
         table.add_column(heading, justify="right")
     unit, decimals = after_figure(quantity.unit), error_decimals(quantity.unit)
 
-    def shown(value: float | None, sign: str = "") -> str:
-        return "" if value is None else f"{value:{sign}.{decimals}f}{unit}"
+    def shown(value: float | None, signed: bool = False) -> str:
+        return _error(value, decimals, unit, signed)
 
     for heading, rows in groups(quantity.key, accuracy.readings, accuracy.frames).items():
         table.add_row(Text(heading, "bold"))
@@ -260,14 +275,18 @@ def _groups_table(accuracy: Accuracy, quantity: Quantity) -> Table:
                 f"  {row.name}",
                 str(row.n),
                 shown(row.mean_abs_error),
-                shown(row.bias, "+"),
+                shown(row.bias, signed=True),
                 f"{row.inside} of {row.n}" if row.n else "",
                 str(row.n_frames),
                 shown(row.frame_error),
-                shown(row.frame_bias, "+"),
+                shown(row.frame_bias, signed=True),
             )
         table.add_section()
     return table
+
+
+def _error(value: float | None, decimals: int, unit: str, signed: bool = False) -> str:
+    return "" if value is None else f"{fixed(value, decimals, signed)}{unit}"
 
 
 def say_timing(console: Console, timing: Timing) -> None:

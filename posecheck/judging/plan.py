@@ -1,7 +1,7 @@
 """Which side of the attacker a defender took, whether the plan asked for it, and how often.
 
-On plan means: at arrival he stands at least half a body to the side the plan takes away
-(``min_side_offset_m``). Straight up, giving both ways, is off every plan. How often a team keeps
+On plan means: at arrival he stands at least half a body to the side that is to be taken away
+(``min_side_offset_m``). Giving both ways is off every plan. How often a team keeps
 to its plan is the figure that lets everyone else react: help can only be where the ball is sent.
 Common practice, no source.
 """
@@ -17,6 +17,7 @@ from posecheck.judging.rules import Fault
 from posecheck.judging.thresholds import Thresholds
 from posecheck.judging.verdict import Call, fault_call, fault_words
 from posecheck.maths.shares import share_interval
+from posecheck.measures.figures import in_units
 from posecheck.measures.measure import Measure
 from posecheck.practice.layout import Side
 from posecheck.practice.plan import Plan
@@ -82,20 +83,23 @@ def side_taken(measures: Mapping[str, Measure], thresholds: Thresholds, asked: A
     margin = thresholds.min_side_offset_m
     if OFFSET not in measures or measures[OFFSET].value is None:
         because = measures[OFFSET].missing_because if OFFSET in measures else "not measured"
+        because = in_units(because or "", asked.units)
         return SideTaken(Call.CANT_TELL, f"Can't tell which side he took: {because}.")
     taken = _taken(measures[OFFSET], margin)
     if isinstance(wanted, str):
         return SideTaken(
             Call.CANT_TELL, f"No side is asked for: {wanted}.{_shoulders(taken, side)}"
         )
-    assert side is not None  # no side is wanted without it
+    assert side is not None and asked.plan is not None  # no side is wanted without them
+    plan = asked.plan.where
     fault = Fault(OFFSET, wanted * margin, wanted > 0, "")
     call = fault_call(fault, measures)
     if call is Call.CANT_TELL:
         return SideTaken(
-            call, f"Can't tell whether on plan ({asked.plan}): {fault_words(fault, measures)}."
+            call,
+            f"Can't tell whether on plan ({plan}): {fault_words(fault, measures, asked.units)}.",
         )
-    start = f"{WORD[call].capitalize()} ({asked.plan})."
+    start = f"{WORD[call].capitalize()} ({plan})."
     if taken is None:
         return SideTaken(
             call, f"{start} He did not take away the attacker's {_shoulder(wanted, side)}."
@@ -145,7 +149,7 @@ def share_words(row: Kept) -> str:
 
 
 def _taken(offset: Measure, margin: float) -> int | None:
-    """+1 topside, -1 the alley side, 0 straight up; None when the interval reaches across."""
+    """+1 topside, -1 the alley side, 0 neither; None when the interval reaches across."""
     assert offset.low is not None and offset.high is not None
     if offset.low >= margin:
         return 1
@@ -158,7 +162,7 @@ def _shoulders(taken: int | None, side: Side | None) -> str:
     if taken is None or side is None:
         return ""
     if taken == 0:
-        return " He came straight up and gave both ways."
+        return " He gave both ways."
     away, given = _shoulder(taken, side), _shoulder(-taken, side)
     return f" He took away the attacker's {away} and gave the {given}."
 

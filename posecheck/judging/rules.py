@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from posecheck.judging.asked import NO_PLAN, Asked
 from posecheck.judging.thresholds import Thresholds
 from posecheck.measures.figures import figure
 
@@ -50,39 +51,67 @@ class Rule:
     """One thing looked for in a rep.
 
     Attributes:
-        key: name in the record; pages print it as :func:`rule_name` has it.
+        key: name in the record.
         condition: what makes it a fault; a sentence when nothing can be looked for.
-        fault: what is seen, in a coach's words.
         fix: what to work on.
         core: True when a rep cannot be called clear without having judged it.
     """
 
     key: str
     condition: Condition | str
-    fault: str
     fix: str
     core: bool = False
 
+    @property
+    def fault(self) -> str:
+        """What is seen, in a coach's words."""
+        return rule_name(self.key)
+
+
+_FAULT = {
+    HEADLINE_RULE: "Ran out upright",
+    "ran_past": "Ran past",
+    "never_braked": "Did not slow down",
+    "late_breakdown": "Broke down late",
+    "no_breakdown": "Stayed high",
+    "beaten_goal_side": "Beaten goal-side",
+    "high_hips": "Hips high",
+    "bent_over": "Bent at the waist",
+    "stiff_trunk": "Chest straight up",
+    "hands_in": "Hands in",
+    "narrow_base": "Feet close together",
+    "wrong_side": "Came from the wrong side",
+    "straight_up": "Gave both ways",
+    "too_flat": "Came in too flat",
+}
+
 
 def rule_name(key: str) -> str:
-    """A rule as printed, from its key: ``hands_in`` is "Hands in"."""
-    return "Upright run-out" if key == HEADLINE_RULE else key.replace("_", " ").capitalize()
+    """A rule as printed everywhere, from its key in the record: the fault in a coach's words.
+
+    A rule that is not looked for any more goes by its key.
+    """
+    return _FAULT.get(key, key.replace("_", " ").capitalize())
 
 
-def rules(limits: Thresholds, side: int | str) -> tuple[Rule, ...]:
+def rules(limits: Thresholds, asked: Asked) -> tuple[Rule, ...]:
     """All rules, most serious first.
 
     Args:
         limits: thresholds.
-        side: from :attr:`posecheck.judging.asked.Asked.wanted`.
+        asked: which side is wanted, and in which units limits are written.
     """
+    side = asked.wanted
+
+    def shown(key: str, value: float) -> str:
+        return figure(key, value, asked.units)
 
     def under(key: str, limit: float, wanted: float | None = None) -> Fault:
         least = limit if wanted is None else wanted
-        return Fault(key, limit, True, f"at least {figure(key, least)}")
+        return Fault(key, limit, True, f"at least {shown(key, least)}")
 
     def over(key: str, limit: float) -> Fault:
-        return Fault(key, limit, False, f"at most {figure(key, limit)}")
+        return Fault(key, limit, False, f"at most {shown(key, limit)}")
 
     knees_up = under("knee_bend_deg", limits.min_knee_bend_deg)
     knees_up_later = under("late_knee_bend_deg", limits.min_knee_bend_deg)
@@ -93,16 +122,22 @@ def rules(limits: Thresholds, side: int | str) -> tuple[Rule, ...]:
     braked_short = under("braking_distance_m", limits.min_braking_distance_m)
     past = over("overrun_m", limits.max_overrun_m)
     offset, margin = "approach_offset_m", limits.min_side_offset_m
-    to_line = f"at least {figure(offset, margin)} to one side"
+    to_line = f"at least {shown(offset, margin)} to one side"
     across = "heading_deg"
-    lean = f"{figure(across, limits.min_heading_deg)} to {figure(across, limits.max_heading_deg)}"
+    lean = f"{shown(across, limits.min_heading_deg)} to {shown(across, limits.max_heading_deg)}"
+    # A coach who has set no plan has not asked for a side.
+    both_ways: Condition | str = NO_PLAN
+    if asked.plan is not None:
+        both_ways = AllOf(
+            (Fault(offset, margin, True, to_line), Fault(offset, -margin, False, to_line))
+        )
     wrong_side: Condition | str
     if isinstance(side, str):
         wrong_side = side
     elif side > 0:
-        wrong_side = Fault(offset, -margin, True, f"at least +{figure(offset, margin)}")
+        wrong_side = Fault(offset, -margin, True, f"at least +{shown(offset, margin)}")
     else:
-        wrong_side = Fault(offset, margin, False, f"at most {figure(offset, -margin)}")
+        wrong_side = Fault(offset, margin, False, f"at most {shown(offset, -margin)}")
     return (
         Rule(
             HEADLINE_RULE,
@@ -115,7 +150,6 @@ def rules(limits: Thresholds, side: int | str) -> tuple[Rule, ...]:
                     AnyOf((too_fast, past)),
                 )
             ),
-            "Ran out upright",
             "Start sitting down three steps before you get there: short steps, knees bent, "
             "chest over the knees.",
             core=True,
@@ -123,79 +157,68 @@ def rules(limits: Thresholds, side: int | str) -> tuple[Rule, ...]:
         Rule(
             "ran_past",
             past,
-            "Ran past",
             "Aim to stop a stick's length short of him, and keep him in front of you.",
             core=True,
         ),
         Rule(
             "never_braked",
             AllOf((too_fast, AnyOf((over("speed_kept", limits.max_speed_kept), braked_short)))),
-            "Did not slow down",
             "Sprint the first two thirds, then chop your feet: the last steps are brakes.",
             core=True,
         ),
         Rule(
             "late_breakdown",
             AllOf((knees_up, knees_bent_later)),
-            "Broke down late",
             "The stance is there, it comes a moment late: be in it when you arrive.",
             core=True,
         ),
         Rule(
             "no_breakdown",
             AllOf((knees_up, knees_up_later)),
-            "Stayed high",
             "Bend your knees until you could sit on a high stool, and stay there.",
             core=True,
         ),
         Rule(
             "beaten_goal_side",
             under("goal_side_m", limits.min_goal_side_m),
-            "Beaten goal-side",
             "Get your feet down a step earlier, then open your hips and run with him: stay between "
             "him and the goal.",
         ),
         Rule(
             "high_hips",
             under("hip_drop", limits.min_hip_drop),
-            "Hips high",
             "Let your hips sink as you arrive; low wins the first step.",
         ),
         Rule(
             "bent_over",
             over("trunk_lean_deg", limits.max_trunk_lean_deg),
-            "Bent at the waist",
             "Get low with your knees and keep your chest up, weight under you.",
         ),
         Rule(
             "stiff_trunk",
             under("trunk_lean_deg", limits.min_trunk_lean_deg),
-            "Chest straight up",
             "Bring your chest forward a little, nose over toes.",
         ),
         Rule(
             "hands_in",
             under("hand_reach", limits.min_hand_reach),
-            "Hands in",
             "Put hands and stick out in front before you arrive.",
         ),
         Rule(
             "narrow_base",
             under("base_width", limits.min_base_width),
-            "Feet close together",
             "Land wide, feet outside your shoulders.",
         ),
         Rule(
             "wrong_side",
             wrong_side,
-            "Came from the wrong side",
-            "Take away the side the plan names: shape your run so that you arrive on it.",
+            "Arrive on the side that sends him where the plan wants him: shape your run for it.",
         ),
         Rule(
             "straight_up",
-            AllOf((Fault(offset, margin, True, to_line), Fault(offset, -margin, False, to_line))),
-            "Came straight up",
-            "Do not give him both ways: arrive half a body to the side the plan takes away.",
+            both_ways,
+            "Do not give him both ways: arrive half a body to one side, the one that sends "
+            "him where the plan wants him.",
         ),
         Rule(
             "too_flat",
@@ -205,7 +228,6 @@ def rules(limits: Thresholds, side: int | str) -> tuple[Rule, ...]:
                     Fault(across, limits.max_heading_deg, False, lean),
                 )
             ),
-            "Came in too flat",
             "Get on his line to the goal early, then come up at him: your last steps go at him, "
             "not across him.",
         ),

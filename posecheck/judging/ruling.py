@@ -6,6 +6,7 @@ import datetime as dt
 from dataclasses import dataclass
 from enum import StrEnum
 
+from posecheck.judging.asked import Asked
 from posecheck.judging.rules import rule_name, rules
 from posecheck.judging.thresholds import DEFAULT_THRESHOLDS
 from posecheck.judging.verdict import Call, Verdict
@@ -14,7 +15,7 @@ from posecheck.maths.shares import share_interval
 CLEAN = "clean"
 """The call a coach would make of a rep without a fault."""
 
-RULE_KEYS = tuple(rule.key for rule in rules(DEFAULT_THRESHOLDS, ""))
+RULE_KEYS = tuple(rule.key for rule in rules(DEFAULT_THRESHOLDS, Asked()))
 """Faults that a coach can name instead, most serious first."""
 
 

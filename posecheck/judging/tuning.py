@@ -10,8 +10,8 @@ STRAIGHT_LEG_DEG: Final = 25.0
 Source: guess
 """
 
-MOST_PARTS: Final = 4
-"""So many things are said of a rep in one sentence; five are no longer heard.
+MOST_FAULTS: Final = 4
+"""So many faults are said of a rep in one sentence; five are no longer heard.
 
 Source: guess
 """

@@ -14,7 +14,8 @@ from functools import reduce
 from posecheck.judging.asked import Asked
 from posecheck.judging.rules import AllOf, AnyOf, Condition, Fault, Rule, rules
 from posecheck.judging.thresholds import Good, Thresholds
-from posecheck.measures.figures import figure, span
+from posecheck.maths.units import Units
+from posecheck.measures.figures import figure, in_units, span
 from posecheck.measures.measure import Measure, missing
 from posecheck.measures.quantities import QUANTITY
 
@@ -106,8 +107,8 @@ def judge(measures: Mapping[str, Measure], thresholds: Thresholds, asked: Asked)
         asked: what the practice asks of the defender.
     """
     measures = {key: missing(key, NOT_THEN) for key in QUANTITY} | dict(measures)
-    table = rules(thresholds, asked.wanted)
-    findings = tuple(_finding(rule, measures) for rule in table)
+    table = rules(thresholds, asked)
+    findings = tuple(_finding(rule, measures, asked.units) for rule in table)
     flagged = [
         (rule, finding)
         for rule, finding in zip(table, findings, strict=True)
@@ -127,7 +128,7 @@ def judge(measures: Mapping[str, Measure], thresholds: Thresholds, asked: Asked)
     return Verdict(call, f"Broken down and under control: {stance}.", findings)
 
 
-def _finding(rule: Rule, measures: Mapping[str, Measure]) -> Finding:
+def _finding(rule: Rule, measures: Mapping[str, Measure], units: Units) -> Finding:
     if isinstance(rule.condition, str):
         return Finding(
             rule.key,
@@ -136,7 +137,8 @@ def _finding(rule: Rule, measures: Mapping[str, Measure]) -> Finding:
             STATE_THE_PLAN,
         )
     call, faults = _weigh(rule.condition, measures)
-    reason = _sentence("; ".join(dict.fromkeys(fault_words(fault, measures) for fault in faults)))
+    words = (fault_words(fault, measures, units) for fault in faults)
+    reason = _sentence("; ".join(dict.fromkeys(words)))
     fix = {
         Call.FLAGGED: rule.fix,
         Call.CLEAR: "",
@@ -157,6 +159,15 @@ def _weigh(condition: Condition, measures: Mapping[str, Measure]) -> tuple[Call,
     weighed = [_weigh(part, measures) for part in parts]
     call = reduce(combine, (each for each, _ in weighed))
     return call, [fault for each, faults in weighed if each is call for fault in faults]
+
+
+def open_keys(rule: Rule, measures: Mapping[str, Measure]) -> tuple[str, ...]:
+    """The measures that keep a rule from being called, in its order; none when it is called."""
+    if isinstance(rule.condition, str):
+        return ()
+    measures = {key: missing(key, NOT_THEN) for key in QUANTITY} | dict(measures)
+    call, faults = _weigh(rule.condition, measures)
+    return tuple(fault.key for fault in faults) if call is Call.CANT_TELL else ()
 
 
 def fault_call(fault: Fault, measures: Mapping[str, Measure]) -> Call:
@@ -184,14 +195,14 @@ def stands(measure: Measure, good: Good | None) -> Call | None:
     return Call.CLEAR if least <= measure.low and measure.high <= most else Call.CANT_TELL
 
 
-def fault_words(fault: Fault, measures: Mapping[str, Measure]) -> str:
+def fault_words(fault: Fault, measures: Mapping[str, Measure], units: Units) -> str:
     """A measure's figure beside the limit, as part of a sentence."""
     measure, call = measures[fault.key], fault_call(fault, measures)
     name = QUANTITY[fault.key].label.lower()
     if measure.value is None or measure.low is None or measure.high is None:
-        return f"{name} not measured ({measure.missing_because})"
-    read = f"{name} {figure(fault.key, measure.value)} ({span(measure)})"
-    limit = figure(fault.key, fault.limit)
+        return f"{name} not measured ({in_units(measure.missing_because or '', units)})"
+    read = f"{name} {figure(fault.key, measure.value, units)} ({span(measure, units)})"
+    limit = figure(fault.key, fault.limit, units)
     if call is Call.CANT_TELL:
         return f"{read} may lie on either side of {limit}"
     if call is Call.FLAGGED:

@@ -10,6 +10,7 @@ import numpy as np
 from posecheck.judging.verdict import Call
 from posecheck.maths.timeline import nearest_frame
 from posecheck.maths.tuning import ROUNDING_S
+from posecheck.maths.units import Units
 from posecheck.measures.figures import interval_in_words
 from posecheck.measures.result import RepResult
 from posecheck.pages import overlay
@@ -26,13 +27,16 @@ class ArrivalPicture:
     height_px: int
 
 
-def arrival_picture(rep: RepResult, knee_call: Call | None, width_px: int) -> ArrivalPicture | None:
+def arrival_picture(
+    rep: RepResult, knee_call: Call | None, width_px: int, units: Units = Units.METRES
+) -> ArrivalPicture | None:
     """Draw the arrival picture of a rep; None when there is none.
 
     Args:
         rep: holds the picture as filmed.
         knee_call: gives the shape beside the knee's figure.
         width_px: at most so wide.
+        units: in which figures are written.
     """
     if rep.picture is None or rep.picture_t_s is None:
         return None
@@ -48,9 +52,9 @@ def arrival_picture(rep: RepResult, knee_call: Call | None, width_px: int) -> Ar
     cut = cut_around(np.concatenate([defender, attacker]), frame.shape[1], frame.shape[0], width_px)
     # The rep's own error bars, those of the page's strips, not the single frame's figures.
     figures = overlay.Figures(
-        knee=_span(rep, "knee_bend_deg"),
-        trunk=_span(rep, "trunk_lean_deg"),
-        speed=_span(rep, "arrival_speed_mps"),
+        knee=_span(rep, "knee_bend_deg", units),
+        trunk=_span(rep, "trunk_lean_deg", units),
+        speed=_span(rep, "arrival_speed_mps", units),
         knee_call=knee_call,
     )
     picture = overlay.draw_moment(
@@ -71,8 +75,8 @@ def moment_shown(rep: RepResult) -> str:
     return f"{abs(after_s):.2f} s {'before' if after_s < 0 else 'after'} arrival"
 
 
-def _span(rep: RepResult, key: str) -> str:
+def _span(rep: RepResult, key: str, units: Units) -> str:
     measure = rep.measures.get(key)
     if measure is None or measure.value is None:
         return ""
-    return interval_in_words(measure)  # the pictures' font has no dash
+    return interval_in_words(measure, units)  # the pictures' font has no dash

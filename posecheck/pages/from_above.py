@@ -14,6 +14,7 @@ from markupsafe import Markup, escape
 from posecheck.judging.verdict import Call
 from posecheck.maths.arrays import FloatArray
 from posecheck.maths.timeline import nearest_frame
+from posecheck.maths.units import Units
 from posecheck.measures.result import Series
 from posecheck.pages.svg import CALL_CLASS, call_mark, finite, polyline, svg
 from posecheck.pages.tuning import (
@@ -23,7 +24,6 @@ from posecheck.pages.tuning import (
     MOST_PX_PER_M,
     NEAR_CONE_M,
 )
-from posecheck.pages.units import in_yards
 from posecheck.practice.field import CREASE_RADIUS_US_M, GOAL_WIDTH_M, crease_radius_m
 from posecheck.practice.layout import INSIDE, Layout
 from posecheck.reps.rep import Rep
@@ -50,7 +50,7 @@ class RunPath:
     words: str
 
 
-def field(paths: Sequence[RunPath], layout: Layout) -> Markup:
+def field(paths: Sequence[RunPath], layout: Layout, units: Units = Units.METRES) -> Markup:
     """Every rep's path from start to arrival on one field, flagged ones on top.
 
     A call shows by colour, by the line (flagged dashed, clear whole, can't tell dotted) and by the
@@ -59,6 +59,7 @@ def field(paths: Sequence[RunPath], layout: Layout) -> Markup:
     Args:
         paths: reps whose positions are on the field's axes.
         layout: known points to draw.
+        units: of the scale bar.
 
     Returns:
         Empty when nothing of them was seen.
@@ -86,7 +87,7 @@ def field(paths: Sequence[RunPath], layout: Layout) -> Markup:
         _run_path(view, run_path)
         for run_path in sorted(paths, key=lambda each: on_top.index(each.call))
     ]
-    parts.append(view.scale_bar())
+    parts.append(view.scale_bar(units))
     return svg("plot above field", view.width, view.height, "All runs seen from above", parts)
 
 
@@ -117,7 +118,9 @@ def _run_path(view: _GroundView, run_path: RunPath) -> str:
     )
 
 
-def from_above(series: Series, rep: Rep, call: Call, layout: Layout | None) -> Markup:
+def from_above(
+    series: Series, rep: Rep, call: Call, layout: Layout | None, units: Units = Units.METRES
+) -> Markup:
     """The run-up seen from above, the goal at the bottom, equal scale in both directions.
 
     Args:
@@ -125,6 +128,7 @@ def from_above(series: Series, rep: Rep, call: Call, layout: Layout | None) -> M
         rep: its moments.
         call: gives the shape that marks arrival.
         layout: known points to draw; None when positions are on the camera's own axes.
+        units: of the scale bar.
     """
     goal = layout is not None and layout.goal
     cones = {name: layout.points[name] for name in sorted(layout.cones)} if layout else {}
@@ -168,7 +172,7 @@ def from_above(series: Series, rep: Rep, call: Call, layout: Layout | None) -> M
     if at_arrival is not None and np.isfinite(path[at_arrival]).all():
         parts.append(view.mark(path[at_arrival], call))
     parts += [view.following(series.t_s, each) for each in (path, attacker)]
-    parts.append(view.scale_bar())
+    parts.append(view.scale_bar(units))
     return svg("plot above", view.width, view.height, "The run seen from above", parts)
 
 
@@ -276,11 +280,12 @@ class _GroundView:
             f'{y + 2 * half:.1f}Z"/>'
         )
 
-    def scale_bar(self) -> str:
-        metres = 5 if self.px_per_m * 5 < self.width / 2 else 1
+    def scale_bar(self, units: Units) -> str:
+        px = self.px_per_m * units.metres(1)
+        length = 5 if px * 5 < self.width / 2 else 1
         y = self.height - 14
         return (
-            f'<path class="scale" d="M10 {y - 4:.0f}v8M10 {y:.0f}h{metres * self.px_per_m:.1f}'
-            f'm0 -4v8"/><text x="{18 + metres * self.px_per_m:.1f}" y="{y + 4:.0f}">'
-            f"{metres} m {in_yards(metres)}</text>"
+            f'<path class="scale" d="M10 {y - 4:.0f}v8M10 {y:.0f}h{length * px:.1f}'
+            f'm0 -4v8"/><text x="{18 + length * px:.1f}" y="{y + 4:.0f}">'
+            f"{length} {units}</text>"
         )

@@ -15,12 +15,13 @@ from markupsafe import Markup, escape
 from posecheck.judging.plan import Kept
 from posecheck.judging.thresholds import Good
 from posecheck.maths.arrays import FloatArray
+from posecheck.maths.units import Units
+from posecheck.measures.figures import figure
 from posecheck.measures.measure import Measure
 from posecheck.measures.quantities import QUANTITY
 from posecheck.measures.result import Series
 from posecheck.pages.svg import polyline, svg
 from posecheck.pages.tuning import KNEE_PLOT_TOP_DEG, SPEED_PLOT_MARGIN, SPEED_PLOT_TOP_MPS
-from posecheck.pages.units import figure_in_both
 from posecheck.reps.rep import Rep
 
 
@@ -101,7 +102,7 @@ def knee_plot(
         measured: what was read, drawn with its error bar.
     """
     plot = _TimePlot.of(series, rep, top=KNEE_PLOT_TOP_DEG)
-    parts = plot.frame([0, 30, 60, 90], "°")
+    parts = plot.frame([(tick, f"{tick}°") for tick in (0, 30, 60, 90)])
     if rep.arrival_s is not None:
         parts.insert(0, plot.shade(rep.arrival_s + window_s[0], rep.arrival_s + window_s[1]))
         parts.append(plot.moment(rep.arrival_s, "arrival"))
@@ -116,15 +117,19 @@ def speed_plot(
     rep: Rep,
     levels: Sequence[tuple[float, str]],
     measured: Sequence[Over] = (),
+    units: Units = Units.METRES,
 ) -> Markup:
     """Ground speed over time with braking onset, arrival, the arrival-speed threshold, and what
-    was ``measured`` with its error bar."""
+    was ``measured`` with its error bar; the axis in ``units``."""
     seen = series.speed_mps[np.isfinite(series.speed_mps)]
     top = SPEED_PLOT_TOP_MPS
     if len(seen):
         top = max(top, SPEED_PLOT_MARGIN * float(seen.max()))
     plot = _TimePlot.of(series, rep, top=top)
-    parts = plot.frame(list(range(0, int(top) + 1, 2)), "")
+    unit = units.unit("m/s")
+    step = 2 if units is Units.METRES else 5
+    ticks = range(0, int(units.shown(top, "m/s")) + 1, step)
+    parts = plot.frame([(tick / units.shown(1, "m/s"), str(tick)) for tick in ticks])
     # The words of the earlier moment stand before its line, so that two close ones keep apart.
     moments = sorted(
         (t_s, words)
@@ -136,10 +141,10 @@ def speed_plot(
     parts += plot.intervals(measured)
     parts.append(plot.curve(series.t_s, series.speed_mps))
     parts += [
-        plot.level(value, f"{words} {figure_in_both('arrival_speed_mps', value)}")
+        plot.level(value, f"{words} {figure('arrival_speed_mps', value, units)}")
         for value, words in levels
     ]
-    return plot.drawn("Ground speed over time, m/s", parts)
+    return plot.drawn(f"Ground speed over time, {unit}", parts)
 
 
 @dataclass(frozen=True)
@@ -196,13 +201,13 @@ class _TimePlot:
         }
         return svg("plot", self.width, self.height, title, [*parts, now], data=data)
 
-    def frame(self, ticks: Sequence[float], unit: str) -> list[str]:
+    def frame(self, ticks: Sequence[tuple[float, str]]) -> list[str]:
         parts = [
             f'<line class="grid" x1="{self.left:.0f}" x2="{self.right:.0f}" '
             f'y1="{self.y(tick):.1f}" '
             f'y2="{self.y(tick):.1f}"/><text x="26" y="{self.y(tick) + 4:.1f}" '
-            f'text-anchor="end">{tick:.0f}{unit}</text>'
-            for tick in ticks
+            f'text-anchor="end">{words}</text>'
+            for tick, words in ticks
         ]
         step = 0.5 if self.last_s - self.first_s <= 4 else 1.0
         halves = np.arange(

@@ -25,7 +25,7 @@ from posecheck.judging.plan import Kept, kept, share_words, total
 from posecheck.judging.rules import rule_name
 from posecheck.judging.thresholds import Thresholds
 from posecheck.judging.verdict import Call, Verdict
-from posecheck.measures.figures import figure, interval
+from posecheck.measures.figures import figure, in_units, interval
 from posecheck.measures.quantities import QUANTITIES, Quantity
 from posecheck.measures.result import ClipResult, Provenance, RepResult
 from posecheck.pages import plots
@@ -34,6 +34,7 @@ from posecheck.pages.rep_data import seriousness
 from posecheck.pages.rep_page import write_rep_pages
 from posecheck.pages.rep_view import RepView, clip_key, threshold_words, view_rep
 from posecheck.pages.svg import call_mark
+from posecheck.practice.plan import plan_words
 from posecheck.practice.practice import Practice
 from posecheck.practice.roster import UNNAMED
 
@@ -111,7 +112,7 @@ def write_practice_page(
             columns=_columns(),
             quantities=QUANTITIES,
             thresholds=[
-                threshold_words(name, value)
+                threshold_words(name, value, practice.units)
                 for name, value in dataclasses.asdict(thresholds).items()
             ],
             provenance=_distinct([result.provenance for result in results]),
@@ -172,7 +173,7 @@ def _against_plan(practice: Practice, reps: Sequence[RepView]) -> dict[str, obje
     return {
         "kept": rows,
         "kept_in_all": total(rows) if rows else None,
-        "field": field(paths, practice.layout),
+        "field": field(paths, practice.layout, practice.units),
         "not_on_field": len(reps) - len(paths),
         "choices": {
             "Spot": ("spot", sorted({each.spot for each in paths} - {""})),
@@ -217,10 +218,11 @@ def _environment() -> jinja2.Environment:
         call_line=call_line,
         call_mark=call_mark,
         figure=figure,
+        plan_words=plan_words,
         interval=interval,
         share_strip=plots.share_strip,
         share_words=share_words,
         UNNAMED=UNNAMED,
     )
-    environment.filters["rule_name"] = rule_name
+    environment.filters.update(in_units=in_units, rule_name=rule_name)
     return environment

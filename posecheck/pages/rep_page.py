@@ -12,6 +12,7 @@ from posecheck.errors import RecordError
 from posecheck.files.whole_file import write_whole
 from posecheck.judging.rules import rule_name
 from posecheck.judging.verdict import Call
+from posecheck.measures.figures import in_units
 from posecheck.pages.inline import inlined
 from posecheck.pages.rep_data import REPS_FOLDER, rep_data, rep_page_name
 from posecheck.pages.rep_view import RepView
@@ -90,5 +91,5 @@ def _environment() -> jinja2.Environment:
         lstrip_blocks=True,
     )
     environment.globals.update(Call=Call, call_mark=call_mark, UNNAMED=UNNAMED)
-    environment.filters["rule_name"] = rule_name
+    environment.filters.update(in_units=in_units, rule_name=rule_name)
     return environment

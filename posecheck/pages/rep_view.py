@@ -14,12 +14,13 @@ from markupsafe import Markup
 from posecheck.files.names import CLIPS_FOLDER
 from posecheck.filming.quality import Aspect, Grade
 from posecheck.judging.asked import Asked
-from posecheck.judging.in_short import in_short
+from posecheck.judging.in_a_sentence import in_a_sentence
 from posecheck.judging.plan import SideTaken, side_taken
 from posecheck.judging.rules import HEADLINE_RULE, rule_name
 from posecheck.judging.thresholds import Good, Limit, Thresholds
 from posecheck.judging.verdict import Call, Finding, Verdict, stands
-from posecheck.measures.figures import figure, interval
+from posecheck.maths.units import Units
+from posecheck.measures.figures import figure, in_units, interval
 from posecheck.measures.measure import Measure, missing
 from posecheck.measures.quantities import QUANTITIES, QUANTITY, Quantity
 from posecheck.measures.result import ClipResult, RepResult, Series
@@ -28,7 +29,6 @@ from posecheck.pages.annotated import annotated_name
 from posecheck.pages.arrival_picture import arrival_picture
 from posecheck.pages.from_above import from_above
 from posecheck.pages.tuning import MOMENT_S, SHOT_PX
-from posecheck.pages.units import figure_in_both
 from posecheck.practice.layout import Layout
 from posecheck.practice.notes import ClipNotes
 from posecheck.practice.practice import Practice
@@ -70,6 +70,7 @@ class RepView:
         result, rep: as measured.
         verdict: as judged.
         thresholds: judged with.
+        asked: what the practice asks of him, and the units in which it reads figures.
         video: relative address of the annotated clip, None when there is none.
         side: which side was taken, against the plan; None when the practice has no plan.
         layout: known points of the field, None when the rep's places are not on it.
@@ -84,10 +85,16 @@ class RepView:
     rep: RepResult
     verdict: Verdict
     thresholds: Thresholds
+    asked: Asked
     video: str | None
     side: SideTaken | None
     layout: Layout | None
     notes: tuple[str, ...]
+
+    @property
+    def units(self) -> Units:
+        """In which figures are written."""
+        return self.asked.units
 
     @property
     def call(self) -> Call:
@@ -114,7 +121,9 @@ class RepView:
     @property
     def sentence(self) -> str:
         """What was seen, in one short sentence."""
-        return in_short(self.verdict, self.rep.measures, self.thresholds)
+        return in_a_sentence(
+            self.verdict, self.rep.measures, self.thresholds, self.units, self.asked
+        )
 
     @property
     def cue(self) -> str:
@@ -139,7 +148,7 @@ class RepView:
     def strips(self) -> dict[str, Strip]:
         """Every measure's line, by its key."""
         return {
-            q.key: _strip(q, self.rep.measures.get(q.key), self.thresholds.good(q.key))
+            q.key: _strip(q, self.rep.measures.get(q.key), self.thresholds.good(q.key), self.units)
             for q in QUANTITIES
         }
 
@@ -156,7 +165,7 @@ class RepView:
     @cached_property
     def shot(self) -> Shot | None:
         """The arrival picture, None when arrival was not seen."""
-        picture = arrival_picture(self.rep, self.strips["knee_bend_deg"].call, SHOT_PX)
+        picture = arrival_picture(self.rep, self.strips["knee_bend_deg"].call, SHOT_PX, self.units)
         if picture is None:
             return None
         uri = "data:image/jpeg;base64," + base64.b64encode(picture.jpeg).decode("ascii")
@@ -165,7 +174,7 @@ class RepView:
     @cached_property
     def above(self) -> Markup:
         """The run seen from above; empty when nothing of it was seen."""
-        return from_above(self.rep.series, self.rep.rep, self.call, self.layout)
+        return from_above(self.rep.series, self.rep.rep, self.call, self.layout, self.units)
 
     @cached_property
     def knee(self) -> Markup:
@@ -186,6 +195,7 @@ class RepView:
             self.rep.rep,
             [(self.thresholds.max_arrival_speed_mps, "arrive under")],
             _over(self.rep, {"arrival_speed_mps": (-MOMENT_S, MOMENT_S)}),
+            self.units,
         )
 
 
@@ -202,8 +212,10 @@ def view_rep(
     """Prepare a rep for the pages that are written to ``out_dir``."""
     result, rep, verdict = judged
     notes = notes_of(practice, result)
+    units = practice.units
+    asked = Asked.of(practice, notes)
     video = PurePosixPath(CLIPS_FOLDER) / annotated_name(result, rep)
-    where = f"Positions are in metres from {rep.scale}." if rep.scale else ""
+    where = f"Distances from {in_units(rep.scale, units)}." if rep.scale else ""
     who = f"Who is who: {rep.roles}." if rep.roles else ""
     return RepView(
         number=number,
@@ -214,10 +226,9 @@ def view_rep(
         rep=rep,
         verdict=verdict,
         thresholds=thresholds,
+        asked=asked,
         video=str(video) if (out_dir / video).is_file() else None,
-        side=side_taken(rep.measures, thresholds, Asked.of(practice, notes))
-        if practice.plan
-        else None,
+        side=side_taken(rep.measures, thresholds, asked) if practice.plan else None,
         layout=practice.layout if rep.on_field else None,
         notes=tuple(sentence for sentence in (*rep.film, who, where) if sentence),
     )
@@ -236,36 +247,36 @@ def clip_key(practice: Practice, result: ClipResult) -> str:
         return result.path.as_posix()
 
 
-def threshold_words(name: str, value: float) -> tuple[str, str]:
+def threshold_words(name: str, value: float, units: Units) -> tuple[str, str]:
     """A threshold as words and figure: "Knee bend, at least" and "45°"."""
     limit = Limit.named(name)
     joint = {"min": "at least", "max": "at most", "upright": "upright when under"}[limit.end]
-    return f"{limit.quantity.label}, {joint}", figure_in_both(limit.quantity.key, value)
+    return f"{limit.quantity.label}, {joint}", figure(limit.quantity.key, value, units)
 
 
-def _strip(quantity: Quantity, measure: Measure | None, good: Good | None) -> Strip:
+def _strip(quantity: Quantity, measure: Measure | None, good: Good | None, units: Units) -> Strip:
     if measure is None:
         measure = missing(quantity.key, "not measured")
     return Strip(
         key=quantity.key,
         label=quantity.label,
         call=stands(measure, good),
-        value="" if measure.value is None else figure(measure.key, measure.value),
-        interval="" if measure.value is None else interval(measure),
+        value="" if measure.value is None else figure(measure.key, measure.value, units),
+        interval="" if measure.value is None else interval(measure, units),
         drawing=plots.interval_strip(measure, good),
-        wanted="" if good is None else _wanted(quantity.key, good),
-        missing_because=measure.missing_because,
+        wanted="" if good is None else _wanted(quantity.key, good, units),
+        missing_because=measure.missing_because and in_units(measure.missing_because, units),
         read_from=measure.read_from,
     )
 
 
-def _wanted(key: str, good: Good) -> str:
+def _wanted(key: str, good: Good, units: Units) -> str:
     if good.low is not None and good.high is not None:
-        return f"{figure(key, good.low)} to {figure(key, good.high)}"
+        return f"{figure(key, good.low, units)} to {figure(key, good.high, units)}"
     if good.low is not None:
-        return f"at least {figure_in_both(key, good.low)}"
+        return f"at least {figure(key, good.low, units)}"
     assert good.high is not None
-    return f"at most {figure_in_both(key, good.high)}"
+    return f"at most {figure(key, good.high, units)}"
 
 
 def _shown_series(rep: RepResult) -> Series:

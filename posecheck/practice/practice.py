@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 from pathlib import Path, PurePath
 
 from posecheck.camera.lens import Lens
+from posecheck.maths.units import Units
 from posecheck.practice.layout import Layout
 from posecheck.practice.notes import ClipNotes, View
 from posecheck.practice.plan import Plan
@@ -29,6 +30,7 @@ class Practice:
         notes: by clip path relative to the folder, POSIX form.
         slow_motion: how many times slower than life the clips play.
         lens: that films, None when not stated.
+        units: in which figures are written for this practice.
     """
 
     folder: Path
@@ -42,6 +44,7 @@ class Practice:
     notes: Mapping[str, ClipNotes] = field(default_factory=dict)
     slow_motion: float = 1.0
     lens: Lens | None = None
+    units: Units = Units.METRES
 
     def lens_for(self, clip: Path) -> Lens | None:
         """The lens that the coach states for a clip, None when not stated."""

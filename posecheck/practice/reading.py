@@ -5,6 +5,7 @@ Nothing in ``practice.toml`` is compulsory::
     name = "Tuesday one-on-ones"
     club = "Harbour Lacrosse"
     date = 2026-05-12
+    units = "yd"               # yards and mph, or "m": metres and m/s
     slow_motion = 8            # film of 240 frames a second that plays at 30
     lens = 1                   # zoom as the phone's screen shows it: 0.5, 1, 2, 3 ...; or
                                # focal_35mm = 26, in millimetres
@@ -12,7 +13,7 @@ Nothing in ``practice.toml`` is compulsory::
     [layout]
     preset = "five-spots"      # ready-made cones, goal and crease; or "two-cones". The rest of the
                                # layout may then be left out
-    units = "yd"               # or "m"; of the cones below
+    units = "m"                # of the cones below, where they differ from the practice's
     goal = true                # the goal stands at [0, 0]
     crease = "us"              # radius 9 ft; "world" for 3 m
 
@@ -20,8 +21,8 @@ Nothing in ``practice.toml`` is compulsory::
     inside = [0, 4]
     top = [0, 16]
 
-    [plan]                     # by spot: "alley", "middle" or "weak-hand"
-    top = "alley"
+    [plan]                     # by spot, force him: "down the alley", "to the middle", or
+    top = "to his weak hand"   # "to his weak hand"; "alley", "middle" and "weak-hand" for short
 
     [[players]]
     number = 12
@@ -59,7 +60,7 @@ from pathlib import Path, PurePath
 from posecheck.camera.lens import Lens, lens_of_35mm, stated_lens
 from posecheck.files.names import POINTS_FILE, PRACTICE_FILE
 from posecheck.files.toml_table import TomlTable, read_toml, suggestion
-from posecheck.maths.units import INCH_M, YARD_M
+from posecheck.maths.units import INCH_M, Units
 from posecheck.practice.layout import INSIDE, SPOTS, Layout
 from posecheck.practice.notes import ClipNotes, View
 from posecheck.practice.plan import Plan
@@ -83,10 +84,11 @@ def read_practice(folder: Path) -> Practice:
         return Practice(folder, folder.name)
     top = read_toml(path)
     top.allow(
-        "name", "club", "date", "slow_motion", "lens", "focal_35mm",
+        "name", "club", "date", "units", "slow_motion", "lens", "focal_35mm",
         "layout", "plan", "players", "views", "clips",
     )  # fmt: skip
-    layout = _layout(top.table("layout"))
+    units = _units(top) or _units(top.table("layout"))
+    layout = _layout(top.table("layout"), units)
     spots = [cone for cone in layout.points if cone in layout.cones and cone != INSIDE] or SPOTS
     players = _players(top)
     slow_motion = top.number("slow_motion", 1, 100)
@@ -106,7 +108,13 @@ def read_practice(folder: Path) -> Practice:
         notes=notes,
         slow_motion=1.0 if slow_motion is None else slow_motion,
         lens=_lens(top),
+        units=units or Units.METRES,
     )
+
+
+def _units(table: TomlTable) -> Units | None:
+    chosen = table.choice("units", [each.value for each in Units])
+    return None if chosen is None else Units(chosen)
 
 
 def _lens(table: TomlTable) -> Lens | None:
@@ -119,7 +127,7 @@ def _lens(table: TomlTable) -> Lens | None:
     return None if focal_35mm is None else lens_of_35mm(focal_35mm, "stated")
 
 
-def _layout(table: TomlTable) -> Layout:
+def _layout(table: TomlTable, of_practice: Units | None) -> Layout:
     from posecheck.practice.field import (
         CREASE_RADIUS_US_M,
         CREASE_RADIUS_WORLD_M,
@@ -129,9 +137,9 @@ def _layout(table: TomlTable) -> Layout:
 
     table.allow("preset", "units", "goal", "crease", "cones")
     preset = table.choice("preset", PRESETS)
-    unit_m = YARD_M if table.choice("units", ("m", "yd")) == "yd" else 1.0
+    units = _units(table) or of_practice
     cones = table.table("cones")
-    if cones.values and "units" not in table.values:
+    if cones.values and units is None:
         table.refuse("units", "is missing", "say whether the cones are in 'm' or 'yd'")
     goal = table.flag("goal") or (preset is not None and "goal" not in table.values)
     world = table.choice("crease", ("us", "world")) == "world"
@@ -141,7 +149,8 @@ def _layout(table: TomlTable) -> Layout:
         if name in field_points:
             cones.refuse(name, "is the name of a point of the goal", "give it another name")
         x, y = cones.point(name)
-        placed[name] = (x * unit_m, y * unit_m)
+        assert units is not None  # asked for above
+        placed[name] = (units.metres(x), units.metres(y))
     return Layout((dict(field_points) if goal else {}) | placed, goal, frozenset(placed))
 
 
@@ -149,8 +158,9 @@ def _plan(table: TomlTable, spots: Collection[str]) -> dict[str, Plan]:
     for spot in table.values:
         if spot not in spots:
             table.refuse(spot, "is not a known spot", suggestion(spot, spots))
-    sides = [side.value for side in Plan]
-    return {spot: Plan(table.choice(spot, sides) or "") for spot in table.values}
+    written = Plan.written()
+    chosen = {spot: table.choice(spot, written) or "" for spot in table.values}
+    return {spot: written[where] for spot, where in chosen.items()}
 
 
 def _players(top: TomlTable) -> dict[int, Player]:

@@ -531,13 +531,13 @@ def test_a_rep_in_full(typed: Typed, folder: Path) -> None:
         assert lines[1].startswith("FLAGGED  ")
         assert lines[2] == (
             "The defender leaves at 0.40 s, brakes at 1.70 s, arrives at 2.30 s; the defender is "
-            "the one who leaves the inside. Metres from: 6 marked points, fit to 4 cm."
+            "the one who leaves the inside. Distances from 6 marked points, fit to 4 cm."
         )
         cells = [re.split(r"\s{2,}", line.strip()) for line in lines]
         assert ["Knee bend", "17°", "11 to 23°", "38 of 41 frames"] in cells
         assert ["Arrival speed", "5.6 m/s", "5.4 to 5.8 m/s", "38 of 41 frames"] in cells
         assert ["Base", "1.0", "0.8 to 1.1", "38 of 41 frames"] in cells
-        assert "FLAGGED  Upright run-out" in lines
+        assert "FLAGGED  Ran out upright" in lines
         film = lines.index("Film: usable.")
         assert lines[film + 1] == (
             "    size: usable, he is 160 px tall at arrival. Move 3 m nearer, so that he is 200 px "

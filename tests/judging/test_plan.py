@@ -40,27 +40,28 @@ TOPSIDE, ALLEY_SIDE, STRAIGHT, OPEN_SIDE = (0.4, 0.9), (-0.9, -0.4), (-0.2, 0.2)
     [
         # Left of the goal an attacker who faces it has his right hand on the alley.
         (ON, TOPSIDE, Plan.ALLEY, None, "top-left",
-         "On plan (alley). He took away the attacker's left shoulder (topside) and gave the right "
-         "shoulder (the alley side)."),
+         "On plan (down the alley). He took away the attacker's left shoulder (topside) and gave "
+         "the right shoulder (the alley side)."),
         (ON, ALLEY_SIDE, Plan.WEAK_HAND, "right", "side-left",
-         "On plan (weak-hand). He took away the attacker's right shoulder (the alley side) and "
-         "gave the left shoulder (topside)."),
+         "On plan (to his weak hand). He took away the attacker's right shoulder (the alley side) "
+         "and gave the left shoulder (topside)."),
         # At the top his right hand is on the defender's left.
         (ON, ALLEY_SIDE, Plan.WEAK_HAND, "right", "top",
-         "On plan (weak-hand). He took away the attacker's right shoulder (on the defender's left) "
-         "and gave the left shoulder (on the defender's right)."),
+         "On plan (to his weak hand). He took away the attacker's right shoulder (on the "
+         "defender's left) and gave the left shoulder (on the defender's right)."),
         (OFF, TOPSIDE, Plan.MIDDLE, None, "side-right",
-         "Off plan (middle). He took away the attacker's right shoulder (topside) and gave the "
-         "left shoulder (the alley side)."),
-        # Straight up is off every plan.
+         "Off plan (to the middle). He took away the attacker's right shoulder (topside) and gave "
+         "the left shoulder (the alley side)."),
+        # To give both ways is off every plan.
         (OFF, STRAIGHT, Plan.ALLEY, None, "top-left",
-         "Off plan (alley). He came straight up and gave both ways."),
-        # Somewhere from straight up to the wrong side: off the plan whichever it is.
+         "Off plan (down the alley). He gave both ways."),
+        # Somewhere from no side to the wrong side: off the plan whichever it is.
         (OFF, (-0.9, 0.1), Plan.ALLEY, None, "top-right",
-         "Off plan (alley). He did not take away the attacker's right shoulder (topside)."),
+         "Off plan (down the alley). He did not take away the attacker's right shoulder "
+         "(topside)."),
         (OPEN, OPEN_SIDE, Plan.ALLEY, None, "top-left",
-         "Can't tell whether on plan (alley): approach side 0.5 m (0.1–0.8 m) may lie on either "  # noqa: RUF001
-         "side of 0.3 m."),
+         "Can't tell whether on plan (down the alley): approach side 0.5 m (0.1–0.8 m) "  # noqa: RUF001
+         "may lie on either side of 0.3 m."),
         # The side is seen, but nobody has said which was wanted.
         (OPEN, TOPSIDE, None, None, "top-left",
          "No side is asked for: no plan is set for this spot. He took away the attacker's left "

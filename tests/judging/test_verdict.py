@@ -7,9 +7,11 @@ from hypothesis import strategies as st
 
 from posecheck.judging.asked import Asked
 from posecheck.judging.plan import side_taken
+from posecheck.judging.rules import rule_name, rules
 from posecheck.judging.thresholds import Thresholds
 from posecheck.judging.verdict import Call, conjunction, disjunction, judge, negation
-from posecheck.measures.measure import Measure
+from posecheck.maths.units import Units
+from posecheck.measures.measure import Measure, missing
 from posecheck.practice.field import closeout_layout
 from posecheck.practice.layout import Layout
 from posecheck.practice.plan import Plan
@@ -115,11 +117,6 @@ def test_upright_run_out(expected, measures):
         ("hands_in", U, {"hand_reach": (0.3, 0.5)}),
         ("narrow_base", F, {"base_width": (0.9, 1.2)}),
         ("narrow_base", C, {"base_width": (1.6, 2.2)}),
-        ("straight_up", F, {"approach_offset_m": (-0.2, 0.25)}),
-        ("straight_up", C, {"approach_offset_m": (0.3, 0.6)}),
-        ("straight_up", C, {"approach_offset_m": (-0.6, -0.3)}),
-        ("straight_up", U, {"approach_offset_m": (0.1, 0.5)}),
-        ("straight_up", U, {"approach_offset_m": None}),
         # Kept between him and the goal, level with him, beaten.
         ("beaten_goal_side", C, {"goal_side_m": (0.8, 1.4)}),
         ("beaten_goal_side", C, {"goal_side_m": (0.0, 0.6)}),
@@ -136,6 +133,26 @@ def test_upright_run_out(expected, measures):
 )
 def test_other_rules(rule, expected, measures):
     assert call(rule, rep(**measures)).call is expected
+
+
+@pytest.mark.parametrize(
+    ("expected", "offset"),
+    [
+        (F, (-0.2, 0.25)),
+        (C, (0.3, 0.6)),
+        (C, (-0.6, -0.3)),
+        (U, (0.1, 0.5)),
+        (U, None),
+    ],
+)
+def test_giving_both_ways_is_a_fault_under_every_plan(expected, offset):
+    measures = rep(approach_offset_m=offset)
+    for plan in Plan:
+        assert call("straight_up", measures, plan, None, "top-left").call is expected
+    # Without a plan nobody has asked for a side, and a good breakdown stays one.
+    found = call("straight_up", measures, None, None, "top-left")
+    assert (found.call, found.reason) == (U, "No plan is set for this spot.")
+    assert judge(measures, LIMITS, asked(None, None, "top-left")).call is C
 
 
 TOPSIDE, ALLEY_SIDE = (0.4, 0.9), (-0.9, -0.4)
@@ -228,6 +245,31 @@ def test_reasons_carry_the_figures():
     )
     side = call("wrong_side", rep(approach_offset_m=(-0.9, -0.4)), Plan.ALLEY, None, "top-left")
     assert side.reason == "Approach side −0.7 m (−0.9 to −0.4 m), wants at least +0.3 m."  # noqa: RUF001
+
+
+def test_value_and_limit_stand_in_the_units_of_the_practice():
+    """10 mph is 4.4704 m/s and a yard 0.9144 m (international yard and pound agreement, 1959)."""
+    fast = rep(arrival_speed_mps=(4.4704, 4.4704), speed_kept=(0.9, 1), overrun_m=(1.8288, 1.8288))
+    wanted = Asked(units=Units.YARDS)
+    reasons = {f.rule: f.reason for f in judge(fast, LIMITS, wanted).findings}
+    assert reasons["ran_past"] == "Overrun 2.0 yd (2.0–2.0 yd), wants at most 1.1 yd."  # noqa: RUF001
+    assert "arrival speed 10.0 mph" in reasons["never_braked"].lower()
+    assert "m/s" not in " ".join(reasons.values())
+    # A reason kept beside the measures is metric in the record.
+    far = rep() | {"overrun_m": missing("overrun_m", "he is never within 1.8 m of anybody")}
+    reasons = {f.rule: f.reason for f in judge(far, LIMITS, wanted).findings}
+    assert reasons["ran_past"] == "Overrun not measured (he is never within 2.0 yd of anybody)."
+
+
+def test_every_rule_has_one_name_and_no_two_are_alike():
+    table = rules(LIMITS, Asked())
+    names = [rule_name(rule.key) for rule in table]
+    assert names == [rule.fault for rule in table]
+    assert len(set(names)) == len(names)
+    assert not [rule.key for rule in table if rule_name(rule.key) == rule.key.replace("_", " ")]
+    # The chest and the approach are not to be taken for each other.
+    assert rule_name("stiff_trunk") == "Chest straight up"
+    assert "straight" not in rule_name("straight_up").lower()
 
 
 def test_the_rep_as_a_whole():

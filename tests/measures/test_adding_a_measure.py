@@ -196,7 +196,8 @@ def test_it_is_in_the_accuracy_table(result: ClipResult) -> None:
     say_accuracy(console, found)
     assert isinstance(console.file, StringIO)
     printed = [line.split() for line in console.file.getvalue().splitlines()]
-    assert ["Zigzag", "1", "0.10", "m", "-0.10", "m", "-0.10", "m", "100%"] in printed
+    off = "\N{MINUS SIGN}0.10"
+    assert ["Zigzag", "1", "0.10", "m", off, "m", off, "m", "100%"] in printed
 
 
 def test_every_quantity_on_the_ground_has_a_formula_and_no_formula_is_left_over() -> None:

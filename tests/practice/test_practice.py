@@ -176,7 +176,7 @@ VIEW = '[[views]]\nname = "side"\nsize = [1920, 1080]\n'
         ("nam = 'x'", "nam is not a known setting; did you mean 'name'?"),
         (
             "zzz = 1",
-            "zzz is not a known setting; choose one of name, club, date, slow_motion, lens, "
+            "zzz is not a known setting; choose one of name, club, date, units, slow_motion, lens, "
             "focal_35mm, layout, plan, players, views, clips.",
         ),
         ("name = 3", "name is 3; give a text in quotes."),
