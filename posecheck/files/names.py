@@ -1,7 +1,8 @@
 """Names of the files and folders that posecheck reads and writes.
 
-A practice's folder holds ``PRACTICE_FILE`` and, when points were set, ``POINTS_FILE``. An output
-folder, by default ``OUTPUT_FOLDER`` inside the practice's, holds everything else.
+A practice's folder holds ``PRACTICE_FILE`` and, when things were set on a page, ``POINTS_FILE``
+and ``CLIPS_FILE``. An output folder, by default ``OUTPUT_FOLDER`` inside the practice's, holds
+everything else.
 """
 
 from __future__ import annotations
@@ -10,6 +11,9 @@ PRACTICE_FILE = "practice.toml"
 
 POINTS_FILE = "points.toml"
 """Views and marks as set with ``posecheck points``."""
+
+CLIPS_FILE = "clips.toml"
+"""Who is in which clip, as set with ``posecheck names``."""
 
 OUTPUT_FOLDER = "checked"
 """Where results go inside a practice's folder unless another place is named."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import difflib
+import json
 import math
 import tomllib
 from collections.abc import Collection, Iterator
@@ -131,6 +132,11 @@ def read_toml(path: Path) -> TomlTable:
         raise SettingsError(f"{path}: it is not plain text; save it as UTF-8 text.") from None
     except tomllib.TOMLDecodeError as error:
         raise SettingsError(f"{path}: it is not valid TOML: {error}; correct that line.") from None
+
+
+def toml_text(value: str) -> str:
+    """A text as TOML's basic string: JSON's escapes are TOML's, but DEL must be escaped too."""
+    return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
 
 
 def suggestion(given: str, known: Collection[str]) -> str:

@@ -53,12 +53,21 @@ class Wanted:
 
 
 def when_to_read(
-    t_s: FloatArray, defender: PlayerTrack, attacker: PlayerTrack | None, motion: CameraMotion
+    t_s: FloatArray,
+    defender: PlayerTrack,
+    attacker: PlayerTrack | None,
+    motion: CameraMotion,
+    arrival_s: float | None = None,
 ) -> list[Wanted]:
-    """Whom to read in which frames: the defender, then the attacker if there is one."""
+    """Whom to read in which frames: the defender, then the attacker if there is one.
+
+    Around a stated arrival the defender is read in every frame, even if he stands.
+    """
     sparse = _every(t_s, STANDING_SPACING_S)
     steady = _places(defender, motion)
     busy = _moving(t_s, steady)
+    if arrival_s is not None:
+        busy |= _close_to(t_s, arrival_s)
     if attacker is None:
         return [Wanted(defender, busy | sparse)]
     others = _places(attacker, motion)
@@ -71,13 +80,23 @@ def when_to_read(
 
 
 def around_arrival(
-    t_s: FloatArray, defender: PlayerTrack, attacker: PlayerTrack, motion: CameraMotion
-) -> BoolArray:
+    t_s: FloatArray,
+    defender: PlayerTrack,
+    attacker: PlayerTrack | None,
+    motion: CameraMotion,
+    arrival_s: float | None = None,
+) -> BoolArray | None:
     """``(n_frames,)`` True around the moments at which the defender has probably arrived.
 
-    Where the ground is not known yet, that is when he is nearly as close to the attacker as he
-    will be, in the picture and by their sizes.
+    None when there is no attacker to arrive at. A stated arrival is looked at besides. Where the
+    ground is not known yet, that is when he is nearly as close to the attacker as he will be, in
+    the picture and by their sizes.
     """
+    stated = np.zeros(len(t_s), dtype=np.bool_)
+    if arrival_s is not None:
+        stated = _close_to(t_s, arrival_s) & _every(t_s, CLOSE_SPACING_S)
+    if attacker is None:
+        return None if arrival_s is None else stated
     own, other = _places(defender, motion), _places(attacker, motion)
     mean_px = (own.height_px + other.height_px) / 2
     apart = np.hypot(
@@ -86,15 +105,16 @@ def around_arrival(
     )
     around: BoolArray = np.zeros(len(t_s), dtype=bool)
     if not np.isfinite(apart).any():
-        return around
+        return stated
     # Comparisons with NaN are False: he does not arrive where one of the two is not followed.
     close, away = apart <= np.nanmin(apart) + CLOSE_HEIGHTS, apart > APART_HEIGHTS
     arrived = False
     for i, now_s in enumerate(t_s):
         if close[i] and not arrived:
-            around |= (t_s >= now_s + CLOSE_S[0]) & (t_s <= now_s + CLOSE_S[1])
+            around |= _close_to(t_s, float(now_s))
         arrived = (arrived or bool(close[i])) and not away[i]
-    return around & _every(t_s, CLOSE_SPACING_S) & ~_occluded(defender, attacker)
+    due = (around & _every(t_s, CLOSE_SPACING_S)) | stated
+    return due & ~_occluded(defender, attacker)
 
 
 def read_keypoints(clip: Clip, wanted: Sequence[Wanted], model_path: Path) -> list[PoseTrack]:
@@ -144,6 +164,12 @@ def _places(track: PlayerTrack, motion: CameraMotion) -> _Places:
     ends = np.stack([np.stack([middle, top], -1), np.stack([middle, bottom], -1)], axis=1)
     steady = motion.steadied(ends)
     return _Places(steady[:, 1], np.linalg.norm(steady[:, 1] - steady[:, 0], axis=-1))
+
+
+def _close_to(t_s: FloatArray, arrival_s: float) -> BoolArray:
+    """``(n,)`` True around a moment of arrival."""
+    close: BoolArray = (t_s >= arrival_s + CLOSE_S[0]) & (t_s <= arrival_s + CLOSE_S[1])
+    return close
 
 
 def _moving(t_s: FloatArray, places: _Places) -> BoolArray:

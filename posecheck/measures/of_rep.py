@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from posecheck.body.stance_track import StanceTrack
@@ -17,9 +19,11 @@ from posecheck.measures.of_run import run_measure
 from posecheck.measures.quantities import QUANTITIES, Quantity, ReadFrom
 from posecheck.measures.run import Run
 from posecheck.practice.layout import Side
-from posecheck.reps.rep import Rep
+from posecheck.reps.rep import ArrivalSource, Rep
 
 NO_ARRIVAL = "the film does not show the arrival"
+
+STATED_ARRIVAL = "arrival as stated"
 
 
 def measure_rep(
@@ -65,12 +69,22 @@ def measure_rep(
     run = Run(
         rep, rep.arrival_s, defender, attacker, ground, cone_xy_m, spot_side, no_attacker_because
     )
-    return {
+    measures = {
         quantity.key: _stance_measure(quantity, rep.arrival_s, stance_track, looks, intervals)
         if quantity.read_from is ReadFrom.STANCE
         else run_measure(quantity.key, run, intervals)
         for quantity in QUANTITIES
     }
+    if rep.source is not ArrivalSource.STATED:
+        return measures
+    return {key: _as_stated(measure) for key, measure in measures.items()}
+
+
+def _as_stated(measure: Measure) -> Measure:
+    """The measure of a rep whose arrival is the coach's own: all of them hang on that moment."""
+    if measure.value is None:
+        return measure
+    return replace(measure, read_from=f"{measure.read_from}; {STATED_ARRIVAL}")
 
 
 def _stance_measure(

@@ -19,6 +19,7 @@ from posecheck.measures.tuning import (
     ONSET_BRAKING_LEAST_MPS2,
     ONSET_SD_MOST_S,
     SPEED_SD_LEAST_MPS,
+    STATED_SD_FRAMES,
     UNSEEN_FRAMES,
 )
 from posecheck.practice.layout import Side, side_at
@@ -198,7 +199,12 @@ class Run:
 
     @property
     def arrival_sd_s(self) -> float:
-        """Standard deviation of the arrival moment: the place's over the speed of closing in."""
+        """Standard deviation of the arrival moment: the place's over the speed of closing in.
+
+        A stated one was found frame by frame.
+        """
+        if self.rep.source is ArrivalSource.STATED:
+            return STATED_SD_FRAMES * float(np.median(np.diff(self.defender.t_s)))
         speed_mps = max(float(self.at_arrival(self.speed_mps)), STILL_MPS)
         return min(self.place_sd_m / speed_mps, ARRIVAL_SD_MOST_S)
 

@@ -79,3 +79,10 @@ UNSEEN_FRAMES: Final = 2.0
 
 Source: guess
 """
+
+STATED_SD_FRAMES: Final = 12**-0.5
+"""Standard deviation, in frames, of an arrival that the coach has stepped to: it lies anywhere
+within half a frame of the one he chose.
+
+Source: definition
+"""

@@ -19,7 +19,8 @@ from posecheck.practice.practice import Practice
 def keypoints_key(settings: Settings, practice: Practice, clip: Path) -> str:
     """SHA-256, hexadecimal, over everything but its film that could change a clip's keypoints.
 
-    Of the practice that is the layout, the marks and the spot: known points help to choose roles.
+    Of the practice that is the layout, the marks and the spot, since known points help to choose
+    roles, and what the coach has put right: who the defender is, and when he arrives.
     """
     facts = {
         "code": keypoints_fingerprint(),
@@ -65,4 +66,6 @@ def _field(practice: Practice, clip: Path) -> dict[str, object]:
         "view": None if notes.view is None else dataclasses.asdict(notes.view),
         "spot": notes.spot,
         "lens": None if lens is None else dataclasses.asdict(lens),
+        "arrival_s": notes.arrival_s,
+        "defender_at": None if notes.defender_at is None else dataclasses.asdict(notes.defender_at),
     }

@@ -23,7 +23,7 @@ from posecheck.pose.reader import PoseReader
 from posecheck.practice.layout import Side
 from posecheck.practice.practice import Practice
 from posecheck.reps.reach import OutOfReach, out_of_reach
-from posecheck.reps.rep import Rep
+from posecheck.reps.rep import ArrivalSource, Rep
 from posecheck.reps.splitting import find_reps, why_no_rep
 
 
@@ -46,6 +46,7 @@ def measure_observed(seen: Observed, practice: Practice, settings: Settings) -> 
         NothingToMeasure: nobody closes out in it.
     """
     path, made = seen.clip.path, provenance(settings, practice, seen.clip.path)
+    notes = practice.notes_for(path)
     clip, defender, attacker = seen.clip, seen.defender_ground, seen.attacker_ground
     if attacker and out_of_reach(defender, attacker, seen.ground, settings.reach_m):
         attacker = None  # he is somebody else
@@ -56,11 +57,14 @@ def measure_observed(seen: Observed, practice: Practice, settings: Settings) -> 
         defender.velocity_mps,
         cone_xy_m=seen.cone_xy_m,
         reach_m=settings.reach_m,
+        stated_s=notes.arrival_s,
     )
+    if notes.arrival_s is not None:
+        _check_stated(seen, reps, notes.arrival_s)
     if not reps:
         why = why_no_rep(defender.speed_mps)
         raise NothingToMeasure(path, why, "name only clips that show a one-on-one rep")
-    side = practice.layout.side_of(practice.notes_for(path).spot)
+    side = practice.layout.side_of(notes.spot)
     return ClipResult(
         path=path,
         clip_digest=clip.digest,
@@ -76,6 +80,22 @@ def measure_observed(seen: Observed, practice: Practice, settings: Settings) -> 
         fault=None,
         provenance=made,
     )
+
+
+def _check_stated(seen: Observed, reps: tuple[Rep, ...], arrival_s: float) -> None:
+    """Refuse a stated arrival that cannot be one.
+
+    Raises:
+        NothingToMeasure: the film is over by then, or nobody has set out.
+    """
+    end_s = float(seen.clip.t_s[-1])
+    why = f"the film ends at {end_s:.2f} s" if arrival_s > end_s else "nobody has set out by then"
+    if arrival_s > end_s or not any(rep.source is ArrivalSource.STATED for rep in reps):
+        raise NothingToMeasure(
+            seen.clip.path,
+            f"its arrival is stated at {arrival_s:.2f} s, but {why}",
+            "set it again with posecheck names",
+        )
 
 
 def _measured(
@@ -123,9 +143,10 @@ def _away(seen: Observed, rep: Rep, reach_m: float) -> OutOfReach | None:
     attacker = seen.attacker_ground
     if attacker is None:
         return None
-    return out_of_reach(
-        seen.defender_ground, attacker, seen.ground, reach_m, rep.start_s, rep.end_s
-    )
+    during = (rep.start_s, rep.end_s)
+    if rep.source is ArrivalSource.STATED:
+        during = (-np.inf, np.inf)  # the coach may call it arrival well before he is within reach
+    return out_of_reach(seen.defender_ground, attacker, seen.ground, reach_m, *during)
 
 
 def _distance_m(seen: Observed, rep: Rep) -> float:

@@ -26,13 +26,15 @@ from posecheck.pipeline.known_ground import (
     waiting_place,
 )
 from posecheck.pipeline.settings import Settings
+from posecheck.players.pointing import player_at
 from posecheck.players.roles import NoDefender, choose_roles
 from posecheck.players.roles_on_ground import NotPlaced, choose_roles_on_ground
-from posecheck.players.track import Followed, Roles
+from posecheck.players.track import Followed, PlayerTrack, Roles
 from posecheck.players.tracker import follow_players
 from posecheck.pose.model_files import CLOSE_VARIANT, close_model_location, pose_model_path
 from posecheck.pose.reader import PoseReader
 from posecheck.practice.layout import INSIDE
+from posecheck.practice.notes import PointedOut
 from posecheck.practice.practice import Practice
 from posecheck.store import keypoints as kept
 from posecheck.video.clip import Clip
@@ -72,7 +74,8 @@ def read_clip(
     followed = follow_players(clip, reader)
     known = known_ground(clip, practice, followed.camera_motion)
     roles = roles_of(clip, practice, followed, known)
-    keypoints = landmarks_of(clip, roles, followed.camera_motion, settings)
+    arrival_s = practice.notes_for(clip.path).arrival_s
+    keypoints = landmarks_of(clip, roles, followed.camera_motion, settings, arrival_s)
     if file is not None:
         kept.forget_keypoints(file.parent, clip.digest)
         kept.write_keypoints(file, keypoints)
@@ -92,7 +95,8 @@ def roles_of(clip: Clip, practice: Practice, followed: Followed, known: KnownGro
     Raises:
         NothingToMeasure: nobody closes out.
     """
-    layout, spot = practice.layout, practice.notes_for(clip.path).spot
+    layout, notes = practice.layout, practice.notes_for(clip.path)
+    spot, stated = notes.spot, _stated_defender(clip, followed, notes.defender_at)
     inside = layout.points.get(INSIDE)
     try:
         if known.ground is not None:
@@ -102,12 +106,14 @@ def roles_of(clip: Clip, practice: Practice, followed: Followed, known: KnownGro
                     known.ground.camera,
                     start_xy_m=None if inside is None else np.array(inside),
                     waits_xy_m=waiting_place(practice, clip),
+                    stated=stated,
                 )
         return choose_roles(
             followed,
             start_px=point_in_picture(known, layout, INSIDE),
             spot_px=point_in_picture(known, layout, spot),
             focal_px=PHONE.focal_px((clip.width_px, clip.height_px)),
+            stated=stated,
         )
     except NoDefender as error:
         raise NothingToMeasure(
@@ -115,25 +121,52 @@ def roles_of(clip: Clip, practice: Practice, followed: Followed, known: KnownGro
         ) from None
 
 
+def _stated_defender(clip: Clip, followed: Followed, at: PointedOut | None) -> PlayerTrack | None:
+    """The defender whom the coach has pointed out, None when he has not.
+
+    Raises:
+        NothingToMeasure: nobody is followed there.
+    """
+    if at is None:
+        return None
+    found = player_at(followed, at)
+    if found is None:
+        raise NothingToMeasure(
+            clip.path,
+            f"nobody is followed where the defender was pointed out at {at.t_s:.2f} s",
+            "point him out again with posecheck names, where he is in full view",
+        )
+    return found
+
+
 def landmarks_of(
-    clip: Clip, roles: Roles, motion: CameraMotion, settings: Settings
+    clip: Clip,
+    roles: Roles,
+    motion: CameraMotion,
+    settings: Settings,
+    arrival_s: float | None = None,
 ) -> ClipKeypoints:
     """The landmarks of the two, read from the film.
+
+    Args:
+        clip: the film.
+        roles: who they are.
+        motion: of the camera.
+        settings: of the run.
+        arrival_s: when the defender arrives, if the coach has stated it.
 
     Raises:
         ModelError: the pose model cannot be set up or opened.
     """
     defender, attacker = roles.defender, roles.attacker
-    wanted = when_to_read(clip.t_s, defender, attacker, motion)
+    wanted = when_to_read(clip.t_s, defender, attacker, motion, arrival_s)
     close = _close_model(settings)
-    if attacker is None:
-        (own,) = read_keypoints(clip, wanted, _model(settings))
-        return ClipKeypoints(own, None, motion, roles.how)
-    if close is not None:
-        due = around_arrival(clip.t_s, defender, attacker, motion)
+    due = around_arrival(clip.t_s, defender, attacker, motion, arrival_s)
+    if close is not None and due is not None:
         wanted.append(Wanted(defender, due, close))
-    own, other, *own_close = read_keypoints(clip, wanted, _model(settings))
-    return ClipKeypoints(own, other, motion, roles.how, own_close[0] if own_close else None)
+    own, *others = read_keypoints(clip, wanted, _model(settings))
+    other = None if attacker is None else others.pop(0)
+    return ClipKeypoints(own, other, motion, roles.how, others[0] if others else None)
 
 
 def _model(settings: Settings) -> Path:

@@ -74,6 +74,7 @@ def choose_roles(
     start_px: npt.ArrayLike | None = None,
     spot_px: npt.ArrayLike | None = None,
     focal_px: float = np.inf,
+    stated: PlayerTrack | None = None,
 ) -> Roles:
     """Choose the defender and the attacker among everybody in a clip.
 
@@ -86,6 +87,8 @@ def choose_roles(
         start_px: ``(2,)`` where defenders start, in the steadied picture.
         spot_px: ``(2,)`` the attackers' cone, in the steadied picture.
         focal_px: roughly the focal length in pixels, which shows that somebody tall is near.
+        stated: the defender, when the coach has pointed him out; then only whom he closes on is
+            looked for, and it may be nobody.
 
     Raises:
         NoDefender: nobody runs out at anybody.
@@ -95,9 +98,11 @@ def choose_roles(
     places = {track.track_id: _place(track, followed) for track in followed.tracks}
     closeouts = [
         closeout
-        for runner in followed.tracks
+        for runner in (followed.tracks if stated is None else (stated,))
         for closeout in _closeouts(runner, followed, places, spot_px, focal_px)
     ]
+    if stated is not None and not closeouts:
+        return Roles(stated, None, POINTED_OUT_ALONE)
     if not closeouts:
         raise NoDefender(nobody_because(list(places.values()), followed.t_s))
 
@@ -115,7 +120,8 @@ def choose_roles(
         (one for one in closeouts if one.runner is runner),
         key=lambda one: (one.target is None, one.late, one.miss),
     )
-    return Roles(best.runner, best.target, _in_words(best, places))
+    words = _in_words(best, places) if stated is None else pointed_out(best.target, len(places) - 2)
+    return Roles(best.runner, best.target, words)
 
 
 def _closeouts(
@@ -257,6 +263,26 @@ def _in_words(closeout: _Closeout, places: dict[int, _Place]) -> str:
     return (
         f"the defender is the one who ran out {side} of the picture; "
         f"the attacker is the player he closed on, who stood{left_out(len(places) - 2)}"
+    )
+
+
+POINTED_OUT_ALONE = (
+    "the defender is the player pointed out; nobody was seen standing where his run ended"
+)
+
+
+def pointed_out(attacker: PlayerTrack | None, more: int) -> str:
+    """How the two were recognised when the coach has pointed out the defender, for the page.
+
+    Args:
+        attacker: whom he closed on.
+        more: how many players are neither.
+    """
+    if attacker is None:
+        return POINTED_OUT_ALONE
+    return (
+        "the defender is the player pointed out; the attacker is the player he closed on, who "
+        f"stood{left_out(more)}"
     )
 
 

@@ -18,7 +18,7 @@ import numpy.typing as npt
 from posecheck.camera.pinhole import Camera
 from posecheck.maths.arrays import FloatArray
 from posecheck.players.closing import arrival_frame, closing
-from posecheck.players.roles import NoDefender, left_out
+from posecheck.players.roles import NoDefender, left_out, pointed_out
 from posecheck.players.track import Followed, PlayerTrack, Roles
 from posecheck.players.tuning import (
     FEET_SD_HEIGHTS,
@@ -101,6 +101,7 @@ def choose_roles_on_ground(
     camera: Camera,
     start_xy_m: FloatArray | None = None,
     waits_xy_m: FloatArray | None = None,
+    stated: PlayerTrack | None = None,
 ) -> Roles:
     """Choose the defender and the attacker among everybody in a clip, on a known ground.
 
@@ -114,21 +115,29 @@ def choose_roles_on_ground(
         camera: over the ground, in the clip's reference frame.
         start_xy_m: ``(2,)`` where defenders start, None when not known.
         waits_xy_m: ``(2,)`` where an attacker waits at the named cone, None when not known.
+        stated: the defender, when the coach has pointed him out.
 
     Raises:
         NoDefender: nobody runs out at anybody.
-        NotPlaced: it is not known well enough where everybody stands.
+        NotPlaced: it is not known well enough where everybody stands, or the stated defender is
+            seen to run nowhere.
     """
     feet = {track.track_id: feet_on_ground(track, followed, camera) for track in followed.tracks}
     placed = [track for track in followed.tracks if feet[track.track_id].placed]
     found = [
         closeout
         for runner in placed
+        if stated is None or runner is stated
         for closeout in _closeouts(runner, placed, feet, followed.t_s, start_xy_m, waits_xy_m)
     ]
     best = min(found, key=lambda one: (one.target is None, one.cost), default=None)
     if (best is None or best.target is None) and len(placed) < len(followed.tracks):
         raise NotPlaced("where the players stand is not seen well enough")
+    if stated is not None:
+        if best is None:
+            raise NotPlaced("the player pointed out does not run anywhere")
+        more = len(followed.tracks) - 2
+        return Roles(best.runner, best.target, pointed_out(best.target, more))
     if best is None:
         raise NoDefender(_nobody_because(placed, feet))
     return Roles(best.runner, best.target, _in_words(best, len(followed.tracks) - 2))

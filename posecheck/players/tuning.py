@@ -698,3 +698,10 @@ somebody seen standing is taken instead when he is up to seven standard deviatio
 
 Source: guess
 """
+
+POINTED_MARGIN: Final = 0.25
+"""A place this far outside a player's box, in halves of it, still points him out: a box may lack a
+foot, and a fingertip is broad.
+
+Source: guess
+"""

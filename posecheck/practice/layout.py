@@ -54,6 +54,12 @@ class Layout:
     goal: bool = False
     cones: frozenset[str] = frozenset()
 
+    @property
+    def spots(self) -> tuple[str, ...]:
+        """Where attackers may wait: the cones but the inside one, or the usual five."""
+        cones = tuple(name for name in self.points if name in self.cones and name != INSIDE)
+        return cones or SPOTS
+
     def side_of(self, spot: str | None) -> Side | None:
         """The side a spot lies on, whatever it is called.
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from posecheck.camera.lens import Lens
 from posecheck.practice.layout import Point
-from posecheck.practice.roster import Player
+from posecheck.practice.roster import UNKNOWN, Player
 
 
 @dataclass(frozen=True)
@@ -29,10 +29,24 @@ class View:
 
 
 @dataclass(frozen=True)
+class PointedOut:
+    """Where somebody is seen: a moment in seconds of clip time, and pixels of the clip."""
+
+    t_s: float
+    x_px: float
+    y_px: float
+
+
+@dataclass(frozen=True)
 class ClipNotes:
     """The coach's notes on a clip; None for what the coach did not state.
 
-    ``lens`` is the one that filmed this clip, where it is another than the practice's.
+    Attributes:
+        view, spot, defender, attacker: where the camera stood, and who is seen where.
+        lens: that filmed this clip, where it is another than the practice's.
+        arrival_s: when the defender arrives, seconds of clip time, where it was read wrongly.
+        defender_at: where he is seen, where somebody else was taken for him.
+        unknown: number by which the defender goes while nobody has named him.
     """
 
     view: View | None = None
@@ -40,3 +54,13 @@ class ClipNotes:
     defender: Player | None = None
     attacker: Player | None = None
     lens: Lens | None = None
+    arrival_s: float | None = None
+    defender_at: PointedOut | None = None
+    unknown: int | None = None
+
+    @property
+    def defender_name(self) -> str:
+        """The defender as written wherever people read it, also when nobody has named him."""
+        if self.defender is not None:
+            return self.defender.display_name
+        return UNKNOWN if self.unknown is None else f"{UNKNOWN} {self.unknown}"

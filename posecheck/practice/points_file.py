@@ -17,11 +17,11 @@ A file of its own, so that ``practice.toml`` with its comments is never written 
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterable, Mapping
 from pathlib import Path
 
 from posecheck.files.names import POINTS_FILE
+from posecheck.files.toml_table import toml_text
 from posecheck.files.whole_file import write_whole
 from posecheck.practice.notes import View
 
@@ -49,20 +49,19 @@ def write_points(folder: Path, views: Iterable[View], view_of_clip: Mapping[str,
     lines = [_HEADING]
     if view_of_clip:
         lines += ["[clips]"]
-        lines += [f"{_text(clip)} = {_text(name)}" for clip, name in sorted(view_of_clip.items())]
+        lines += [
+            f"{toml_text(clip)} = {toml_text(name)}" for clip, name in sorted(view_of_clip.items())
+        ]
         lines += [""]
     for view in views:
-        lines += ["[[views]]", f"name = {_text(view.name)}"]
+        lines += ["[[views]]", f"name = {toml_text(view.name)}"]
         if view.size is not None:
             lines += [f"size = [{view.size[0]}, {view.size[1]}]", f"time_s = {view.time_s:.4f}"]
             lines += ["[views.marks]"]
-            lines += [f"{_text(mark)} = [{x:.2f}, {y:.2f}]" for mark, (x, y) in view.marks.items()]
+            lines += [
+                f"{toml_text(mark)} = [{x:.2f}, {y:.2f}]" for mark, (x, y) in view.marks.items()
+            ]
         lines += [""]
     path = folder / POINTS_FILE
     write_whole(path, lambda file: file.write("\n".join(lines).encode("utf-8")))
     return path
-
-
-def _text(value: str) -> str:
-    """A TOML basic string: JSON's escapes are TOML's, but DEL must be escaped too."""
-    return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import datetime as dt
 import unicodedata
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
 from pathlib import Path, PurePath
 
 from posecheck.camera.lens import Lens
@@ -18,7 +18,7 @@ from posecheck.practice.roster import Player
 
 @dataclass(frozen=True)
 class Practice:
-    """One practice as described in its ``practice.toml`` and ``points.toml``.
+    """One practice as described in ``practice.toml``, ``points.toml`` and ``clips.toml``.
 
     Attributes:
         folder: where it lies.
@@ -28,6 +28,8 @@ class Practice:
         players: the roster by number.
         views: the camera positions by name.
         notes: by clip path relative to the folder, POSIX form.
+        named_in_file: the clips whose defender ``practice.toml`` names.
+        unknown: by clip, the number of a defender nobody has named, see :meth:`with_clips`.
         slow_motion: how many times slower than life the clips play.
         lens: that films, None when not stated.
         units: in which figures are written for this practice.
@@ -42,9 +44,24 @@ class Practice:
     players: Mapping[int, Player] = field(default_factory=dict)
     views: Mapping[str, View] = field(default_factory=dict)
     notes: Mapping[str, ClipNotes] = field(default_factory=dict)
+    named_in_file: frozenset[str] = frozenset()
+    unknown: Mapping[str, int] = field(default_factory=dict)
     slow_motion: float = 1.0
     lens: Lens | None = None
     units: Units = Units.METRES
+
+    def with_clips(self, clips: Iterable[Path]) -> Practice:
+        """The practice with its nameless defenders told apart by numbers.
+
+        Numbered in order of the files are those whom ``practice.toml`` does not name. Who is named
+        later, on the page of ``posecheck names``, leaves his number free, so that the others keep
+        theirs.
+
+        Args:
+            clips: all of the practice.
+        """
+        keys = sorted({self.clip_key(clip) for clip in clips} - self.named_in_file)
+        return replace(self, unknown={key: number for number, key in enumerate(keys, start=1)})
 
     def lens_for(self, clip: Path) -> Lens | None:
         """The lens that the coach states for a clip, None when not stated."""
@@ -52,7 +69,9 @@ class Practice:
 
     def notes_for(self, clip: Path) -> ClipNotes:
         """The coach's notes on a clip; a clip outside the folder has none."""
-        return self.notes.get(self.clip_key(clip), ClipNotes())
+        key = self.clip_key(clip)
+        notes = self.notes.get(key, ClipNotes())
+        return replace(notes, unknown=self.unknown.get(key)) if notes.defender is None else notes
 
     def clip_key(self, clip: Path) -> str:
         """A clip's name in :attr:`notes`."""

@@ -1,4 +1,4 @@
-"""Read the files that describe a practice: ``practice.toml`` and ``points.toml``.
+"""Read the files that describe a practice: ``practice.toml``, ``points.toml``, ``clips.toml``.
 
 Nothing in ``practice.toml`` is compulsory::
 
@@ -48,7 +48,9 @@ Nothing in ``practice.toml`` is compulsory::
     lens = 2                   # or focal_35mm, where it is another than the practice's
 
 Views and marks need not be written by hand: ``posecheck points`` sets them in a picture and keeps
-them in ``points.toml`` beside it (see ``points_file``), whose views come first.
+them in ``points.toml`` beside it (see ``points_file``), whose views come first. What is said of
+clips on the page of ``posecheck names`` is kept in ``clips.toml`` (see ``clips_file``), and comes
+first too.
 """
 
 from __future__ import annotations
@@ -58,11 +60,12 @@ from dataclasses import replace
 from pathlib import Path, PurePath
 
 from posecheck.camera.lens import Lens, lens_of_35mm, stated_lens
-from posecheck.files.names import POINTS_FILE, PRACTICE_FILE
+from posecheck.files.names import CLIPS_FILE, POINTS_FILE, PRACTICE_FILE
 from posecheck.files.toml_table import TomlTable, read_toml, suggestion
 from posecheck.maths.units import INCH_M, Units
-from posecheck.practice.layout import INSIDE, SPOTS, Layout
-from posecheck.practice.notes import ClipNotes, View
+from posecheck.practice.clips_file import Said
+from posecheck.practice.layout import Layout
+from posecheck.practice.notes import ClipNotes, PointedOut, View
 from posecheck.practice.plan import Plan
 from posecheck.practice.practice import Practice, key_of
 from posecheck.practice.roster import Player
@@ -80,22 +83,25 @@ def read_practice(folder: Path) -> Practice:
     """
     folder = folder.resolve()
     path = folder / PRACTICE_FILE
-    if not path.exists():
-        return Practice(folder, folder.name)
-    top = read_toml(path)
+    top = read_toml(path) if path.exists() else TomlTable(path, "", {})
     top.allow(
         "name", "club", "date", "units", "slow_motion", "lens", "focal_35mm",
         "layout", "plan", "players", "views", "clips",
     )  # fmt: skip
     units = _units(top) or _units(top.table("layout"))
     layout = _layout(top.table("layout"), units)
-    spots = [cone for cone in layout.points if cone in layout.cones and cone != INSIDE] or SPOTS
+    spots = layout.spots
     players = _players(top)
     slow_motion = top.number("slow_motion", 1, 100)
     views = _views(top, layout)
     notes = _notes(top, views, spots, players)
     if (folder / POINTS_FILE).exists():
         views, notes = _with_points(read_toml(folder / POINTS_FILE), layout, views, notes)
+    named = frozenset(key for key, note in notes.items() if note.defender is not None)
+    if (folder / CLIPS_FILE).exists():
+        said = read_toml(folder / CLIPS_FILE)
+        players |= _players_added(said, players)
+        notes = _with_said(said_of_clips(said, spots, players), players, notes)
     return Practice(
         folder=folder,
         name=top.text("name") or folder.name,
@@ -106,6 +112,7 @@ def read_practice(folder: Path) -> Practice:
         players=players,
         views=views,
         notes=notes,
+        named_in_file=named,
         slow_motion=1.0 if slow_motion is None else slow_motion,
         lens=_lens(top),
         units=units or Units.METRES,
@@ -226,20 +233,13 @@ def _notes(
     players: Mapping[int, Player],
 ) -> dict[str, ClipNotes]:
     def player(table: TomlTable, key: str) -> Player | None:
-        number = table.whole(key)
-        if number is not None and number not in players:
-            table.refuse(key, f"is {number}, who is not on the roster", "add a [[players]] entry")
+        number = _on_roster(table, key, players)
         return None if number is None else players[number]
 
     notes: dict[str, ClipNotes] = {}
     for table in top.tables("clips"):
         table.allow("file", "view", "spot", "defender", "attacker", "lens", "focal_35mm")
-        file = table.text("file")
-        if not file:
-            table.refuse("file", "is missing", "give the clip's file name")
-        key = key_of(PurePath(file))
-        if key in notes:
-            table.refuse("file", f"{file!r} is listed twice", "leave one out")
+        key = _clip_of(table, notes)
         view = table.choice("view", views)
         notes[key] = ClipNotes(
             view=None if view is None else views[view],
@@ -267,3 +267,96 @@ def _with_points(
         if note.view is not None:
             placed[key] = replace(note, view=merged[note.view.name])
     return merged, placed
+
+
+def read_said(folder: Path, practice: Practice) -> tuple[dict[int, Player], dict[str, Said]]:
+    """What ``clips.toml`` alone says: players it puts on the roster, and each clip by its key.
+
+    Args:
+        folder: of the practice.
+        practice: as read from it.
+
+    Raises:
+        SettingsError: the file cannot be used.
+    """
+    path = folder / CLIPS_FILE
+    if not path.exists():
+        return {}, {}
+    top = read_toml(path)
+    return _players_added(top, {}), said_of_clips(top, practice.layout.spots, practice.players)
+
+
+def said_of_clips(
+    top: TomlTable, spots: Collection[str], players: Mapping[int, Player]
+) -> dict[str, Said]:
+    """The clips of ``clips.toml`` by key.
+
+    Raises:
+        SettingsError: an entry cannot be used.
+    """
+    top.allow("players", "clips")
+    said: dict[str, Said] = {}
+    for table in top.tables("clips"):
+        table.allow("file", "spot", "defender", "attacker", "arrival_s", "defender_at")
+        key = _clip_of(table, said)
+        numbers = {each: _on_roster(table, each, players) for each in ("defender", "attacker")}
+        said[key] = Said(
+            spot=table.choice("spot", spots),
+            defender=numbers["defender"],
+            attacker=numbers["attacker"],
+            arrival_s=table.number("arrival_s", 0),
+            defender_at=_pointed_out(table),
+        )
+    return said
+
+
+def _with_said(
+    said: Mapping[str, Said], players: Mapping[int, Player], notes: Mapping[str, ClipNotes]
+) -> dict[str, ClipNotes]:
+    """Notes with what ``clips.toml`` says in place of them."""
+    placed = dict(notes)
+    for key, each in said.items():
+        before = placed.get(key, ClipNotes())
+        placed[key] = replace(
+            before,
+            spot=each.spot or before.spot,
+            defender=before.defender if each.defender is None else players[each.defender],
+            attacker=before.attacker if each.attacker is None else players[each.attacker],
+            arrival_s=each.arrival_s,
+            defender_at=each.defender_at,
+        )
+    return placed
+
+
+def _players_added(top: TomlTable, known: Mapping[int, Player]) -> dict[int, Player]:
+    """Those that ``clips.toml`` puts on the roster; practice.toml may name them since."""
+    return {number: who for number, who in _players(top).items() if number not in known}
+
+
+def _pointed_out(clip: TomlTable) -> PointedOut | None:
+    if "defender_at" not in clip.values:
+        return None
+    table = clip.table("defender_at")
+    table.allow("t_s", "x_px", "y_px")
+    numbers = [table.number(key) for key in ("t_s", "x_px", "y_px")]
+    t_s, x_px, y_px = numbers
+    if t_s is None or x_px is None or y_px is None:
+        clip.refuse("defender_at", "is not whole", "give t_s, x_px and y_px")
+    return PointedOut(t_s, x_px, y_px)
+
+
+def _clip_of(table: TomlTable, known: Collection[str]) -> str:
+    file = table.text("file")
+    if not file:
+        table.refuse("file", "is missing", "give the clip's file name")
+    key = key_of(PurePath(file))
+    if key in known:
+        table.refuse("file", f"{file!r} is listed twice", "leave one out")
+    return key
+
+
+def _on_roster(table: TomlTable, key: str, players: Mapping[int, Player]) -> int | None:
+    number = table.whole(key)
+    if number is not None and number not in players:
+        table.refuse(key, f"is {number}, who is not on the roster", "add a [[players]] entry")
+    return number

@@ -21,6 +21,9 @@ class Player:
         return f"{self.name} ({self.number})"
 
 
+UNKNOWN = "unknown"
+"""A player whom nobody has named yet; a number follows where clips are told apart."""
+
 UNNAMED = "player not named"
 
 

@@ -17,6 +17,8 @@ class ArrivalSource(StrEnum):
     """First moment within reach of the named cone."""
     BRAKING = "braking"
     """End of braking: neither an attacker nor a cone was there to measure to."""
+    STATED = "stated"
+    """The coach has said when it is."""
 
 
 @dataclass(frozen=True)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass, replace
+
 import numpy as np
 
 from posecheck.maths.arrays import BoolArray, FloatArray
@@ -29,6 +31,7 @@ def find_reps(
     *,
     cone_xy_m: FloatArray | None = None,
     reach_m: float = REACH_M,
+    stated_s: float | None = None,
 ) -> tuple[Rep, ...]:
     """Cut a clip into reps and find the moments of each, interpolated between frames.
 
@@ -44,6 +47,8 @@ def find_reps(
         cone_xy_m: ``(2,)`` the named cone, None when its place is not known; the attacker is
             assumed to stand there until he is first seen.
         reach_m: ground distance to the attacker that counts as arrival.
+        stated_s: moment of arrival as the coach states it. It is that of the last run begun by
+            then, whatever its distances say; other runs are not touched.
 
     Returns:
         In order of time.
@@ -65,15 +70,16 @@ def find_reps(
     elif cone_xy_m is not None:
         source, distance = ArrivalSource.CONE, np.linalg.norm(xy - cone_xy_m, axis=1)
 
-    reps: list[Rep] = []
+    runs = _runs(t, v)
+    found: list[_Found] = []
     direction: FloatArray | None = None
-    for first, last in _runs(t, v):
+    for first, last in runs:
         if distance is None:
             went = xy[last] - xy[first]
             same = direction is None or went @ direction > 0
             if same and v[first : last + 1].max() >= WALK_MPS:
                 direction = went if direction is None else direction
-                reps.append(rep_moments(t, v, first, last, None, None, float(t_s[-1])))
+                found.append(_Found(first, last))
             continue
         for start, arrival_s, stop in _approaches(t, distance, first, last, reach_m):
             begin = _turn(v, distance, start, stop)
@@ -81,8 +87,36 @@ def find_reps(
             if v[begin : until + 1].max() >= WALK_MPS:
                 early = arrival_s is not None and arrival_s < first_seen_s
                 by = ArrivalSource.CONE if early else source
-                reps.append(rep_moments(t, v, begin, stop, arrival_s, by, float(t_s[-1])))
-    return tuple(reps)
+                found.append(_Found(begin, stop, arrival_s, by))
+    if stated_s is not None:
+        found = _as_stated(found or [_Found(*run) for run in runs], t, stated_s)
+    return tuple(
+        rep_moments(t, v, one.begin, one.last, one.arrival_s, one.source, float(t_s[-1]))
+        for one in found
+    )
+
+
+@dataclass(frozen=True)
+class _Found:
+    """A rep that was found: first and last frame, arrival and what it was read from."""
+
+    begin: int
+    last: int
+    arrival_s: float | None = None
+    source: ArrivalSource | None = None
+
+
+def _as_stated(found: list[_Found], t: FloatArray, stated_s: float) -> list[_Found]:
+    """The reps with the stated arrival in the last one begun by then; as found if there is none."""
+    begun = [number for number, one in enumerate(found) if t[one.begin] < stated_s]
+    if not begun:
+        return found
+    one = found[begun[-1]]
+    arrived = int(np.searchsorted(t, stated_s, "right")) - 1
+    stated = replace(
+        one, last=max(one.last, arrived), arrival_s=stated_s, source=ArrivalSource.STATED
+    )
+    return [*found[: begun[-1]], stated, *found[begun[-1] + 1 :]]
 
 
 def why_no_rep(speed_mps: FloatArray) -> str:

@@ -79,7 +79,7 @@ def measured(t_s=T_S, until_m=13.0, bends_at_s=0.0, attacker=True, score=0.9, **
     known = options.pop("known", ground())
     (rep,) = find_reps(
         xy, other.xy_m if other else None, t_s, on_ground(xy, t_s).velocity_mps,
-        cone_xy_m=options.get("cone_xy_m"),
+        cone_xy_m=options.get("cone_xy_m"), stated_s=options.pop("stated_s", None),
     )  # fmt: skip
     held = stance(t_s, np.where(t_s >= bends_at_s, 60.0, 10.0), score)
     return rep, measure_rep(rep, held, on_ground(xy, t_s), other, known, **options)
@@ -308,3 +308,28 @@ def test_nothing_is_measured_against_an_attacker_who_is_ruled_out(source):
             assert measures[key].missing_because == RULED_OUT
     assert measures["arrival_speed_mps"].value is not None
     assert measures["knee_bend_deg"].value is not None
+
+
+def test_what_hangs_on_a_stated_arrival_says_so():
+    """He runs at 5 m/s and bends at 1.9 s: half a second earlier he was straight."""
+    _, read = measured(bends_at_s=ARRIVAL_S - 0.2, spot_side=Side.MIDDLE)
+    rep, stated = measured(
+        bends_at_s=ARRIVAL_S - 0.2, spot_side=Side.MIDDLE, stated_s=ARRIVAL_S - 0.6
+    )
+    assert rep.arrival_s == pytest.approx(ARRIVAL_S - 0.6)
+    assert read["knee_bend_deg"].value == pytest.approx(60.0)
+    assert stated["knee_bend_deg"].value == pytest.approx(10.0)
+    assert stated["time_to_arrival_s"].missing_because == read["time_to_arrival_s"].missing_because
+    for key, measure in stated.items():
+        if measure.value is not None:
+            assert measure.read_from.endswith("; arrival as stated"), key
+            assert "as stated" not in read[key].read_from
+
+
+def test_a_stated_arrival_is_sure_to_a_frame():
+    def half(measure):
+        return (measure.high - measure.low) / 2
+
+    _, read = measured(known=ground(scale_sd=0.0))
+    _, stated = measured(known=ground(scale_sd=0.0), stated_s=ARRIVAL_S)
+    assert half(stated["arrival_speed_mps"]) <= half(read["arrival_speed_mps"])

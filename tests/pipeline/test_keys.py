@@ -12,7 +12,7 @@ from posecheck.pipeline import keys
 from posecheck.pipeline.keys import keypoints_key, measures_key, models_used
 from posecheck.pipeline.settings import Settings
 from posecheck.practice.layout import Layout
-from posecheck.practice.notes import ClipNotes, View
+from posecheck.practice.notes import ClipNotes, PointedOut, View
 from posecheck.practice.plan import Plan
 from posecheck.practice.practice import Practice
 from posecheck.practice.roster import Player
@@ -57,6 +57,8 @@ def noted(**changes: object) -> Practice:
         (noted(defender=dataclasses.replace(ROBIN, height_m=1.9)), False, True),
         (noted(defender=None, attacker=ROBIN), False, True),
         # who is who, too
+        (noted(arrival_s=2.5), True, True),
+        (noted(defender_at=PointedOut(1.0, 20.0, 30.0)), True, True),
         (dataclasses.replace(PRACTICE, slow_motion=8.0), True, True),
         (dataclasses.replace(PRACTICE, layout=Layout({"top": (0.0, 16.0)})), True, True),
         (dataclasses.replace(PRACTICE, layout=Layout({"top": (0.0, 15.0)})), True, True),

@@ -11,6 +11,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from posecheck.players import CameraMotion, Followed, NoDefender, PlayerTrack, Roles, choose_roles
+from posecheck.players.pointing import player_at
+from posecheck.practice.notes import PointedOut
 
 N, RATE = 120, 30
 T_S = np.arange(N) / RATE
@@ -268,3 +270,48 @@ def test_how_is_told_in_words() -> None:
         "the defender is the one who ran out from the left of the picture; the attacker is the "
         "player he closed on, who stood; one more player in the picture was left out"
     )
+
+
+# -- a defender whom the coach has pointed out -----------------------------------------------------
+
+# Two run out at once, each at an attacker of his own.
+OTHER_RUN = goes((300, 500, 150), (1200, 510, 152), 0.4, 2.6)
+OTHER_ATTACKER = stands(1310, 510, 152)
+
+
+def pair(roles: Roles) -> tuple[int, int | None]:
+    return roles.defender.track_id, roles.attacker and roles.attacker.track_id
+
+
+def test_who_is_pointed_out_is_the_defender() -> None:
+    it = film([CLOSEOUT, ATTACKER, OTHER_RUN, OTHER_ATTACKER])
+    assert pair(choose_roles(it)) == (2, 3)
+    roles = choose_roles(it, stated=it.tracks[0])
+    assert pair(roles) == (0, 1)
+    assert roles.how == (
+        "the defender is the player pointed out; the attacker is the player he closed on, who "
+        "stood; 2 more players in the picture were left out"
+    )
+
+
+def test_who_is_pointed_out_is_the_defender_even_if_he_runs_at_nobody() -> None:
+    it = film([CLOSEOUT, ATTACKER])
+    roles = choose_roles(it, stated=it.tracks[1])
+    assert (roles.defender.track_id, roles.attacker) == (1, None)
+    assert roles.how == (
+        "the defender is the player pointed out; nobody was seen standing where his run ended"
+    )
+
+
+def test_a_place_in_the_picture_points_out_a_player() -> None:
+    it = film([CLOSEOUT, ATTACKER, stands(1660, 830, 205)])
+    # Frame 0: the runner's box is 266 to 334 px across and 600 to 800 px down.
+    assert player_at(it, PointedOut(0.0, 300, 700)) is it.tracks[0]
+    assert player_at(it, PointedOut(0.0, 338, 805)) is it.tracks[0]  # just beside him
+    assert player_at(it, PointedOut(0.0, 380, 700)) is None
+    assert player_at(it, PointedOut(9.0, 300, 700)) is None  # he has left
+    # Of two who overlap it is the one whose middle is nearer.
+    assert player_at(it, PointedOut(0.0, 1648, 715)) is it.tracks[1]
+    assert player_at(it, PointedOut(0.0, 1672, 735)) is it.tracks[2]
+    unseen = film([followed_from(ATTACKER, 2.0)])
+    assert player_at(unseen, PointedOut(0.0, 1650, 720)) is None

@@ -253,3 +253,49 @@ def test_moments_do_not_depend_on_where_the_field_lies(angle, east, north, later
     assert len(moved) == 1
     for name in ("start_s", "braking_s", "arrival_s", "end_s"):
         assert getattr(moved[0], name) - later == pytest.approx(getattr(rep, name), abs=1e-6)
+
+
+# -- arrivals that the coach has stated ------------------------------------------------------------
+
+
+def test_a_stated_arrival_takes_the_place_of_the_one_found():
+    t_s = np.arange(0, 5, 1 / 30)
+    xy, velocity = straight(*trapezoid(t_s))
+    attacker = standing(upfield(10.4), len(t_s))
+    (found,) = find_reps(xy, attacker, t_s, velocity)
+    (rep,) = find_reps(xy, attacker, t_s, velocity, stated_s=2.5)
+    assert (rep.arrival_s, rep.source) == (2.5, ArrivalSource.STATED)
+    assert (rep.start_s, rep.braking_s) == (found.start_s, found.braking_s)
+    assert rep.end_s == pytest.approx(3.5)
+
+
+def test_a_stated_arrival_makes_a_rep_where_nobody_comes_within_reach():
+    t_s = np.arange(0, 5, 1 / 30)
+    xy, velocity = straight(*trapezoid(t_s))
+    away = standing(upfield(-20.0), len(t_s))
+    assert find_reps(xy, away, t_s, velocity) == ()
+    (rep,) = find_reps(xy, away, t_s, velocity, stated_s=3.0)
+    assert (rep.arrival_s, rep.source) == (3.0, ArrivalSource.STATED)
+    assert rep.start_s == pytest.approx(0.6)
+
+
+def test_a_stated_arrival_belongs_to_the_last_run_begun_by_then():
+    t_s = np.arange(0, 12, 1 / 30)
+    out, speed = trapezoid(t_s)
+    back, back_speed = trapezoid(t_s, leaves_s=4.0)
+    again, again_speed = trapezoid(t_s, leaves_s=8.0)
+    xy, velocity = straight(out - back + again, speed - back_speed + again_speed)
+    attacker = standing(upfield(10.4), len(t_s))
+    first, second = find_reps(xy, attacker, t_s, velocity)
+    one, other = find_reps(xy, attacker, t_s, velocity, stated_s=3.2)
+    assert (one.arrival_s, one.source, other) == (3.2, ArrivalSource.STATED, second)
+    one, other = find_reps(xy, attacker, t_s, velocity, stated_s=10.7)
+    assert (one, other.arrival_s, other.source) == (first, 10.7, ArrivalSource.STATED)
+
+
+def test_a_stated_arrival_before_anybody_sets_out_changes_nothing():
+    t_s = np.arange(0, 5, 1 / 30)
+    xy, velocity = straight(*trapezoid(t_s))
+    attacker = standing(upfield(10.4), len(t_s))
+    found = find_reps(xy, attacker, t_s, velocity)
+    assert find_reps(xy, attacker, t_s, velocity, stated_s=0.2) == found
