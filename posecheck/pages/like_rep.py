@@ -8,7 +8,7 @@ any phone, also one that pans.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -58,9 +58,26 @@ def like_clean_rep(view: RepView, views: Sequence[RepView]) -> RepView | None:
         view: the rep; never its own answer.
         views: all reps of the page.
     """
-    seen = seen_at_arrival(view.rep)
+    return _most_alike(view, views, {each.number: seen_at_arrival(each.rep) for each in views})
+
+
+def like_clean_reps(views: Sequence[RepView]) -> dict[int, RepView]:
+    """The same for every rep that is not clear itself, by number; those without one are not in it.
+
+    Looks at each rep only once.
+    """
+    seen = {view.number: seen_at_arrival(view.rep) for view in views}
+    found = {
+        view.number: _most_alike(view, views, seen) for view in views if view.call is not Call.CLEAR
+    }
+    return {number: like for number, like in found.items() if like is not None}
+
+
+def _most_alike(
+    view: RepView, views: Sequence[RepView], seen: Mapping[int, Seen]
+) -> RepView | None:
     clear = [other for other in views if other.call is Call.CLEAR and not _same(other, view)]
-    unlike = {other.number: seen.unlike(seen_at_arrival(other.rep)) for other in clear}
+    unlike = {other.number: seen[view.number].unlike(seen[other.number]) for other in clear}
     alike = [other for other in clear if unlike[other.number] <= 1.0]
     own = [other for other in alike if view.player is not None and other.player == view.player]
     return min(own or alike, key=lambda other: unlike[other.number], default=None)

@@ -14,7 +14,7 @@ from posecheck.judging.rules import rule_name
 from posecheck.judging.verdict import Call
 from posecheck.measures.figures import in_units
 from posecheck.pages.inline import inlined
-from posecheck.pages.rep_data import REPS_FOLDER, rep_data, rep_page_name
+from posecheck.pages.rep_data import REPS_FOLDER, film_times_ms, rep_data, rep_page_name
 from posecheck.pages.rep_view import RepView
 from posecheck.pages.svg import call_mark
 from posecheck.practice.practice import Practice
@@ -48,7 +48,7 @@ def write_rep_pages(views: Sequence[RepView], practice: Practice, out_dir: Path)
             practice_words=practice_words(practice),
             before=names.get(view.number - 1),
             after=names.get(view.number + 1),
-            data=[_from_within(data)],
+            data=[_from_within(data) | {"film_ms": film_times_ms(view)}],
             inlined=head,
         )
         write_whole(
@@ -65,7 +65,7 @@ def practice_words(practice: Practice) -> str:
 
 def _from_within(data: dict[str, object]) -> dict[str, object]:
     """A rep's data with addresses as they are from the folder of the reps' pages."""
-    addresses = {key: f"../{data[key]}" for key in ("clip", "page") if data.get(key)}
+    addresses = {key: f"../{data[key]}" for key in ("clip", "thumb", "page") if data[key]}
     return data | addresses
 
 

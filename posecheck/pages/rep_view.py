@@ -28,6 +28,7 @@ from posecheck.pages import plots
 from posecheck.pages.annotated import annotated_name
 from posecheck.pages.arrival_picture import arrival_picture
 from posecheck.pages.from_above import from_above
+from posecheck.pages.stills import ClipTimes, Stills, clip_times, stills_of
 from posecheck.pages.tuning import MOMENT_S, SHOT_PX
 from posecheck.practice.layout import Layout
 from posecheck.practice.notes import ClipNotes
@@ -72,9 +73,11 @@ class RepView:
         thresholds: judged with.
         asked: what the practice asks of him, and the units in which it reads figures.
         video: relative address of the annotated clip, None when there is none.
+        times: where things lie in that clip, None when it is not known.
         side: which side was taken, against the plan; None when the practice has no plan.
         layout: known points of the field, None when the rep's places are not on it.
         notes: sentences on film, roles and scale.
+        stills: small pictures beside the page, none where none were drawn.
     """
 
     number: int
@@ -87,9 +90,11 @@ class RepView:
     thresholds: Thresholds
     asked: Asked
     video: str | None
+    times: ClipTimes | None
     side: SideTaken | None
     layout: Layout | None
     notes: tuple[str, ...]
+    stills: Stills
 
     @property
     def units(self) -> Units:
@@ -228,9 +233,11 @@ def view_rep(
         thresholds=thresholds,
         asked=asked,
         video=str(video) if (out_dir / video).is_file() else None,
+        times=clip_times(out_dir, result, rep),
         side=side_taken(rep.measures, thresholds, asked) if practice.plan else None,
         layout=practice.layout if rep.on_field else None,
         notes=tuple(sentence for sentence in (*rep.film, who, where) if sentence),
+        stills=stills_of(out_dir, result, rep),
     )
 
 
