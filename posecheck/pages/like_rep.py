@@ -58,7 +58,8 @@ def like_clean_rep(view: RepView, views: Sequence[RepView]) -> RepView | None:
         view: the rep; never its own answer.
         views: all reps of the page.
     """
-    return _most_alike(view, views, {each.number: seen_at_arrival(each.rep) for each in views})
+    seen = {each.number: seen_at_arrival(each.rep) for each in (*views, view)}
+    return _most_alike(view, views, seen)
 
 
 def like_clean_reps(views: Sequence[RepView]) -> dict[int, RepView]:
