@@ -210,6 +210,30 @@ def rep(
 
 
 @app.command(epilog=EPILOG)
+def player(
+    folder: Folder,
+    number: Annotated[
+        int | None, typer.Argument(metavar="NUMBER", min=0, help="On his jersey.")
+    ] = None,
+    everybody: Annotated[
+        bool, typer.Option("--all", help="A file for every player who has a rep.")
+    ] = False,
+    model: Model = "full",
+    models: Models = None,
+) -> None:
+    """Write a player's own file, one page for his phone: his reps only, everybody else blurred."""
+    from posecheck.cli.player import write_files
+    from posecheck.pipeline.settings import Settings
+
+    if everybody == (number is not None):
+        raise UsageError("Name one player by his number, or give --all.")
+    with _record(folder) as record:
+        for practice in _practices(record):
+            code = write_files(record, practice, number, Settings(model, models))
+    raise typer.Exit(code)
+
+
+@app.command(epilog=EPILOG)
 def thresholds(
     file: Annotated[Path, typer.Argument(metavar="FILE", help="Where to write it.")] = Path(
         "thresholds.toml"

@@ -38,5 +38,11 @@ STILLS_FOLDER = "stills"
 
 PAGE_FILE = "practice.html"
 
+CLIPBOARD_FILE = "clipboard.html"
+"""The sheet to print, beside the page."""
+
+PLAYERS_FOLDER = "players"
+"""A player's own file for each who was given one."""
+
 LOG_FILE = "posecheck.log"
 """What happened inside when posecheck itself failed."""

@@ -215,3 +215,122 @@ MOST_FRAMES: Final = 700
 
 Source: guess
 """
+
+# -- a player's own file ---------------------------------------------------------------------------
+
+GRID_ROWS: Final = 24
+"""Of a blurred picture at most: of somebody right before the camera a face is three cells high.
+
+Source: guess
+"""
+
+GRID_ROWS_OF_A_PLAYER: Final = 6
+"""The same over the height of a player like the one shown: a head is one cell, a number less.
+
+Source: guess
+"""
+
+TRUNK_HEIGHTS: Final = 0.07
+"""How far around the corners of the trunk a player stays sharp, in his height.
+
+Source: guess
+"""
+
+LIMB_HEIGHTS: Final = 0.06
+"""The same around the middle of a limb.
+
+Source: guess
+"""
+
+HEAD_HEIGHTS: Final = 0.115
+"""The same around the middle of the face: holds a helmet.
+
+Source: guess
+"""
+
+HAND_HEIGHTS: Final = 0.1
+"""The same around a hand: holds a glove and a piece of the stick.
+
+Source: guess
+"""
+
+LONGEST_LIMB_HEIGHTS: Final = 0.4
+"""A thigh, shin or upper arm longer than this in the picture has a joint that jumped; the longest
+is about a quarter of the height.
+
+Source: published, D. A. Winter, Biomechanics of Human Movement, 4th ed., 2009 (from memory)
+"""
+
+FEATHER_HEIGHTS: Final = 0.02
+"""Over so much of his height the sharp picture fades, inside his outline.
+
+Source: guess
+"""
+
+OWN_CLIP_PX: Final = (480, 480)
+"""Width and height of a clip in a player's file.
+
+Source: guess
+"""
+
+OWN_WINDOW_HEIGHTS: Final = 2.1
+"""Side of the piece of the picture that follows him, in his height: room for the reach at arrival.
+
+Source: guess
+"""
+
+OWN_WINDOW_LEAST_PX: Final = 160
+"""Side of that piece at least: enlarged more than three times he would only get soft.
+
+Source: guess
+"""
+
+OWN_WINDOW_S: Final = 0.4
+"""Over so long to both sides the place of that piece is averaged, so that it glides.
+
+Source: guess
+"""
+
+OWN_CLIP_RATE_HZ: Final = 30.0
+"""Frames closer than this are passed over, away from arrival: the file stays small.
+
+Source: guess
+"""
+
+HIMSELF_OVERLAP: Final = 0.4
+"""Intersection over union from which a followed box and the box around a player's landmarks are of
+the same person.
+
+Source: guess
+"""
+
+OTHERS_MARGIN: Final = 0.08
+"""Around somebody's landmarks, in his height: head, gloves and shoes reach beyond them.
+
+Source: guess
+"""
+
+BRIDGED_S: Final = 0.2
+"""A landmark not believed for so long at most is taken on the straight line between its
+neighbours in time, for the outline that stays sharp: half a stride takes longer.
+
+Source: guess
+"""
+
+POST_DASHES: Final = 6
+"""Of the upright that stands for the attacker.
+
+Source: definition
+"""
+
+MOST_PHRASES: Final = 3
+"""In the sentence on a rep: more are not kept in mind.
+
+Source: guess
+"""
+
+SMOOTHED_CELLS: Final = 1.3
+"""Standard deviation of the smoothing over those cells, in cells.
+
+Source: guess
+"""

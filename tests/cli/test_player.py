@@ -1,0 +1,161 @@
+"""``posecheck player`` as typed: whose file, where it lies, and what cannot be done."""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from factories import jpeg, make_clip_result
+
+from posecheck.cli import commands as cli
+from posecheck.errors import UnreadableClip
+from posecheck.files.names import OUTPUT_FOLDER, RECORD_FILE
+from posecheck.judging.thresholds import DEFAULT_THRESHOLDS
+from posecheck.pages import own_films
+from posecheck.pages.own_clip import OwnFilm
+from posecheck.pages.own_films import films_of
+from posecheck.pipeline.judge import judge_clip
+from posecheck.practice.reading import read_practice
+from posecheck.store.record import Record
+
+Typed = Callable[..., tuple[int, str, str]]
+
+PRACTICE = """
+name = "Tuesday"
+[[players]]
+number = 14
+name = "Theo Marsh"
+[[players]]
+number = 22
+name = "Ellis Rowan"
+[[players]]
+number = 7
+name = "Jonah Pell"
+[[clips]]
+file = "a.mp4"
+defender = 14
+attacker = 7
+[[clips]]
+file = "b.mp4"
+defender = 22
+[[clips]]
+file = "c.mp4"
+defender = 14
+"""
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    (tmp_path / "practice.toml").write_text(PRACTICE)
+    practice = read_practice(tmp_path)
+    with Record(tmp_path / OUTPUT_FOLDER / RECORD_FILE) as record:
+        for name, kind, fault in (
+            ("a.mp4", "upright", None),
+            ("b.mp4", "breakdown", None),
+            ("c.mp4", "breakdown", "c.mp4: nobody closes out in it; name only clips with a rep."),
+        ):
+            result = make_clip_result(practice.folder / name, kind, fault=fault)
+            record.save(practice, result)
+            judge_clip(record, practice, result, DEFAULT_THRESHOLDS)
+    return tmp_path
+
+
+@pytest.fixture
+def typed(monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str]) -> Typed:
+    """Type a command; drawing films has its own tests."""
+    monkeypatch.setattr(
+        "posecheck.cli.player.films_of",
+        lambda record, practice, result, reps, reader: [OwnFilm(b"film", jpeg())] * len(reps),
+    )
+
+    def type_in(*words: str | Path) -> tuple[int, str, str]:
+        monkeypatch.setattr(sys, "argv", ["posecheck", *map(str, words)])
+        with pytest.raises(SystemExit) as ended:
+            cli.main()
+        out, err = capfd.readouterr()
+        return ended.value.code or 0, " ".join(out.split()), err
+
+    return type_in
+
+
+def files(folder: Path) -> list[str]:
+    return sorted(path.name for path in (folder / OUTPUT_FOLDER / "players").glob("*.html"))
+
+
+def test_one_player_s_file(typed: Typed, folder: Path) -> None:
+    code, out, err = typed("player", folder, "14")
+    assert (code, err, files(folder)) == (0, "", ["player-14.html"])
+    assert "Theo Marsh (14): 1 rep, 0.1 MB:" in out
+    assert "Look at a file before you hand it over" in out
+    page = (folder / OUTPUT_FOLDER / "players" / "player-14.html").read_text("utf-8")
+    assert "1 more clip of you could not be measured." in page
+    assert "Rowan" not in page and "Pell" not in page
+
+
+def test_everybody_s(typed: Typed, folder: Path) -> None:
+    code, out, _ = typed("player", folder, "--all")
+    assert (code, files(folder)) == (0, ["player-14.html", "player-22.html"])
+    assert "Ellis Rowan (22): 1 rep" in out
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["9"], "9: nobody on the roster wears this number; it has 7, 14, 22."),
+        (["7"], "Jonah Pell (7): no rep of his is on record;"),
+        ([], "Name one player by his number, or give --all."),
+        (["14", "--all"], "Name one player by his number, or give --all."),
+    ],
+)
+def test_what_cannot_be_done(typed: Typed, folder: Path, words: list[str], said: str) -> None:
+    code, _, err = typed("player", folder, *words)
+    assert code == 2
+    assert said in err
+    assert not (folder / OUTPUT_FOLDER / "players").exists()
+
+
+def test_a_film_that_is_gone_is_said_and_the_file_is_written(
+    typed: Typed, folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("posecheck.cli.player.films_of", films_of)
+    code, out, _ = typed("player", folder, "14")
+    assert code == 3
+    assert "a.mp4: there is no such file" in out
+    page = (folder / OUTPUT_FOLDER / "players" / "player-14.html").read_text("utf-8")
+    assert "There is no film of this rep here." in page
+
+
+def test_a_film_is_drawn_once_and_again_when_measured_again(
+    folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    drawn = []
+
+    def draw(clip: object, rep: object, followed: object) -> OwnFilm:
+        drawn.append(rep)
+        return OwnFilm(b"film %d" % len(drawn), jpeg())
+
+    monkeypatch.setattr(own_films, "own_film", draw)
+    monkeypatch.setattr(own_films, "open_clip", lambda path, slow_motion: path)
+    monkeypatch.setattr(own_films, "follow_players", lambda clip, reader: None)
+    practice = read_practice(folder)
+    with Record(folder / OUTPUT_FOLDER / RECORD_FILE) as record:
+        result = next(iter(record.results(practice)))
+        for _ in range(2):
+            (film,) = films_of(record, practice, result, list(result.reps), lambda: None)
+            assert film.mp4 == b"film 1"
+        for kept in (folder / OUTPUT_FOLDER / "players" / "films").iterdir():
+            assert "a." not in kept.name
+        os.utime(record.series_path(result), (2**31, 2**31))
+        (film,) = films_of(record, practice, result, list(result.reps), lambda: None)
+    assert film.mp4 == b"film 2"
+
+
+def test_a_clip_that_cannot_be_opened_is_a_clip_s_error(folder: Path) -> None:
+    practice = read_practice(folder)
+    with Record(folder / OUTPUT_FOLDER / RECORD_FILE) as record:
+        result = next(iter(record.results(practice)))
+        with pytest.raises(UnreadableClip):
+            films_of(record, practice, result, list(result.reps), lambda: None)
