@@ -141,7 +141,9 @@ def judge(
     folder = result.path.parent
     known = practice or Practice(folder.resolve(), folder.name)
     limits = thresholds or DEFAULT_THRESHOLDS
-    return tuple(judge_rep(rep.measures, known, result.path, limits) for rep in result.reps)
+    return tuple(
+        judge_rep(rep.measures, known, result.path, limits, rep.quality) for rep in result.reps
+    )
 
 
 def __getattr__(name: str) -> Any:

@@ -318,7 +318,7 @@ def write_practice(root: Path) -> None:
     lines += ["[layout]  # metres from the middle of the goal line; x right looking out, y upfield"]
     lines += ['units = "m"', "goal = true", "", "[layout.cones]"]
     lines += [f"{n} = [{x}, {y}]" for n, (x, y) in CONES.items()]
-    lines += ["", "[plan]  # what to take away from each spot"]
+    lines += ["", "[plan]  # force him, from each spot"]
     lines += [f'{spot} = "{side}"' for spot, side in PLAN.items()]
     for p in ROSTER.values():
         lines += [

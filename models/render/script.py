@@ -13,11 +13,11 @@ from models.render.props import CONES
 
 NAME, CLUB, DATE = "Tuesday recovery reps", "Harbor Point Herons", "2026-09-15"
 PLAN = {
-    "top": "weak-hand",
-    "top-left": "alley",
-    "top-right": "alley",
-    "side-left": "alley",
-    "side-right": "alley",
+    "top": "to his weak hand",
+    "top-left": "down the alley",
+    "top-right": "down the alley",
+    "side-left": "down the alley",
+    "side-right": "down the alley",
 }
 ATTACKER_BEHIND_CONE_M = 0.45
 SHORT_STICK_M = 1.05

@@ -209,7 +209,7 @@ def _measure_cells(measure: Measure, units: Units) -> tuple[str, str, str, Text]
     if measure.value is None:
         return label, "-", "-", Text(in_units(measure.missing_because or "", units))
     value = figure(measure.key, measure.value, units)
-    return label, value, interval_in_words(measure, units), Text(measure.read_from)
+    return label, value, interval_in_words(measure, units), Text(in_units(measure.read_from, units))
 
 
 def say_accuracy(console: Console, accuracy: Accuracy) -> None:

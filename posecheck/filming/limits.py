@@ -19,10 +19,7 @@ def unfit(conditions: Conditions) -> str | None:
     if c.seen < MIN_SEEN_SHARE * c.of or not c.seen:
         return f"the defender is seen in only {c.seen} of the {c.of} frames around it"
     if c.height_px < MIN_HEIGHT_PX:
-        return (
-            f"the defender is only {c.height_px:.0f} px tall in the picture, "
-            f"{MIN_HEIGHT_PX:.0f} are needed"
-        )
+        return f"the defender is too small in the picture, {c.height_px:.0f} px tall"
     if not c.score >= MIN_SCORE:
         return "hips, knees and ankles are too hidden or blurred"
     if c.look.blur > MAX_BLUR:

@@ -22,7 +22,7 @@ from posecheck.camera.motion import CameraMotion
 from posecheck.camera.phone import PHONE
 from posecheck.camera.pinhole import Camera
 from posecheck.camera.tuning import CONTRADICTION_SDS
-from posecheck.ground.ground import Ground
+from posecheck.ground.ground import FROM_PLAYERS, Ground
 from posecheck.ground.scale import Fitted, length_sd
 from posecheck.ground.tuning import (
     ANKLE_TO_EAR,
@@ -314,8 +314,8 @@ def _source(
 def _described(n: int, scale_sd: float, depth_sd: float, reading: LensReading) -> str:
     across, along = (max(100 * NINE_IN_TEN_SDS * sd, 1) for sd in (scale_sd, depth_sd))
     return (
-        f"the height of {n} player{'' if n == 1 else 's'}, in 9 of 10 clips good to {across:.0f} % "
-        f"across the view and {along:.0f} % along it, {reading.described}"
+        f"{FROM_PLAYERS} {n} player{'' if n == 1 else 's'}, in 9 of 10 clips good to "
+        f"{across:.0f} % across the view and {along:.0f} % along it, {reading.described}"
     )
 
 

@@ -11,6 +11,9 @@ from posecheck.camera.lens import LensReading
 from posecheck.camera.pinhole import Camera
 from posecheck.maths.arrays import FloatArray
 
+FROM_PLAYERS = "the height of"
+"""How ``described`` begins where metres come from the players alone."""
+
 
 @dataclass(frozen=True)
 class Ground:

@@ -6,11 +6,13 @@ Nothing here looks at film: a season can be judged again in seconds.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from functools import reduce
 
+from posecheck.filming.quality import NOT_GRADED, FilmQuality
+from posecheck.judging.advice import advice
 from posecheck.judging.asked import Asked
 from posecheck.judging.rules import AllOf, AnyOf, Condition, Fault, Rule, rules
 from posecheck.judging.thresholds import Good, Thresholds
@@ -38,9 +40,9 @@ class Finding:
     Attributes:
         rule: key of the rule ("upright_run_out", "hands_in", ...).
         call: flagged, clear or can't tell.
-        reason: one sentence with the numbers and thresholds it rests on.
-        fix: for a flagged rule what to work on, for can't tell what filming change would settle
-            it; empty when clear.
+        reason: with the numbers and thresholds it rests on.
+        fix: for a flagged rule what to work on; for can't tell the change of filming that would
+            help to settle it, said once in a rep; empty when clear, or when nothing would help.
     """
 
     rule: str
@@ -64,6 +66,13 @@ class Verdict:
     findings: tuple[Finding, ...]
 
     @property
+    def advice(self) -> str:
+        """Of a rep that can't be told the change of filming that would help; empty when none."""
+        if self.call is not Call.CANT_TELL:
+            return ""
+        return next((f.fix for f in self.findings if f.call is Call.CANT_TELL), "")
+
+    @property
     def flags(self) -> tuple[Finding, ...]:
         """The flagged findings, most serious first."""
         return tuple(finding for finding in self.findings if finding.call is Call.FLAGGED)
@@ -73,6 +82,9 @@ STATE_THE_PLAN = (
     "State spot, plan and the attacker's strong hand in practice.toml, and in its layout the goal "
     "and the spot's cone."
 )
+
+TOO_CLOSE = "Too close to call"
+CANT_TELL_WHY = "Can't tell: "
 
 NOT_THEN = "the clip was measured before this was looked at; check it again"
 
@@ -97,7 +109,12 @@ def disjunction(a: Call, b: Call) -> Call:
     return negation(conjunction(negation(a), negation(b)))
 
 
-def judge(measures: Mapping[str, Measure], thresholds: Thresholds, asked: Asked) -> Verdict:
+def judge(
+    measures: Mapping[str, Measure],
+    thresholds: Thresholds,
+    asked: Asked,
+    film: FilmQuality = NOT_GRADED,
+) -> Verdict:
     """Judge one rep.
 
     Args:
@@ -105,10 +122,11 @@ def judge(measures: Mapping[str, Measure], thresholds: Thresholds, asked: Asked)
             measured.
         thresholds: limits.
         asked: what the practice asks of the defender.
+        film: how good the film is, for what to do otherwise where a rule is left open.
     """
     measures = {key: missing(key, NOT_THEN) for key in QUANTITY} | dict(measures)
     table = rules(thresholds, asked)
-    findings = tuple(_finding(rule, measures, asked.units) for rule in table)
+    findings = tuple(_said_once(_finding(rule, measures, film, asked.units) for rule in table))
     flagged = [
         (rule, finding)
         for rule, finding in zip(table, findings, strict=True)
@@ -121,14 +139,17 @@ def judge(measures: Mapping[str, Measure], thresholds: Thresholds, asked: Asked)
     call = reduce(disjunction, (finding.call for finding in core))
     if call is Call.CANT_TELL:
         open_one = next(finding for finding in core if finding.call is Call.CANT_TELL)
-        return Verdict(call, f"Can't tell: {open_one.reason}", findings)
+        said = open_one.reason.startswith(TOO_CLOSE)
+        return Verdict(call, f"{'' if said else CANT_TELL_WHY}{open_one.reason}", findings)
     knees = measures["knee_bend_deg"]
     assert knees.value is not None  # the core rules rest on it
     stance = f"knee bend {figure(knees.key, knees.value)} ({span(knees)})"
     return Verdict(call, f"Broken down and under control: {stance}.", findings)
 
 
-def _finding(rule: Rule, measures: Mapping[str, Measure], units: Units) -> Finding:
+def _finding(
+    rule: Rule, measures: Mapping[str, Measure], film: FilmQuality, units: Units
+) -> Finding:
     if isinstance(rule.condition, str):
         return Finding(
             rule.key,
@@ -137,14 +158,25 @@ def _finding(rule: Rule, measures: Mapping[str, Measure], units: Units) -> Findi
             STATE_THE_PLAN,
         )
     call, faults = _weigh(rule.condition, measures)
-    words = (fault_words(fault, measures, units) for fault in faults)
-    reason = _sentence("; ".join(dict.fromkeys(words)))
-    fix = {
-        Call.FLAGGED: rule.fix,
-        Call.CLEAR: "",
-        Call.CANT_TELL: " ".join(dict.fromkeys(QUANTITY[fault.key].filming for fault in faults)),
-    }[call]
-    return Finding(rule.key, call, reason, fix)
+    words = "; ".join(dict.fromkeys(fault_words(fault, measures, units) for fault in faults))
+    if call is not Call.CANT_TELL:
+        return Finding(rule.key, call, _sentence(words), rule.fix if call is Call.FLAGGED else "")
+    fix = advice((fault.key for fault in faults), measures, film, units)
+    if any(measures[fault.key].value is None for fault in faults):
+        return Finding(rule.key, call, _sentence(words), fix)
+    return Finding(rule.key, call, f"{TOO_CLOSE}: {words}. Watch it and decide.", fix)
+
+
+def _said_once(findings: Iterable[Finding]) -> Iterator[Finding]:
+    """Findings with one piece of advice on filming among those left open, that of the most
+    serious, and with the plan asked for once."""
+    filming = plan = False
+    for finding in findings:
+        of_plan = finding.fix == STATE_THE_PLAN
+        of_film = finding.call is Call.CANT_TELL and finding.fix != "" and not of_plan
+        again = (of_film and filming) or (of_plan and plan)
+        yield replace(finding, fix="") if again else finding
+        filming, plan = filming or of_film, plan or of_plan
 
 
 def _weigh(condition: Condition, measures: Mapping[str, Measure]) -> tuple[Call, list[Fault]]:
@@ -204,7 +236,7 @@ def fault_words(fault: Fault, measures: Mapping[str, Measure], units: Units) -> 
     read = f"{name} {figure(fault.key, measure.value, units)} ({span(measure, units)})"
     limit = figure(fault.key, fault.limit, units)
     if call is Call.CANT_TELL:
-        return f"{read} may lie on either side of {limit}"
+        return f"{read} reaches across {limit}"
     if call is Call.FLAGGED:
         return f"{read}, wants {fault.wants}"
     return f"{read}, {'not under' if fault.below else 'not over'} {limit}"

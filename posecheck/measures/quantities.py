@@ -22,20 +22,6 @@ AT_ARRIVAL_S = (-BEFORE_ARRIVAL_S, AFTER_ARRIVAL_S)
 Source: definition
 """
 
-STANCE_FILM = (
-    "Film the defender at least a quarter of the picture's height tall, in focus and in good "
-    "light, and keep his feet and hips in view until a second after he arrives."
-)
-GROUND_FILM = (
-    "Mark four or more known points (cones, goal posts, crease) for this camera position, and "
-    "keep both players in view until a second after arrival."
-)
-SIDE_FILM = "Mark four or more known points with the goal among them, so that sides are known."
-AFTERMATH_FILM = (
-    "Mark four or more known points with the goal among them, and keep both players in view until "
-    "a second after arrival."
-)
-
 
 class ReadFrom(StrEnum):
     """What a quantity is read from."""
@@ -62,7 +48,6 @@ class Quantity:
         plausible: least and greatest value, in its unit, that a player can reach; a reading
             outside is a defect of measuring, and goes missing.
         plotted: what a strip on a page spans, the same in every rep so that strips compare by eye.
-        filming: which change of filming would settle it.
         sign: what a positive or a negative value means; empty for what cannot be negative.
         same_as: key of the quantity that is read in the same way at another time: from it come
             the field of the stance and the error bar. None for most.
@@ -82,7 +67,6 @@ class Quantity:
     read_from: ReadFrom
     plausible: tuple[float, float]
     plotted: tuple[float, float]
-    filming: str
     sign: str = ""
     same_as: str | None = None
     window_s: tuple[float, float] = AT_ARRIVAL_S
@@ -118,7 +102,6 @@ _ALL = (
         read_from=ReadFrom.STANCE,
         plausible=(0, 160),
         plotted=(0, 100),
-        filming=STANCE_FILM,
         each_frame=True,
         column=1,
     ),
@@ -132,7 +115,6 @@ _ALL = (
         read_from=ReadFrom.STANCE,
         plausible=(0, 160),
         plotted=(0, 100),
-        filming=STANCE_FILM,
         same_as="knee_bend_deg",
         window_s=LATER_S,
         in_accuracy_table=False,  # counted with the knee bends
@@ -147,7 +129,6 @@ _ALL = (
         read_from=ReadFrom.STANCE,
         plausible=(0, 120),
         plotted=(-10, 70),
-        filming=STANCE_FILM,
         each_frame=True,
         column=3,
     ),
@@ -161,7 +142,6 @@ _ALL = (
         read_from=ReadFrom.STANCE,
         plausible=(-0.3, 0.8),
         plotted=(-0.05, 0.4),
-        filming=STANCE_FILM,
         sign="negative is higher",
         column=5,
     ),
@@ -175,7 +155,6 @@ _ALL = (
         read_from=ReadFrom.STANCE,
         plausible=(-1.2, 1.2),
         plotted=(-0.2, 1.0),
-        filming=STANCE_FILM,
         sign="negative is behind them",
     ),
     Quantity(
@@ -188,7 +167,6 @@ _ALL = (
         read_from=ReadFrom.STANCE,
         plausible=(-2, 3),
         plotted=(-0.5, 1.5),
-        filming=STANCE_FILM,
         sign="negative is below the waist",
     ),
     Quantity(
@@ -201,7 +179,6 @@ _ALL = (
         read_from=ReadFrom.STANCE,
         plausible=(0, 8),
         plotted=(0, 3.5),
-        filming=STANCE_FILM,
     ),
     Quantity(
         key="closeout_speed_mps",
@@ -213,7 +190,6 @@ _ALL = (
         read_from=ReadFrom.GROUND,
         plausible=(0, 12),
         plotted=(0, 9),
-        filming=GROUND_FILM,
     ),
     Quantity(
         key="arrival_speed_mps",
@@ -225,7 +201,6 @@ _ALL = (
         read_from=ReadFrom.GROUND,
         plausible=(0, 12),
         plotted=(0, 8),
-        filming=GROUND_FILM,
         column=2,
     ),
     Quantity(
@@ -238,7 +213,6 @@ _ALL = (
         read_from=ReadFrom.GROUND,
         plausible=(0, 30),
         plotted=(0, 6),
-        filming=GROUND_FILM,
     ),
     Quantity(
         key="speed_kept",
@@ -250,7 +224,6 @@ _ALL = (
         read_from=ReadFrom.GROUND,
         plausible=(0, 1),
         plotted=(0, 1),
-        filming=GROUND_FILM,
         in_accuracy_table=False,  # both of its speeds are in it
     ),
     Quantity(
@@ -263,7 +236,6 @@ _ALL = (
         read_from=ReadFrom.GROUND,
         plausible=(0, 30),
         plotted=(0, 10),
-        filming=GROUND_FILM,
     ),
     Quantity(
         key="time_to_arrival_s",
@@ -275,7 +247,6 @@ _ALL = (
         read_from=ReadFrom.GROUND,
         plausible=(0, 30),
         plotted=(0, 5),
-        filming=GROUND_FILM,
         in_accuracy_table=False,
     ),
     Quantity(
@@ -288,7 +259,6 @@ _ALL = (
         read_from=ReadFrom.GROUND,
         plausible=(0, 15),
         plotted=(-0.5, 4),
-        filming=GROUND_FILM,
         column=4,
     ),
     Quantity(
@@ -301,7 +271,6 @@ _ALL = (
         read_from=ReadFrom.GROUND,
         plausible=(-10, 10),
         plotted=(-3, 3),
-        filming=SIDE_FILM,
         sign="positive is topside",
     ),
     Quantity(
@@ -314,7 +283,6 @@ _ALL = (
         read_from=ReadFrom.GROUND,
         plausible=(-10, 10),
         plotted=(-3, 3),
-        filming=SIDE_FILM,
         sign="positive bows topside",
     ),
     Quantity(
@@ -328,7 +296,6 @@ _ALL = (
         read_from=ReadFrom.GROUND,
         plausible=(-180, 180),
         plotted=(-90, 90),
-        filming=SIDE_FILM,
         sign="positive crosses topside",
         in_accuracy_table=False,
     ),
@@ -343,7 +310,6 @@ _ALL = (
         read_from=ReadFrom.GROUND,
         plausible=(-15, 15),
         plotted=(-4, 4),
-        filming=AFTERMATH_FILM,
         sign="negative is beaten",
         in_accuracy_table=False,
     ),
@@ -357,7 +323,6 @@ _ALL = (
         read_from=ReadFrom.GROUND,
         plausible=(-12, 12),
         plotted=(-3, 3),
-        filming=AFTERMATH_FILM,
         sign="positive is topside, negative down the alley",
         in_accuracy_table=False,
     ),

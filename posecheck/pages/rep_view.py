@@ -144,10 +144,8 @@ class RepView:
 
     @property
     def next_time(self) -> str:
-        """The change of filming that would help most: for what made the film too poor, else what
-        the open finding asks for that matters most."""
-        poor = [each.fix for each in self.rep.quality.limits if each.grade is Grade.TOO_POOR]
-        return next(iter([*poor, *(finding.fix for finding in self.unsure)]), "")
+        """The change of filming that would help; empty when none would."""
+        return self.verdict.advice
 
     @cached_property
     def strips(self) -> dict[str, Strip]:
@@ -273,7 +271,7 @@ def _strip(quantity: Quantity, measure: Measure | None, good: Good | None, units
         drawing=plots.interval_strip(measure, good),
         wanted="" if good is None else _wanted(quantity.key, good, units),
         missing_because=measure.missing_because and in_units(measure.missing_because, units),
-        read_from=measure.read_from,
+        read_from=in_units(measure.read_from, units),
     )
 
 

@@ -9,6 +9,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
+from posecheck.filming.quality import NOT_GRADED, FilmQuality
 from posecheck.judging.asked import Asked
 from posecheck.judging.thresholds import Thresholds
 from posecheck.judging.verdict import Call, Verdict, judge
@@ -33,10 +34,14 @@ class Rejudged:
 
 
 def judge_rep(
-    measures: Mapping[str, Measure], practice: Practice, clip: Path, thresholds: Thresholds
+    measures: Mapping[str, Measure],
+    practice: Practice,
+    clip: Path,
+    thresholds: Thresholds,
+    film: FilmQuality = NOT_GRADED,
 ) -> Verdict:
-    """Judge one rep of a clip by what the practice says of it."""
-    return judge(measures, thresholds, Asked.of(practice, practice.notes_for(clip)))
+    """Judge one rep of a clip by what the practice says of it; ``film`` gives the advice."""
+    return judge(measures, thresholds, Asked.of(practice, practice.notes_for(clip)), film)
 
 
 def judge_clip(
@@ -48,7 +53,8 @@ def judge_clip(
         RecordError: they cannot be kept.
     """
     verdicts = tuple(
-        judge_rep(rep.measures, practice, result.path, thresholds) for rep in result.reps
+        judge_rep(rep.measures, practice, result.path, thresholds, rep.quality)
+        for rep in result.reps
     )
     numbered = zip(result.reps, verdicts, strict=True)
     record.save_verdicts(
@@ -64,7 +70,7 @@ def rejudge(record: Record, practice: Practice, thresholds: Thresholds) -> list[
         RecordError: the record cannot be read.
     """
     return [
-        Rejudged(rep, judge_rep(rep.measures, practice, rep.clip, thresholds))
+        Rejudged(rep, judge_rep(rep.measures, practice, rep.clip, thresholds, rep.quality))
         for rep in record.measured_reps(practice)
     ]
 

@@ -30,6 +30,7 @@ from typing import BinaryIO, Self
 from posecheck.errors import RecordError, UsageError
 from posecheck.files.names import OUTPUT_FOLDER, PICTURES_FOLDER, RECORD_FILE, SERIES_FOLDER
 from posecheck.files.whole_file import write_whole
+from posecheck.filming.quality import NOT_GRADED, FilmQuality
 from posecheck.judging.ruling import About, CoachRuling, Ruling
 from posecheck.judging.thresholds import Thresholds
 from posecheck.judging.verdict import Call, Finding, Verdict
@@ -59,6 +60,7 @@ class MeasuredRep:
         number: of the rep within the clip.
         measures: by key.
         verdict: as last written, None when never judged.
+        quality: how good the film of the rep is.
     """
 
     clip: Path
@@ -66,6 +68,7 @@ class MeasuredRep:
     number: int
     measures: dict[str, Measure]
     verdict: Verdict | None
+    quality: FilmQuality = NOT_GRADED
 
 
 def find_record(folder: Path) -> Path:
@@ -201,7 +204,7 @@ class Record:
     def measured_reps(self, practice: Practice) -> list[MeasuredRep]:
         """Every rep of a practice with its measures and its verdict, in order of file and time."""
         rows = self._rows(
-            "SELECT reps.id, reps.number, clips.clip_digest, file, folder FROM reps "
+            "SELECT reps.id, reps.number, quality, clips.clip_digest, file, folder FROM reps "
             "JOIN clips USING (clip_digest) JOIN practices ON practices.id = practice_id "
             "WHERE folder = ? ORDER BY file, number",
             self._stored_folder(practice.folder),
@@ -213,6 +216,7 @@ class Record:
                 number=row["number"],
                 measures=self._measures(row["id"]),
                 verdict=self._verdict(row["id"]),
+                quality=quality_from_json(row["quality"]),
             )
             for row in rows
         ]

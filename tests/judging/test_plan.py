@@ -61,7 +61,7 @@ TOPSIDE, ALLEY_SIDE, STRAIGHT, OPEN_SIDE = (0.4, 0.9), (-0.9, -0.4), (-0.2, 0.2)
          "(topside)."),
         (OPEN, OPEN_SIDE, Plan.ALLEY, None, "top-left",
          "Can't tell whether on plan (down the alley): approach side 0.5 m (0.1–0.8 m) "  # noqa: RUF001
-         "may lie on either side of 0.3 m."),
+         "reaches across 0.3 m."),
         # The side is seen, but nobody has said which was wanted.
         (OPEN, TOPSIDE, None, None, "top-left",
          "No side is asked for: no plan is set for this spot. He took away the attacker's left "

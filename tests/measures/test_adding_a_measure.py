@@ -50,7 +50,6 @@ ZIGZAG = Quantity(
     read_from=ReadFrom.GROUND,
     plausible=(-5, 5),
     plotted=(-2, 2),
-    filming="Film it all.",
     sign="positive is uphill",
     column=6,
 )
@@ -216,4 +215,4 @@ def test_ranges_hold_each_other() -> None:
         least, greatest = quantity.plausible
         assert least < greatest and quantity.plotted[0] < quantity.plotted[1] <= greatest
         assert (least < 0) == quantity.signed
-        assert quantity.source and quantity.filming
+        assert quantity.source

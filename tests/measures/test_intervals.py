@@ -90,7 +90,7 @@ def test_what_no_player_can_do_is_a_misreading_and_goes_missing(key):
         ),
         (
             {"height_px": 129.0},
-            "the defender is only 129 px tall in the picture, 130 are needed",
+            "the defender is too small in the picture, 129 px tall",
         ),
         ({"score": 0.49}, "hips, knees and ankles are too hidden or blurred"),
         ({"score": float("nan")}, "hips, knees and ankles are too hidden or blurred"),

@@ -283,8 +283,12 @@ def test_cant_tell_names_the_filming_change(tmp_path: Path) -> None:
 def test_what_made_the_film_too_poor_is_asked_for_first(tmp_path: Path) -> None:
     poor = FilmQuality((Graded(Aspect.SHARPNESS, Grade.TOO_POOR, "smeared", "Wipe the lens."),))
     judged = [
-        (result, replace(rep, quality=poor), verdict)
-        for result, rep, verdict in judged_reps("unclear", knee_bend_deg=None)
+        (
+            result,
+            replace(rep, quality=poor),
+            judge(rep.measures, DEFAULT_THRESHOLDS, ASKED, poor),
+        )
+        for result, rep, _ in judged_reps("unclear", knee_bend_deg=None)
     ]
     words = Outline(written(tmp_path, judged)).words
     assert "Next time Wipe the lens." in words

@@ -216,7 +216,9 @@ def test_verdicts_are_written_again_without_touching_measures(
     assert record.verdicts(digest) == {1: clear}
     assert record.thresholds(digest) == lenient
     assert_same(record.load(digest), result)
-    rep = MeasuredRep(result.path, digest, 1, result.reps[0].measures, clear)
+    rep = MeasuredRep(
+        result.path, digest, 1, result.reps[0].measures, clear, result.reps[0].quality
+    )
     assert record.measured_reps(practice) == [rep]
 
 
