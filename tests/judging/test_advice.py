@@ -28,6 +28,7 @@ TOO_SMALL = FilmQuality(
     )
 )
 FROM_MARKS = "ground positions scaled from 6 marked points"
+FROM_MEN = f"ground positions scaled from {FROM_PLAYERS} 2 players"
 
 
 def straddling(key: str, low: float, high: float, read_from: str = "13 of 13 frames") -> Measure:
@@ -54,8 +55,7 @@ OVERRUN = straddling("overrun_m", 0.8, 1.4, FROM_MARKS)
         (HIDDEN, GOOD, ""),
         # Distances: points narrow them where there are none; how he looks does not matter.
         (OVERRUN, SMALL, ""),
-        (straddling("overrun_m", 0.8, 1.4, f"ground positions scaled from {FROM_PLAYERS} 2 players"),
-         SMALL, MARK_POINTS),
+        (straddling("overrun_m", 0.8, 1.4, FROM_MEN), SMALL, MARK_POINTS),
         (missing("overrun_m", ATTACKER_LOST), GOOD,
          "Keep both players in the picture until a second after he arrives."),
         (missing("overrun_m", START_UNSEEN), GOOD, "Start filming before he leaves the inside."),
