@@ -96,8 +96,8 @@ def test_the_command_prints_tables_and_writes_the_page(
     # Views of 0, 15 and 30 degrees: 20, 5 and 4 off, the first outside its bar.
     view = ["0", "to", "45°", "3", "9.7°", "+3.7°", "2", "of", "3"]
     assert view in [line[: len(view)] for line in lines]
-    assert ["is", "one", "3", "1", "2"] in lines
-    assert ["is", "none", "0", "5", "1"] in lines
+    assert ["did", "3", "1", "2"] in lines
+    assert ["did", "not", "0", "5", "1"] in lines
     assert "Right defender chosen: 12 of 13." in done.output
     assert file.exists()
 
