@@ -57,10 +57,10 @@ def walk(page: Page, key: str = "n") -> list[int]:
 
 def test_a_clean_one_the_flagged_one_and_a_clean_one_like_it(room: Page) -> None:
     expect(room.locator(".film-room .why")).to_have_text("A clean one first")
-    # The most serious first. Rep 5: like rep 1, so that the other clean one goes before it;
-    # rep 2: like rep 3, and before it rep 1. Rep 6 has no clip, rep 4 can't be told.
-    assert walk(room) == [3, 5, 1, 1, 2, 3]
-    assert walk(room, "p")[::-1] == [3, 5, 1, 1, 2, 3]
+    # The most serious first. Rep 5 is like rep 1, so that the other clean one goes before it; rep 1
+    # is then also the one before rep 2, which is like rep 3. Rep 6 has no clip, rep 4 is open.
+    assert walk(room) == [3, 5, 1, 2, 3]
+    assert walk(room, "p")[::-1] == [3, 5, 1, 2, 3]
     room.keyboard.press("n")
     expect(room.locator(".film-room .why")).to_have_text("Now the flagged one")
     expect(room.locator(".film-room .name")).to_have_text('=Eve, "E" (9)')
@@ -97,7 +97,9 @@ def test_stars_are_kept_and_saved_as_a_list(room: Page, open_page: Opens, tmp_pa
     expect(room.get_by_role("button", name="Starred")).to_have_attribute("aria-pressed", "true")
     room.keyboard.press("n")
     room.keyboard.press("s")  # rep 1
-    room.keyboard.press("n")  # rep 1 again
+    room.keyboard.press("n")
+    expect(room.get_by_role("button", name="Star")).to_have_attribute("aria-pressed", "false")
+    room.keyboard.press("p")
     expect(room.get_by_role("button", name="Starred")).to_have_attribute("aria-pressed", "true")
     room.reload()  # kept by the browser
     room.get_by_role("button", name="Film room").click()

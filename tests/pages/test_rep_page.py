@@ -5,12 +5,18 @@ from __future__ import annotations
 import json
 import re
 import time
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
+import pytest
+from browser import needs_browser
+from played import ARRIVAL_S, SLOW_FROM_S, TIMES_MS, frame, until, write_clip
+from playwright.sync_api import Locator, Page, expect
 from rep_views import views
 
+from posecheck.pages.annotated import ClipTimes, annotated_name
 from posecheck.pages.rep_page import write_rep_pages
 from posecheck.practice.practice import Practice
 from posecheck.practice.roster import Player
@@ -101,3 +107,133 @@ def test_what_was_not_seen_is_said(tmp_path: Path) -> None:
     write_rep_pages([made], PRACTICE, tmp_path)
     assert "The film does not show the arrival." in words(page(tmp_path, 1))
     assert "nan" not in re.findall(r"[a-z]+", page(tmp_path, 1).lower().split("<main")[1])
+
+
+# -- in a browser ----------------------------------------------------------------------------------
+
+ARRIVAL_FRAME = TIMES_MS.index(round(1000 * ARRIVAL_S))
+
+
+@pytest.fixture
+def rep(tmp_path: Path, open_page: Callable[[Path], Page]) -> Page:
+    """The second of three reps, drawn.
+
+    It arrives at 2.3 s of the film, 0.8 s into the clip, which so begins at 1.5 s; its slow part
+    begins again at 2.1 s.
+    """
+    made = views(tmp_path, "breakdown", "upright", "unclear")
+    arrival_s = made[1].rep.rep.arrival_s
+    assert arrival_s is not None
+    for view in made:
+        write_clip(tmp_path / "clips" / annotated_name(view.result, view.rep))
+    made = views(tmp_path, "breakdown", "upright", "unclear")
+    first_s = arrival_s - ARRIVAL_S
+    clip_s = np.array(TIMES_MS) / 1000
+    slow = clip_s >= SLOW_FROM_S
+    film_s = np.where(slow, arrival_s - 0.2 + (clip_s - SLOW_FROM_S) / 4, first_s + clip_s)
+    times = ClipTimes(
+        0.5, ARRIVAL_S, SLOW_FROM_S, 2.56, tuple(clip_s.tolist()), tuple(film_s.tolist())
+    )
+    made = [replace(view, times=times) for view in made]
+    write_rep_pages(made, PRACTICE, tmp_path)
+    return open_page(tmp_path / "reps" / "rep-002.html")
+
+
+def line(page: Page) -> Locator:
+    """The line that follows the film in the plot of the knee."""
+    return page.locator("svg.plot .now").first
+
+
+def line_s(page: Page) -> float:
+    """Where that line stands, in seconds of the film."""
+    plot = page.locator("svg.plot[data-first-s]").first
+    first_s, last_s, left, right = (
+        float(plot.get_attribute(f"data-{name}") or "nan")
+        for name in ("first-s", "last-s", "left", "right")
+    )
+    moved = re.search(r"translate\(([\d.]+)", line(page).get_attribute("transform") or "")
+    assert moved is not None
+    return first_s + (float(moved[1]) - left) / (right - left) * (last_s - first_s)
+
+
+def wait_for_frame(page: Page, number: int) -> None:
+    expect(page.locator("input.place")).to_have_value(str(number))
+    until(page, "video => video.readyState > 1 && !video.seeking")
+
+
+@needs_browser
+def test_the_film_waits_at_arrival_and_so_do_the_plots(rep: Page) -> None:
+    wait_for_frame(rep, ARRIVAL_FRAME)
+    assert rep.locator("video").evaluate("video => video.paused")
+    # The made-up upright rep starts at 0.4 s and arrives 1.9 s later.
+    assert line_s(rep) == pytest.approx(2.3, abs=0.01)
+
+
+@needs_browser
+def test_moving_in_the_film_moves_the_lines_in_the_plots(rep: Page) -> None:
+    wait_for_frame(rep, ARRIVAL_FRAME)
+    places = rep.locator(".now-place")
+    assert places.count() == 2 and places.first.is_visible()
+    before = places.first.get_attribute("transform")
+    for _ in range(5):
+        rep.keyboard.press("ArrowLeft")
+    assert line_s(rep) == pytest.approx(2.3 - 5 * 0.04, abs=0.01)
+    rep.get_by_label("Place in the clip").fill(str(TIMES_MS.index(1200)))  # the slow part begins
+    assert line_s(rep) == pytest.approx(2.1, abs=0.01)
+    assert places.first.get_attribute("transform") != before
+    rep.keyboard.press("0")
+    until(rep, "video => !video.paused && video.currentTime > 0.1")
+    rep.keyboard.press("Space")
+    until(rep, "video => video.paused")
+    assert line_s(rep) == pytest.approx(1.5 + frame(rep) * 0.04, abs=0.01)
+
+
+@needs_browser
+def test_a_press_and_a_drag_in_a_plot_lead_the_film(rep: Page) -> None:
+    wait_for_frame(rep, ARRIVAL_FRAME)
+    plot = rep.locator("svg.plot[data-first-s]").nth(1)
+    plot.scroll_into_view_if_needed()
+    box = plot.bounding_box()
+    assert box is not None
+    first_s, last_s = (
+        float(plot.get_attribute(f"data-{end}-s") or "nan") for end in ("first", "last")
+    )
+
+    def x(t_s: float) -> float:
+        return box["x"] + box["width"] * (30 + 292 * (t_s - first_s) / (last_s - first_s)) / 340
+
+    middle = box["y"] + box["height"] / 2
+    rep.mouse.click(x(1.9), middle)
+    wait_for_frame(rep, 10)  # 1.5 s is the clip's first frame
+    rep.mouse.move(x(1.9), middle)
+    rep.mouse.down()
+    rep.mouse.move(x(2.1), middle, steps=4)
+    wait_for_frame(rep, 15)
+    rep.mouse.up()
+    rep.mouse.move(x(2.5), middle)
+    assert frame(rep) == 15, "it leads only while pressed"
+    assert line_s(rep) == pytest.approx(2.1, abs=0.01)
+
+
+@needs_browser
+def test_keys_lead_to_the_reps_before_and_after_and_star(rep: Page) -> None:
+    wait_for_frame(rep, ARRIVAL_FRAME)
+    rep.keyboard.press("s")
+    expect(rep.get_by_role("button", name="Starred")).to_have_attribute("aria-pressed", "true")
+    rep.keyboard.press("n")
+    rep.wait_for_url("**/rep-003.html")
+    expect(rep.get_by_role("button", name="Star")).to_have_attribute("aria-pressed", "false")
+    rep.keyboard.press("p")
+    rep.wait_for_url("**/rep-002.html")
+    expect(rep.get_by_role("button", name="Starred")).to_have_attribute("aria-pressed", "true")
+
+
+@needs_browser
+@pytest.mark.parametrize("open_page", [390, 768, 1440], indirect=True)
+def test_nothing_is_cut_off_at_any_width(rep: Page) -> None:
+    wait_for_frame(rep, ARRIVAL_FRAME)
+    rep.evaluate("document.querySelectorAll('details').forEach((box) => { box.open = true; })")
+    assert rep.evaluate("document.documentElement.scrollWidth") == rep.evaluate("innerWidth")
+    for each in rep.locator(".viewer button, .viewer input, .among a").all():
+        box = each.bounding_box()
+        assert box is not None and box["height"] >= 44 and box["width"] >= 44

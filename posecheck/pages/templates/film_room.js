@@ -8,35 +8,33 @@ document.addEventListener("DOMContentLoaded", () => {
   opener.hidden = !drawn.length;
   if (!drawn.length) return;
 
-  const CLEAN = "clear", FLAGGED = "flagged", OPEN = "can't tell";
+  const CLEAN = "clear", FLAGGED = "flagged", OPEN = "can't tell", STARRED = "Starred";
   const of = (call) => drawn.filter((rep) => rep.call === call);
   const bySeriousness = (a, b) => a.seriousness - b.seriousness;
   const item = (rep, why = "") => ({ rep, why });
 
-  // A clean rep, the flagged one, and the clean one that is most like it. The first clean one is
-  // another than that if there is one: his own before others', the same spot, not always the same.
+  // Good, bad, good: every flagged rep has a clean one before it and the clean one most like it
+  // after it, which is also the one before the next. Where that does not do, the one before is
+  // another clean one than the one after: his own if he has one, then of the same spot.
   const goodBadGood = () => {
     const clean = of(CLEAN);
-    const shown = new Map(clean.map(({ number }) => [number, 0]));
-    const count = ({ number }) => shown.set(number, shown.get(number) + 1);
-    return of(FLAGGED).sort(bySeriousness).flatMap((bad) => {
+    const queue = [];
+    for (const bad of of(FLAGGED).sort(bySeriousness)) {
       const like = clean.find(({ number }) => number === bad.like);
-      const rank = (rep) => [rep === like, rep.player !== bad.player || !bad.player, rep.spot !== bad.spot, shown.get(rep.number), rep.number].map(Number);
-      const [first] = [...clean].sort((a, b) => {
-        const [x, y] = [rank(a), rank(b)];
-        const place = x.findIndex((each, index) => each !== y[index]);
-        return place < 0 ? 0 : x[place] - y[place];
-      });
-      const queue = [item(bad, "Now the flagged one")];
-      if (first) { queue.unshift(item(first, "A clean one first")); count(first); }
-      if (like) { queue.push(item(like, "And a clean one like it")); count(like); }
-      return queue;
-    });
+      if (clean.length && queue.at(-1)?.rep.call !== CLEAN) {
+        const unlike = (rep) => 4 * (rep === like) + 2 * (!bad.player || rep.player !== bad.player) + (rep.spot !== bad.spot);
+        const [before] = [...clean].sort((a, b) => unlike(a) - unlike(b) || a.number - b.number);
+        queue.push(item(before, "A clean one first"));
+      }
+      queue.push(item(bad, "Now the flagged one"));
+      if (like) queue.push(item(like, "And a clean one like it"));
+    }
+    return queue;
   };
 
   const QUEUES = {
     "Good, bad, good": goodBadGood,
-    "Starred": () => posecheckStars.starred().filter(({ clip }) => clip).map((rep) => item(rep)),
+    [STARRED]: () => posecheckStars.starred().filter(({ clip }) => clip).map((rep) => item(rep)),
     "Can't tell": () => of(OPEN).map((rep) => item(rep, "Watch it and decide")),
     "All reps": () => drawn.map((rep) => item(rep)),
   };
@@ -61,10 +59,10 @@ document.addEventListener("DOMContentLoaded", () => {
       made.addEventListener("click", act);
       return made;
     };
-    const choice = make("select", { ariaLabel: "What to show" },
+    const choice = make("select", { aria: { label: "What to show" } },
       ...Object.keys(QUEUES).map((name) => make("option", { value: name, textContent: name })));
     const count = make("span", { className: "count" });
-    const save = make("button", { type: "button", className: "do do-save", textContent: "Save the list" });
+    const save = make("button", { type: "button", className: "do", textContent: "Save the list" });
     save.addEventListener("click", () => posecheckStars.download());
     const close = button("Close the film room", "Escape", () => dialog.close(), "close");
     const name = make("b", { className: "name" });
@@ -76,15 +74,15 @@ document.addEventListener("DOMContentLoaded", () => {
     const next = button("Next rep", "N", () => go(place + 1), "next");
     const previous = button("Previous rep", "P", () => go(place - 1), "previous");
     const repeat = button("Repeat", "0", () => film.repeat());
-    const rulings = make("span", { className: "together", role: "group", ariaLabel: "Is the call right?" },
+    const rulings = make("span", { className: "together", role: "group", aria: { label: "Is the call right?" } },
       ...[["right", "R"], ["wrong", "W"], ["undecided", "U"]].map(([ruling, key]) =>
         button(ruling[0].toUpperCase() + ruling.slice(1), key, () => rule(ruling))));
     rulings.hidden = !api;
-    const help = make("p", { className: "keys", ariaLabel: "Keys" },
+    const help = make("p", { className: "keys", aria: { label: "Keys" } },
       ...KEYS.map(([key, words]) => make("span", {}, make("kbd", { textContent: key }), ` ${words}`)));
     parts.row.prepend(make("span", { className: "together" }, previous, next, repeat));
     parts.row.append(rulings);
-    const dialog = make("dialog", { className: "film-room", ariaLabel: "Film room" },
+    const dialog = make("dialog", { className: "film-room", tabIndex: -1, aria: { label: "Film room" } },
       make("div", { className: "bar" }, choice, count, save, close),
       make("div", { className: "stage" }, video, empty),
       make("div", { className: "edge" },
@@ -104,12 +102,13 @@ document.addEventListener("DOMContentLoaded", () => {
       next.disabled = place >= queue.length - 1;
       previous.disabled = place === 0;
       count.textContent = now ? `${place + 1} of ${queue.length}` : "";
+      save.hidden = choice.value !== STARRED || !now;
       star.rep = now?.rep;
       star.show();
       if (!now) {
         video.pause();
         film.rep = null;
-        empty.textContent = choice.value === "Starred" ? "No rep is starred yet: press S while one is shown." : "There is none.";
+        empty.textContent = choice.value === STARRED ? "No rep is starred yet: press S while one is shown." : "There is none.";
         return;
       }
       const { rep } = now;
@@ -132,7 +131,7 @@ document.addEventListener("DOMContentLoaded", () => {
       if (!now || !api) return;
       document.dispatchEvent(new CustomEvent("posecheck-rule", { detail: { key: now.rep.key, number: now.rep.number, ruling } }));
     };
-    document.addEventListener("posecheck-unsaved", ({ detail }) => { parts.said.textContent = `${detail[0].toUpperCase()}${detail.slice(1)}.`; });
+    document.addEventListener("posecheck-unsaved", ({ detail }) => { parts.said.textContent = detail; });
     const starIt = () => { if (queue[place]) star.click(); };
     const more = {
       n: () => go(place + 1), pagedown: () => go(place + 1),

@@ -15,7 +15,7 @@ const posecheckStars = (() => {
       headers: { "Content-Type": "application/json" },
       body: JSON.stringify({ key, starred }),
     });
-    if (!answer.ok) throw new Error(`the star was not saved (${answer.status})`);
+    if (!answer.ok) throw new Error((await answer.json()).error);
   };
 
   const has = ({ key }) => keys.has(key);
@@ -23,8 +23,9 @@ const posecheckStars = (() => {
     if (starred) keys.add(rep.key); else keys.delete(rep.key);
     kept.write(name, [...keys]);
     changed();
-    save(rep.key, starred).catch((error) => {
-      document.dispatchEvent(new CustomEvent("posecheck-unsaved", { detail: error.message }));
+    save(rep.key, starred).catch(({ message }) => {
+      const detail = `The star is kept by this browser only: ${message}`;
+      document.dispatchEvent(new CustomEvent("posecheck-unsaved", { detail }));
     });
   };
   const starred = () => reps.filter(has);

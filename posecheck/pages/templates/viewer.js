@@ -21,9 +21,9 @@ const posecheck = (() => {
   const RATES = [[1, "1", "Full speed"], [0.5, "\u00bd", "Half speed"], [0.25, "\u00bc", "Quarter speed"]];
 
   const make = (tag, properties = {}, ...inside) => {
-    const { data, aria, ...plain } = properties;
+    const { aria, role, ...plain } = properties;
     const element = Object.assign(document.createElement(tag), plain);
-    Object.assign(element.dataset, data);
+    if (role) element.setAttribute("role", role);
     Object.entries(aria ?? {}).forEach(([name, value]) => element.setAttribute(`aria-${name}`, value));
     element.append(...inside);
     return element;
@@ -244,7 +244,7 @@ const posecheck = (() => {
     return { place, now, said,
       row: make("div", { className: "controls" },
         make("span", { className: "together" }, play, back, on, arrival),
-        make("span", { className: "together", role: "group", ariaLabel: "Speed" }, ...rates),
+        make("span", { className: "together", role: "group", aria: { label: "Speed" } }, ...rates),
         hold) };
   };
 
