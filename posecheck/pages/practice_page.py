@@ -1,28 +1,24 @@
-"""The page of a whole practice: first what to look at, then everything else.
+"""The page of a whole practice: what to look at first, then everything else, opened on demand.
 
-One file that opens offline: pictures, plots, style and script are inside, only the annotated
-clips lie beside it in ``clips/``. Its content security policy forbids any load from a network.
+It opens offline. Style, script and drawings are inside; clips, small pictures and the pages of
+single reps lie beside it and are loaded when they are come to. Its content security policy forbids
+any load from a network.
 """
 
 from __future__ import annotations
 
-import base64
 import dataclasses
-import hashlib
-from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from importlib.resources import files
 from pathlib import Path
 
 import jinja2
-from markupsafe import Markup
 
 from posecheck.files.names import PAGE_FILE
 from posecheck.files.whole_file import write_whole
 from posecheck.filming.quality import most_help
-from posecheck.judging.plan import Kept, kept, share_words, total
-from posecheck.judging.rules import rule_name
+from posecheck.judging.plan import WORD, Kept, kept, share_words, total
+from posecheck.judging.rules import HEADLINE_RULE, rule_name
 from posecheck.judging.thresholds import Thresholds
 from posecheck.judging.verdict import Call, Verdict
 from posecheck.measures.figures import figure, in_units, interval
@@ -30,19 +26,48 @@ from posecheck.measures.quantities import QUANTITIES, Quantity
 from posecheck.measures.result import ClipResult, Provenance, RepResult
 from posecheck.pages import plots
 from posecheck.pages.from_above import RunPath, call_line, field
-from posecheck.pages.rep_data import seriousness
-from posecheck.pages.rep_page import write_rep_pages
+from posecheck.pages.inline import inlined
+from posecheck.pages.look_first import look_first
+from posecheck.pages.rep_data import rep_data, rep_page_name, seriousness
+from posecheck.pages.rep_page import (
+    VIEWER_SCRIPTS,
+    VIEWER_STYLES,
+    practice_words,
+    write_rep_pages,
+)
 from posecheck.pages.rep_view import RepView, clip_key, threshold_words, view_rep
-from posecheck.pages.svg import call_mark
+from posecheck.pages.svg import CALL_CLASS, call_mark
 from posecheck.practice.plan import plan_words
 from posecheck.practice.practice import Practice
 from posecheck.practice.roster import UNNAMED
 
-_CALL_ORDER = {Call.FLAGGED: 1, Call.CANT_TELL: 2, Call.CLEAR: 3}
-"""How verdicts are sorted in the table of reps, after upright run-outs.
+_STYLES = ("style.css", *VIEWER_STYLES)
+_SCRIPTS = ("page.js", *VIEWER_SCRIPTS, "film_room.js")
 
-Source: definition
-"""
+
+@dataclass(frozen=True)
+class Part:
+    """One part of the sentence at the top: a count and what it counts."""
+
+    count: int
+    words: str
+
+
+@dataclass(frozen=True)
+class Group:
+    """Reps with the same most serious fault, or the same call without any.
+
+    Attributes:
+        key: for the address.
+        words: as its heading.
+        call: of all of them.
+        reps: by number.
+    """
+
+    key: str
+    words: str
+    call: Call
+    reps: tuple[RepView, ...]
 
 
 @dataclass(frozen=True)
@@ -52,18 +77,30 @@ class PlayerLine:
     Attributes:
         name: as on the page.
         reps: how many.
-        fault: the rule flagged most often, in words; None when nothing was flagged.
-        count: in how many reps.
-        fix: what to work on.
+        worst: the rep with the most serious flag, None when nothing was flagged.
+        count: in how many reps that was flagged.
+        unsure: in how many reps nothing is flagged and nothing can be said.
+        open: one of those.
         copy: the player's own clear rep with the deepest knee bend, None when there is none.
     """
 
     name: str
     reps: int
-    fault: str | None
+    worst: RepView | None
     count: int
-    fix: str
+    unsure: int
+    open: RepView | None
     copy: RepView | None
+
+    @property
+    def fault(self) -> str:
+        """What to mend."""
+        return "" if self.worst is None else self.worst.fault
+
+    @property
+    def fix(self) -> str:
+        """What to work on."""
+        return "" if self.worst is None else self.worst.cue
 
 
 def write_practice_page(
@@ -93,18 +130,21 @@ def write_practice_page(
         view_rep(number, practice, each, thresholds, out_dir)
         for number, each in enumerate(judged, 1)
     ]
-    flagged = [rep for rep in reps if rep.call is Call.FLAGGED]
-    first = sorted(flagged, key=lambda rep: (*seriousness(rep.verdict), rep.number))
     results = [result for result, _, _ in judged] + list(faults)
     page = (
         _environment()
         .get_template("practice.html")
         .render(
             practice=practice,
-            first=first,
+            practice_words=practice_words(practice),
+            cards=look_first(reps),
             reps=reps,
-            upright=[rep for rep in reps if rep.upright],
-            unsure=[rep for rep in reps if rep.call is Call.CANT_TELL],
+            data=rep_data(reps),
+            summary=_summary(reps),
+            warnings=_warnings(reps),
+            groups=_groups(reps),
+            choices=_choices(reps),
+            ranks=_ranks(reps),
             players=_player_lines(reps),
             **_against_plan(practice, reps),
             film=most_help(rep.rep.quality for rep in reps),
@@ -115,8 +155,8 @@ def write_practice_page(
                 threshold_words(name, value, practice.units)
                 for name, value in dataclasses.asdict(thresholds).items()
             ],
-            provenance=_distinct([result.provenance for result in results]),
-            **_inline(),
+            made=_made([result.provenance for result in results]),
+            inlined=inlined(_STYLES, _SCRIPTS),
         )
     )
     write_rep_pages(reps, practice, out_dir)
@@ -131,22 +171,77 @@ def _columns() -> list[Quantity]:
     return [each for _, each in sorted(chosen, key=lambda placed: placed[0])]
 
 
+def _summary(reps: Sequence[RepView]) -> list[Part]:
+    """How the reps came out, each of them counted once; what none was is left out."""
+    flagged = [rep for rep in reps if rep.call is Call.FLAGGED]
+    upright = sum(rep.group == HEADLINE_RULE for rep in flagged)
+    others = len(flagged) - upright
+    clear = sum(rep.call is Call.CLEAR for rep in reps)
+    more = " more" if upright else ""
+    parts = [
+        Part(upright, "ran out upright"),
+        Part(others, f"{'has' if others == 1 else 'have'} another flag" if more else "flagged"),
+        Part(clear, "is clear" if clear == 1 else "are clear"),
+        Part(len(reps) - len(flagged) - clear, "can't be told from the film"),
+    ]
+    return [part for part in parts if part.count]
+
+
+def _warnings(reps: Sequence[RepView]) -> list[tuple[str, list[str]]]:
+    """What the practice says of its film and cannot be used, with the clips it is said of."""
+    clips: dict[str, dict[str, None]] = {}
+    for rep in reps:
+        for sentence in rep.rep.film:
+            clips.setdefault(in_units(sentence, rep.units), {})[rep.result.path.name] = None
+    return [(sentence, list(names)) for sentence, names in clips.items()]
+
+
+def _groups(reps: Sequence[RepView]) -> list[Group]:
+    """Reps by fault, the most serious fault first, then what can't be told, then what is clear."""
+    members: dict[str, list[RepView]] = {}
+    for rep in sorted(reps, key=lambda rep: (seriousness(rep.verdict)[0], rep.number)):
+        members.setdefault(rep.group, []).append(rep)
+    return [Group(key, own[0].fault, own[0].call, tuple(own)) for key, own in members.items()]
+
+
+def _choices(reps: Sequence[RepView]) -> list[tuple[str, str, list[tuple[str, str]]]]:
+    """What reps can be chosen by: name in the address, label, and values with their words."""
+
+    def named(values: set[str]) -> list[tuple[str, str]]:
+        return [(value, value) for value in sorted(values)]
+
+    return [
+        ("player", "Player", named({rep.player for rep in reps if rep.player is not None})),
+        ("spot", "Spot", named({rep.spot for rep in reps if rep.spot is not None})),
+        ("fault", "Fault", [(group.key, group.words) for group in _groups(reps)]),
+    ]
+
+
+def _ranks(reps: Sequence[RepView]) -> dict[int, int]:
+    """By number, the place of each rep when the most serious come first."""
+    ranked = sorted(reps, key=lambda rep: (*seriousness(rep.verdict), rep.number))
+    return {rep.number: place for place, rep in enumerate(ranked)}
+
+
 def _player_lines(reps: Sequence[RepView]) -> list[PlayerLine]:
     lines = []
     for name in sorted({rep.player for rep in reps if rep.player is not None}):
         own = [rep for rep in reps if rep.player == name]
-        # Flags come most serious first, and a Counter keeps that order among equals.
-        flags = [flag for rep in own for flag in rep.verdict.flags]
-        worst = Counter(flag.rule for flag in flags).most_common(1)
-        rule, count = worst[0] if worst else (None, 0)
+        flagged = [rep for rep in own if rep.call is Call.FLAGGED]
+        worst = min(flagged, key=lambda rep: seriousness(rep.verdict), default=None)
+        unsure = [rep for rep in own if rep.call is Call.CANT_TELL]
         clear = [rep for rep in own if rep.call is Call.CLEAR]
         lines.append(
             PlayerLine(
                 name=name,
                 reps=len(own),
-                fault=None if rule is None else rule_name(rule),
-                count=count,
-                fix=next((flag.fix for flag in flags if flag.rule == rule), ""),
+                worst=worst,
+                count=sum(
+                    worst is not None and worst.group in {flag.rule for flag in rep.verdict.flags}
+                    for rep in flagged
+                ),
+                unsure=len(unsure),
+                open=next(iter(unsure), None),
                 copy=max(clear, key=_knee_bend, default=None),
             )
         )
@@ -154,18 +249,22 @@ def _player_lines(reps: Sequence[RepView]) -> list[PlayerLine]:
 
 
 def _against_plan(practice: Practice, reps: Sequence[RepView]) -> dict[str, object]:
-    """How often the plan was kept, and every path on one field with what it can be chosen by."""
+    """How often the plan was kept, and every path on one field with what it can be chosen by.
+
+    Under a plan a path shows whether it was kept, else how the rep was judged.
+    """
     sides = [(rep.spot, rep.side.call) for rep in reps if rep.side is not None]
     rows: tuple[Kept, ...] = kept(practice.plan, sides)
     paths = [
         RunPath(
             number=rep.number,
-            call=rep.call,
+            call=rep.call if rep.side is None else rep.side.call,
             series=rep.rep.series,
             rep=rep.rep.rep,
             spot=rep.spot or "",
             player=rep.player or "",
-            words=f"Rep {rep.number}, {rep.player or UNNAMED}: {rep.verdict.headline}",
+            words=f"Rep {rep.number}, {rep.player or UNNAMED}: "
+            + (rep.sentence if rep.side is None else rep.side.words),
         )
         for rep in reps
         if rep.rep.on_field
@@ -174,8 +273,9 @@ def _against_plan(practice: Practice, reps: Sequence[RepView]) -> dict[str, obje
         "kept": rows,
         "kept_in_all": total(rows) if rows else None,
         "field": field(paths, practice.layout, practice.units),
+        "line_words": WORD if practice.plan else {call: str(call) for call in Call},
         "not_on_field": len(reps) - len(paths),
-        "choices": {
+        "field_choices": {
             "Spot": ("spot", sorted({each.spot for each in paths} - {""})),
             "Player": ("player", sorted({each.player for each in paths} - {""})),
         },
@@ -187,21 +287,21 @@ def _knee_bend(rep: RepView) -> float:
     return -1.0 if measure is None or measure.value is None else measure.value
 
 
-def _distinct(provenance: Sequence[Provenance]) -> list[Provenance]:
-    return list(dict.fromkeys(provenance))
+def _made(provenances: Sequence[Provenance]) -> str:
+    """How the numbers were made, in one line; empty when there are none."""
+    if not provenances:
+        return ""
 
+    def each(values: Iterable[str]) -> str:
+        return ", ".join(dict.fromkeys(values))
 
-def _inline() -> dict[str, object]:
-    """Style and script as text, and the script's digest for the security policy."""
-    folder = files("posecheck.pages") / "templates"
-    style = (folder / "style.css").read_text(encoding="utf-8")
-    script = (folder / "page.js").read_text(encoding="utf-8")
-    digest = base64.b64encode(hashlib.sha256(script.encode()).digest()).decode("ascii")
-    return {
-        "style": Markup(style),
-        "script": Markup(script),
-        "script_digest": f"sha256-{digest}",
-    }
+    settings = list(dict.fromkeys(made.settings_digest[:8] for made in provenances))
+    more = f" and {len(settings) - 1} more" if len(settings) > 1 else ""
+    return (
+        f"How the numbers were made: posecheck {each(made.version for made in provenances)}, "
+        f"pose model {each(f'{made.model} ({made.model_digest[:8]})' for made in provenances)}, "
+        f"settings {settings[0]}{more}."
+    )
 
 
 def _environment() -> jinja2.Environment:
@@ -214,12 +314,13 @@ def _environment() -> jinja2.Environment:
     )
     environment.globals.update(
         Call=Call,
-        CALL_ORDER=_CALL_ORDER,
+        call_class=CALL_CLASS.__getitem__,
         call_line=call_line,
         call_mark=call_mark,
         figure=figure,
         plan_words=plan_words,
         interval=interval,
+        rep_page_name=rep_page_name,
         share_strip=plots.share_strip,
         share_words=share_words,
         UNNAMED=UNNAMED,

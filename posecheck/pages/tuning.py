@@ -152,6 +152,20 @@ as the pose model sets its landmarks.
 Source: guess
 """
 
+# -- the practice's page ---------------------------------------------------------------------------
+
+MOST_CARDS: Final = 5
+"""So many reps to look at first; a coach looks at three.
+
+Source: guess
+"""
+
+SAME_MOMENT_S: Final = 0.1
+"""Cells of two reps stand in one column when they are this near in time from arrival.
+
+Source: definition (a cell is at most half of that from the moment asked for)
+"""
+
 # -- plots -----------------------------------------------------------------------------------------
 
 DOT_EVERY_S: Final = 0.2

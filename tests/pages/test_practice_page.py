@@ -1,4 +1,7 @@
-"""The practice page: what stands on it, in which order, and that it needs nothing from outside."""
+"""The practice page: what stands on it, in which order, and that it needs nothing from outside.
+
+What a browser makes of it stands in test_practice_page_in_a_browser.py.
+"""
 
 from __future__ import annotations
 
@@ -10,18 +13,20 @@ from html.parser import HTMLParser
 from pathlib import Path
 
 import numpy as np
-import pytest
-from browser import dump_dom, needs_browser
+from drawn_practice import draw
 from factories import make_clip_result, make_rep_result
 
 from posecheck.filming.quality import NOT_GRADED, Aspect, FilmQuality, Grade, Graded
 from posecheck.judging.asked import Asked
+from posecheck.judging.rules import rule_name
 from posecheck.judging.thresholds import DEFAULT_THRESHOLDS, Thresholds
 from posecheck.judging.verdict import Verdict, judge
+from posecheck.measures.figures import MINUS
 from posecheck.measures.quantities import QUANTITIES
 from posecheck.measures.result import ClipResult, RepResult
 from posecheck.pages.annotated import annotated_name
 from posecheck.pages.practice_page import write_practice_page
+from posecheck.pages.rep_view import view_rep
 from posecheck.practice.field import closeout_layout
 from posecheck.practice.layout import Side
 from posecheck.practice.notes import ClipNotes
@@ -118,18 +123,61 @@ class Outline(HTMLParser):
         return re.sub(r"\s+", " ", " ".join(self.text))
 
 
-def test_flagged_reps_come_first_upright_ones_on_top(tmp_path: Path) -> None:
-    judged = judged_reps("breakdown", "upright", "unclear", "breakdown", "upright")
-    hands_in = make_clip_result(Path("clips/rep-09.mp4"), hand_reach=0.1)
+def drawn(folder: Path, judged: Judged) -> None:
+    draw(folder, [(result, rep) for result, rep, _ in judged])
+
+
+def test_at_most_five_come_first_upright_ones_on_top(tmp_path: Path) -> None:
+    judged = judged_reps("breakdown", "upright", "unclear", "breakdown", *["upright"] * 5)
+    hands_in = make_clip_result(Path("clips/rep-10.mp4"), hand_reach=0.1)
     rep = hands_in.reps[0]
     judged.insert(0, (hands_in, rep, judge(rep.measures, DEFAULT_THRESHOLDS, Asked())))
-    outline = Outline(written(tmp_path, judged, BO))
-    reps = [name for name in outline.ids if re.fullmatch(r"rep-\d+", name)]
-    assert reps == ["rep-3", "rep-6", "rep-1", "rep-2", "rep-4", "rep-5"]
-    assert outline.ids.index("players") > outline.ids.index("rep-1")
-    assert "6 reps: 2 run out upright, 1 can't be judged from the film." in re.sub(
-        " ([:,])", r"\1", outline.words
+    page = written(tmp_path, judged, BO, ZOE)
+    # Bo has reps 1, 3, 5, 7 and 9. A fault is shown of each player before anybody's second of it.
+    assert re.findall(r'href="reps/rep-(\d+).html">Rep', page) == [
+        "003",
+        "006",
+        "007",
+        "008",
+        "009",
+    ]
+    assert "10 reps: 6 ran out upright, 1 has another flag, 2 are clear, 1 can't be told" in (
+        re.sub(" ([:,])", r"\1", Outline(page).words)
     )
+
+
+def test_every_rep_is_in_the_grid_under_its_most_serious_fault(tmp_path: Path) -> None:
+    page = written(tmp_path, judged_reps("breakdown", "upright", "unclear", "upright"), BO)
+    groups = re.findall(r'<section class="group" data-fault="(\w+)"(.*?)</section>', page, re.S)
+    members = {key: re.findall(r'id="rep-(\d+)"', inside) for key, inside in groups}
+    assert members == {"upright_run_out": ["2", "4"], "cant_tell": ["3"], "clear": ["1"]}
+    assert list(members) == ["upright_run_out", "cant_tell", "clear"]
+
+
+def test_the_proof_is_five_pictures_with_the_same_moments_of_a_clean_rep_below(
+    tmp_path: Path,
+) -> None:
+    judged = judged_reps("upright", "breakdown", "breakdown")
+    drawn(tmp_path, judged)
+    page = written(tmp_path, judged, BO, ZOE)
+    proof = page.split('<table class="moments">')[1].split("</table>")[0]
+    assert re.findall(r'<th scope="col">(.*?)</th>', proof) == [
+        f"{MINUS}0.4 s", f"{MINUS}0.2 s", "arrival", "+0.2 s", "+0.5 s",
+    ]  # fmt: skip
+    own, like = (re.findall(r'<img src="([^"]*)"', row) for row in proof.split('class="below"'))
+    assert [name[-5] for name in own] == [name[-5] for name in like] == list("12345")
+    assert all("rep-01" in name for name in own)
+    # Bo's own clean rep is his second, number 3.
+    assert all("rep-03" in name for name in like)
+    assert "his own" in proof
+    for name in (*own, *like):
+        assert (tmp_path / name).is_file()
+
+
+def test_without_stills_the_arrival_picture_is_the_proof(tmp_path: Path) -> None:
+    page = written(tmp_path, judged_reps("upright", "breakdown"), BO)
+    assert 'class="moments"' not in page
+    assert '<img class="arrival" src="data:image/jpeg;base64,' in page
 
 
 def test_a_name_is_text_whatever_it_holds(tmp_path: Path) -> None:
@@ -141,14 +189,20 @@ def test_a_name_is_text_whatever_it_holds(tmp_path: Path) -> None:
 
 
 def test_nothing_is_loaded_from_a_network(tmp_path: Path) -> None:
-    page = written(tmp_path, judged_reps("upright", "breakdown", "unclear"), ZOE)
-    assert not re.search(r"(https?:)?//\w", re.sub(r"base64,[^\"]*", "", page))
-    for load in Outline(page).loads:
-        assert load.startswith(("#", "data:image/jpeg;base64,")), load
+    judged = judged_reps("upright", "breakdown", "unclear")
+    drawn(tmp_path, judged)
+    page = written(tmp_path, judged, ZOE)
+    assert not re.search(
+        r"(https?:)?//\w", re.sub(r"<script.*?</script>|<style.*?</style>", "", page)
+    )
+    beside = [load for load in Outline(page).loads if not load.startswith("#")]
+    assert {load.split("/")[0] for load in beside} == {"stills", "clips", "reps"}
+    for load in beside:
+        assert (tmp_path / load).is_file(), load
     policy = re.search(r'Content-Security-Policy" content="([^"]*)"', page)
     assert policy is not None
     assert policy[1].startswith("default-src 'none';")
-    assert "http" not in policy[1] and "*" not in policy[1]
+    assert "http" not in policy[1] and "*" not in policy[1] and "unsafe" not in policy[1]
 
 
 def test_annotated_clips_are_played_from_beside_the_page(tmp_path: Path) -> None:
@@ -158,7 +212,8 @@ def test_annotated_clips_are_played_from_beside_the_page(tmp_path: Path) -> None
     (tmp_path / "clips").mkdir()
     (tmp_path / "clips" / name).write_bytes(b"film")
     loads = Outline(written(tmp_path, judged)).loads
-    assert [load for load in loads if load.startswith("clips/")] == [f"clips/{name}"]
+    # From its card and from the grid.
+    assert [load for load in loads if load.startswith("clips/")] == [f"clips/{name}"] * 2
 
 
 def test_a_practice_without_reps_says_so(tmp_path: Path) -> None:
@@ -183,8 +238,8 @@ def test_what_was_not_seen_is_said_never_a_number(tmp_path: Path) -> None:
     verdict = judge(rep.measures, DEFAULT_THRESHOLDS, Asked())
     page = written(tmp_path, [(result, rep, verdict)])
     words = Outline(page).words
-    assert "The film does not show the arrival." in words
-    assert "the legs are out of the picture" in words
+    assert "Knee bend, chest, arrival speed" in words and "not seen." in words
+    assert "the legs are out of the picture" in (tmp_path / "reps" / "rep-001.html").read_text()
     assert "nan" not in re.findall(r"[a-z]+", words.lower())
     assert "None" not in words
 
@@ -196,36 +251,51 @@ def test_every_number_has_its_interval(tmp_path: Path) -> None:
     assert "17° 11 to 23" in words
 
 
-def test_every_figure_in_the_table_has_its_bar_against_the_threshold(tmp_path: Path) -> None:
+def test_every_figure_in_the_table_has_its_error_bar(tmp_path: Path) -> None:
     page = written(tmp_path, judged_reps("upright", "unclear", overrun_m=None))
-    table = page.split('<table class="all">')[1].split("</thead>")[1]
-    rows = [row.split("</tr>")[0] for row in table.split("<tbody>")[1:]]
+    table = page.split('<table class="all">')[1].split("<tbody>")[1].split("</tbody>")[0]
+    rows = re.findall(r"<tr.*?</tr>", table, re.S)
     assert len(rows) == 2
     for row in rows:
         cells = re.findall(r'<td class="number.*?</td>', row, re.S)
         assert len(cells) == 5
         for cell in cells:
-            assert ('class="bar"' in cell and 'class="good"' in cell) != ("not seen" in cell)
+            assert bool(re.search(r"<small>\S+ to \S+</small>", cell)) != ("not seen" in cell)
         assert sum("not seen" in cell for cell in cells) == 1
 
 
 def test_film_too_poor_to_read_a_stance_draws_no_knee_curve(tmp_path: Path) -> None:
     poor = FilmQuality((Graded(Aspect.SHARPNESS, Grade.TOO_POOR, "smeared", "Wipe the lens."),))
     judged = judged_reps("upright")
-    assert written(tmp_path, judged).count('class="curve"') == 2
+
+    def curves() -> int:
+        written(tmp_path, judged)
+        return (tmp_path / "reps" / "rep-001.html").read_text().count('class="curve"')
+
+    assert curves() == 2
     judged = [(result, replace(rep, quality=poor), verdict) for result, rep, verdict in judged]
-    assert written(tmp_path, judged).count('class="curve"') == 1  # the speed's
+    assert curves() == 1  # the speed's
 
 
-def test_the_film_is_graded_for_each_rep_and_for_the_practice(tmp_path: Path) -> None:
+def test_the_film_is_graded_for_the_practice(tmp_path: Path) -> None:
     words = Outline(written(tmp_path, judged_reps("upright", "breakdown"))).words
     assert (
         "The film is good enough for 2 of 2 reps. What would help most (2 of 2): film from nearer."
         in words
     )
-    assert words.count("Film: usable. Move 3 m nearer, so that he is 200 px tall.") == 2
-    assert words.count("Size: usable. He is 160 px tall at arrival. Move 3 m nearer") == 2
-    assert words.count("View: good. He is seen side-on, 88° from straight on.") == 2
+
+
+def test_marks_that_were_refused_are_said_at_the_top(tmp_path: Path) -> None:
+    refused = "The marked points were not used: they lie on one line."
+    judged = [
+        (result, replace(rep, film=(refused,)), verdict)
+        for result, rep, verdict in judged_reps(*["breakdown"] * 5)
+    ]
+    words = Outline(written(tmp_path, judged)).words
+    assert words.count(refused) == 1
+    assert words.index(refused) < words.index("Look at these first")
+    assert "rep-01.mp4, rep-02.mp4, rep-03.mp4 and 2 more clips" in words
+    assert refused not in Outline(written(tmp_path, judged_reps("breakdown"))).words
 
 
 def test_film_that_was_never_graded_is_not_mentioned(tmp_path: Path) -> None:
@@ -256,28 +326,41 @@ def test_cautions_glossary_and_provenance_are_there(tmp_path: Path) -> None:
     ):
         assert sentence in words
     made = judged[0][0].provenance
-    assert made.model_digest in words and made.settings_digest in words
+    line = words[words.index("How the numbers were made") :]
+    assert line.count("How the numbers were made") == 1
+    assert made.model_digest[:8] in line and made.settings_digest[:8] in line
 
 
-def test_one_thing_for_each_player_is_the_most_frequent_fault(tmp_path: Path) -> None:
-    judged = judged_reps("breakdown", hand_reach=0.1) * 2
-    judged += judged_reps("breakdown", "breakdown")[1:]
-    result, rep, _ = judged_reps("breakdown", base_width=0.8)[0]
-    narrow = replace(result, path=Path("clips/rep-07.mp4"))
-    judged.append((narrow, rep, judge(rep.measures, DEFAULT_THRESHOLDS, Asked())))
-    words = Outline(written(tmp_path, judged, BO)).words
-    section = words[words.rindex("One thing for each player") : words.rindex("All reps")]
-    assert "Bo Lind (4) Hands in , 2 of 4 reps" in section
-    assert "To copy: rep 3" in section
+def players_said(tmp_path: Path, judged: Judged, *players: Player) -> str:
+    words = Outline(written(tmp_path, judged, *players)).words
+    return words[words.index("One thing for each player") : words.index("The film The film")]
 
 
-def test_cant_tell_names_the_filming_change(tmp_path: Path) -> None:
+def test_one_thing_for_each_player_is_the_most_serious_fault(tmp_path: Path) -> None:
+    judged = judged_reps(*["breakdown"] * 3, hand_reach=0.1)
+    judged += judged_reps(*["breakdown"] * 3, "upright", "breakdown")[3:]
+    said = players_said(tmp_path, judged, BO)
+    # Hands in three times, run out upright once.
+    assert f"Bo Lind (4) {rule_name('upright_run_out')} , 1 of 5 reps: rep 4" in said
+    assert "To copy: rep 5" in said
+
+
+def test_a_player_with_a_rep_that_cant_be_told_is_not_said_to_be_without_fault(
+    tmp_path: Path,
+) -> None:
+    said = players_said(tmp_path, judged_reps("unclear", "breakdown", "unclear"), BO, ZOE)
+    zoe, bo = said.split("Bo Lind")
+    assert "Nothing flagged" not in bo and "Can't tell in 2 of 2 reps: rep 1" in bo
+    assert "Nothing flagged in 1 rep" in zoe and "Can't tell" not in zoe
+
+
+def test_cant_tell_names_one_filming_change(tmp_path: Path) -> None:
     judged = judged_reps("unclear")
     verdict = judged[0][2]
-    words = Outline(written(tmp_path, judged)).words
-    section = words[words.index("Can't tell The error bar") :]
+    page = written(tmp_path, judged)
     first = next(finding for finding in verdict.findings if finding.call == "can't tell")
-    assert first.fix in section
+    assert page.count('class="next"') == 1
+    assert first.fix in Outline(page).words
 
 
 def test_what_made_the_film_too_poor_is_asked_for_first(tmp_path: Path) -> None:
@@ -294,31 +377,57 @@ def test_what_made_the_film_too_poor_is_asked_for_first(tmp_path: Path) -> None:
     assert "Next time Wipe the lens." in words
 
 
-def test_two_hundred_reps_in_ten_seconds_and_fifteen_megabytes(tmp_path: Path) -> None:
+def test_two_hundred_reps_are_written_in_four_seconds(tmp_path: Path) -> None:
     judged = judged_reps(*(["upright", "breakdown", "unclear", "breakdown"] * 50))
+    drawn(tmp_path, judged)
+    views = [
+        view_rep(number, practice(judged, ZOE, BO), each, DEFAULT_THRESHOLDS, tmp_path)
+        for number, each in enumerate(judged, 1)
+    ]
+    assert len(views) == 200
     start = time.process_time()
-    page = written(tmp_path, judged, ZOE, BO)
-    assert time.process_time() - start < 10
-    assert len(page) < 15e6
+    written(tmp_path, judged, ZOE, BO)
+    assert time.process_time() - start < 4
 
 
 def test_the_plan_is_shown_with_counts_and_error_bars(tmp_path: Path) -> None:
     # Approach sides of the kinds: +0.35 to +0.65 is on plan, -0.55 to -0.25 is not, -0.5 to +0.7
     # may be either. One of two is 12 to 88 % (Wilson, 90 %; worked by hand in test_cli.py).
-    outline = Outline(written(tmp_path, judged_reps("breakdown", "upright", "unclear"), BO))
-    words = outline.words
-    assert "On plan at arrival: 1 of 2 (as a share, 12 to 88 %), 1 can't be judged." in words
+    page = written(tmp_path, judged_reps("breakdown", "upright", "unclear"), BO)
+    words = Outline(page).words
     section = words[words.rindex("Against the plan") : words.rindex("One thing for each player")]
     assert "top-left force him down the alley 1 of 2 12 to 88 %" in section
-    assert "Off plan (down the alley)." in words
-    assert "Can't tell whether on plan (down the alley):" in words
+    lines = dict(re.findall(r'data-call="(\w+)" data-spot[^>]*><title>Rep (\d)', page))
+    assert lines == {"clear": "1", "flagged": "2", "unsure": "3"}
+
+
+def test_colours_of_the_runs_mean_the_plan_where_there_is_one(tmp_path: Path) -> None:
+    # A clean breakdown on the wrong side, and an upright run-out on the right one.
+    judged = judged_reps("breakdown", "upright", approach_offset_m=-0.5)
+    result, rep, _ = judged_reps("upright", "upright", approach_offset_m=0.5)[1]
+    judged[1] = (result, rep, judge(rep.measures, DEFAULT_THRESHOLDS, ASKED))
+
+    def said(page: str) -> tuple[dict[str, str], list[str]]:
+        calls = dict(re.findall(r'href="#rep-(\d)" data-call="(\w+)"', page))
+        return calls, re.findall(r"<li data-call.*?<span>(.*?)</span>", page, re.S)
+
+    calls, words = said(written(tmp_path, judged))
+    assert calls == {"1": "flagged", "2": "clear"}
+    assert words == ["off plan", "on plan", "can&#39;t tell"]
+    bare = replace(practice(judged), plan={})
+    judged = [
+        (result, rep, judge(rep.measures, DEFAULT_THRESHOLDS, Asked())) for result, rep, _ in judged
+    ]
+    page = write_practice_page(bare, judged, [], DEFAULT_THRESHOLDS, tmp_path)
+    calls, words = said(page.read_text(encoding="utf-8"))
+    assert calls == {"1": "clear", "2": "flagged"}
+    assert words == ["flagged", "clear", "can&#39;t tell"]
 
 
 def test_a_share_of_nothing_known_has_no_percentage(tmp_path: Path) -> None:
     words = Outline(written(tmp_path, judged_reps("unclear"))).words
-    section = words[words.rindex("Against the plan") : words.rindex("All reps")]
+    section = words[words.rindex("Against the plan") : words.rindex("The film The film")]
     assert "none known" in section
-    assert "On plan at arrival:" not in words
     assert "%" not in section.replace("are 90 % error bars", "")
 
 
@@ -343,84 +452,6 @@ def test_reps_off_the_field_are_not_drawn_and_counted(tmp_path: Path) -> None:
     assert "1 rep is not drawn" in Outline(page).words
 
 
-def driven(page: str, driver: str) -> str:
-    """The page with a script of the test's own at its end, its policy taken out for that."""
-    page = re.sub(r"<meta http-equiv[^>]*>", "", page)
-    return page.replace(
-        "</body>", f"<script>addEventListener('load', () => {{ {driver} }})</script></body>"
-    )
-
-
-@needs_browser
-def test_the_policy_lets_the_pages_own_script_run(tmp_path: Path) -> None:
-    written(tmp_path, judged_reps("upright", "breakdown"))
-    dom = dump_dom(tmp_path / "practice.html", tmp_path / "profile")
-    assert re.search(r'<tr class="detail" id="rep-2" hidden', dom)
-
-
-@needs_browser
-@pytest.mark.parametrize(
-    ("presses", "order"),
-    [
-        (1, ["2", "4", "1", "3"]),  # knee bend up: 17, 40, 58, then not seen
-        (2, ["1", "4", "2", "3"]),  # and down, what was not seen still last
-    ],
-)
-def test_the_table_sorts_by_figures(tmp_path: Path, presses: int, order: list[str]) -> None:
-    judged = judged_reps("breakdown", "upright")
-    for number, (kind, values) in enumerate(
-        [("breakdown", {"knee_bend_deg": None}), ("unclear", {})], 3
-    ):
-        result = make_clip_result(Path(f"clips/rep-{number:02}.mp4"), kind=kind, **values)
-        verdict = judge(result.reps[0].measures, DEFAULT_THRESHOLDS, Asked())
-        judged.append((result, result.reps[0], verdict))
-    page = written(tmp_path, judged)
-    driver = (
-        f"for (let i = 0; i < {presses}; i++)"
-        " document.querySelectorAll('table.all thead button')[3].click();"
-        " document.title = [...document.querySelector('table.all').tBodies]"
-        ".map((body) => body.rows[0].cells[0].dataset.sort).join();"
-    )
-    (tmp_path / "driven.html").write_text(driven(page, driver), encoding="utf-8")
-    dom = dump_dom(tmp_path / "driven.html", tmp_path / "profile")
-    assert re.search(r"<title>(.*?)</title>", dom)[1] == ",".join(order)  # type: ignore[index]
-
-
-@needs_browser
-def test_the_field_shows_the_chosen_player(tmp_path: Path) -> None:
-    page = written(tmp_path, judged_reps("upright", "breakdown", "unclear"), BO, ZOE)
-    driver = (
-        "const select = document.querySelector('[data-by=player]');"
-        "select.value = 'Bo Lind (4)'; select.dispatchEvent(new Event('change'));"
-        "const shown = [...document.querySelectorAll('.run-path')]"
-        ".filter((path) => getComputedStyle(path).display !== 'none');"
-        "document.title = shown.map((path) => path.getAttribute('href')).sort().join()"
-        " + '; ' + document.querySelector('output').textContent;"
-    )
-    (tmp_path / "driven.html").write_text(driven(page, driver), encoding="utf-8")
-    dom = dump_dom(tmp_path / "driven.html", tmp_path / "profile")
-    title = re.search(r"<title>(.*?)</title>", dom)[1]  # type: ignore[index]
-    assert title == "#rep-1,#rep-3; 2 runs: 1 flagged, 0 clear, 1 can't tell"
-
-
-@needs_browser
-def test_no_sideways_scrolling_on_a_phone(tmp_path: Path) -> None:
-    name = Player(12, "Maximiliana Featherstonehaugh-Okonkwo")
-    page = written(tmp_path, judged_reps("upright", "breakdown", "unclear"), name)
-    opened = (
-        "document.querySelectorAll('.detail').forEach((row) => row.hidden = false);"
-        "document.querySelectorAll('details').forEach((box) => box.open = true);"
-        # Not even inside a part of the page, but for the line of links at its top.
-        "const wide = [...document.querySelectorAll('main *')].filter((part) =>"
-        " getComputedStyle(part).overflowX !== 'visible' && part.tagName !== 'SELECT'"
-        " && part.scrollWidth > part.clientWidth + 1);"
-        "parent.postMessage(document.documentElement.scrollWidth"
-        " + wide.map((part) => part.className).join(), '*');"
-    )
-    (tmp_path / "driven.html").write_text(driven(page, opened), encoding="utf-8")
-    (tmp_path / "phone.html").write_text(
-        '<iframe src="driven.html" style="border:0;width:390px;height:800px"></iframe>'
-        "<script>addEventListener('message', (e) => document.title = e.data)</script>"
-    )
-    dom = dump_dom(tmp_path / "phone.html", tmp_path / "profile")
-    assert re.search(r"<title>(.*?)</title>", dom)[1] == "390"  # type: ignore[index]
+def test_no_number_is_minus_zero(tmp_path: Path) -> None:
+    page = written(tmp_path, judged_reps("breakdown", "upright", overrun_m=-0.04), BO)
+    assert not re.search(rf"[-{MINUS}]0(\.0+)?(?![\d.])", re.sub(r"<script.*?</script>", "", page))
