@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from posecheck.judging.verdict import Call
 from posecheck.measures.figures import fixed
-from posecheck.pages.like_rep import like_clean_rep
+from posecheck.pages.like_rep import like_clean_reps
 from posecheck.pages.rep_data import seriousness
 from posecheck.pages.rep_view import RepView
 from posecheck.pages.stills import Still
@@ -67,11 +67,12 @@ def look_first(reps: Sequence[RepView]) -> list[Card]:
         whose = (rep.group, rep.player or f"rep {rep.number}")
         order.append((seriousness(rep.verdict)[0], turns[whose], len(order)))
         turns[whose] += 1
-    return [_card(flagged[place], reps) for _, _, place in sorted(order)[:MOST_CARDS]]
+    likes = like_clean_reps(reps)
+    first = [flagged[place] for _, _, place in sorted(order)[:MOST_CARDS]]
+    return [_card(rep, likes.get(rep.number)) for rep in first]
 
 
-def _card(rep: RepView, reps: Sequence[RepView]) -> Card:
-    like = like_clean_rep(rep, reps)
+def _card(rep: RepView, like: RepView | None) -> Card:
     cells = like.stills.cells if like is not None else ()
     return Card(
         rep,

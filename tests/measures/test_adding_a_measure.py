@@ -148,8 +148,9 @@ def test_it_is_on_the_page(practice: Practice, result: ClipResult, tmp_path: Pat
     page = write_practice_page(practice, judged, [], Thresholds(), tmp_path).read_text("utf-8")
     words = re.sub(r"\s+", " ", re.sub(r"<[^>]*>", " ", page))
     minus = "\N{MINUS SIGN}"
-    assert f"{minus}0.50 m {minus}1.50 to 0.50" in words  # in the card, with its interval
-    assert "<title>Zigzag, error bar</title>" in page
+    assert f"{minus}0.50 m {minus}1.50 to 0.50" in words  # in the table, with its interval
+    rep_page = (tmp_path / "reps" / "rep-001.html").read_text("utf-8")
+    assert "<title>Zigzag, error bar</title>" in rep_page
     headings = re.findall(r'<button type="button">(.*?)</button>', page)
     assert headings.index("Zigzag") == headings.index("Hip drop") + 1  # the sixth column
     meaning = "How far the run strays, made up for this test; positive is uphill."
