@@ -312,6 +312,8 @@ const posecheck = (() => {
     };
     film.addEventListener("frame", move);
     move();
+    timed[0]?.closest(".plots").before(make("p", { className: "hint",
+      textContent: "Press or drag in the plots of knee bend and speed to go to that moment." }));
     timed.forEach((plot) => {
       const lead = (event) => {
         const at = new DOMPoint(event.clientX, event.clientY).matrixTransform(plot.getScreenCTM().inverse());
