@@ -351,7 +351,8 @@ const posecheck = (() => {
     if (whole) {
       document.addEventListener("keydown", (event) => pressed(event, film, whole));
     } else {
-      const close = make("button", { type: "button", className: "do do-close", textContent: "Close" });
+      const close = make("button", { type: "button", className: "do", title: "Close (Esc)",
+        aria: { label: "Close", keyshortcuts: "Escape" } }, shape("close"));
       const shut = () => { film.video.pause(); viewer.replaceWith(place); link.focus(); };
       close.addEventListener("click", shut);
       parts.row.append(close);
@@ -360,7 +361,12 @@ const posecheck = (() => {
     place.replaceWith(viewer);
     film.load(rep, { atArrival: Boolean(whole) });
     if (whole) tie(film, rep.number);
-    else { viewer.focus({ preventScroll: true }); film.play(); }
+    else {
+      viewer.focus({ preventScroll: true });
+      film.play();
+      // Only now is it known how tall the film is.
+      video.addEventListener("loadedmetadata", () => viewer.scrollIntoView({ block: "nearest" }), { once: true });
+    }
   };
 
   document.addEventListener("click", (event) => {
