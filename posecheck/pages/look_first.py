@@ -1,4 +1,4 @@
-"""Which reps a coach looks at first, and the proof that stands on the card of each."""
+"""Which reps a coach looks at first, and the proof that stands on the card of each rep."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ class Moment:
 
 @dataclass(frozen=True)
 class Card:
-    """A rep to look at first.
+    """A rep and its proof.
 
     Attributes:
         rep: itself.
@@ -69,10 +69,11 @@ def look_first(reps: Sequence[RepView]) -> list[Card]:
         turns[whose] += 1
     likes = like_clean_reps(reps)
     first = [flagged[place] for _, _, place in sorted(order)[:MOST_CARDS]]
-    return [_card(rep, likes.get(rep.number)) for rep in first]
+    return [compared(rep, likes.get(rep.number)) for rep in first]
 
 
-def _card(rep: RepView, like: RepView | None) -> Card:
+def compared(rep: RepView, like: RepView | None) -> Card:
+    """A rep beside the clean one that is most like it, of which it may have none."""
     cells = like.stills.cells if like is not None else ()
     return Card(
         rep,

@@ -14,6 +14,8 @@ from posecheck.judging.rules import rule_name
 from posecheck.judging.verdict import Call
 from posecheck.measures.figures import in_units
 from posecheck.pages.inline import inlined
+from posecheck.pages.like_rep import like_clean_reps
+from posecheck.pages.look_first import compared
 from posecheck.pages.rep_data import REPS_FOLDER, film_times_ms, rep_data, rep_page_name
 from posecheck.pages.rep_view import RepView
 from posecheck.pages.svg import call_mark
@@ -41,9 +43,11 @@ def write_rep_pages(views: Sequence[RepView], practice: Practice, out_dir: Path)
     head = inlined(("style.css", *VIEWER_STYLES), (*VIEWER_SCRIPTS, "rep_page.js"))
     template = _environment().get_template("rep_page.html")
     names = {view.number: Path(rep_page_name(view.number)).name for view in views}
+    likes = like_clean_reps(views)
     for view, data in zip(views, rep_data(views), strict=True):
         page = template.render(
             rep=view,
+            card=compared(view, likes.get(view.number)),
             practice=practice,
             practice_words=practice_words(practice),
             before=names.get(view.number - 1),
@@ -90,6 +94,8 @@ def _environment() -> jinja2.Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    environment.globals.update(Call=Call, call_mark=call_mark, UNNAMED=UNNAMED)
+    environment.globals.update(
+        Call=Call, call_mark=call_mark, rep_page_name=rep_page_name, UNNAMED=UNNAMED
+    )
     environment.filters.update(in_units=in_units, rule_name=rule_name)
     return environment
