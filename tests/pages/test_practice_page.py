@@ -354,13 +354,11 @@ def test_a_player_with_a_rep_that_cant_be_told_is_not_said_to_be_without_fault(
     assert "Nothing flagged in 1 rep" in zoe and "Can't tell" not in zoe
 
 
-def test_cant_tell_names_one_filming_change(tmp_path: Path) -> None:
-    judged = judged_reps("unclear")
-    verdict = judged[0][2]
-    page = written(tmp_path, judged)
-    first = next(finding for finding in verdict.findings if finding.call == "can't tell")
-    assert page.count('class="next"') == 1
-    assert first.fix in Outline(page).words
+def test_too_close_to_call_asks_to_watch_it_and_for_no_other_film(tmp_path: Path) -> None:
+    page = written(tmp_path, judged_reps("unclear"))
+    assert "Too close to call" in Outline(page).words
+    assert "Watch it and decide" in Outline(page).words
+    assert page.count('class="next"') == 0
 
 
 def test_what_made_the_film_too_poor_is_asked_for_first(tmp_path: Path) -> None:
