@@ -13,6 +13,14 @@ from posecheck.measures.quantities import QUANTITY, Quantity
 _EITHER_SIDE = "side_offset_m"
 """The one limit that is looked at from both sides is not named after its quantity."""
 
+_IN_ORDER = (
+    ("min_trunk_lean_deg", "max_trunk_lean_deg"),
+    ("upright_knee_bend_deg", "min_knee_bend_deg"),
+    ("upright_trunk_lean_deg", "max_trunk_lean_deg"),
+    ("min_heading_deg", "max_heading_deg"),
+)
+"""Of each pair the first may not be above the second."""
+
 
 @dataclass(frozen=True)
 class Good:
@@ -98,17 +106,19 @@ def read_thresholds(path: Path) -> Thresholds:
         limit = Limit.named(name)
         given[name] = table.number(name, limit.least, limit.greatest)
     thresholds = Thresholds(**{name: value for name, value in given.items() if value is not None})
-    for lower, upper in (
-        ("min_trunk_lean_deg", "max_trunk_lean_deg"),
-        ("upright_knee_bend_deg", "min_knee_bend_deg"),
-        ("upright_trunk_lean_deg", "max_trunk_lean_deg"),
-        ("min_heading_deg", "max_heading_deg"),
-    ):
-        _in_order(table, thresholds, lower, upper)
+    for lower, upper in _IN_ORDER:
+        _refuse_crossed(table, thresholds, lower, upper)
     return thresholds
 
 
-def _in_order(table: TomlTable, thresholds: Thresholds, lower: str, upper: str) -> None:
+def in_order(thresholds: Thresholds) -> bool:
+    """False when two limits cross, so that no rep could be right by both."""
+    return all(
+        getattr(thresholds, lower) <= getattr(thresholds, upper) for lower, upper in _IN_ORDER
+    )
+
+
+def _refuse_crossed(table: TomlTable, thresholds: Thresholds, lower: str, upper: str) -> None:
     low, high = getattr(thresholds, lower), getattr(thresholds, upper)
     if low > high:
         table.refuse(

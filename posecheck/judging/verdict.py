@@ -124,7 +124,7 @@ def judge(
         asked: what the practice asks of the defender.
         film: how good the film is, for what to do otherwise where a rule is left open.
     """
-    measures = {key: missing(key, NOT_THEN) for key in QUANTITY} | dict(measures)
+    measures = with_every_quantity(measures)
     table = rules(thresholds, asked)
     findings = tuple(_said_once(_finding(rule, measures, film, asked.units) for rule in table))
     flagged = [
@@ -145,6 +145,11 @@ def judge(
     assert knees.value is not None  # the core rules rest on it
     stance = f"knee bend {figure(knees.key, knees.value)} ({span(knees)})"
     return Verdict(call, f"Broken down and under control: {stance}.", findings)
+
+
+def with_every_quantity(measures: Mapping[str, Measure]) -> dict[str, Measure]:
+    """Measures by key; a quantity that was not known when the rep was measured is missing."""
+    return {key: missing(key, NOT_THEN) for key in QUANTITY} | dict(measures)
 
 
 def _finding(
