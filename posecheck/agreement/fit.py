@@ -98,11 +98,14 @@ def turning(answers: Sequence[Answer]) -> list[Answer]:
     grid, sharp = _grid(ruled, -np.inf, np.inf), np.array(BLURS[0] * (ruled[1] - ruled[0]))
 
     def turns(rule: Moving, measures: Mapping[str, Measure]) -> bool:
-        without, with_it = (
-            Odds(measures, grid, sharp, if_missing).of_any(rule) for if_missing in (False, True)
-        )
-        known = np.abs(with_it - without).max() <= UNMOVED
-        return bool(known and np.ptp(without) >= SWING)
+        without = Odds(measures, grid, sharp).of_any(rule)
+        if np.ptp(without) < SWING:
+            return False
+        keys = {part.fault.key for term in rule for part in term}
+        if all(measures[key].value is not None for key in keys):
+            return True
+        with_it = Odds(measures, grid, sharp, if_missing=True).of_any(rule)
+        return bool(np.abs(with_it - without).max() <= UNMOVED)
 
     kept = [
         Answer(

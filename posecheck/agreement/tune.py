@@ -192,7 +192,10 @@ def _fitted(
             for sees in (True, False)
         )
         answers.append(Answer(rep.measures, there, not_there))
-    answers = turning(answers)
+    if sum(bool(each.there) and not each.others for each in answers) < MIN_EACH:
+        answers = [each for each in answers if each.there or each.not_there]
+    else:
+        answers = turning(answers)
     seen = sum(bool(each.there) and not each.others for each in answers)
     unseen = sum(not each.there for each in answers)
     proposal = Proposal(name, now, Outcome.TOO_FEW, seen, unseen)

@@ -54,7 +54,7 @@ PADDING: Final = 0.2
 Source: guess
 """
 
-WIDE: Final = 0.5
+WIDE: Final = 0.25
 """An error bar longer than this share of the ruled values' range says nothing.
 
 Source: guess

@@ -170,6 +170,37 @@ def rejudge(
 
 
 @app.command(epilog=EPILOG)
+def tune(
+    folders: Annotated[
+        list[Path],
+        typer.Argument(
+            metavar="FOLDER...", help="Practices that you have ruled, or their results."
+        ),
+    ],
+    thresholds: Annotated[
+        Path | None,
+        typer.Option(
+            "--thresholds",
+            metavar="FILE",
+            help="The limits to start from. [default: those the practices were judged by]",
+        ),
+    ] = None,
+    out: Annotated[
+        Path | None,
+        typer.Option("--out", metavar="FILE", help="Write the proposed limits into a new file."),
+    ] = None,
+) -> None:
+    """See which limits your rulings imply, from 20 rulings on; nothing is changed by it.
+
+    Rule reps in the page that posecheck serve opens.
+    """
+    from posecheck.cli.tune import tune_limits
+
+    limits = None if thresholds is None else _thresholds(thresholds)
+    raise typer.Exit(tune_limits(folders, limits, out))
+
+
+@app.command(epilog=EPILOG)
 def rep(
     folder: Folder,
     clip: Annotated[str, typer.Argument(metavar="CLIP", help="Name of the clip.")],

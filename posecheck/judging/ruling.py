@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections import Counter
+from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -97,6 +99,12 @@ class Tally:
     wrong: int = 0
     undecided: int = 0
 
+    @classmethod
+    def of(cls, rulings: Iterable[CoachRuling]) -> Tally:
+        """Count rulings."""
+        counts = Counter(each.ruling for each in rulings)
+        return cls(*(counts[each] for each in Ruling))
+
     @property
     def total(self) -> int:
         """Reps ruled."""
@@ -109,6 +117,22 @@ class Tally:
         None when there are none.
         """
         return share_interval(self.right, self.right + self.wrong)
+
+    @property
+    def words(self) -> str:
+        """The counts, and how often calls are right with the error bar of that share.
+
+        "You ruled 23 reps: 20 right, 2 wrong, 1 undecided. Right in 91 % (75 to 97 %)."
+        """
+        reps = f"{self.total} rep{'' if self.total == 1 else 's'}"
+        if not self.total:
+            return "You have not ruled any rep yet."
+        counts = f"{self.right} right, {self.wrong} wrong, {self.undecided} undecided"
+        if self.agreement is None:
+            return f"You ruled {reps}: {counts}."
+        low, high = (f"{100 * end:.0f}" for end in self.agreement)
+        share = 100 * self.right / (self.right + self.wrong)
+        return f"You ruled {reps}: {counts}. Right in {share:.0f} % ({low} to {high} %)."
 
 
 def call_name(call: str) -> str:

@@ -2,18 +2,25 @@
 
 from __future__ import annotations
 
+import dataclasses
 import datetime as dt
+from collections.abc import Sequence
 from dataclasses import dataclass
+from pathlib import Path
 
 import numpy as np
+from factories import make_clip_result, make_rep_result
 
 from posecheck.agreement.ruled import RuledRep
+from posecheck.files.names import OUTPUT_FOLDER, RECORD_FILE
 from posecheck.judging.asked import Asked
 from posecheck.judging.ruling import CLEAN, About, CoachRuling, Ruling
 from posecheck.judging.thresholds import Thresholds
 from posecheck.judging.verdict import Call, judge
 from posecheck.measures.measure import Measure
 from posecheck.measures.quantities import QUANTITIES
+from posecheck.practice.practice import Practice
+from posecheck.store.record import Record
 
 AT = dt.datetime(2026, 5, 12, 19, 30, tzinfo=dt.UTC)
 
@@ -56,11 +63,12 @@ def rulings(
     seed: int,
     machine: Thresholds | None = None,
     fixed: dict[str, float] | None = None,
+    blurred: float = 1.0,
 ) -> list[RuledRep]:
     """``n`` reps judged by the machine's limits and ruled by a coach who sees the truth.
 
     The truth lies about each reading as its error bar states. Quantities in ``fixed`` are the same
-    in every rep.
+    in every rep; error bars are ``blurred`` times as long as usual.
     """
     machine = machine or Thresholds()
     rng = np.random.default_rng(seed)
@@ -78,13 +86,39 @@ def rulings(
                 value = read["knee_bend_deg"].value + late
             if fixed and key in fixed:
                 value, least, most = fixed[key], 1e-3, 2e-3
-            error = rng.uniform(least, most)
+            error = blurred * rng.uniform(least, most)
             read[key] = _measure(key, value, error)
             true[key] = _measure(key, value + rng.normal(0, error), 0.0)
         verdict = judge(read, machine, asked)
         sees = judge(true, coach.limits, asked)
         reps.append(RuledRep(read, asked, _rule(coach, verdict, sees, machine, rng)))
     return reps
+
+
+def on_record(folder: Path, reps: Sequence[RuledRep], machine: Thresholds | None = None) -> Path:
+    """A practice whose one clip holds these reps, judged and ruled as they say; its record."""
+    folder.mkdir(parents=True, exist_ok=True)
+    practice, limits = Practice(folder.resolve(), folder.name), machine or Thresholds()
+    results = tuple(
+        dataclasses.replace(
+            make_rep_result(number=number, start_s=10.0 * number, picture=False),
+            measures=dict(rep.measures),
+        )
+        for number, rep in enumerate(reps, start=1)
+    )
+    clip = make_clip_result(practice.folder / "all.mp4", reps=results)
+    path = folder / OUTPUT_FOLDER / RECORD_FILE
+    with Record(path) as record:
+        record.save(practice, clip)
+        verdicts = {
+            (clip.clip_digest, number): judge(rep.measures, limits, rep.asked)
+            for number, rep in enumerate(reps, start=1)
+        }
+        record.save_verdicts(verdicts, limits)
+        for number, rep in enumerate(reps, start=1):
+            said = rep.ruling
+            record.rule(clip.clip_digest, number, said.ruling, said.instead, said.at)
+    return path
 
 
 def _rule(coach, verdict, sees, machine, rng) -> CoachRuling:
