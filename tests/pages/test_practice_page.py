@@ -370,8 +370,9 @@ def test_what_made_the_film_too_poor_is_asked_for_first(tmp_path: Path) -> None:
         )
         for result, rep, _ in judged_reps("unclear", knee_bend_deg=None)
     ]
-    words = Outline(written(tmp_path, judged)).words
-    assert "Next time Wipe the lens." in words
+    page = written(tmp_path, judged)
+    assert page.count('class="next"') == 1
+    assert "Next time Wipe the lens." in Outline(page).words
 
 
 def test_two_hundred_reps_are_written_in_four_seconds(tmp_path: Path) -> None:
