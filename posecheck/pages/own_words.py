@@ -22,8 +22,7 @@ from posecheck.pages.tuning import MOST_PHRASES
 CUES: Mapping[str, str] = {
     "upright_run_out": "Beat his stick to the cone, then sit, as if a low stool stood there.",
     "ran_past": "Stop with a stick's length of grass left between you and him.",
-    "never_braked": "Pick a line three steps short of him: sprint to that line, then hit the grass "
-    "short and loud until you stop.",
+    "never_braked": "Sprint to a line three steps short of him, then hit the grass short and loud.",
     "late_breakdown": "Be sitting on the stool when you get to the cone, not a step after it.",
     "no_breakdown": "Take the last three steps under a low branch, and stay under it.",
     "beaten_goal_side": "Stay on the line from the ball to the goal: when he goes, beat him to it.",
@@ -33,8 +32,7 @@ CUES: Mapping[str, str] = {
     "hands_in": "Let the head of your stick get there first: put it in the lane between you.",
     "narrow_base": "Stand so that a ball bucket fits between your shoes.",
     "wrong_side": "Run at the grass on the side we take away, not at him.",
-    "straight_up": "Leave him one door: run at the side we take away, not at the middle of his "
-    "jersey.",
+    "straight_up": "Leave him one door: run at the side we take away, not at his jersey.",
     "too_flat": "Get on the line from the goal to him first, then come up that line.",
 }
 """By rule, what to work on. The source for pointing outside the body stands above; the cues

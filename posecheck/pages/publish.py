@@ -11,8 +11,10 @@ from pathlib import Path
 from posecheck.errors import ClipError
 from posecheck.judging.thresholds import Thresholds
 from posecheck.measures.result import ClipResult, RepResult
+from posecheck.pages.clipboard import write_clipboard
 from posecheck.pages.drawing import draw_rep, drawing_fingerprint
 from posecheck.pages.practice_page import write_practice_page
+from posecheck.pages.rep_view import view_rep
 from posecheck.pages.stills import drawn_path, is_whole, read_drawn, stills_of
 from posecheck.practice.practice import Practice
 from posecheck.store.record import Record
@@ -67,7 +69,7 @@ def _wants_drawing(record: Record, result: ClipResult, rep: RepResult) -> bool:
 
 
 def write_page(record: Record, practice: Practice, thresholds: Thresholds) -> Path:
-    """Write the practice's page from the record.
+    """Write the practice's page and the sheet for the clipboard from the record.
 
     Args:
         record: of the practice, with every rep judged.
@@ -85,4 +87,9 @@ def write_page(record: Record, practice: Practice, thresholds: Thresholds) -> Pa
         for rep in result.reps
     ]
     faults = [result for result in results if result.fault is not None]
+    views = [
+        view_rep(number, practice, each, thresholds, record.folder)
+        for number, each in enumerate(judged, 1)
+    ]
+    write_clipboard(practice, views, record.folder)
     return write_practice_page(practice, judged, faults, thresholds, record.folder)

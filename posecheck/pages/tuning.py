@@ -348,3 +348,35 @@ SMOOTHED_CELLS: Final = 1.3
 
 Source: guess
 """
+
+# -- the sheet for the clipboard -------------------------------------------------------------------
+
+PLAN_PX_PER_M: Final = 9.0
+"""Scale of the small field of the plan.
+
+Source: guess
+"""
+
+PLAN_MARGIN_M: Final = 2.6
+"""Around spots and crease: room for names.
+
+Source: guess
+"""
+
+PLAN_ARROW_DEG: Final = 50.0
+"""By how much the arrow of the plan turns off the line to the goal.
+
+Source: guess
+"""
+
+PLAN_ARROW_M: Final = 4.0
+"""Its length.
+
+Source: guess
+"""
+
+PLAN_DEFENDER_M: Final = 2.2
+"""How far from the attacker the defender is drawn: about the reach at arrival.
+
+Source: guess
+"""

@@ -32,6 +32,8 @@ def judged(kind: str, **values: float | None) -> Verdict:
 def test_every_rule_has_its_words() -> None:
     keys = {rule.key for rule in rules(DEFAULT_THRESHOLDS, ASKED)}
     assert set(CUES) == set(SEEN) == set(OPEN) == keys
+    for clause in (*SEEN.values(), *OPEN.values()):
+        assert clause[0].islower() and "." not in clause
 
 
 @pytest.mark.parametrize("rule", CUES)
