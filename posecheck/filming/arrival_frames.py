@@ -37,17 +37,20 @@ class Picture:
     t_s: float
 
 
-def see_arrival(clip: Clip, rep: Rep, defender: PoseTrack) -> tuple[Picture | None, Looks]:
+def see_arrival(
+    clip: Clip, rep: Rep, defender: PoseTrack, drawn_xy_px: FloatArray
+) -> tuple[Picture | None, Looks]:
     """A frame at arrival, and how the defender looks around it.
 
-    The frame is the nearest one in which all of his landmarks are believed, or of those within a
-    tenth of a second the one in which most are.
+    The frame is the nearest one in which all of his body can be drawn, or of those within a tenth
+    of a second the one in which most of it can.
 
     Args:
         clip: the film.
         rep: its moments. Without an arrival there is no picture, and the look is that of its last
             second.
         defender: his landmarks, smoothed.
+        drawn_xy_px: ``(n_frames, 33, 2)`` those of them that are drawn, NaN where not believed.
 
     Raises:
         UnreadableClip: the file has changed since it was opened.
@@ -58,7 +61,7 @@ def see_arrival(clip: Clip, rep: Rep, defender: PoseTrack) -> tuple[Picture | No
     to_keep = (
         None
         if rep.arrival_s is None
-        else shown_frame(clip.t_s, rep.arrival_s, defender.believed_xy_px)
+        else shown_frame(clip.t_s, rep.arrival_s, drawn_xy_px)
     )
     which = np.zeros(clip.n_frames, dtype=bool)
     which[to_look] = True
@@ -79,7 +82,7 @@ def shown_frame(t_s: FloatArray, arrival_s: float, xy_px: FloatArray) -> int:
     Args:
         t_s: ``(n_frames,)`` seconds.
         arrival_s: the moment.
-        xy_px: ``(n_frames, 33, 2)`` landmarks, NaN where not believed.
+        xy_px: ``(n_frames, 33, 2)`` landmarks that are drawn, NaN where not believed.
     """
     off_s = np.abs(t_s - arrival_s)
     near = np.flatnonzero(

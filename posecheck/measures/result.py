@@ -23,8 +23,8 @@ class Series:
         defender_xy_m: ``(n, 2)``. On the field's axes when the ground is known from marked
             points, else on axes of the camera's own (x right, y away from the camera).
         attacker_xy_m: ``(n, 2)``.
-        defender_xy_px: ``(n, 33, 2)`` the defender's landmarks in the picture, NaN where not seen
-            or not believed.
+        defender_xy_px: ``(n, 33, 2)`` the defender's landmarks as they are drawn in the picture,
+            NaN where not seen or not believed.
         attacker_xy_px: ``(n, 33, 2)``.
     """
 

@@ -12,7 +12,9 @@ import numpy as np
 
 from posecheck.errors import NothingToMeasure
 from posecheck.filming.arrival_frames import see_arrival
+from posecheck.filming.drawn_body import drawn_xy_px
 from posecheck.filming.grading import grade_film
+from posecheck.maths.arrays import FloatArray
 from posecheck.maths.timeline import nearest_frame
 from posecheck.measures.of_rep import measure_rep
 from posecheck.measures.result import ClipResult, RepResult, Series
@@ -102,7 +104,8 @@ def _measured(
     seen: Observed, rep: Rep, number: int, spot_side: Side | None, away: OutOfReach | None
 ) -> RepResult:
     clip = seen.clip
-    picture, looks = see_arrival(clip, rep, seen.defender)
+    drawn = drawn_xy_px(seen.defender, seen.defender_close)
+    picture, looks = see_arrival(clip, rep, seen.defender, drawn)
     return RepResult(
         number=number,
         rep=rep,
@@ -117,7 +120,7 @@ def _measured(
             no_attacker_because=away.because if away else None,
             looks=looks,
         ),
-        series=_series(seen, rep),
+        series=_series(seen, rep, drawn),
         film=seen.faults,
         roles=f"{seen.roles}; nothing is measured against him: {away.because}"
         if away
@@ -158,7 +161,7 @@ def _distance_m(seen: Observed, rep: Rep) -> float:
     return float(np.linalg.norm(there - seen.ground.camera.centre_m))
 
 
-def _series(seen: Observed, rep: Rep) -> Series:
+def _series(seen: Observed, rep: Rep, drawn: FloatArray) -> Series:
     stance, attacker = seen.stance, seen.attacker
     during = (stance.t_s >= rep.start_s) & (stance.t_s <= rep.end_s)
     n = int(during.sum())
@@ -170,6 +173,6 @@ def _series(seen: Observed, rep: Rep) -> Series:
         speed_mps=seen.defender_ground.speed_mps[during],
         defender_xy_m=seen.defender_ground.xy_m[during],
         attacker_xy_m=place.xy_m[during] if place else np.full((n, 2), np.nan),
-        defender_xy_px=seen.defender.believed_xy_px[during],
+        defender_xy_px=drawn[during],
         attacker_xy_px=attacker.believed_xy_px[during] if attacker else np.full((n, 33, 2), np.nan),
     )

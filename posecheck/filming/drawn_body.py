@@ -1,0 +1,33 @@
+"""Where the defender's body is drawn: on landmarks that nothing speaks against."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from posecheck.filming.tuning import MOST_APART
+from posecheck.maths.arrays import FloatArray
+from posecheck.pose.track import PoseTrack
+
+
+def drawn_xy_px(defender: PoseTrack, close: PoseTrack | None) -> FloatArray:
+    """``(n_frames, 33, 2)`` the landmarks to draw, NaN where not seen or not believed.
+
+    Around the arrival two models have read him. There the heavy one's landmarks are drawn, which
+    lie nearer to the body, and none on which the two contradict each other.
+
+    Args:
+        defender: his landmarks through the clip, smoothed.
+        close: the heavy model's around the arrival, smoothed, NaN elsewhere; None when it did not
+            read him.
+    """
+    usual = defender.believed_xy_px
+    if close is None:
+        return usual
+    again = close.believed_xy_px
+    read = np.isfinite(close.xy_px).all(axis=2)
+    apart_px = np.linalg.norm(again - usual, axis=2)
+    body = np.where(np.isfinite(close.xy_px).any(axis=(1, 2))[:, None], close.xy_px[..., 1], 0.0)
+    tall_px = np.nanmax(body, axis=1) - np.nanmin(body, axis=1)
+    # Where one of the two is not believed the comparison is False, and nothing is drawn.
+    agreed = apart_px <= MOST_APART * tall_px[:, None]
+    return np.where(read[..., None], np.where(agreed[..., None], again, np.nan), usual)
