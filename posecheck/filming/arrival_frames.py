@@ -42,8 +42,8 @@ def see_arrival(
 ) -> tuple[Picture | None, Looks]:
     """A frame at arrival, and how the defender looks around it.
 
-    The frame is the nearest one in which all of his body can be drawn, or of those within a tenth
-    of a second the one in which most of it can.
+    The frame is the nearest one in which all of his trunk and legs can be drawn, or of those within
+    a tenth of a second the one in which most of them can.
 
     Args:
         clip: the film.
@@ -58,11 +58,7 @@ def see_arrival(
     about_s = rep.end_s - LOOK_AROUND_S[1] if rep.arrival_s is None else rep.arrival_s
     wanted_s = about_s + np.arange(LOOK_AROUND_S[0], LOOK_AROUND_S[1] + 1e-6, LOOK_STEP_S)
     to_look = np.unique([nearest_frame(clip.t_s, t_s) for t_s in wanted_s if t_s <= rep.end_s])
-    to_keep = (
-        None
-        if rep.arrival_s is None
-        else shown_frame(clip.t_s, rep.arrival_s, drawn_xy_px)
-    )
+    to_keep = None if rep.arrival_s is None else shown_frame(clip.t_s, rep.arrival_s, drawn_xy_px)
     which = np.zeros(clip.n_frames, dtype=bool)
     which[to_look] = True
     if to_keep is not None:
@@ -94,7 +90,14 @@ def shown_frame(t_s: FloatArray, arrival_s: float, xy_px: FloatArray) -> int:
     return int(near[np.lexsort((off_s[near], missing))[0]])
 
 
-_DRAWN = range(SKELETON.index("left_shoulder"), len(SKELETON))
+_DRAWN = SKELETON.indices(
+    *(
+        f"{side}_{part}"
+        for side in ("left", "right")
+        for part in ("shoulder", "hip", "knee", "ankle", "foot_index")
+    )
+)
+"""Trunk and legs: a hand behind a stick is no reason to show another moment."""
 
 
 def _picture(frame: Frame) -> Picture:

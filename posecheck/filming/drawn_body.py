@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from posecheck.filming.tuning import MOST_APART
-from posecheck.maths.arrays import FloatArray
+from posecheck.filming.tuning import DRAWN_APART
+from posecheck.maths.arrays import BoolArray, FloatArray
 from posecheck.pose.track import PoseTrack
 
 
@@ -24,10 +24,11 @@ def drawn_xy_px(defender: PoseTrack, close: PoseTrack | None) -> FloatArray:
     if close is None:
         return usual
     again = close.believed_xy_px
-    read = np.isfinite(close.xy_px).all(axis=2)
+    read: BoolArray = np.logical_and.reduce(np.isfinite(close.xy_px), axis=2)
     apart_px = np.linalg.norm(again - usual, axis=2)
-    body = np.where(np.isfinite(close.xy_px).any(axis=(1, 2))[:, None], close.xy_px[..., 1], 0.0)
-    tall_px = np.nanmax(body, axis=1) - np.nanmin(body, axis=1)
+    y_px = close.xy_px[..., 1]
+    lowest, highest = np.where(read, y_px, -np.inf), np.where(read, y_px, np.inf)
+    tall_px = lowest.max(axis=1) - highest.min(axis=1)
     # Where one of the two is not believed the comparison is False, and nothing is drawn.
-    agreed = apart_px <= MOST_APART * tall_px[:, None]
+    agreed = apart_px <= DRAWN_APART * tall_px[:, None]
     return np.where(read[..., None], np.where(agreed[..., None], again, np.nan), usual)

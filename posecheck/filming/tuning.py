@@ -240,7 +240,7 @@ PICTURE_WITHIN_S: Final = 0.1
 Source: guess
 """
 
-MOST_APART: Final = 0.1
+DRAWN_APART: Final = 0.1
 """Share of his height in the picture by which two models' readings of a landmark may differ and the
 landmark still be drawn.
 

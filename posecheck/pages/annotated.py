@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from bisect import bisect_right
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
@@ -14,17 +14,17 @@ import numpy.typing as npt
 
 from posecheck.errors import UnreadableClip
 from posecheck.files.whole_file import whole_file
-from posecheck.filming.quality import Grade
 from posecheck.maths.arrays import BoolArray, FloatArray, IntArray
-from posecheck.maths.timeline import in_window, nearest_frame
+from posecheck.maths.timeline import in_window
 from posecheck.maths.tuning import ROUNDING_S
 from posecheck.measures.result import ClipResult, RepResult
 from posecheck.pages import overlay
-from posecheck.pages.cut import Cut, cut_around
+from posecheck.pages.bodies import bodies_at
+from posecheck.pages.follow import Window, follow, whole_picture
 from posecheck.pages.tuning import (
     CLIP_LEAD_S,
     CLIP_MAX_RATE_HZ,
-    CLIP_MAX_WIDTH_PX,
+    KEY_FRAME_EVERY_S,
     SLOW_TIMES,
     SLOW_WINDOW_S,
 )
@@ -88,14 +88,19 @@ def clip_frames(t_s: FloatArray, rep: RepResult) -> tuple[IntArray, IntArray]:
 
 
 def write_annotated_clip(
-    clip: Clip, rep: RepResult, path: Path, see: Callable[[Frame], None] | None = None
+    clip: Clip,
+    rep: RepResult,
+    path: Path,
+    see: Callable[[Frame], None] | None = None,
+    *,
+    whole: bool = False,
 ) -> ClipTimes:
     """Write an MP4 of the rep that plays in any browser.
 
     From half a second before the start to the end of the rep, each frame at its own time, then
-    the moments about arrival again, closer and at quarter speed. Cut to where the players
-    are; H.264, at most 1280 px wide, even sides.
-    The file appears only when complete.
+    the moments about arrival again, closer and at quarter speed. The picture follows the two
+    players. H.264, at most 1280 px wide, even sides, a key frame every half second, its index in
+    front. The file appears only when complete.
 
     Args:
         clip: the film.
@@ -103,6 +108,7 @@ def write_annotated_clip(
         path: of the MP4.
         see: called with every frame from the first that is shown to the last, so that other
             pictures are drawn in the same pass over the film.
+        whole: show the whole picture instead of following the players.
 
     Raises:
         UnreadableClip: the clip has changed or vanished, or has no frame within the rep.
@@ -111,30 +117,38 @@ def write_annotated_clip(
     import av
 
     frames, again = clip_frames(clip.t_s, rep)
-    points = np.concatenate([rep.series.defender_xy_px, rep.series.attacker_xy_px], axis=1)
-    cut = cut_around(points.reshape(-1, 2), clip.width_px, clip.height_px, CLIP_MAX_WIDTH_PX)
-    close = cut.closer(points[_about_arrival(rep.series.t_s, rep)].reshape(-1, 2))
+    windows = _windows(clip, rep, frames, again, whole)
     times_s = _times_shown(clip.t_s, frames, again)
     written = 0
     with whole_file(path) as part:
         with av.open(str(part), "w", format="mp4", options={"movflags": "faststart"}) as container:
             stream = container.add_stream("libx264", rate=30)
-            stream.width, stream.height = cut.width_px, cut.height_px
+            stream.width, stream.height = windows[0].size_px if windows else (2, 2)
             stream.pix_fmt = "yuv420p"
-            stream.options = {"preset": "veryfast", "crf": "26"}
+            # Key frames where they are asked for and nowhere else. No frame refers to a later one:
+            # with uneven times the last ones would lie beyond the stated end, and not be played.
+            stream.options = {
+                "preset": "veryfast",
+                "crf": "27",
+                "x264-params": "keyint=infinite:scenecut=0:forced-idr=1:bframes=0",
+            }
             stream.codec_context.time_base = TIME_BASE
             stream.codec_context.thread_count = 2
-            pictures = _pictures(clip, rep, (frames, again), (cut, close), see)
+            key_frame_s = 0.0
+            pictures = _pictures(clip, rep, (frames, again), windows, see)
             for t_s, picture in zip(times_s, pictures, strict=False):
                 frame = av.VideoFrame.from_ndarray(picture, format="rgb24")
                 frame.pts = round(t_s / TIME_BASE)
                 frame.time_base = TIME_BASE
+                if t_s >= key_frame_s - ROUNDING_S:
+                    frame.pict_type = av.video.frame.PictureType.I
+                    key_frame_s = t_s + KEY_FRAME_EVERY_S
                 container.mux(stream.encode(frame))
                 written += 1
             if written < max(1, len(times_s)):
                 raise UnreadableClip(
                     clip.path,
-                    "no frame of the rep is left in it" if not written else "its end is gone",
+                    "its end is gone" if written else "no frame of the rep is left in it",
                     "check the clip again",
                 )
             container.mux(stream.encode(None))
@@ -152,6 +166,25 @@ def write_annotated_clip(
     )
 
 
+def _windows(
+    clip: Clip, rep: RepResult, frames: IntArray, again: IntArray, whole: bool
+) -> list[Window]:
+    """What is shown of each frame, those shown again last; all of one size."""
+    size_px = clip.width_px, clip.height_px
+    if whole:
+        return whole_picture(len(frames) + len(again), size_px)
+
+    def players(numbers: IntArray) -> list[FloatArray]:
+        found = [bodies_at(rep.series, clip.t_s[number]) for number in numbers]
+        return [np.array([each[who] for each in found]).reshape(-1, 33, 2) for who in range(2)]
+
+    first = follow(clip.t_s[frames], players(frames), size_px)
+    if not len(again):
+        return first
+    shown_px = first[0].size_px  # a film has one size
+    return [*first, *follow(clip.t_s[again], players(again), size_px, shown_px, steady=True)]
+
+
 def _times_shown(t_s: FloatArray, frames: IntArray, again: IntArray) -> FloatArray:
     """Times in the clip, from 0: of the rep's frames, then of those shown again slowly."""
     shown = t_s[frames] - t_s[frames[:1]]
@@ -165,27 +198,28 @@ def _pictures(
     clip: Clip,
     rep: RepResult,
     numbers: tuple[IntArray, IntArray],
-    cuts: tuple[Cut, Cut],
+    windows: Sequence[Window],
     see: Callable[[Frame], None] | None,
 ) -> Iterator[Picture]:
-    """Painted frames: the rep, then its arrival closer."""
-    (shown, again), (cut, close) = numbers, cuts
+    """Painted frames: the rep, then its arrival again."""
+    shown, again = numbers
     which: BoolArray = np.zeros(clip.n_frames, dtype=bool)
     if see is None:
         which[shown] = True
     elif len(shown):
         which[shown[0] : shown[-1] + 1] = True
+    window = dict(zip(shown.tolist(), windows, strict=False))
+    slow_window = dict(zip(again.tolist(), windows[len(shown) :], strict=True))
     # Only the slow part is kept, under a second of small pictures.
     slow: list[Picture] = []
     for frame in clip.frames(end_s=float(clip.t_s[shown[-1]]) if len(shown) else 0.0, which=which):
         if see is not None:
             see(frame)
-        if frame.index in again:
-            slow.append(_painted(frame, rep, close))
-        if frame.index in shown:
-            yield _painted(frame, rep, cut)
-    for picture in slow:
-        yield overlay.draw_tag(picture, f"slow, 1/{SLOW_TIMES} speed")
+        if frame.index in slow_window:
+            slow.append(_painted(frame, rep, slow_window[frame.index], f"1/{SLOW_TIMES} speed"))
+        if frame.index in window:
+            yield _painted(frame, rep, window[frame.index])
+    yield from slow
 
 
 def _about_arrival(t_s: npt.NDArray[np.float64] | float, rep: RepResult) -> npt.NDArray[np.bool_]:
@@ -196,40 +230,19 @@ def _about_arrival(t_s: npt.NDArray[np.float64] | float, rep: RepResult) -> npt.
     return np.asarray((about >= SLOW_WINDOW_S[0]) & (about <= SLOW_WINDOW_S[1]))
 
 
-def _painted(frame: Frame, rep: RepResult, cut: Cut) -> Picture:
-    picture, t_s, series = cut.picture(frame.rgb), frame.t_s, rep.series
-    caption = _clock(t_s, rep.rep.arrival_s)
-    near = nearest_frame(series.t_s, t_s) if len(series.t_s) else None
-    # Half a frame off is the same frame; further off the body was not measured (the lead-in).
-    if near is None or abs(series.t_s[near] - t_s) > 0.51 * _spacing(series.t_s):
-        return overlay.draw_caption(picture, caption)
-    measured = rep.quality.grade is not Grade.TOO_POOR
-    figures = overlay.Figures(
-        knee=about(series.knee_bend_deg[near], 5, "°") if measured else "",
-        trunk=about(series.trunk_lean_deg[near], 5, "°") if measured else "",
-        speed=about(series.speed_mps[near], 0.5, " m/s") if measured else "",
-    )
-    defender = cut.points(series.defender_xy_px[near])
-    attacker = cut.points(series.attacker_xy_px[near])
-    return overlay.draw_moment(picture, defender, attacker, figures, caption)
-
-
-def about(value: float, step: float, unit: str) -> str:
-    """A single frame's reading, coarsely: it has no error bar of its own."""
-    if not np.isfinite(value):
-        return ""
-    rounded = step * round(value / step)
-    return f"~{rounded:.{0 if step >= 1 else 1}f}{unit}"
+def _painted(frame: Frame, rep: RepResult, window: Window, speed: str = "") -> Picture:
+    """Both bodies and the clock. Figures stand beside the film, where its plots are."""
+    picture = window.picture(frame.rgb)
+    defender, attacker = bodies_at(rep.series, frame.t_s)
+    picture = overlay.draw_body(picture, window.points(attacker), overlay.ATTACKER)
+    picture = overlay.draw_body(picture, window.points(defender))
+    return overlay.draw_caption(picture, _clock(frame.t_s, rep.rep.arrival_s), speed)
 
 
 def _clock(t_s: float, arrival_s: float | None) -> str:
     if arrival_s is None:
         return ""
     left = arrival_s - t_s
-    if abs(left) < 0.02:
+    if abs(left) < 0.05:  # else it would read "0.0 s"
         return "arrival"
     return f"arrives in {left:.1f} s" if left > 0 else f"{-left:.1f} s after arrival"
-
-
-def _spacing(t_s: npt.NDArray[np.float64]) -> float:
-    return float(np.median(np.diff(t_s))) if len(t_s) > 1 else 1 / 30

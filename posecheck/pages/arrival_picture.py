@@ -54,12 +54,18 @@ def arrival_picture(
     figures = overlay.Figures(
         knee=_span(rep, "knee_bend_deg", units),
         trunk=_span(rep, "trunk_lean_deg", units),
-        speed=_span(rep, "arrival_speed_mps", units),
         knee_call=knee_call,
     )
-    picture = overlay.draw_moment(
-        cut.picture(frame), cut.points(defender), cut.points(attacker), figures, moment_shown(rep)
-    )
+    own, other = cut.points(defender), cut.points(attacker)
+    picture = overlay.draw_body(cut.picture(frame), other, overlay.ATTACKER)
+    picture = overlay.draw_body(picture, own)
+    if figures.trunk:
+        picture = overlay.draw_trunk(picture, own)
+    if figures.knee:
+        picture = overlay.draw_knee(picture, own, knee_call)
+    picture = overlay.draw_figures(picture, figures, np.concatenate([own, other]))
+    speed = _span(rep, "arrival_speed_mps", units)
+    picture = overlay.draw_caption(picture, moment_shown(rep), speed)
     bgr = cv2.cvtColor(picture, cv2.COLOR_RGB2BGR)
     done, data = cv2.imencode(".jpg", bgr, [cv2.IMWRITE_JPEG_QUALITY, JPEG_QUALITY])
     return ArrivalPicture(data.tobytes(), cut.width_px, cut.height_px) if done else None

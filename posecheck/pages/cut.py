@@ -56,24 +56,6 @@ class Cut:
         # (0, 0) is a pixel's centre, so its corner, half a pixel off, is what scales.
         return np.asarray((xy_px - (self.left, self.top) + 0.5) * scale - 0.5)
 
-    def closer(self, points: FloatArray) -> Cut:
-        """A window within this one nearer to ``(n, 2)`` points, shown at the same size.
-
-        Without points that are seen in the picture it is this one.
-        """
-        box = _padded(points, self.right, self.bottom)
-        if box is None:
-            return self
-        low, high = box
-        shape = self.width_px / self.height_px
-        wide = max(high[0] - low[0], shape * (high[1] - low[1]), self.width_px / MAX_ENLARGEMENT)
-        wide = min(wide, self.right - self.left)
-        tall = min(wide / shape, self.bottom - self.top)
-        middle = (low + high) / 2
-        left, right = _within(middle[0], wide, self.left, self.right)
-        top, bottom = _within(middle[1], tall, self.top, self.bottom)
-        return Cut(left, top, right, bottom, self.width_px, self.height_px)
-
 
 def cut_around(points: FloatArray, width: int, height: int, max_width_px: int) -> Cut:
     """The cut that holds all points with margins for head, labels and caption.

@@ -7,8 +7,10 @@ clear, an open diamond is can't tell.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from itertools import pairwise
 
 import cv2
 import numpy as np
@@ -42,6 +44,9 @@ LEGS = tuple(
     for side in ("left", "right")
 )
 SHOULDERS = (SKELETON.index("left_shoulder"), SKELETON.index("right_shoulder"))
+HIPS = (SKELETON.index("left_hip"), SKELETON.index("right_hip"))
+
+_FACE = range(SKELETON.index("left_shoulder"))
 _JOINTS = SKELETON.indices(
     *(
         f"{side}_{joint}"
@@ -49,20 +54,48 @@ _JOINTS = SKELETON.indices(
         for joint in ("shoulder", "elbow", "wrist", "hip", "knee", "ankle")
     )
 )
-HIPS = (SKELETON.index("left_hip"), SKELETON.index("right_hip"))
+_SIDES = ("left", "right")
+_ARM = {
+    side: SKELETON.indices(f"{side}_shoulder", f"{side}_elbow", f"{side}_wrist") for side in _SIDES
+}
+_LEG = {
+    side: SKELETON.indices(f"{side}_hip", f"{side}_knee", f"{side}_ankle", f"{side}_foot_index")
+    for side in _SIDES
+}
+"""Hip to ankle, and a plain foot: one line from the ankle to the toes."""
+_BONES_M: tuple[tuple[tuple[int, ...], tuple[int, ...], float], ...] = (
+    (SHOULDERS, HIPS, 0.50),
+    *(((hip,), (knee,), 0.42) for hip, knee, _ in LEGS),
+    *(((knee,), (ankle,), 0.42) for _, knee, ankle in LEGS),
+)
+"""Lengths that a body's scale in the picture is read off: trunk, thighs, shins.
+
+Source: common practice
+"""
+_HEAD_M = 0.14
+"""Radius of the ring that stands for the head; it holds a helmet.
+
+Source: guess
+"""
 
 
 def draw_body(frame: Picture, xy_px: FloatArray, colour: Rgb = DEFENDER) -> Picture:
-    """Draw the edges and joints of one body, ``xy_px`` being ``(33, 2)``."""
+    """Draw one body, ``xy_px`` being ``(33, 2)``: a ring for the head, spine, limbs, plain feet.
+
+    Limbs away from the camera are drawn first, each with a dark rim of its own, so that crossing
+    legs are told apart and all is read on grass, sky and white jerseys alike. What was not seen is
+    left out with the limbs that end in it.
+    """
     painted = frame.copy()
-    width = _line_width(xy_px)
-    edges = [(xy_px[a], xy_px[b]) for a, b in SKELETON.edges]
-    # A dark rim first, so that the body stays readable on grass, sky and white jerseys alike.
-    for tone, extra in ((SHADE, 2), (colour, 0)):
-        for start, end in edges:
-            _line(painted, start, end, tone, width + 2 * extra)
-        for joint in xy_px[SHOULDERS[0] :]:
-            _disc(painted, joint, tone, width + extra)
+    width, rim = body_line_px(xy_px), 2 if _tall(xy_px) > 120 else 1
+    left_is_near = _faces_left(xy_px)
+    far, near = ("right", "left") if left_is_near else ("left", "right")
+    for side in (far, near):
+        if side == near:
+            _stroke(painted, _trunk(xy_px), colour, width, rim)
+            _ring(painted, xy_px, colour, width, rim)
+        _stroke(painted, [xy_px[_LEG[side]]], colour, width, rim)
+        _stroke(painted, [xy_px[_ARM[side]]], colour, width, rim)
     return painted
 
 
@@ -71,29 +104,21 @@ def limbs_missing(xy_px: FloatArray) -> int:
     return int(np.isnan(xy_px[list(_JOINTS)]).any(axis=1).sum())
 
 
-def draw_knee(
-    frame: Picture,
-    xy_px: FloatArray,
-    figure: str,
-    side: int = -1,
-    call: Call | None = None,
-) -> Picture:
+def draw_knee(frame: Picture, xy_px: FloatArray, call: Call | None = None) -> Picture:
     """Show the bend at the straighter leg's knee: how far the shin turns off the thigh's line.
 
-    The figure is the measured one, nothing is drawn without it; the arc is as the picture shows
-    it, which from in front or behind is less than the true bend. The figure stands beside the
-    body, to its right (``side`` 1) or left (-1), after the shape of the ``call`` if there is one.
+    The arc is as the picture shows it, which from in front or behind is less than the true bend.
     """
     painted = frame.copy()
     leg = straighter_leg(xy_px)
-    if leg is None or not figure:
+    if leg is None:
         return painted
     hip, knee, ankle = leg
     thigh, shin = knee - hip, ankle - knee
     reach = 0.75 * float(np.linalg.norm(shin))
     along = thigh / np.linalg.norm(thigh)
     colour = DEFENDER if call is None else CALL_COLOUR[call]
-    width = max(2, _line_width(xy_px) * 2 // 3)
+    width = max(2, body_line_px(xy_px) * 2 // 3)
     _dashes(painted, knee, knee + along * reach, GUIDE, width)
     start = np.arctan2(thigh[1], thigh[0])
     turn = np.arctan2(thigh[0] * shin[1] - thigh[1] * shin[0], thigh @ shin)
@@ -101,52 +126,33 @@ def draw_knee(
     arc = knee + 0.8 * reach * np.stack([np.cos(angles), np.sin(angles)], axis=1)
     for tone, extra in ((SHADE, 4), (colour, 0)):
         cv2.polylines(painted, [_fixed(arc)], False, tone, width + extra, cv2.LINE_AA, _SHIFT)
-    _label(painted, f"knee {figure}", xy_px, knee[1], side, call)
     return painted
 
 
-def draw_trunk(frame: Picture, xy_px: FloatArray, figure: str, side: int = -1) -> Picture:
-    """Show the trunk's line against the upright through the hips, with the measured lean.
-
-    The figure stands beside the body as in :func:`draw_knee`.
-    """
+def draw_trunk(frame: Picture, xy_px: FloatArray) -> Picture:
+    """Show the upright through the hips, which the trunk leans away from."""
     painted = frame.copy()
     hips, shoulders = xy_px[list(HIPS)].mean(axis=0), xy_px[list(SHOULDERS)].mean(axis=0)
-    if not (figure and np.isfinite([*hips, *shoulders]).all()):
-        return painted
-    width = max(2, _line_width(xy_px) * 2 // 3)
-    length = float(np.linalg.norm(shoulders - hips))
-    top = hips - np.array([0.0, 1.15 * length])
-    for tone, extra in ((SHADE, 4), (DEFENDER, 0)):
-        _line(painted, hips, shoulders, tone, width + extra)
-    _dashes(painted, hips, top, GUIDE, width)
-    middle = (hips[1] + shoulders[1]) / 2
-    if (leg := straighter_leg(xy_px)) is not None:
-        # Of a small player trunk and knee are nearer than two lines of type.
-        middle = min(middle, leg[1][1] - _PLATE * text_height(frame))
-    _label(painted, f"trunk {figure}", xy_px, middle, side)
+    if np.isfinite([*hips, *shoulders]).all():
+        length = float(np.linalg.norm(shoulders - hips))
+        top = hips - np.array([0.0, 1.15 * length])
+        _dashes(painted, hips, top, GUIDE, max(2, body_line_px(xy_px) * 2 // 3))
     return painted
 
 
 def draw_caption(frame: Picture, left: str, right: str = "") -> Picture:
-    """Write a dark band along the bottom, readable when the picture is 400 px wide on a phone."""
+    """Write a dark band along the top, readable when the picture is 400 px wide on a phone.
+
+    At the top because a player's controls lie over the foot of a film.
+    """
     painted = frame.copy()
-    height, width = painted.shape[:2]
     size = text_height(painted)
-    band = painted[max(0, height - round(1.7 * size)) :]
+    band = painted[: caption_px(painted)]
     band[:] = (0.3 * band + 0.7 * np.array(SHADE)).astype(np.uint8)
-    middle = height - 0.85 * size
+    middle = 0.85 * size
     _write(painted, left, np.array([0.6 * size, middle]), size, GUIDE)
     drawn = _mask(right, size).shape[1]
-    _write(painted, right, np.array([width - 0.6 * size - drawn, middle]), size, GUIDE)
-    return painted
-
-
-def draw_tag(frame: Picture, text: str) -> Picture:
-    """Write a word on a dark plate in the top left corner."""
-    painted = frame.copy()
-    size = text_height(painted)
-    _plate(painted, text, np.array([0.6 * size, 1.2 * size]), size)
+    _write(painted, right, np.array([painted.shape[1] - 0.6 * size - drawn, middle]), size, GUIDE)
     return painted
 
 
@@ -159,26 +165,35 @@ class Figures:
 
     knee: str
     trunk: str
-    speed: str
     knee_call: Call | None = None
 
 
-def draw_moment(
-    frame: Picture, defender: FloatArray, attacker: FloatArray, figures: Figures, caption: str
-) -> Picture:
-    """Both bodies ``(33, 2)``, the defender's angles and the caption, in one picture."""
-    side = free_side(defender, attacker)
-    painted = draw_body(frame, attacker, ATTACKER)
-    painted = draw_body(painted, defender)
-    painted = draw_trunk(painted, defender, figures.trunk, side)
-    painted = draw_knee(painted, defender, figures.knee, side, figures.knee_call)
-    return draw_caption(painted, caption, figures.speed)
+def draw_figures(frame: Picture, figures: Figures, bodies: FloatArray) -> Picture:
+    """Write figures on plates in an upper corner that is free; none when neither is.
 
-
-def free_side(xy_px: FloatArray, other_xy_px: FloatArray) -> int:
-    """The side of a body away from the other: 1 right, -1 left; left when either is unseen."""
-    seen, other = (each[np.isfinite(each).all(axis=1), 0] for each in (xy_px, other_xy_px))
-    return 1 if len(seen) and len(other) and seen.mean() > other.mean() else -1
+    Args:
+        frame: the picture.
+        figures: what to write.
+        bodies: ``(n, 2)`` landmarks of everybody who is to stay in sight.
+    """
+    painted = frame.copy()
+    lines = [(f"knee {figures.knee}", figures.knee_call)] if figures.knee else []
+    lines += [(f"trunk {figures.trunk}", None)] if figures.trunk else []
+    if not lines:
+        return painted
+    size = text_height(painted)
+    wide = max(_plate_width(text, size, call) for text, call in lines)
+    top, tall = caption_px(painted) + 0.3 * size, _PLATE * size * len(lines)
+    seen = bodies[np.isfinite(bodies).all(axis=1)]
+    # A head and a stick reach beyond the landmarks.
+    near = seen[seen[:, 1] < top + tall + 2 * size]
+    for left in (0.4 * size, painted.shape[1] - 0.4 * size - wide):
+        if not ((near[:, 0] > left - 2 * size) & (near[:, 0] < left + wide + 2 * size)).any():
+            for number, (text, call) in enumerate(lines):
+                middle = top + (0.75 + _PLATE * number) * size
+                _plate(painted, text, np.array([left, middle]), size, call)
+            break
+    return painted
 
 
 def straighter_leg(xy_px: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray] | None:
@@ -200,6 +215,16 @@ def text_height(frame: Picture) -> int:
     return max(12, round(int(frame.shape[1]) / 29))
 
 
+def caption_px(frame: Picture) -> int:
+    """Height of the caption's band."""
+    return round(1.7 * text_height(frame))
+
+
+def body_line_px(xy_px: FloatArray) -> int:
+    """Width of a body's lines: thin enough to see the body under them."""
+    return int(np.clip(round(_tall(xy_px) / 75), 2, 8))
+
+
 _PLATE = 1.6
 """From the middle of a plate to that of the next, in heights of type.
 
@@ -216,10 +241,65 @@ def _fixed(points: FloatArray) -> npt.NDArray[np.int32]:
     return np.asarray(np.round(np.asarray(points) * 2**_SHIFT), dtype=np.int32)
 
 
-def _line_width(xy_px: FloatArray) -> int:
+def _tall(xy_px: FloatArray) -> float:
     seen = xy_px[np.isfinite(xy_px).all(axis=1)]
-    tall = float(np.ptp(seen[:, 1])) if len(seen) else 0.0
-    return int(np.clip(round(tall / 75), 2, 8))
+    return float(np.ptp(seen[:, 1])) if len(seen) else 0.0
+
+
+def _faces_left(xy_px: FloatArray) -> bool:
+    """Whether he faces left in the picture, so that his left side is nearer to the camera."""
+    toes, heels = (
+        SKELETON.indices(f"left_{end}", f"right_{end}") for end in ("foot_index", "heel")
+    )
+    return bool((xy_px[toes, 0] - xy_px[heels, 0]).sum() < 0)
+
+
+def _trunk(xy_px: FloatArray) -> list[FloatArray]:
+    """Spine, shoulders and hips, each a line; the spine reaches up to the ring of the head."""
+    shoulders, hips = xy_px[list(SHOULDERS)], xy_px[list(HIPS)]
+    neck, middle = shoulders.mean(axis=0), hips.mean(axis=0)
+    lines = [shoulders, hips, np.stack([neck, middle])]
+    if (head := _head(xy_px)) is not None:
+        centre, radius = head
+        away = neck - centre
+        far = float(np.linalg.norm(away))
+        if far > radius:  # False when the neck is not seen
+            lines.append(np.stack([centre + away * (radius / far), neck]))
+    return lines
+
+
+def _head(xy_px: FloatArray) -> tuple[FloatArray, float] | None:
+    """Middle and radius of the head, None when it is not seen or the body gives no scale."""
+    lengths = [
+        np.linalg.norm(xy_px[list(a)].mean(axis=0) - xy_px[list(b)].mean(axis=0)) / metres
+        for a, b, metres in _BONES_M
+    ]
+    # A bone seen from its end is short, none is ever too long.
+    scale = max((float(each) for each in lengths if np.isfinite(each)), default=0.0)
+    face = xy_px[_FACE]
+    seen = face[np.isfinite(face).all(axis=1)]
+    return (seen.mean(axis=0), _HEAD_M * scale) if len(seen) and scale > 0 else None
+
+
+def _stroke(
+    picture: Picture, lines: Sequence[FloatArray], colour: Rgb, width: int, rim: int
+) -> None:
+    """Draw lines through their points, the dark rim of all before the colour of any."""
+    for tone, extra in ((SHADE, 2 * rim), (colour, 0)):
+        for line in lines:
+            for start, end in pairwise(line):
+                _line(picture, start, end, tone, width + extra)
+
+
+def _ring(picture: Picture, xy_px: FloatArray, colour: Rgb, width: int, rim: int) -> None:
+    if (head := _head(xy_px)) is None:
+        return
+    centre, radius = head
+    x, y = _fixed(centre).tolist()
+    width = max(2, width * 3 // 4)
+    for tone, extra in ((SHADE, 2 * rim), (colour, 0)):
+        size = round(radius * 2**_SHIFT)
+        cv2.circle(picture, (x, y), size, tone, width + extra, cv2.LINE_AA, _SHIFT)
 
 
 def _line(picture: Picture, start: FloatArray, end: FloatArray, colour: Rgb, width: int) -> None:
@@ -258,30 +338,6 @@ def paint_mark(picture: Picture, centre: FloatArray, radius: float, call: Call) 
     else:
         width = max(2, round(radius / 3))
         cv2.polylines(picture, outline, True, colour, width, cv2.LINE_AA, _SHIFT)
-
-
-def _label(
-    picture: Picture,
-    text: str,
-    xy_px: FloatArray,
-    y: float,
-    side: int,
-    call: Call | None = None,
-) -> None:
-    """Put a plate beside a body at a height, on the given side if it fits in there."""
-    size = text_height(picture)
-    drawn = _plate_width(text, size, call)
-    width, gap = picture.shape[1], 0.6 * size
-    right = float(np.nanmax(xy_px[:, 0])) + gap
-    left = float(np.nanmin(xy_px[:, 0])) - gap - drawn
-    # A plate that juts out a little is pushed in; one mostly outside goes to the other side.
-    if side > 0:
-        x = right if right + drawn / 2 <= width else left
-    else:
-        x = left if left >= -drawn / 2 else right
-    x = max(0.0, min(x, width - drawn))
-    middle = float(np.clip(y, size, picture.shape[0] - 2.5 * size))
-    _plate(picture, text, np.array([x, middle]), size, call)
 
 
 def _plate_width(text: str, size: int, call: Call | None) -> float:

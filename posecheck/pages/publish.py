@@ -9,10 +9,11 @@ from collections.abc import Callable
 from pathlib import Path
 
 from posecheck.errors import ClipError
+from posecheck.files.failure_log import log_failure
 from posecheck.judging.thresholds import Thresholds
 from posecheck.measures.result import ClipResult, RepResult
 from posecheck.pages.clipboard import write_clipboard
-from posecheck.pages.drawing import draw_rep, drawing_fingerprint
+from posecheck.pages.drawing import draw_rep, made_by
 from posecheck.pages.practice_page import write_practice_page
 from posecheck.pages.rep_view import view_rep
 from posecheck.pages.stills import drawn_path, is_whole, read_drawn, stills_of
@@ -40,25 +41,45 @@ def draw_clips(
     Raises:
         RecordError: the record cannot be read, or its folder not be written to.
     """
-    faults = []
+    faults: list[str] = []
     for result in record.results(practice):
-        wanted = [rep for rep in result.reps if _wants_drawing(record, result, rep)]
-        try:
-            if wanted:
-                clip = open_clip(result.path, practice.slow_motion)
-                for rep in wanted:
-                    draw_rep(clip, result, rep, record.folder)
-        except ClipError as error:
-            faults.append(str(error))
+        faults += _draw_clip(record, practice, result)
         on_clip(result.path)
     return faults
 
 
-def _wants_drawing(record: Record, result: ClipResult, rep: RepResult) -> bool:
-    """Whether something of a rep was not drawn, is broken, or is older than its measures or the
-    code that draws."""
+def _draw_clip(record: Record, practice: Practice, result: ClipResult) -> list[str]:
+    """Draw what one clip's reps want; a sentence for whatever could not be."""
+    whole = practice.whole_picture
+    wanted = [rep for rep in result.reps if _wants_drawing(record, result, rep, made_by(whole))]
+    if not wanted:
+        return []
+    try:
+        clip = open_clip(result.path, practice.slow_motion)
+    except ClipError as error:
+        return [str(error)]
+    faults = []
+    for rep in wanted:
+        try:
+            draw_rep(clip, result, rep, record.folder, whole=whole)
+        except ClipError as error:
+            faults.append(str(error))
+        except (ArithmeticError, LookupError, RuntimeError, ValueError) as error:
+            # A rep that defeats the drawing costs itself, never the others or the page.
+            log = log_failure(record.folder, f"{result.path.name}, rep {rep.number}", error)
+            faults.append(
+                f"{result.path.name}: rep {rep.number} could not be drawn "
+                f"({type(error).__name__}: {error}); for details see {log.name} in the output "
+                "folder."
+            )
+    return faults
+
+
+def _wants_drawing(record: Record, result: ClipResult, rep: RepResult, now: str) -> bool:
+    """Whether something of a rep was not drawn, is broken, is older than its measures, or was
+    drawn by other code or settings than ``now``."""
     drawn = read_drawn(record.folder, result, rep)
-    if drawn is None or drawn.made_by != drawing_fingerprint():
+    if drawn is None or drawn.made_by != now:
         return True
     said = drawn_path(record.folder, result, rep)
     if said.stat().st_mtime < record.series_path(result).stat().st_mtime:

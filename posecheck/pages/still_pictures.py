@@ -15,9 +15,11 @@ from posecheck.maths.arrays import FloatArray
 from posecheck.maths.timeline import in_window, nearest_frame
 from posecheck.measures.result import RepResult
 from posecheck.pages import overlay
+from posecheck.pages.bodies import bodies_at
 from posecheck.pages.cut import Cut, cut_of_shape
 from posecheck.pages.overlay import Picture
 from posecheck.pages.tuning import (
+    ABOVE_FACE,
     CELL_FILLED,
     CELL_PX,
     CELL_WITHIN_S,
@@ -79,7 +81,9 @@ def _cells(t_s: FloatArray, rep: RepResult, size_px: tuple[int, int]) -> list[Wa
     if arrival_s is None:
         return []
     frames = [_clearest(t_s, rep, arrival_s, offset_s) for offset_s in CELLS_S]
-    bodies = [np.full((33, 2), np.nan) if i is None else _bodies(rep, t_s[i])[0] for i in frames]
+    bodies = [
+        np.full((33, 2), np.nan) if i is None else bodies_at(rep.series, t_s[i])[0] for i in frames
+    ]
     boxes = {
         number: (frame, body, box)
         for number, (frame, body) in enumerate(zip(frames, bodies, strict=True), 1)
@@ -110,7 +114,7 @@ def _clearest(t_s: FloatArray, rep: RepResult, arrival_s: float, offset_s: float
     near = np.flatnonzero(in_window(t_s, moment_s - CELL_WITHIN_S, moment_s + CELL_WITHIN_S))
     if not len(near):
         return None
-    missing = np.array([overlay.limbs_missing(_bodies(rep, t_s[i])[0]) for i in near])
+    missing = np.array([overlay.limbs_missing(bodies_at(rep.series, t_s[i])[0]) for i in near])
     off_s = np.abs(t_s[near] - moment_s)
     return int(near[np.lexsort((off_s, missing))[0]])
 
@@ -122,7 +126,7 @@ def _thumb(t_s: FloatArray, rep: RepResult, size_px: tuple[int, int]) -> Wanted:
     else:
         since_s, moment_s = arrival_s, rep.picture_t_s or arrival_s
     frame = nearest_frame(t_s, moment_s)
-    defender, attacker = _bodies(rep, t_s[frame])
+    defender, attacker = bodies_at(rep.series, t_s[frame])
     box = _box(np.concatenate([defender, attacker]))
     if box is None:
         middle, wide = np.array(size_px) / 2, float(size_px[0])
@@ -139,23 +143,14 @@ def _thumb(t_s: FloatArray, rep: RepResult, size_px: tuple[int, int]) -> Wanted:
     )
 
 
-def _bodies(rep: RepResult, t_s: float) -> tuple[FloatArray, FloatArray]:
-    """Defender's and attacker's landmarks ``(33, 2)`` in a frame, NaN when not measured there."""
-    series = rep.series
-    unseen = np.full((33, 2), np.nan)
-    if len(series.t_s) < 2:
-        return unseen, unseen
-    near = nearest_frame(series.t_s, t_s)
-    # Half a frame off is the same frame.
-    if abs(series.t_s[near] - t_s) > 0.51 * np.median(np.diff(series.t_s)):
-        return unseen, unseen
-    return series.defender_xy_px[near], series.attacker_xy_px[near]
-
-
 def _box(xy_px: FloatArray) -> tuple[FloatArray, FloatArray] | None:
     """Corners of the box around what is seen, ``(2,)`` each; None when nothing is."""
     seen = xy_px[np.isfinite(xy_px).all(axis=1)]
-    return (seen.min(axis=0), seen.max(axis=0)) if len(seen) else None
+    if not len(seen):
+        return None
+    low, high = seen.min(axis=0), seen.max(axis=0)
+    # The top of a head is above its landmarks.
+    return low - (0.0, ABOVE_FACE * (high[1] - low[1])), high
 
 
 def _painted(rgb: Picture, wanted: Wanted) -> Picture:

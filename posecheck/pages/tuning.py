@@ -39,14 +39,14 @@ CUT_MARGIN_SIDE: Final = 0.6
 Source: guess
 """
 
-CUT_MARGIN_TOP: Final = 0.25
-"""The same above them.
+CUT_MARGIN_TOP: Final = 0.4
+"""The same above them: holds caption and figures.
 
 Source: guess
 """
 
-CUT_MARGIN_BOTTOM: Final = 0.3
-"""The same below them: holds the caption.
+CUT_MARGIN_BOTTOM: Final = 0.15
+"""The same below them.
 
 Source: guess
 """
@@ -57,13 +57,56 @@ CUT_LEAST_PX: Final = 16.0
 Source: guess
 """
 
+FOLLOW_BESIDE: Final = 0.45
+"""Margin of an annotated clip left and right of the players, in heights of the taller: holds arms
+and sticks.
+
+Source: guess
+"""
+
+FOLLOW_ABOVE: Final = 0.4
+"""The same above them: holds the head and the caption.
+
+Source: guess
+"""
+
+FOLLOW_BELOW: Final = 0.35
+"""The same below them: a player's controls lie over the foot of a film.
+
+Source: guess
+"""
+
+FOLLOW_ASTRAY_S: Final = 0.12
+"""The box about a player is the middle one of those within this time.
+
+Source: guess
+"""
+
+FOLLOW_SMOOTH_S: Final = 0.35
+"""Standard deviation of the bell curve over which the window's place and width are averaged.
+
+Source: guess
+"""
+
+FOLLOW_OVER_S: Final = 0.6
+"""The window is as wide as is wanted within this time: it does not breathe with a stride of 0.7 s.
+
+Source: guess
+"""
+
+KEY_FRAME_EVERY_S: Final = 0.5
+"""An annotated clip has a key frame at least so often, so that going to a moment is quick.
+
+Source: definition
+"""
+
 CLIP_LEAD_S: Final = 0.5
 """Shown before the defender leaves.
 
 Source: guess
 """
 
-CLIP_MAX_WIDTH_PX: Final = 1280
+CLIP_MAX_WIDTH_PX: Final = 1024
 """Width of an annotated clip at most.
 
 Source: common practice
@@ -105,9 +148,14 @@ CELL_PX: Final = (240, 320)
 Source: guess
 """
 
-CELL_FILLED: Final = 0.8
-"""Share of a cell that the defender's landmarks fill where he is largest; the rest holds the top
-of his head and his stick.
+ABOVE_FACE: Final = 0.1
+"""From the highest landmark of a player, in his face, to the top of his helmet, in heights.
+
+Source: guess
+"""
+
+CELL_FILLED: Final = 0.85
+"""Share of a cell that the defender fills where he is largest.
 
 Source: guess
 """
@@ -118,8 +166,8 @@ THUMB_PX: Final = (320, 200)
 Source: guess
 """
 
-THUMB_FILLED: Final = 0.72
-"""Share of a thumbnail that both players' landmarks fill.
+THUMB_FILLED: Final = 0.8
+"""Share of a thumbnail that both players fill.
 
 Source: guess
 """

@@ -33,6 +33,7 @@ class Practice:
         slow_motion: how many times slower than life the clips play.
         lens: that films, None when not stated.
         units: in which figures are written for this practice.
+        whole_picture: annotated clips show the whole picture, and do not follow the players.
     """
 
     folder: Path
@@ -49,6 +50,7 @@ class Practice:
     slow_motion: float = 1.0
     lens: Lens | None = None
     units: Units = Units.METRES
+    whole_picture: bool = False
 
     def with_clips(self, clips: Iterable[Path]) -> Practice:
         """The practice with its nameless defenders told apart by numbers.

@@ -7,6 +7,7 @@ Nothing in ``practice.toml`` is compulsory::
     date = 2026-05-12
     units = "yd"               # yards and mph, or "m": metres and m/s
     slow_motion = 8            # film of 240 frames a second that plays at 30
+    whole_picture = true       # annotated clips show all of the film, and do not follow the players
     lens = 1                   # zoom as the phone's screen shows it: 0.5, 1, 2, 3 ...; or
                                # focal_35mm = 26, in millimetres
 
@@ -85,7 +86,7 @@ def read_practice(folder: Path) -> Practice:
     path = folder / PRACTICE_FILE
     top = read_toml(path) if path.exists() else TomlTable(path, "", {})
     top.allow(
-        "name", "club", "date", "units", "slow_motion", "lens", "focal_35mm",
+        "name", "club", "date", "units", "slow_motion", "whole_picture", "lens", "focal_35mm",
         "layout", "plan", "players", "views", "clips",
     )  # fmt: skip
     units = _units(top) or _units(top.table("layout"))
@@ -116,6 +117,7 @@ def read_practice(folder: Path) -> Practice:
         slow_motion=1.0 if slow_motion is None else slow_motion,
         lens=_lens(top),
         units=units or Units.METRES,
+        whole_picture=top.flag("whole_picture"),
     )
 
 

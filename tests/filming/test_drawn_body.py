@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 
 from posecheck.filming.drawn_body import drawn_xy_px
-from posecheck.filming.tuning import MOST_APART
+from posecheck.filming.tuning import DRAWN_APART
 from posecheck.pose.skeleton import SKELETON
 from posecheck.pose.track import PoseTrack
 
@@ -17,7 +17,9 @@ KNEE = SKELETON.index("left_knee")
 
 def track(shift_px: float = 0.0, frames: slice = slice(None)) -> PoseTrack:
     """A body of a known height that stands still; not read outside ``frames``."""
-    body = np.stack([np.zeros(33), np.linspace(0.0, TALL_PX, 33)], axis=1) + (shift_px, 0.0)
+    body = np.stack([np.zeros(33), np.linspace(0.0, TALL_PX, 33)], axis=1) + np.array(
+        [shift_px, 0.0]
+    )
     xy = np.full((N, 33, 2), np.nan)
     xy[frames] = body
     return PoseTrack(np.arange(N) / 30, xy, np.zeros((N, 33, 3)), np.ones((N, 33)))
@@ -39,8 +41,8 @@ def test_the_heavy_models_reading_is_drawn_where_there_is_one() -> None:
 
 def test_a_landmark_on_which_the_two_contradict_each_other_is_not_drawn() -> None:
     usual, close = track(), track(0.0, slice(2, 5))
-    close.xy_px[3, KNEE, 0] = (MOST_APART + 0.01) * TALL_PX
-    close.xy_px[4, KNEE, 0] = (MOST_APART - 0.01) * TALL_PX
+    close.xy_px[3, KNEE, 0] = (DRAWN_APART + 0.01) * TALL_PX
+    close.xy_px[4, KNEE, 0] = (DRAWN_APART - 0.01) * TALL_PX
     drawn = drawn_xy_px(usual, close)
     assert np.isnan(drawn[3, KNEE]).all()
     assert np.isnan(drawn).sum() == 2, "the rest of him is"

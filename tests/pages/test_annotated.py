@@ -14,12 +14,10 @@ from browser import dump_dom, needs_browser
 from factories import make_clip_result, make_rep_result
 
 from posecheck.errors import UnreadableClip
-from posecheck.filming.quality import Aspect, FilmQuality, Grade, Graded
 from posecheck.measures.result import RepResult
-from posecheck.pages import annotated
 from posecheck.pages.annotated import annotated_name, write_annotated_clip
 from posecheck.pages.cut import cut_around
-from posecheck.pages.tuning import CLIP_MAX_RATE_HZ
+from posecheck.pages.tuning import CLIP_MAX_RATE_HZ, CLIP_MAX_WIDTH_PX, KEY_FRAME_EVERY_S
 from posecheck.reps.rep import ArrivalSource, Rep
 from posecheck.video.clip import Clip, open_clip
 
@@ -93,31 +91,6 @@ def test_the_body_is_drawn_only_while_it_was_measured(tmp_path: Path) -> None:
         assert yellow.any() == (time > 0.499), time
 
 
-def test_film_too_poor_to_read_carries_no_figures(tmp_path: Path) -> None:
-    """The same body, but without plates and angles, as if nothing had been read."""
-    clip = film(tmp_path / "in.mp4", [i / 30 for i in range(30)])
-    rep = rep_on(clip, start_s=0.2, arrival_s=None, end_s=0.6)
-    poor = FilmQuality((Graded(Aspect.SIZE, Grade.TOO_POOR, "85 px", "Move nearer."),))
-    unread = np.full(len(rep.series.t_s), np.nan)
-    unread_series = replace(
-        rep.series, knee_bend_deg=unread, trunk_lean_deg=unread, speed_mps=unread
-    )
-    shown = []
-    for each in (rep, replace(rep, quality=poor), replace(rep, series=unread_series)):
-        write_annotated_clip(clip, each, tmp_path / "out.mp4")
-        shown.append(read(tmp_path / "out.mp4")[1][-1])
-    assert (shown[0] != shown[1]).any()
-    assert (shown[1] == shown[2]).all()
-
-
-@pytest.mark.parametrize(
-    ("value", "step", "words"),
-    [(32.6, 5, "~35°"), (0.4, 5, "~0°"), (5.26, 0.5, "~5.5°"), (float("nan"), 5, "")],
-)
-def test_a_single_frame_is_written_coarsely(value: float, step: float, words: str) -> None:
-    assert annotated.about(value, step, "°") == words
-
-
 def test_a_fast_film_is_thinned_to_what_phones_play(tmp_path: Path) -> None:
     clip = film(tmp_path / "in.mp4", [i / 240 for i in range(480)], width=320, height=180)
     write_annotated_clip(clip, rep_on(clip, 0.5, 1.2, 1.9), tmp_path / "out.mp4")
@@ -138,7 +111,7 @@ def test_sizes_are_even_and_not_too_wide(tmp_path: Path, size: tuple[int, int]) 
     write_annotated_clip(clip, rep_on(clip, 0.5, 0.7, 0.9), tmp_path / "out.mp4")
     with av.open(str(tmp_path / "out.mp4")) as container:
         stream = container.streams.video[0]
-        assert stream.width <= 1280
+        assert stream.width <= CLIP_MAX_WIDTH_PX
         assert stream.width % 2 == stream.height % 2 == 0
         assert stream.codec_context.name == "h264"
         assert stream.codec_context.pix_fmt == "yuv420p"
@@ -149,6 +122,29 @@ def test_the_index_stands_before_the_pictures(tmp_path: Path) -> None:
     write_annotated_clip(clip, rep_on(clip, 0.3, 0.7, 0.9), tmp_path / "out.mp4")
     content = (tmp_path / "out.mp4").read_bytes()
     assert content.index(b"moov") < content.index(b"mdat")
+
+
+def test_a_key_frame_every_half_second_and_none_refers_ahead(tmp_path: Path) -> None:
+    clip = film(tmp_path / "in.mp4", [i / 30 for i in range(90)])
+    times = write_annotated_clip(clip, rep_on(clip, 0.8, 1.8, 2.6), tmp_path / "out.mp4")
+    with av.open(str(tmp_path / "out.mp4")) as container:
+        packets = [each for each in container.demux(video=0) if each.pts is not None]
+    keys = [float(each.pts * each.time_base) for each in packets if each.is_keyframe]
+    assert keys[0] == 0
+    # The next frame after half a second; in the slow part frames are 0.13 s apart.
+    assert max(np.diff([*keys, times.frame_times_s[-1]])) < KEY_FRAME_EVERY_S + 0.134
+    assert [each.pts for each in packets] == [each.dts for each in packets]
+    assert times.duration_s > times.frame_times_s[-1], "the last frame is shown too"
+
+
+def test_the_caption_is_clear_of_the_players_controls(tmp_path: Path) -> None:
+    clip = film(tmp_path / "in.mp4", [i / 30 for i in range(60)])
+    write_annotated_clip(clip, rep_on(clip, 0.5, 1.2, 1.6), tmp_path / "out.mp4")
+    first = read(tmp_path / "out.mp4")[1][0].astype(int)  # before the rep nobody is drawn
+    dark = (np.abs(first - GRASS).max(axis=2) > 40).mean(axis=1)
+    rows = np.flatnonzero(dark > 0.5)
+    assert rows.min() == 0 and rows.max() < 0.15 * len(first)
+    assert not dark[round(0.85 * len(first)) :].any()
 
 
 def test_a_rep_outside_the_film_leaves_no_file(tmp_path: Path) -> None:
@@ -214,17 +210,3 @@ def test_a_browser_plays_it(tmp_path: Path) -> None:
     times, _ = read(tmp_path / "out.mp4")
     assert float(title[2]) == pytest.approx(times[-1], abs=0.2)
     assert int(title[3]) > 0
-
-
-def test_a_closer_cut_keeps_size_and_shape_and_shows_its_points_larger() -> None:
-    whole = cut_around(np.array([(100.0, 400.0), (1800.0, 600.0)]), 1920, 1080, 1280)
-    near = np.array([(1500.0, 420.0), (1700.0, 600.0)])
-    close = whole.closer(near)
-    assert (close.width_px, close.height_px) == (whole.width_px, whole.height_px)
-    shape = (close.right - close.left) / (close.bottom - close.top)
-    assert shape == pytest.approx(close.width_px / close.height_px, rel=0.01)
-    spread = np.ptp(close.points(near), axis=0) / np.ptp(whole.points(near), axis=0)
-    assert (spread > 1.5).all()
-    shown = close.points(near)
-    assert (shown > 0).all() and (shown < (close.width_px, close.height_px)).all()
-    assert whole.closer(np.full((3, 2), np.nan)) == whole

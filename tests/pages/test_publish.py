@@ -12,13 +12,14 @@ from factories import make_clip_result, make_rep_result
 from films import write_film
 
 from posecheck.judging.thresholds import Thresholds
-from posecheck.measures.result import ClipResult
+from posecheck.measures.result import ClipResult, RepResult
 from posecheck.pages.publish import draw_clips, write_page
+from posecheck.pages.still_pictures import StillPictures, still_pictures
 from posecheck.pages.stills import stills_of
 from posecheck.pipeline.judge import judge_clip
 from posecheck.practice.practice import Practice
 from posecheck.store.record import Record
-from posecheck.video.clip import open_clip
+from posecheck.video.clip import Clip, open_clip
 
 
 def measured(path: Path) -> ClipResult:
@@ -104,13 +105,42 @@ def test_what_other_code_drew_is_drawn_again_but_stays_where_the_film_is_gone(
     first = drawn(record)
     (practice.folder / "a.mp4").unlink()
     for module in ("drawing", "publish"):
-        monkeypatch.setattr(f"posecheck.pages.{module}.drawing_fingerprint", lambda: "other code")
+        monkeypatch.setattr(f"posecheck.pages.{module}.made_by", lambda whole: "other code")
     assert draw_clips(record, practice) == ["a.mp4: there is no such file; check the name."]
     changed = {name for name, at in drawn(record).items() if at != first[name]}
     assert {name[0] for name in changed} == {"b"}
     result = next(record.results(practice))
     assert result.path.name == "a.mp4"
     assert len(stills_of(record.folder, result, result.reps[0]).cells) == 5
+
+
+def test_the_whole_picture_is_shown_where_the_practice_says_so(
+    record: Record, practice: Practice
+) -> None:
+    def shapes() -> set[tuple[int, int]]:
+        clips = map(open_clip, (record.folder / "clips").glob("*.mp4"))
+        return {(clip.width_px, clip.height_px) for clip in clips}
+
+    draw_clips(record, practice)
+    followed = shapes()
+    draw_clips(record, dataclasses.replace(practice, whole_picture=True))
+    assert shapes() == {(960, 540)}, "480 by 270, enlarged as far as is useful"
+    assert shapes() != followed
+
+
+def test_a_rep_that_defeats_the_drawing_costs_itself(
+    record: Record, practice: Practice, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def defeated(clip: Clip, rep: RepResult) -> StillPictures:
+        if clip.path.stem == "a":
+            raise ValueError("of one rep")
+        return still_pictures(clip, rep)
+
+    monkeypatch.setattr("posecheck.pages.drawing.still_pictures", defeated)
+    (fault,) = draw_clips(record, practice)
+    assert fault.startswith("a.mp4: rep 1 could not be drawn (ValueError: of one rep); ")
+    assert "of one rep" in (record.folder / "posecheck.log").read_text()
+    assert [name[0] for name in drawn(record)] == ["b"]
 
 
 def test_a_clip_that_is_gone_is_named_and_the_others_are_drawn(

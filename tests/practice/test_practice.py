@@ -22,6 +22,7 @@ name = "Tuesday one-on-ones"
 club = "Harbour Lacrosse"
 date = 2026-05-12
 slow_motion = 8
+whole_picture = true
 
 [layout]
 units = "yd"
@@ -84,6 +85,7 @@ def test_everything_is_read(tmp_path: Path) -> None:
     assert (practice.name, practice.club) == ("Tuesday one-on-ones", "Harbour Lacrosse")
     assert practice.date == dt.date(2026, 5, 12)
     assert practice.slow_motion == 8
+    assert practice.whole_picture
     # A yard is 0.9144 m, an inch 0.0254 m, exactly (international yard and pound agreement, 1959).
     assert practice.layout.points["top"] == pytest.approx((0, 15.0876))
     assert practice.layout.points["top-left"] == pytest.approx((-8.2296, 11.8872))
@@ -176,8 +178,8 @@ VIEW = '[[views]]\nname = "side"\nsize = [1920, 1080]\n'
         ("nam = 'x'", "nam is not a known setting; did you mean 'name'?"),
         (
             "zzz = 1",
-            "zzz is not a known setting; choose one of name, club, date, units, slow_motion, lens, "
-            "focal_35mm, layout, plan, players, views, clips.",
+            "zzz is not a known setting; choose one of name, club, date, units, slow_motion, "
+            "whole_picture, lens, focal_35mm, layout, plan, players, views, clips.",
         ),
         ("name = 3", "name is 3; give a text in quotes."),
         (
