@@ -7,6 +7,8 @@ everything else.
 
 from __future__ import annotations
 
+import re
+
 PRACTICE_FILE = "practice.toml"
 
 POINTS_FILE = "points.toml"
@@ -46,3 +48,10 @@ PLAYERS_FOLDER = "players"
 
 LOG_FILE = "posecheck.log"
 """What happened inside when posecheck itself failed."""
+
+
+def in_order(name: str) -> tuple[str | int, ...]:
+    """What names are sorted by: numbers in them as numbers, so that clip 9 is before clip 10."""
+    parts = re.split(r"([0-9]+)", name)
+    # Text and numbers take turns, so that only like is compared with like.
+    return (*(int(part) if at % 2 else part for at, part in enumerate(parts)), 0, name)

@@ -8,6 +8,7 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from posecheck.errors import RecordError
+from posecheck.files.names import in_order
 from posecheck.store.tuning import PATIENCE_S
 
 APPLICATION_ID = 0x706F7365
@@ -157,11 +158,17 @@ def open_database(path: Path) -> sqlite3.Connection:
         db = sqlite3.connect(path, timeout=PATIENCE_S, isolation_level=None)
         try:
             db.execute("PRAGMA foreign_keys = ON")
+            db.create_collation("in_order", _compared)
             _check_or_create(db, path)
         except BaseException:
             db.close()
             raise
     return db
+
+
+def _compared(one: str, other: str) -> int:
+    a, b = in_order(one), in_order(other)
+    return (a > b) - (a < b)
 
 
 @contextmanager

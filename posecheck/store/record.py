@@ -180,7 +180,7 @@ class Record:
         """The results of a practice's clips, in order of file name."""
         for row in self._rows(
             "SELECT clips.*, folder FROM clips JOIN practices ON id = practice_id "
-            "WHERE folder = ? ORDER BY file",
+            "WHERE folder = ? ORDER BY file COLLATE in_order",
             self._stored_folder(practice.folder),
         ):
             yield self._result(row)
@@ -189,7 +189,7 @@ class Record:
         """Path and digest of a practice's clips, in order of file name."""
         rows = self._rows(
             "SELECT clip_digest, file, folder FROM clips JOIN practices ON id = practice_id "
-            "WHERE folder = ? ORDER BY file",
+            "WHERE folder = ? ORDER BY file COLLATE in_order",
             self._stored_folder(practice.folder),
         )
         return [(self._clip_path(row), row["clip_digest"]) for row in rows]
@@ -206,7 +206,7 @@ class Record:
         rows = self._rows(
             "SELECT reps.id, reps.number, quality, clips.clip_digest, file, folder FROM reps "
             "JOIN clips USING (clip_digest) JOIN practices ON practices.id = practice_id "
-            "WHERE folder = ? ORDER BY file, number",
+            "WHERE folder = ? ORDER BY file COLLATE in_order, number",
             self._stored_folder(practice.folder),
         )
         return [

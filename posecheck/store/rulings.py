@@ -89,7 +89,7 @@ def _shown(db: sqlite3.Connection, table: str, folder: str) -> Iterator[sqlite3.
         f"JOIN reps ON reps.clip_digest = kept.clip_digest AND {_SAME_TIME} "
         "JOIN clips ON clips.clip_digest = kept.clip_digest "
         "JOIN practices ON practices.id = practice_id "
-        "WHERE folder = ? ORDER BY file, reps.number",
+        "WHERE folder = ? ORDER BY file COLLATE in_order, reps.number",
         (folder,),
     )
 

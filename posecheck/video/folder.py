@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator
 from pathlib import Path
 
 from posecheck.errors import UsageError
-from posecheck.files.names import RECORD_FILE
+from posecheck.files.names import RECORD_FILE, in_order
 
 CLIP_SUFFIXES = frozenset({".mp4", ".mov", ".m4v", ".mkv", ".avi", ".webm", ".3gp", ".mts"})
 """File name endings that a folder search takes for clips."""
@@ -30,7 +30,7 @@ def find_clips(paths: Iterable[Path]) -> list[Path]:
 
 def _clips_in(folder: Path) -> Iterator[Path]:
     try:
-        inside = sorted(folder.iterdir())
+        inside = sorted(folder.iterdir(), key=lambda path: in_order(path.name))
     except OSError as error:
         raise UsageError(
             f"{folder}: the folder cannot be looked into ({error.strerror}); change its "

@@ -267,9 +267,10 @@ def test_print_fits_the_paper_and_leaves_controls_out(small: Path, open_page: Op
     page.emulate_media(media="print")
     page.set_viewport_size({"width": 718, "height": 1000})  # A4 less 10 mm at each side, 96 dpi
     assert wide(page) == []
-    for gone in ("nav", ".filters", ".play", "#open-film-room", ".chooser"):
+    for gone in ("nav", ".filters", ".proof .play", ".watch", "#open-film-room", ".chooser"):
         assert page.locator(f"{gone}:visible").count() == 0, gone
     assert page.locator("article.look:visible").count() == 5
+    assert page.locator(".tile img:visible").count() == page.locator(".tile:visible").count() > 0
     assert page.pdf(format="A4").startswith(b"%PDF")
 
 
