@@ -13,11 +13,16 @@ from posecheck.errors import RecordError
 
 
 @contextmanager
-def replacement(path: Path) -> Iterator[Path]:
+def replacement(path: Path, lasting: bool = True) -> Iterator[Path]:
     """A file of another name in the same folder, for the block to write.
 
     It is moved into place when the block succeeds, and removed when it fails. Several processes
     may do this at once: each writes a file of its own.
+
+    Args:
+        path: of the file.
+        lasting: wait until it lies on the disk, so that it outlives a power cut. Not worth the
+            wait for many small files that can be made again in seconds.
 
     Raises:
         OSError: the folder cannot be written to, or the disk is full.
@@ -25,15 +30,16 @@ def replacement(path: Path) -> Iterator[Path]:
     part = path.with_name(f".{path.stem[:40]}-{secrets.token_hex(4)}.part")
     try:
         yield part
-        with part.open("r+b") as file:
-            os.fsync(file.fileno())
+        if lasting:
+            with part.open("r+b") as file:
+                os.fsync(file.fileno())
         part.replace(path)
     finally:
         part.unlink(missing_ok=True)
 
 
 @contextmanager
-def whole_file(path: Path) -> Iterator[Path]:
+def whole_file(path: Path, lasting: bool = True) -> Iterator[Path]:
     """The same for a file of the record or of a practice; makes its folder if need be.
 
     Raises:
@@ -41,7 +47,7 @@ def whole_file(path: Path) -> Iterator[Path]:
     """
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        with replacement(path) as part:
+        with replacement(path, lasting) as part:
             yield part
     except OSError as error:
         raise RecordError(
@@ -50,11 +56,13 @@ def whole_file(path: Path) -> Iterator[Path]:
         ) from error
 
 
-def write_whole(path: Path, write: Callable[[BinaryIO], object]) -> None:
+def write_whole(path: Path, write: Callable[[BinaryIO], object], lasting: bool = True) -> None:
     """Let ``write`` fill a file that appears only when it is complete.
+
+    ``lasting`` as for :func:`replacement`.
 
     Raises:
         RecordError: the folder cannot be written to, or the disk is full.
     """
-    with whole_file(path) as part, part.open("xb") as file:
+    with whole_file(path, lasting) as part, part.open("xb") as file:
         write(file)

@@ -58,6 +58,7 @@ def write_rep_pages(views: Sequence[RepView], practice: Practice, out_dir: Path)
         write_whole(
             out_dir / rep_page_name(view.number),
             lambda file, page=page: file.write(page.encode("utf-8")),  # type: ignore[misc]
+            lasting=False,
         )
     _take_away(out_dir / REPS_FOLDER, set(names.values()))
 
