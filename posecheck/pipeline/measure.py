@@ -18,6 +18,7 @@ from posecheck.maths.arrays import FloatArray
 from posecheck.maths.timeline import nearest_frame
 from posecheck.measures.of_rep import measure_rep
 from posecheck.measures.result import ClipResult, RepResult, Series
+from posecheck.pipeline.likely_cause import no_run
 from posecheck.pipeline.observe import Observed, observe_clip
 from posecheck.pipeline.provenance import provenance
 from posecheck.pipeline.settings import Settings
@@ -64,8 +65,8 @@ def measure_observed(seen: Observed, practice: Practice, settings: Settings) -> 
     if notes.arrival_s is not None:
         _check_stated(seen, reps, notes.arrival_s)
     if not reps:
-        why = why_no_rep(defender.speed_mps)
-        raise NothingToMeasure(path, why, "name only clips that show a one-on-one rep")
+        cause = no_run(why_no_rep(defender.speed_mps), clip, defender.speed_mps, defender.xy_m)
+        raise NothingToMeasure(path, cause.fault, cause.remedy)
     side = practice.layout.side_of(notes.spot)
     return ClipResult(
         path=path,

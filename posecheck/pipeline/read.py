@@ -25,6 +25,7 @@ from posecheck.pipeline.known_ground import (
     point_in_picture,
     waiting_place,
 )
+from posecheck.pipeline.likely_cause import nobody_closes_out
 from posecheck.pipeline.settings import Settings
 from posecheck.players.pointing import player_at
 from posecheck.players.roles import NoDefender, choose_roles
@@ -116,9 +117,8 @@ def roles_of(clip: Clip, practice: Practice, followed: Followed, known: KnownGro
             stated=stated,
         )
     except NoDefender as error:
-        raise NothingToMeasure(
-            clip.path, str(error), "name only clips that show a one-on-one rep"
-        ) from None
+        cause = nobody_closes_out(str(error), clip, followed)
+        raise NothingToMeasure(clip.path, cause.fault, cause.remedy) from None
 
 
 def _stated_defender(clip: Clip, followed: Followed, at: PointedOut | None) -> PlayerTrack | None:

@@ -23,3 +23,35 @@ comes from, in the kinematic fit.
 
 Source: guess
 """
+
+# -- why a clip shows no rep ---------------------------------------------------------------------
+
+READ_SHARE: Final = 0.9
+"""A film of which less than this share of its stated length can be read is damaged.
+
+Source: guess
+"""
+
+AT_EDGE_PX: Final = 2.0
+"""A box that ends so near the edge of the picture goes on beyond it.
+
+Source: guess
+"""
+
+CUT_OFF_SHARE: Final = 0.5
+"""A player at the edge for more than this share of the frames he is seen in is cut off.
+
+Source: guess
+"""
+
+MANY_PEOPLE: Final = 4
+"""So many people in a film are more than a rep needs: defender, attacker, the next in line.
+
+Source: guess
+"""
+
+SLOW_GOES_M: Final = 5.0
+"""Who goes so far without ever running does not shift his feet: he walks, or the film is slow.
+
+Source: guess
+"""

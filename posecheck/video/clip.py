@@ -80,6 +80,7 @@ class Clip:
             play at 30).
         focal_35mm: focal length on film 36 mm wide that the phone wrote into the file, millimetres,
             None when it wrote none.
+        stated_s: how long the film plays as the file says, None when it does not say.
     """
 
     path: Path
@@ -90,6 +91,7 @@ class Clip:
     rotation_deg: int = 0
     slow_motion: float = 1.0
     focal_35mm: float | None = None
+    stated_s: float | None = None
 
     @property
     def n_frames(self) -> int:
@@ -179,6 +181,7 @@ def open_clip(path: Path, slow_motion: float = 1.0) -> Clip:
         focal_35mm = tagged_focal_35mm(
             {**container.metadata, **container.streams.video[0].metadata}
         )
+        stated_s = _stated_s(container)
         times: list[float] = []
         n_decoded = width = height = rotation = 0
         for picture in _decoded(container):
@@ -206,7 +209,16 @@ def open_clip(path: Path, slow_motion: float = 1.0) -> Clip:
     t_s = (np.asarray(times) - times[0]) / slow_motion
     if rotation % 180:
         width, height = height, width
-    return Clip(path, digest, width, height, t_s, rotation, slow_motion, focal_35mm)
+    return Clip(path, digest, width, height, t_s, rotation, slow_motion, focal_35mm, stated_s)
+
+
+def _stated_s(container: av.container.InputContainer) -> float | None:
+    import av
+
+    stream = container.streams.video[0]
+    if stream.duration is not None and stream.time_base is not None:
+        return float(stream.duration * stream.time_base)
+    return None if container.duration is None else container.duration / av.time_base
 
 
 @contextmanager

@@ -165,6 +165,6 @@ def test_a_film_in_which_nobody_runs_is_refused(tmp_path: Path) -> None:
     with pytest.raises(NothingToMeasure) as caught:
         read_clip(still, practice_of(still), Settings(), READER)
     assert str(caught.value) == (
-        "a.mp4: nobody runs out at anybody: the players in it stay in place; name only clips that "
-        "show a one-on-one rep."
+        "a.mp4: nobody runs out at anybody: the players in it stay in place, and the tallest is "
+        "only 92 px tall in the picture; film from nearer."
     )

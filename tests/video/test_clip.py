@@ -195,6 +195,8 @@ def test_a_film_cut_short_is_taken_up_to_the_damage(tmp_path: Path) -> None:
     assert 20 < clip.n_frames < 80
     assert len(list(clip.frames())) == clip.n_frames
     assert clip.t_s == pytest.approx(np.arange(clip.n_frames) * 0.04)
+    # What the file says of its length is kept, so that the rest can be missed.
+    assert clip.stated_s == pytest.approx(4.0, abs=0.05)
 
 
 def cut(path: Path) -> None:
