@@ -17,7 +17,6 @@ from posecheck.errors import ModelError, PosecheckError, UsageError
 from posecheck.reps.tuning import REACH_M
 
 if TYPE_CHECKING:
-    from posecheck.judging.thresholds import Thresholds
     from posecheck.practice.practice import Practice
     from posecheck.store.record import Record
 
@@ -40,18 +39,30 @@ app = typer.Typer(
 Out = Annotated[
     Path | None,
     typer.Option(
-        "--out", metavar="FOLDER", help="Where results go; else 'checked' in the practice's folder."
+        "--out",
+        metavar="FOLDER",
+        help="Where results go.",
+        show_default="checked, in the practice's folder",
     ),
 ]
 ThresholdsFile = Annotated[
     Path | None,
     typer.Option(
-        "--thresholds", metavar="FILE", help="Your own limits; see 'posecheck thresholds'."
+        "--thresholds",
+        metavar="FILE",
+        help="Your own limits; see 'posecheck thresholds'.",
+        show_default="thresholds.toml in the practice's folder, else those of last time, else "
+        "the usual ones",
     ),
+]
+Usual = Annotated[
+    bool, typer.Option("--usual", help="Judge by the usual limits again, not by your own.")
 ]
 Jobs = Annotated[
     int | None,
-    typer.Option("--jobs", min=1, help="How many clips at once. [default: one for each processor]"),
+    typer.Option(
+        "--jobs", min=1, help="How many clips at once.", show_default="one for each processor"
+    ),
 ]
 Model = Annotated[
     str,
@@ -61,7 +72,12 @@ Model = Annotated[
 ]
 Models = Annotated[
     Path | None,
-    typer.Option("--models", metavar="FOLDER", help="Folder with pose models of your own."),
+    typer.Option(
+        "--models",
+        metavar="FOLDER",
+        help="Folder with pose models of your own.",
+        show_default="those that posecheck set up",
+    ),
 ]
 Folder = Annotated[
     Path,
@@ -71,7 +87,9 @@ Folder = Annotated[
 ]
 Port = Annotated[
     int | None,
-    typer.Option("--port", min=1, max=65535, help="Where to serve. [default: any that is free]"),
+    typer.Option(
+        "--port", min=1, max=65535, help="Where to serve.", show_default="any that is free"
+    ),
 ]
 OpensBrowser = Annotated[
     bool, typer.Option("--browser/--no-browser", help="Open the page in a browser.")
@@ -88,6 +106,7 @@ def check(
     ],
     out: Out = None,
     thresholds: ThresholdsFile = None,
+    usual: Usual = False,
     jobs: Jobs = None,
     model: Model = "full",
     models: Models = None,
@@ -109,20 +128,29 @@ def check(
 
     A run that was stopped goes on where it was; a clip is measured once, whatever it is called.
     """
+    from posecheck.cli.limits import limits_of_last_time
     from posecheck.cli.run import Run, practice_folder
     from posecheck.files.names import OUTPUT_FOLDER
     from posecheck.pipeline.settings import Settings
     from posecheck.practice.reading import read_practice
 
     practice = read_practice(practice_folder(paths))
-    limits = _thresholds(thresholds)
+    folder = out or practice.folder / OUTPUT_FOLDER
+    limits = limits_of_last_time(practice, folder, thresholds, usual)
     settings = Settings(model, models, reach)
-    run = Run(practice, settings, limits, out or practice.folder / OUTPUT_FOLDER)
+    run = Run(practice, settings, limits.thresholds, folder, limits.words(practice))
     raise typer.Exit(run.check(paths, jobs, afresh))
 
 
 @app.command(epilog=EPILOG)
-def demo(out: Out = None, jobs: Jobs = None, model: Model = "full", models: Models = None) -> None:
+def demo(
+    out: Annotated[Path, typer.Option("--out", metavar="FOLDER", help="Where results go.")] = Path(
+        "posecheck-demo"
+    ),
+    jobs: Jobs = None,
+    model: Model = "full",
+    models: Models = None,
+) -> None:
     """Check the sample practice: invented players, rendered film, every kind of rep."""
     from posecheck.cli.demo import sample_practice_folder
     from posecheck.cli.run import Run
@@ -131,7 +159,7 @@ def demo(out: Out = None, jobs: Jobs = None, model: Model = "full", models: Mode
     from posecheck.practice.reading import read_practice
 
     practice = read_practice(sample_practice_folder())
-    run = Run(practice, Settings(model, models), Thresholds(), out or Path("posecheck-demo"))
+    run = Run(practice, Settings(model, models), Thresholds(), out)
     code = run.check([practice.folder], jobs)
     # One clip of the sample practice shows nobody closing out, to show what is said of it.
     raise typer.Exit(ExitCode.ALL_MEASURED if code == ExitCode.SOME_FAILED else code)
@@ -141,24 +169,29 @@ def demo(out: Out = None, jobs: Jobs = None, model: Model = "full", models: Mode
 def rejudge(
     folder: Folder,
     thresholds: ThresholdsFile = None,
+    usual: Usual = False,
     keep: Annotated[
         bool, typer.Option("--keep", help="Keep the new verdicts and write the page again.")
     ] = False,
 ) -> None:
     """See which reps other limits would judge differently; no film is looked at.
 
-    Without --thresholds the usual limits are taken. The plan is read again from practice.toml.
+    The plan and the units are read again from practice.toml.
     """
     from rich.console import Console
 
+    from posecheck.cli.limits import limits_for
     from posecheck.cli.printing import counted, say, say_changes
     from posecheck.cli.run import publish_page
     from posecheck.pipeline import judge as judging
 
-    limits = _thresholds(thresholds)
     console = Console()
     with _record(folder) as record:
         for practice in _practices(record):
+            chosen = limits_for(practice, record, thresholds, usual)
+            limits, said = chosen.thresholds, chosen.words(practice)
+            if said:
+                say(console, said)
             rejudged = judging.rejudge(record, practice, limits)
             say_changes(console, practice, rejudged)
             changed = sum(each.changed for each in rejudged)
@@ -205,7 +238,8 @@ def rep(
     folder: Folder,
     clip: Annotated[str, typer.Argument(metavar="CLIP", help="Name of the clip.")],
     number: Annotated[
-        int | None, typer.Argument(metavar="N", min=1, help="Which rep of the clip; else all.")
+        int | None,
+        typer.Argument(metavar="N", min=1, help="Which rep of the clip.", show_default="all"),
     ] = None,
 ) -> None:
     """Show a rep's figures with their error bars, what is said of it, and what limits the film."""
@@ -223,7 +257,7 @@ def rep(
         verdicts = record.verdicts(digest)
         limits = record.thresholds(digest) or DEFAULT_THRESHOLDS
     if result.fault is not None:
-        say(console, result.fault)
+        say(console, result.fault_in(practice.units))
         raise typer.Exit(ExitCode.NOTHING_USABLE)
     chosen = [each for each in result.reps if number in (None, each.number)]
     if not chosen:
@@ -285,7 +319,10 @@ def thresholds(
         raise UsageError(
             f"{file}: it cannot be written ({error.strerror}); name another place."
         ) from None
-    typer.echo(f"{file} is written; edit it, then: posecheck rejudge FOLDER --thresholds {file}")
+    typer.echo(
+        f"{file} is written; edit it, then: posecheck rejudge FOLDER --thresholds {file}\n"
+        "In the practice's folder under the name thresholds.toml it is used without being named."
+    )
 
 
 @app.command(epilog=EPILOG)
@@ -295,8 +332,8 @@ def model(
         typer.Option(
             "--variant",
             metavar="NAME",
-            help="lite (quick), full, or heavy (slow, steadier). "
-            "[default: full, and heavy too where npm is installed]",
+            help="lite (quick), full, or heavy (slow, steadier).",
+            show_default="full, and heavy too where npm is installed",
         ),
     ] = None,
     models: Models = None,
@@ -386,7 +423,7 @@ def accuracy(
     folder: Annotated[
         Path | None,
         typer.Argument(
-            help="A practice with truth beside its clips. [default: the sample practice]"
+            help="A practice with truth beside its clips.", show_default="the sample practice"
         ),
     ] = None,
     jobs: Jobs = None,
@@ -394,7 +431,9 @@ def accuracy(
     models: Models = None,
     page: Annotated[
         Path | None,
-        typer.Option("--page", metavar="FILE", help="Write a page with plots as well."),
+        typer.Option(
+            "--page", metavar="FILE", help="Write a page with plots as well.", show_default="none"
+        ),
     ] = None,
 ) -> None:
     """See how far off the figures are, on film whose truth is known."""
@@ -402,11 +441,12 @@ def accuracy(
 
     from posecheck.cli.demo import sample_practice_folder
     from posecheck.cli.printing import say_accuracy
+    from posecheck.files.places import existing_folder
     from posecheck.pipeline.settings import Settings
     from posecheck.practice.reading import read_practice
     from posecheck.scoring.accuracy import measure_accuracy
 
-    practice = read_practice(folder or sample_practice_folder())
+    practice = read_practice(existing_folder(folder or sample_practice_folder()))
     found = measure_accuracy(practice, Settings(model, models), jobs or 1)
     say_accuracy(Console(), found)
     if page is not None:
@@ -420,7 +460,7 @@ def accuracy(
 def benchmark(
     folder: Annotated[
         Path | None,
-        typer.Argument(help="A practice. [default: the sample practice]"),
+        typer.Argument(help="A practice.", show_default="the sample practice"),
     ] = None,
     model: Model = "full",
     models: Models = None,
@@ -430,12 +470,13 @@ def benchmark(
 
     from posecheck.cli.demo import sample_practice_folder
     from posecheck.cli.printing import say_timing
+    from posecheck.files.places import existing_folder
     from posecheck.pipeline.settings import Settings
     from posecheck.practice.reading import read_practice
     from posecheck.scoring.benchmark import run_benchmark
     from posecheck.video.folder import find_clips
 
-    practice = read_practice(folder or sample_practice_folder())
+    practice = read_practice(existing_folder(folder or sample_practice_folder()))
     clips = find_clips([practice.folder])
     say_timing(Console(), run_benchmark(clips, practice, Settings(model, models)))
 
@@ -456,12 +497,6 @@ def main() -> None:
 # -- small steps ---------------------------------------------------------------------------------
 
 
-def _thresholds(file: Path | None) -> Thresholds:
-    from posecheck.judging.thresholds import Thresholds, read_thresholds
-
-    return Thresholds() if file is None else read_thresholds(file)
-
-
 def _record(folder: Path) -> Record:
     """The record of a practice folder or an output folder."""
     from posecheck.store.record import Record, find_record
@@ -479,13 +514,19 @@ def _find_clip(record: Record, name: str) -> tuple[Practice, str]:
     """The practice and the digest of the clip that goes by a name, with or without its ending."""
     from difflib import get_close_matches
 
-    known: dict[str, tuple[Practice, str]] = {}
+    known: dict[str, dict[str, tuple[Practice, str]]] = {}
     for practice in _practices(record):
         for path, digest in record.clips(practice):
             inside = practice.relative(path).as_posix()
-            known |= dict.fromkeys((path.stem, path.name, inside, str(path)), (practice, digest))
+            for each in {path.stem, path.name, inside, str(path)}:
+                known.setdefault(each, {})[inside] = (practice, digest)
     if name in known:
-        return known[name]
+        meant = known[name]
+        if len({digest for _, digest in meant.values()}) > 1:
+            raise UsageError(
+                f"{name}: {len(meant)} clips go by this name; name one of {', '.join(meant)}."
+            )
+        return next(iter(meant.values()))
     near = get_close_matches(name, known, n=1)
     remedy = f"did you mean {near[0]}?" if near else "the page lists all that are."
     raise UsageError(f"{name}: no clip of this name is on record; {remedy}")

@@ -23,9 +23,10 @@ from posecheck.cli.printing import (
 from posecheck.errors import RecordError, UsageError
 from posecheck.files.failure_log import log_failure
 from posecheck.files.names import KEYPOINTS_FOLDER, PRACTICE_FILE, RECORD_FILE
+from posecheck.files.places import existing
 from posecheck.filming.quality import most_help
 from posecheck.judging.thresholds import Thresholds
-from posecheck.measures.result import ClipResult
+from posecheck.measures.result import ClipResult, refused
 from posecheck.pipeline import judge as judging
 from posecheck.pipeline.batch import Checked, Source, check_clips
 from posecheck.pipeline.judge import Rejudged
@@ -33,17 +34,21 @@ from posecheck.pipeline.settings import Settings
 from posecheck.pose.model_files import pose_model_path
 from posecheck.practice.practice import Practice
 from posecheck.store.record import Record
-from posecheck.video.folder import find_clips
+from posecheck.video.folder import CLIP_SUFFIXES, find_clips
 
 
 @dataclass(frozen=True)
 class Run:
-    """What is checked, how, by which limits, and where the results go."""
+    """What is checked, how, by which limits, and where the results go.
+
+    ``limits_said`` is printed first, where limits are not the usual ones.
+    """
 
     practice: Practice
     settings: Settings
     limits: Thresholds
     folder: Path
+    limits_said: str = ""
 
     def check(self, paths: Sequence[Path], jobs: int | None = None, afresh: bool = False) -> int:
         """Check clips and say how it goes.
@@ -67,6 +72,8 @@ class Run:
             return ExitCode.NOTHING_USABLE
         # Before any work: a model that cannot be had is best known at once.
         pose_model_path(self.settings.model, self.settings.models_folder)
+        if self.limits_said:
+            say(console, self.limits_said)
         with Record(self.folder / RECORD_FILE) as record:
             done: list[Checked] = []
             try:
@@ -129,7 +136,7 @@ class Run:
             names = [self.practice.relative(path) for path in (checked.path, checked.copy_of)]
             say(console, f"{names[0].as_posix()}: the same film as {names[1].as_posix()}.")
         elif result is not None and result.fault is not None:
-            say(console, result.fault)
+            say(console, result.fault_in(self.practice.units))
         elif result is not None and checked.source is Source.MEASURED:
             verdicts = judging.judge_clip(record, self.practice, result, self.limits)
             player = self.practice.notes_for(checked.path).defender
@@ -162,6 +169,9 @@ class Run:
         film = most_help(rep.quality for result in results for rep in result.reps)
         if film is not None:
             say(console, film.words)
+        for sentence, in_clips in refused(results).items():
+            names = ", ".join(self.practice.relative(path).as_posix() for path in in_clips)
+            say(console, f"{sentence} ({names})")
         faults = sum(result.fault is not None for result in results)
         if faults:
             say(console, f"{faults} of {counted(len(results), 'clip')} could not be measured.")
@@ -171,8 +181,13 @@ def practice_folder(paths: Sequence[Path]) -> Path:
     """The folder of the one practice that the paths belong to.
 
     Raises:
-        UsageError: they belong to several.
+        UsageError: they belong to several, or are not there. A missing clip among others is that
+            clip's fault.
     """
+    there = [path for path in paths if path.exists()]
+    for path in paths:
+        if not (there and path.suffix.lower() in CLIP_SUFFIXES):
+            existing(path, "folder or clip")
     folders: dict[Path, None] = {}
     for path in paths:
         folder = path.resolve() if path.is_dir() else path.parent.resolve()

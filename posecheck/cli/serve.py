@@ -8,7 +8,7 @@ from pathlib import Path
 
 import typer
 
-from posecheck.errors import UsageError
+from posecheck.files.places import existing_folder
 from posecheck.web.site import site
 
 
@@ -24,8 +24,7 @@ def serve(folder: Path, opens: str, port: int | None, browser: bool = True) -> N
     Raises:
         PosecheckError: there is nothing to show, or the port cannot be used.
     """
-    if not folder.is_dir():
-        raise UsageError(f"{folder}: there is no such folder; check the name.")
+    existing_folder(folder)
     with site(folder, opens, port or 0) as server:
         typer.echo(f"Open {server.address}\nCtrl-C ends it. Nobody but this machine can see it.")
         if browser and sys.stdout.isatty():

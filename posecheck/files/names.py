@@ -1,8 +1,8 @@
 """Names of the files and folders that posecheck reads and writes.
 
 A practice's folder holds ``PRACTICE_FILE`` and, when things were set on a page, ``POINTS_FILE``
-and ``CLIPS_FILE``. An output folder, by default ``OUTPUT_FOLDER`` inside the practice's, holds
-everything else.
+and ``CLIPS_FILE``; a coach with limits of his own may put ``THRESHOLDS_FILE`` there. An output
+folder, by default ``OUTPUT_FOLDER`` inside the practice's, holds everything else.
 """
 
 from __future__ import annotations
@@ -16,6 +16,9 @@ POINTS_FILE = "points.toml"
 
 CLIPS_FILE = "clips.toml"
 """Who is in which clip, as set with ``posecheck names``."""
+
+THRESHOLDS_FILE = "thresholds.toml"
+"""The coach's own limits, as ``posecheck thresholds`` writes them to be edited."""
 
 OUTPUT_FOLDER = "checked"
 """Where results go inside a practice's folder unless another place is named."""

@@ -6,6 +6,7 @@ import datetime as dt
 import difflib
 import json
 import math
+import reprlib
 import tomllib
 from collections.abc import Collection, Iterator
 from dataclasses import dataclass
@@ -13,6 +14,12 @@ from pathlib import Path
 from typing import Any, NoReturn
 
 from posecheck.errors import SettingsError
+
+GREATEST = 1e6
+"""No figure in a settings file is larger: not a pixel, a metre, a jersey or a second."""
+
+_SHORT = reprlib.Repr()
+_SHORT.maxstring = 60
 
 
 @dataclass(frozen=True)
@@ -45,21 +52,21 @@ class TomlTable:
         """A text, None when not stated."""
         value = self.values.get(key)
         if value is not None and not isinstance(value, str):
-            self.refuse(key, f"is {value!r}", "give a text in quotes")
+            self.refuse(key, f"is {_shown(value)}", "give a text in quotes")
         return value
 
     def choice(self, key: str, options: Collection[str]) -> str | None:
         """One of ``options``, None when not stated."""
         value = self.text(key)
         if value is not None and value not in options:
-            self.refuse(key, f"is {value!r}", suggestion(value, options))
+            self.refuse(key, f"is {_shown(value)}", suggestion(value, options))
         return value
 
     def flag(self, key: str) -> bool:
         """True or false, false when not stated."""
         value = self.values.get(key, False)
         if not isinstance(value, bool):
-            self.refuse(key, f"is {value!r}", "give true or false without quotes")
+            self.refuse(key, f"is {_shown(value)}", "give true or false without quotes")
         return value
 
     def whole(self, key: str) -> int | None:
@@ -68,32 +75,40 @@ class TomlTable:
         if value is None:
             return None
         if not isinstance(value, int) or isinstance(value, bool) or value < 0:
-            self.refuse(key, f"is {value!r}", "give a whole number without quotes")
+            self.refuse(key, f"is {_shown(value)}", "give a whole number without quotes")
+        if value > GREATEST:
+            self.refuse(key, f"is {_shown(value)}", f"give one up to {GREATEST:.0f}")
         return value
 
-    def number(self, key: str, low: float = -math.inf, high: float = math.inf) -> float | None:
+    def number(self, key: str, low: float = -GREATEST, high: float = GREATEST) -> float | None:
         """A number within ``[low, high]``, None when not stated."""
         value = self.values.get(key)
         if value is None:
             return None
         if not _is_number(value):
-            self.refuse(key, f"is {value!r}", "give a number without quotes")
+            self.refuse(key, f"is {_shown(value)}", "give a number without quotes")
         if not low <= value <= high:
-            self.refuse(key, f"is {value}", f"give a number from {low:g} to {high:g}")
+            self.refuse(key, f"is {_shown(value)}", f"give a number from {low:g} to {high:g}")
         return float(value)
 
     def point(self, key: str) -> tuple[float, float]:
         """Two numbers in brackets; must be there."""
         value = self.values[key]
         if not isinstance(value, list) or len(value) != 2 or not all(map(_is_number, value)):
-            self.refuse(key, f"is {value!r}", "give two numbers in brackets, such as [8.0, 12.5]")
+            self.refuse(
+                key, f"is {_shown(value)}", "give two numbers in brackets, such as [8.0, 12.5]"
+            )
+        if any(abs(each) > GREATEST for each in value):
+            self.refuse(key, f"is {_shown(value)}", f"give numbers up to {GREATEST:.0f}")
         return float(value[0]), float(value[1])
 
     def date(self, key: str) -> dt.date | None:
         """A date, None when not stated."""
         value = self.values.get(key)
         if value is not None and type(value) is not dt.date:
-            self.refuse(key, f"is {value!r}", "give a date without quotes, such as 2026-05-12")
+            self.refuse(
+                key, f"is {_shown(value)}", "give a date without quotes, such as 2026-05-12"
+            )
         return value
 
     def table(self, key: str) -> TomlTable:
@@ -132,6 +147,12 @@ def read_toml(path: Path) -> TomlTable:
         raise SettingsError(f"{path}: it is not plain text; save it as UTF-8 text.") from None
     except tomllib.TOMLDecodeError as error:
         raise SettingsError(f"{path}: it is not valid TOML: {error}; correct that line.") from None
+    except RecursionError:
+        raise SettingsError(
+            f"{path}: brackets stand too deep inside each other; write it more simply."
+        ) from None
+    except ValueError:  # a number of more digits than Python reads
+        raise SettingsError(f"{path}: a number in it is far too long; correct it.") from None
 
 
 def toml_text(value: str) -> str:
@@ -148,4 +169,17 @@ def suggestion(given: str, known: Collection[str]) -> str:
 
 
 def _is_number(value: object) -> bool:
-    return isinstance(value, int | float) and not isinstance(value, bool) and math.isfinite(value)
+    if not isinstance(value, int | float) or isinstance(value, bool):
+        return False
+    try:
+        return math.isfinite(value)
+    except OverflowError:
+        return False
+
+
+def _shown(value: object) -> str:
+    """A value as given, cut when long or deep."""
+    try:
+        return _SHORT.repr(value)
+    except ValueError:  # more digits than Python writes
+        return "a number of far too many digits"

@@ -8,6 +8,8 @@ from pathlib import Path
 
 from posecheck.files.digest import facts_digest
 from posecheck.files.toml_table import TomlTable, read_toml
+from posecheck.maths.units import Units
+from posecheck.measures.figures import figure
 from posecheck.measures.quantities import QUANTITY, Quantity
 
 _EITHER_SIDE = "side_offset_m"
@@ -90,6 +92,13 @@ class Limit:
 
 
 DEFAULT_THRESHOLDS = Thresholds()
+
+
+def limit_words(name: str, value: float, units: Units) -> tuple[str, str]:
+    """One of the thresholds as words and figure: "Knee bend, at least" and "45°"."""
+    limit = Limit.named(name)
+    joint = {"min": "at least", "max": "at most", "upright": "upright when under"}[limit.end]
+    return f"{limit.quantity.label}, {joint}", figure(limit.quantity.key, value, units)
 
 
 def read_thresholds(path: Path) -> Thresholds:

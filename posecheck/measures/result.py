@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
 
 from posecheck.filming.quality import NOT_GRADED, FilmQuality
 from posecheck.maths.arrays import FloatArray, check_shapes
+from posecheck.maths.units import Units
+from posecheck.measures.figures import in_units
 from posecheck.measures.measure import Measure
 from posecheck.reps.rep import Rep
 
@@ -126,3 +129,24 @@ class ClipResult:
     reps: tuple[RepResult, ...]
     fault: str | None
     provenance: Provenance
+
+    def fault_in(self, units: Units) -> str:
+        """The fault with its figures in ``units``, empty when there is none."""
+        fault, name = self.fault or "", f"{self.path.name}: "
+        if not fault.startswith(name):
+            return in_units(fault, units)
+        return name + in_units(fault.removeprefix(name), units)
+
+
+def refused(results: Iterable[ClipResult]) -> dict[str, tuple[Path, ...]]:
+    """What the practice says of its film and cannot be used, such as marks that do not fit.
+
+    Returns:
+        The clips by sentence, in the order met.
+    """
+    found: dict[str, dict[Path, None]] = {}
+    for result in results:
+        for rep in result.reps:
+            for sentence in rep.film:
+                found.setdefault(sentence, {})[result.path] = None
+    return {sentence: tuple(clips) for sentence, clips in found.items()}

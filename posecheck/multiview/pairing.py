@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from posecheck.errors import UsageError
+from posecheck.files.places import existing
 from posecheck.video.folder import find_clips
 
 
@@ -41,8 +42,7 @@ def pair_films(places: Sequence[Path]) -> Pairing:
             "the folders of two phones or more that filmed the same reps."
         )
     for place in places:
-        if not place.exists():
-            raise UsageError(f"{place}: there is no such folder or film; check the name.")
+        existing(place, "folder or film")
     films = [find_clips([place]) for place in places]
     for place, found in zip(places, films, strict=True):
         if not found:

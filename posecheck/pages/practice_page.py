@@ -19,7 +19,7 @@ from posecheck.files.whole_file import write_whole
 from posecheck.filming.quality import most_help
 from posecheck.judging.plan import WORD, Kept, kept, share_words, total
 from posecheck.judging.rules import HEADLINE_RULE, rule_name
-from posecheck.judging.thresholds import Thresholds
+from posecheck.judging.thresholds import Thresholds, limit_words
 from posecheck.judging.verdict import Call, Verdict
 from posecheck.measures.figures import figure, in_units, interval
 from posecheck.measures.quantities import QUANTITIES, Quantity
@@ -35,7 +35,7 @@ from posecheck.pages.rep_page import (
     practice_words,
     write_rep_pages,
 )
-from posecheck.pages.rep_view import RepView, clip_key, threshold_words, view_rep
+from posecheck.pages.rep_view import RepView, clip_key, view_rep
 from posecheck.pages.svg import CALL_CLASS, call_mark
 from posecheck.practice.plan import plan_words
 from posecheck.practice.practice import Practice
@@ -152,7 +152,7 @@ def write_practice_page(
             columns=_columns(),
             quantities=QUANTITIES,
             thresholds=[
-                threshold_words(name, value, practice.units)
+                limit_words(name, value, practice.units)
                 for name, value in dataclasses.asdict(thresholds).items()
             ],
             made=_made([result.provenance for result in results]),

@@ -17,7 +17,7 @@ from posecheck.judging.asked import Asked
 from posecheck.judging.in_a_sentence import in_a_sentence
 from posecheck.judging.plan import SideTaken, side_taken
 from posecheck.judging.rules import HEADLINE_RULE, rule_name
-from posecheck.judging.thresholds import Good, Limit, Thresholds
+from posecheck.judging.thresholds import Good, Thresholds
 from posecheck.judging.verdict import Call, Finding, Verdict, stands
 from posecheck.maths.units import Units
 from posecheck.measures.figures import figure, in_units, interval
@@ -250,13 +250,6 @@ def clip_key(practice: Practice, result: ClipResult) -> str:
         return result.path.relative_to(practice.folder).as_posix()
     except ValueError:
         return result.path.as_posix()
-
-
-def threshold_words(name: str, value: float, units: Units) -> tuple[str, str]:
-    """A threshold as words and figure: "Knee bend, at least" and "45°"."""
-    limit = Limit.named(name)
-    joint = {"min": "at least", "max": "at most", "upright": "upright when under"}[limit.end]
-    return f"{limit.quantity.label}, {joint}", figure(limit.quantity.key, value, units)
 
 
 def _strip(quantity: Quantity, measure: Measure | None, good: Good | None, units: Units) -> Strip:

@@ -29,6 +29,7 @@ from typing import BinaryIO, Self
 
 from posecheck.errors import RecordError, UsageError
 from posecheck.files.names import OUTPUT_FOLDER, PICTURES_FOLDER, RECORD_FILE, SERIES_FOLDER
+from posecheck.files.places import existing
 from posecheck.files.whole_file import write_whole
 from posecheck.filming.quality import NOT_GRADED, FilmQuality
 from posecheck.judging.ruling import About, CoachRuling, Ruling
@@ -80,6 +81,7 @@ def find_record(folder: Path) -> Path:
     Raises:
         UsageError: there is none.
     """
+    existing(folder)
     for place in (folder, folder / OUTPUT_FOLDER):
         if (place / RECORD_FILE).exists():
             return place / RECORD_FILE
@@ -267,6 +269,17 @@ class Record:
             "SELECT told FROM reps JOIN verdicts ON rep_id = id "
             "JOIN thresholds ON digest = thresholds_digest WHERE clip_digest = ? LIMIT 1",
             clip_digest,
+        )
+        return Thresholds(**json.loads(rows[0]["told"])) if rows else None
+
+    def last_thresholds(self, practice: Practice) -> Thresholds | None:
+        """The thresholds a practice was last judged with, None when never judged."""
+        rows = self._rows(
+            "SELECT told FROM verdicts JOIN reps ON reps.id = rep_id "
+            "JOIN clips USING (clip_digest) JOIN practices ON practices.id = practice_id "
+            "JOIN thresholds ON digest = thresholds_digest WHERE folder = ? "
+            "ORDER BY rep_id DESC LIMIT 1",
+            self._stored_folder(practice.folder),
         )
         return Thresholds(**json.loads(rows[0]["told"])) if rows else None
 

@@ -16,8 +16,10 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+import typer
 from factories import KINDS, make_clip_result
 from films import write_film, write_sound
+from typer.testing import CliRunner
 
 from posecheck.cli import commands as cli
 from posecheck.cli import run
@@ -44,6 +46,14 @@ def scripted_measure(
     made = provenance(settings, practice, path)
     result = make_clip_result(path, kind, clip_digest=clip.digest, provenance=made)
     return dataclasses.replace(result, n_frames=clip.n_frames)
+
+
+def measure_with_remark(
+    sentence: str, path: Path, practice: Practice, settings: Settings, reader: None
+) -> ClipResult:
+    result = scripted_measure(path, practice, settings, reader)
+    reps = tuple(dataclasses.replace(rep, film=(sentence,)) for rep in result.reps)
+    return dataclasses.replace(result, reps=reps)
 
 
 def no_reader(settings: Settings) -> None:
@@ -150,9 +160,9 @@ def test_a_practice_is_checked(typed: Typed, folder: Path) -> None:
         ["Sam", "Birch", "(7)", "2", "0", "1", "1"],
         ["Zoé", "[Vale]", "(12)", "1", "1", "0", "0"],
         ["all", "3", "1", "1", "1"],
-        ["Spot", "Take", "away", "On", "plan", "Off", "plan", "Can't", "tell", "Share"],
+        ["Spot", "Force", "him", "On", "plan", "Off", "plan", "Can't", "tell", "Share"],
         # Half of two within 1.645 / (2 + 1.645^2) * sqrt(2 / 4 + 1.645^2 / 4) = 0.38 (Wilson).
-        ["top-left", "alley", "1", "1", "0", "12", "to", "88", "%"],
+        ["top-left", "down", "the", "alley", "1", "1", "0", "12", "to", "88", "%"],
         ["not", "stated", "0", "0", "1"],
         ["all", "1", "1", "1", "12", "to", "88", "%"],
         ["a.mp4:", "cannot", "be", "drawn", "on."],
@@ -261,6 +271,9 @@ def test_a_bad_clip_is_reported_and_the_others_go_on(typed: Typed, folder: Path,
     assert "1 of 3 clips could not be measured." in lines
     # alone it is the end of the matter, and the page still says so
     code, out, err = typed("check", bad, "--out", folder / "alone")
+    if not bad.exists():  # a name mistyped
+        assert code == 2 and not (folder / "alone").exists()
+        return
     assert code == 4
     assert sentence in out.splitlines()
     assert "bad.mp4" in (folder / "alone" / "practice.html").read_text("utf-8")
@@ -346,6 +359,35 @@ USAGE = {
     "no thresholds": (
         lambda folder: ["check", folder, "--thresholds", folder / "none.toml"],
         "{folder}/none.toml: there is no such file; check the name.",
+    ),
+    "mistyped": (
+        lambda folder: ["check", folder.parent / "tuseday"],
+        "{parent}/tuseday: there is no such folder or clip; did you mean {parent}/tuesday?",
+    ),
+    "mistyped inside": (
+        lambda folder: ["rejudge", folder.parent / "Tuesday" / "checkt"],
+        "{parent}/Tuesday/checkt: there is no such folder; did you mean {parent}/tuesday?",
+    ),
+    "nowhere": (
+        lambda folder: ["check", folder / "zzz"],
+        "{folder}/zzz: there is no such folder or clip; check the name.",
+    ),
+    "no clip": (
+        lambda folder: ["check", folder / "uprihgt-1.mp4"],
+        "{folder}/uprihgt-1.mp4: there is no such folder or clip; did you mean "
+        "{folder}/upright-1.mp4?",
+    ),
+    "accuracy nowhere": (
+        lambda folder: ["accuracy", folder / "zzz"],
+        "{folder}/zzz: there is no such folder; check the name.",
+    ),
+    "a file": (
+        lambda folder: ["benchmark", folder / "upright-1.mp4"],
+        "{folder}/upright-1.mp4: this is a file; name the folder it lies in.",
+    ),
+    "own limits and the usual": (
+        lambda folder: ["check", folder, "--usual", "--thresholds", thresholds(folder, "")],
+        "--thresholds and --usual are both given; leave one out.",
     ),
     "several practices": (
         lambda folder: ["check", two_practices(folder)],
@@ -492,8 +534,9 @@ def test_rejudging_shows_what_would_change_and_keeps_it_when_asked(
     code, out, err = typed("rejudge", folder, "--thresholds", limits)
     assert (code, err) == (0, "")
     lines = out.splitlines()
-    assert lines[0].startswith("breakdown-1.mp4  Sam Birch (7)  clear -> FLAGGED  ")
-    assert "70°" in lines[0]
+    assert lines[0] == "Judged by your own limits (limits.toml): knee bend, at least 70°."
+    assert lines[1].startswith("breakdown-1.mp4  Sam Birch (7)  clear -> FLAGGED  ")
+    assert "70°" in lines[1]
     assert lines[-1].endswith(" of 3 reps judged differently.")
     # without --keep nothing is kept
     assert typed("rejudge", folder)[1] == "0 of 3 reps judged differently.\n"
@@ -509,7 +552,7 @@ def test_rejudging_with_keep_writes_verdicts_and_page(typed: Typed, folder: Path
     assert out.splitlines()[-1] == f"The page: {page}"
     assert page.read_text("utf-8") != before
     again = typed("rejudge", folder, "--thresholds", limits)
-    assert again == (0, "0 of 3 reps judged differently.\n", "")
+    assert again[1].endswith("0 of 3 reps judged differently.\n")
 
 
 def test_rejudging_reads_the_plan_again(typed: Typed, folder: Path) -> None:
@@ -518,7 +561,7 @@ def test_rejudging_reads_the_plan_again(typed: Typed, folder: Path) -> None:
     in_practice(folder, PRACTICE.replace('"alley"', '"middle"'))
     _, out, _ = typed("rejudge", folder)
     assert "breakdown-1.mp4  Sam Birch (7)  clear -> FLAGGED" in out
-    assert "    Wrong side: clear -> FLAGGED" in out.splitlines()
+    assert "    Came from the wrong side: clear -> FLAGGED" in out.splitlines()
 
 
 def test_a_rep_in_full(typed: Typed, folder: Path) -> None:
@@ -567,12 +610,86 @@ def test_a_clip_without_a_rep(typed: Typed, folder: Path) -> None:
     assert typed("rep", folder, "nobody") == (4, f"{sentence}\n", "")
 
 
+def test_limits_of_his_own_are_kept_until_the_coach_asks_for_the_usual(
+    typed: Typed, folder: Path
+) -> None:
+    """A breakdown of 58 degrees is clear by the usual 45, and stays high where 70 are asked for."""
+
+    def judged(*words: object) -> tuple[str, list[str]]:
+        _, out, _ = typed(*words)
+        said = [line for line in out.splitlines() if line.startswith("Judged by")]
+        flagged = "Sam Birch (7) 2 2 0 0" in " ".join(out.split())
+        return "flagged" if flagged else "clear", said
+
+    own = "knee bend, at least 70°."
+    assert judged("check", folder) == ("clear", [])
+    limits = thresholds(folder, "min_knee_bend_deg = 70")
+    named = judged("check", folder, "--thresholds", limits)
+    assert named == ("flagged", [f"Judged by your own limits (limits.toml): {own}"])
+    as_last_time = f"Judged by your own limits (as last time; the usual ones with --usual): {own}"
+    assert judged("check", folder) == ("flagged", [as_last_time])
+    assert judged("rejudge", folder)[1] == [as_last_time]
+    assert judged("check", folder, "--usual") == ("clear", [])
+    assert judged("check", folder) == ("clear", [])
+    # A file of the usual name in the practice's folder needs no naming.
+    limits.rename(folder / "thresholds.toml")
+    in_folder = f"Judged by your own limits (thresholds.toml in the practice's folder): {own}"
+    assert judged("check", folder) == ("flagged", [in_folder])
+
+
+def test_marks_that_were_refused_are_said_once(
+    typed: Typed, folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    sentence = "The marked points were not used: view 'side': its marks do not fit together."
+
+    measure = functools.partial(measure_with_remark, sentence)
+    scripted = functools.partial(batch.check_clips, measure=measure, open_reader=no_reader)
+    monkeypatch.setattr(run, "check_clips", scripted)
+    _, out, _ = typed("check", folder, "--jobs", "1")
+    assert [line for line in out.splitlines() if "marked points" in line] == [
+        f"{sentence} (breakdown-1.mp4, unclear-1.mp4, upright-1.mp4)"
+    ]
+
+
+def test_a_short_name_that_means_several_clips(typed: Typed, folder: Path) -> None:
+    (folder / "left").mkdir()
+    (folder / "left" / "upright-1.mp4").write_bytes((folder / "upright-1.mp4").read_bytes())
+    write_film(folder / "upright-1.mp4", range(0, 3000, 100), size=(320, 240))
+    typed("check", folder)
+    assert typed("rep", folder, "upright-1") == (
+        2,
+        "",
+        "posecheck: upright-1: 2 clips go by this name; name one of left/upright-1.mp4, "
+        "upright-1.mp4.\n",
+    )
+    code, out, _ = typed("rep", folder, "left/upright-1.mp4")
+    assert code == 0 and out.startswith("left/upright-1.mp4")
+
+
+def test_help_shows_every_default(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("COLUMNS", "200")
+    commands = typer.main.get_command(cli.app).commands  # type: ignore[attr-defined]
+    for name, command in commands.items():
+        shown = CliRunner().invoke(cli.app, [name, "--help"]).output
+        wanted = [
+            option
+            for option in command.params
+            if not option.required
+            and option.name != "help"
+            and not getattr(option, "is_flag", 0)
+            # One of two ways to say whom: there is no default.
+            and (name, option.name) != ("player", "number")
+        ]
+        assert shown.count("[default:") >= len(wanted), (name, [o.name for o in wanted])
+
+
 def test_a_thresholds_file_that_is_written_can_be_used(typed: Typed, folder: Path) -> None:
     limits = folder / "limits.toml"
     code, out, err = typed("thresholds", limits)
     assert (code, err) == (0, "")
     assert out == (
         f"{limits} is written; edit it, then: posecheck rejudge FOLDER --thresholds {limits}\n"
+        "In the practice's folder under the name thresholds.toml it is used without being named.\n"
     )
     typed("check", folder)
     # it holds the usual limits
