@@ -215,12 +215,18 @@ def tune(
         typer.Option(
             "--thresholds",
             metavar="FILE",
-            help="The limits to start from. [default: those the practices were judged by]",
+            help="The limits to start from.",
+            show_default="those the practices were judged by",
         ),
     ] = None,
     out: Annotated[
         Path | None,
-        typer.Option("--out", metavar="FILE", help="Write the proposed limits into a new file."),
+        typer.Option(
+            "--out",
+            metavar="FILE",
+            help="Write the proposed limits into a new file.",
+            show_default="none",
+        ),
     ] = None,
 ) -> None:
     """See which limits your rulings imply, from 20 rulings on; nothing is changed by it.
@@ -228,8 +234,9 @@ def tune(
     Rule reps in the page that posecheck serve opens.
     """
     from posecheck.cli.tune import tune_limits
+    from posecheck.judging.thresholds import read_thresholds
 
-    limits = None if thresholds is None else _thresholds(thresholds)
+    limits = None if thresholds is None else read_thresholds(thresholds)
     raise typer.Exit(tune_limits(folders, limits, out))
 
 

@@ -16,11 +16,10 @@ from posecheck.cli.exit_codes import ExitCode
 from posecheck.cli.printing import called, counted, rep_name, say
 from posecheck.errors import UsageError
 from posecheck.judging.ruling import Tally
-from posecheck.judging.thresholds import Limit, Thresholds
+from posecheck.judging.thresholds import Limit, Thresholds, limit_words
 from posecheck.judging.verdict import Call
 from posecheck.maths.units import Units
 from posecheck.measures.figures import digits, figure
-from posecheck.pages.rep_view import threshold_words
 from posecheck.pipeline.judge import rejudge
 from posecheck.practice.practice import Practice
 from posecheck.practice.reading import read_practice
@@ -137,7 +136,7 @@ def _say_limits(console: Console, tuned: Tuned, units: Units) -> None:
 
 
 def _limit_words(each: Proposal, units: Units) -> str:
-    words, now = threshold_words(each.name, each.stands, units)
+    words, now = limit_words(each.name, each.stands, units)
     counts = f"{each.seen} with, {each.unseen} without"
     if each.fit is None:
         return f"{words} {now}: {counts}"
