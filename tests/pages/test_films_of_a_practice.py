@@ -18,7 +18,7 @@ from posecheck.judging.thresholds import DEFAULT_THRESHOLDS
 from posecheck.pages.practice_page import write_practice_page
 from posecheck.practice.notes import ClipNotes
 from posecheck.practice.practice import Practice
-from posecheck.web.app import LocalServer, writes
+from posecheck.web.app import LocalServer, reads, writes
 from posecheck.web.results import results_routes
 
 pytestmark = needs_browser
@@ -76,7 +76,13 @@ def test_the_film_room_opens_and_its_stars_are_on_the_page_of_the_rep(
 def test_served_it_saves_stars_and_passes_rulings_on(tmp_path: Path, open_page: Opens) -> None:
     write_player_page(tmp_path, [rep_entry(1, "flagged"), rep_entry(2, "clear")])
     saved: list[object] = []
-    routes = [Mount("/api", routes=[writes("/stars", saved.append)]), *results_routes(tmp_path)]
+    api = [
+        reads("/stars", lambda query: {"stars": []}),
+        writes("/stars", saved.append),
+        reads("/rulings", lambda query: {"count": "", "rulings": {}}),
+        writes("/rulings", lambda given: {"count": "", "rulings": {}}),
+    ]
+    routes = [Mount("/api", routes=api), *results_routes(tmp_path)]
     with running(LocalServer(routes, 0, "page.html")) as server:
         page = open_page(server.address)
         page.evaluate(
