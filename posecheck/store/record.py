@@ -196,6 +196,15 @@ class Record:
         )
         return [(self._clip_path(row), row["clip_digest"]) for row in rows]
 
+    def provenances(self, practice: Practice) -> dict[str, Provenance]:
+        """How a practice's clips were measured, by clip digest."""
+        rows = self._rows(
+            "SELECT clip_digest, version, model, model_digest, settings_digest FROM clips "
+            "JOIN practices ON id = practice_id WHERE folder = ?",
+            self._stored_folder(practice.folder),
+        )
+        return {row["clip_digest"]: Provenance(*tuple(row)[1:]) for row in rows}
+
     def practice_folders(self) -> tuple[Path, ...]:
         """The folders of the practices on record."""
         rows = self._rows("SELECT folder FROM practices ORDER BY id")

@@ -1,0 +1,391 @@
+"""What may be called a change, a fading or a side difference, and by which method.
+
+Each question is asked of every player and habit, and only a difference that stands up to all of
+these questions being asked is called: the share of false calls among all calls of one question is
+held below ``FALSE_CALLS`` (Y. Benjamini, Y. Hochberg, Controlling the false discovery rate, J.
+Royal Statistical Society B 57, 1995), and the 90 % interval must leave out zero. The rest is not
+called "no change": ``least`` says how much it would have taken to show (minimal detectable change;
+J. P. Weir, Quantifying test-retest reliability, J. Strength and Conditioning Research 19, 2005).
+
+What is worse, and every side difference, is worth a look; why it is so, no figure here can say.
+All sources from memory.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import math
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from enum import StrEnum
+
+import numpy as np
+
+from posecheck.habits.dates import Point, comparable, own_reps, points, readings, upright_calls
+from posecheck.habits.estimates import (
+    Estimate,
+    Part,
+    Readings,
+    Spread,
+    columns,
+    over_practices,
+)
+from posecheck.habits.habit import Habit
+from posecheck.habits.season import HabitRep, PlayerId, Season
+from posecheck.habits.tuning import (
+    DAYS_A_MONTH,
+    FALSE_CALLS,
+    MIN_DATES,
+    MIN_REPS,
+    MIN_SIDE_REPS,
+    MIN_SPREAD_DF,
+)
+from posecheck.maths.arrays import FloatArray
+from posecheck.maths.shares import LEVEL, share_interval
+from posecheck.practice.layout import Side
+
+
+class Question(StrEnum):
+    """What is asked of a habit."""
+
+    TREND = "over all dates"
+    """Does it go up or down from practice to practice? Kendall's rank test (H. B. Mann,
+    Nonparametric tests against trend, Econometrica 13, 1945), a practice counting once, and the
+    median slope of Theil and Sen (P. K. Sen, J. American Statistical Association 63, 1968)."""
+    LAST = "last practice against earlier ones"
+    """Is his last practice outside what his earlier ones vary by? Difference of random-effects
+    means; the spread between earlier practices, which all players share, counts for the last one
+    too, as in a prediction interval (J. P. T. Higgins, S. G. Thompson, D. J. Spiegelhalter, J.
+    Royal Statistical Society A 172, 2009)."""
+    SINCE = "from a date on against before"
+    """Are practices from a date on different from those before? Difference of random-effects means
+    over practices."""
+    LATE = "late against early reps"
+    """Are the later reps of a practice different from the earlier ones? Difference within each
+    practice, then the random-effects mean over practices."""
+    SIDES = "to his left against to his right"
+    """Does he close out differently to his left? Likewise; the reading's own error, which the two
+    sides need not share, is added once more and not averaged out."""
+
+
+METHOD_OF_SHARES = "Fisher's exact test"
+"""For shares of upright reps it answers every question but the trend (R. A. Fisher, The logic of
+inductive inference, J. Royal Statistical Society 98, 1935), with the interval of the difference by
+R. G. Newcombe's hybrid score (Statistics in Medicine 17, 1998)."""
+
+
+@dataclass(frozen=True)
+class Change:
+    """The answer to one question on one habit of one player.
+
+    Attributes:
+        who: the player.
+        habit: what.
+        question: asked.
+        difference: last minus earlier, later minus before, late minus early, left minus right; of a
+            trend the change in a month.
+        low, high: its 90 % interval.
+        least: the difference that these reps would have shown, half that interval.
+        n: reps on the first and on the second side; of a trend practices, and 0.
+        p: two-sided.
+        adjusted: the same, after Benjamini and Hochberg over all players and habits.
+        called: whether it may be called a change.
+    """
+
+    who: PlayerId
+    habit: Habit
+    question: Question
+    difference: float
+    low: float
+    high: float
+    n: tuple[int, int]
+    p: float
+    adjusted: float = math.nan
+    called: bool = False
+
+    @property
+    def least(self) -> float:
+        """The difference these reps would have shown: half the interval."""
+        return (self.high - self.low) / 2
+
+    @property
+    def better(self) -> int:
+        """1 for a difference to the better, -1 for one to the worse, 0 when neither is known."""
+        if self.question is Question.SIDES:
+            return 0
+        return self.habit.better * (1 if self.difference > 0 else -1)
+
+    @property
+    def worth_a_look(self) -> bool:
+        """True for what is called and is to the worse, or differs by side."""
+        return self.called and (self.question is Question.SIDES or self.better < 0)
+
+
+def changes(
+    season: Season, habits: Sequence[Habit], since: dt.date | None = None
+) -> tuple[Change, ...]:
+    """Every question that the reps of a season can answer, with what may be called.
+
+    Args:
+        season: all practices.
+        habits: that are followed.
+        since: first date of what is set against all before; None asks no such question.
+    """
+    players = {who: _practices(season, who) for who in season.players}
+    asked: list[Change] = []
+    for habit in habits:
+        for who in players:
+            if (trend := _trend(who, habit, list(points(season, who, habit)))) is not None:
+                asked.append(trend)
+        asked += (_of_shares if habit.is_share else _of_measure)(players, habit, since)
+    return tuple(_called(asked))
+
+
+def _called(asked: Sequence[Change]) -> Iterator[Change]:
+    from scipy.stats import false_discovery_control
+
+    for question in Question:
+        own = [each for each in asked if each.question is question]
+        if own:
+            adjusted = false_discovery_control([each.p for each in own], method="bh")
+            for each, p in zip(own, adjusted, strict=True):
+                stands = each.low > 0 or each.high < 0
+                called = bool(p <= FALSE_CALLS and stands)
+                yield replace(each, adjusted=float(p), called=called)
+
+
+@dataclass(frozen=True)
+class _Practice:
+    """A player's reps of one practice.
+
+    Attributes:
+        date: of it.
+        reps: in order.
+        alike: True when it was measured as the latest one.
+    """
+
+    date: dt.date
+    reps: Sequence[HabitRep]
+    alike: bool
+
+
+def _practices(season: Season, who: PlayerId) -> list[_Practice]:
+    """A player's practices. One that was measured in two ways is not even compared with itself."""
+    alike = comparable(season)
+    return [
+        _Practice(session.date, reps, any(session is each for each in alike))
+        for session in season.sessions
+        if len(session.made) == 1
+        for reps in [own_reps(session, who)]
+        if reps
+    ]
+
+
+_Players = Mapping[PlayerId, Sequence[_Practice]]
+
+
+def _trend(who: PlayerId, habit: Habit, series: Sequence[Point]) -> Change | None:
+    from scipy.stats import kendalltau, theilslopes
+
+    series = [each for each in series if each.comparable and each.seen]
+    if len(series) < MIN_DATES:
+        return None
+    days = np.array([each.session.date.toordinal() for each in series], dtype=np.float64)
+    values = np.array([each.value for each in series], dtype=np.float64)
+    if len(set(values)) == 1 or len(set(days)) == 1:
+        return None
+    p = float(kendalltau(days, values).pvalue)
+    slopes = theilslopes(values, days / DAYS_A_MONTH, alpha=LEVEL)
+    ends = float(slopes.slope), float(slopes.low_slope), float(slopes.high_slope)
+    return Change(who, habit, Question.TREND, *ends, (len(series), 0), p)
+
+
+# -- measures ------------------------------------------------------------------------------------
+
+
+def _of_measure(players: _Players, habit: Habit, since: dt.date | None) -> Iterator[Change]:
+    spreads = {
+        who: Spread.of([readings(each.reps, habit).own for each in practices])
+        for who, practices in players.items()
+    }
+    known = {who: own for who, own in players.items() if spreads[who].df >= MIN_SPREAD_DF}
+    means = {
+        who: [
+            _Mean(each.date, spreads[who].mean(*own.own).and_error(own.shared), own.n)
+            for each in practices
+            if each.alike
+            for own in [readings(each.reps, habit)]
+            if own.n
+        ]
+        for who, practices in known.items()
+    }
+    yield from _last(means, habit)
+    if since is not None:
+        yield from _since(means, habit, since)
+    for who, practices in known.items():
+        halves = [_pair(habit, *_halves(each.reps)) for each in practices]
+        late = _within(halves, spreads[who])
+        if late is not None:
+            yield _change(who, habit, Question.LATE, *late)
+        sides = [_pair(habit, *_sides(each.reps)) for each in practices]
+        left = _within(sides, spreads[who])
+        if left is not None and min(left[1]) >= MIN_SIDE_REPS:
+            shared = [each.shared.variance for pair in sides if pair for each in pair]
+            error = Part(2 * float(np.mean(shared)), math.inf)
+            yield _change(who, habit, Question.SIDES, left[0].and_error(error), left[1])
+
+
+@dataclass(frozen=True)
+class _Mean:
+    """A measure's mean in one practice of a player, from so many reps."""
+
+    date: dt.date
+    mean: Estimate
+    n: int
+
+
+_Means = Mapping[PlayerId, Sequence[_Mean]]
+
+
+def _last(means: _Means, habit: Habit) -> Iterator[Change]:
+    # How practices of a player differ is hardly seen from his few: from all players' together.
+    spread = Spread.of([_columns(own[:-1]) for own in means.values()])
+    if spread.df < MIN_SPREAD_DF:
+        return
+    for who, own in means.items():
+        if len(own) > 1 and own[-1].n >= MIN_REPS:
+            *earlier, last = own
+            found = last.mean.minus(spread.mean(*_columns(earlier))).and_error(spread.part)
+            found = _no_surer(found, spread)
+            yield _change(who, habit, Question.LAST, found, (_reps(earlier), last.n))
+
+
+def _since(means: _Means, habit: Habit, since: dt.date) -> Iterator[Change]:
+    split = {
+        who: ([each for each in own if each.date < since], [e for e in own if e.date >= since])
+        for who, own in means.items()
+    }
+    spread = Spread.of([_columns(side) for sides in split.values() for side in sides])
+    if spread.df < MIN_SPREAD_DF:
+        return
+    for who, (before, after) in split.items():
+        if before and after:
+            found = spread.mean(*_columns(after)).minus(spread.mean(*_columns(before)))
+            found = _no_surer(found, spread)
+            yield _change(who, habit, Question.SINCE, found, (_reps(before), _reps(after)))
+
+
+def _no_surer(found: Estimate, spread: Spread) -> Estimate:
+    """The same, with its error known no better than the spread between practices is.
+
+    The error that reps share is only believed; what practices really differ by bears it out.
+    """
+    return Estimate(found.value, (Part(found.variance, min(found.df, spread.df)),))
+
+
+def _columns(means: Sequence[_Mean]) -> tuple[FloatArray, FloatArray]:
+    return columns([each.mean for each in means])
+
+
+def _reps(means: Sequence[_Mean]) -> int:
+    return sum(each.n for each in means)
+
+
+_Pair = tuple[Readings, Readings]
+
+
+def _pair(habit: Habit, first: Sequence[HabitRep], second: Sequence[HabitRep]) -> _Pair | None:
+    pair = readings(first, habit), readings(second, habit)
+    return pair if pair[0].n and pair[1].n else None
+
+
+def _within(
+    pairs: Sequence[_Pair | None], spread: Spread
+) -> tuple[Estimate, tuple[int, int]] | None:
+    """Second minus first within each practice that shows both, over all of them; and the reps."""
+    shown = [pair for pair in pairs if pair is not None]
+    if not shown:
+        return None
+    found = over_practices(
+        [spread.mean(*second.own).minus(spread.mean(*first.own)) for first, second in shown]
+    )
+    return found, (sum(first.n for first, _ in shown), sum(second.n for _, second in shown))
+
+
+def _change(
+    who: PlayerId, habit: Habit, question: Question, found: Estimate, n: tuple[int, int]
+) -> Change:
+    return Change(who, habit, question, found.value, *found.interval, n, found.p_value)
+
+
+# -- shares --------------------------------------------------------------------------------------
+
+
+def _of_shares(players: _Players, habit: Habit, since: dt.date | None) -> Iterator[Change]:
+    for who, practices in players.items():
+        alike = [each for each in practices if each.alike and sum(upright_calls(each.reps)) > 0]
+        reps = [each.reps for each in practices]
+        halves, sides = [_halves(each) for each in reps], [_sides(each) for each in reps]
+        asked: list[tuple[Question, _Groups, _Groups, int]] = [
+            (Question.LATE, [early for early, _ in halves], [late for _, late in halves], 1),
+            (
+                Question.SIDES,
+                [right for right, _ in sides],
+                [left for _, left in sides],
+                MIN_SIDE_REPS,
+            ),
+        ]
+        if alike and sum(upright_calls(alike[-1].reps)) >= MIN_REPS:
+            earlier = [each.reps for each in alike[:-1]]
+            asked.append((Question.LAST, earlier, [alike[-1].reps], 1))
+        if since is not None:
+            before = [each.reps for each in alike if each.date < since]
+            after = [each.reps for each in alike if each.date >= since]
+            asked.append((Question.SINCE, before, after, 1))
+        for question, first, second, least in asked:
+            found = _share_change(who, habit, question, _calls(first), _calls(second))
+            if found is not None and min(found.n) >= least:
+                yield found
+
+
+_Groups = Sequence[Sequence[HabitRep]]
+"""Reps by practice."""
+
+_Calls = tuple[int, int]
+"""Reps run out upright, and reps clear of it."""
+
+
+def _calls(practices: _Groups) -> _Calls:
+    counts = [upright_calls(reps) for reps in practices]
+    return sum(upright for upright, _ in counts), sum(clear for _, clear in counts)
+
+
+def _share_change(
+    who: PlayerId, habit: Habit, question: Question, a: _Calls, b: _Calls
+) -> Change | None:
+    from scipy.stats import fisher_exact
+
+    first, second = share_interval(a[0], sum(a)), share_interval(b[0], sum(b))
+    if first is None or second is None:
+        return None
+    share_a, share_b = a[0] / sum(a), b[0] / sum(b)
+    difference = share_b - share_a
+    low = difference - math.hypot(share_b - second[0], first[1] - share_a)
+    high = difference + math.hypot(second[1] - share_b, share_a - first[0])
+    p = float(fisher_exact([a, b]).pvalue)
+    return Change(who, habit, question, difference, low, high, (sum(a), sum(b)), p)
+
+
+# -- groups of reps ------------------------------------------------------------------------------
+
+
+def _halves(reps: Sequence[HabitRep]) -> tuple[Sequence[HabitRep], Sequence[HabitRep]]:
+    """The earlier and the later half; a rep in the middle is in neither."""
+    half = len(reps) // 2
+    return reps[:half], reps[len(reps) - half :]
+
+
+def _sides(reps: Sequence[HabitRep]) -> tuple[list[HabitRep], list[HabitRep]]:
+    """Reps to the right and to the left of the goal as the defender looks out."""
+    right = [rep for rep in reps if rep.side is Side.RIGHT]
+    return right, [rep for rep in reps if rep.side is Side.LEFT]

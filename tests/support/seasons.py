@@ -1,0 +1,134 @@
+"""Made-up seasons of an invented club: with a truth that is known, and through the real store."""
+
+from __future__ import annotations
+
+import dataclasses
+import datetime as dt
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import numpy as np
+from factories import make_clip_result, make_measures, make_provenance, make_rep_result
+
+from posecheck.files.names import OUTPUT_FOLDER, PRACTICE_FILE, RECORD_FILE
+from posecheck.habits.season import HabitRep, Made, PlayerId, Season, Session
+from posecheck.judging.verdict import Call
+from posecheck.measures.measure import Measure
+from posecheck.measures.result import Provenance
+from posecheck.practice.layout import Side
+from posecheck.practice.practice import Practice
+from posecheck.practice.reading import read_practice
+from posecheck.practice.roster import Player
+from posecheck.store.record import Record
+
+CLUB = "Harbor Point Herons"
+NAMES = (
+    "Theo Marsh", "Ellis Rowan", "Cal Whitlock", "Dev Okoro", "Nico Brandt", "Zoë Lind",
+    "Sam Birch", "Robin Vale", "Ira Fenn", "Jo Castell", "Max Ödegård", "Lee Hollis",
+)  # fmt: skip
+ROSTER = tuple(Player(number, name) for number, name in enumerate(NAMES, start=5))
+FIRST = dt.date(2026, 9, 1)
+SPOTS = ("top-left", "top-right", "side-left", "top", "side-right", "top-left")
+MADE = Made("0.6.0", "full", "ab" * 32)
+
+# Of each measure: the usual value, its spread between reps, between practices, and the half error
+# bar of a reading. Invented, of the size that factories.KINDS has.
+SPREAD: dict[str, tuple[float, float, float, float]] = {
+    "knee_bend_deg": (48, 6, 1.5, 7),
+    "hip_drop": (0.16, 0.03, 0.007, 0.035),
+    "hand_reach": (0.55, 0.1, 0.025, 0.13),
+    "arrival_speed_mps": (2.2, 0.4, 0.1, 0.25),
+    "braking_distance_m": (2.4, 0.5, 0.12, 0.3),
+    "peak_braking_mps2": (4.6, 0.9, 0.2, 0.8),
+    "speed_kept": (0.45, 0.09, 0.02, 0.05),
+}
+
+
+@dataclass(frozen=True)
+class Truth:
+    """What a player's reps really do.
+
+    Attributes:
+        trend: change of a measure from one practice to the next.
+        last: change in the last practice alone.
+        late: change in the later half of every practice.
+        left: change to his left.
+        upright: share of reps run out upright, by practice; None for one in ten.
+    """
+
+    trend: Mapping[str, float] = field(default_factory=dict)
+    last: Mapping[str, float] = field(default_factory=dict)
+    late: Mapping[str, float] = field(default_factory=dict)
+    left: Mapping[str, float] = field(default_factory=dict)
+    upright: Callable[[int], float] = lambda practice: 0.1
+
+
+def played(
+    rng: np.random.Generator,
+    truths: Mapping[Player, Truth],
+    practices: int = 8,
+    reps: int = 6,
+    unseen: float = 0.1,
+    shared: float = 0.3,
+) -> list[list[tuple[Player, str, bool, dict[str, Measure | None]]]]:
+    """Reps by practice: player, spot, upright, and what is read; None for what the film hides.
+
+    A share ``shared`` of the variance of each reading's error is common to a player's practice.
+    """
+    season = []
+    for practice in range(practices):
+        rows = []
+        own_day = {
+            player: {
+                key: (rng.normal(0, day), rng.normal(0, half / 1.645 * shared**0.5))
+                for key, (_, _, day, half) in SPREAD.items()
+            }
+            for player in truths
+        }
+        for turn in range(reps):
+            for player, truth in truths.items():
+                spot = SPOTS[(turn + practice) % len(SPOTS)]
+                read: dict[str, Measure | None] = {}
+                hidden = rng.random() < unseen
+                for key, (usual, spread, _, half) in SPREAD.items():
+                    day, misread = own_day[player][key]
+                    value = usual + day + rng.normal(0, spread)
+                    value += truth.trend.get(key, 0) * practice
+                    value += truth.last.get(key, 0) * (practice == practices - 1)
+                    value += truth.late.get(key, 0) * (turn >= reps / 2)
+                    value += truth.left.get(key, 0) * ("left" in spot)
+                    value += misread + rng.normal(0, half / 1.645 * (1 - shared) ** 0.5)
+                    read[key] = (
+                        None if hidden else Measure(key, value, value - half, value + half, "made")
+                    )
+                rows.append((player, spot, rng.random() < truth.upright(practice), read))
+        season.append(rows)
+    return season
+
+
+def made_up_season(rng: np.random.Generator, truths: Mapping[Player, Truth], **usual) -> Season:
+    """A season as the records of such reps read."""
+    sessions = []
+    for number, rows in enumerate(played(rng, truths, **usual)):
+        reps = tuple(
+            HabitRep(
+                who=PlayerId.of(player),
+                name=player.name,
+                side=_side(spot),
+                measures={key: each for key, each in read.items() if each is not None},
+                upright=Call.CANT_TELL
+                if read["knee_bend_deg"] is None
+                else (Call.FLAGGED if upright else Call.CLEAR),
+                as_now=True,
+            )
+            for player, spot, upright, read in rows
+        )
+        date = FIRST + dt.timedelta(days=7 * number)
+        practice = Practice(Path(f"week-{number + 1}"), f"Week {number + 1}", CLUB, date)
+        sessions.append(Session(practice, date, reps, frozenset({MADE}), 0))
+    return Season(tuple(sessions), (), ())
+
+
+def _side(spot: str) -> Side:
+    return Side.LEFT if "left" in spot else Side.RIGHT if "right" in spot else Side.MIDDLE
