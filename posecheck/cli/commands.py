@@ -6,6 +6,7 @@ Heavy imports live inside the commands, so that help is instant.
 from __future__ import annotations
 
 import sys
+from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -399,6 +400,44 @@ def serve_results(folder: Folder, port: Port = None, browser: OpensBrowser = Tru
     from posecheck.web.site import RESULTS
 
     serve(folder, RESULTS, port, browser)
+
+
+@app.command(epilog=EPILOG)
+def habits(
+    folders: Annotated[
+        list[Path],
+        typer.Argument(
+            metavar="FOLDER...",
+            help="Practices that have been checked, or a folder that holds a season of them.",
+        ),
+    ],
+    out: Annotated[
+        Path | None,
+        typer.Option(
+            "--out",
+            metavar="FOLDER",
+            help="Where page and tables go. [default: 'habits' in the folder that holds all]",
+        ),
+    ] = None,
+    thresholds: ThresholdsFile = None,
+    since: Annotated[
+        datetime | None,
+        typer.Option(
+            "--since",
+            formats=["%Y-%m-%d"],
+            metavar="DATE",
+            help="Also compare practices from this date on, such as 2026-10-01, with those before.",
+        ),
+    ] = None,
+) -> None:
+    """Follow players over many practices: their habits by date, and what may be called a change.
+
+    Writes a page, one sheet to print, and tables (CSV, Parquet). No film is looked at.
+    """
+    from posecheck.cli.habits import follow_habits
+
+    limits = _thresholds(thresholds)
+    raise typer.Exit(follow_habits(folders, out, limits, None if since is None else since.date()))
 
 
 @app.command(epilog=EPILOG)

@@ -49,6 +49,20 @@ CLIPBOARD_FILE = "clipboard.html"
 PLAYERS_FOLDER = "players"
 """A player's own file for each who was given one."""
 
+HABITS_FOLDER = "habits"
+"""Where ``posecheck habits`` writes unless another place is named."""
+
+HABITS_PAGE_FILE = "habits.html"
+
+HABITS_SHEET_FILE = "habits-sheet.html"
+"""The same on one sheet of paper."""
+
+HABITS_TABLE = "habits"
+"""Name of the table of habits by date, without the ending of its format."""
+
+CHANGES_TABLE = "habits-changes"
+"""The same of differences and what is called of them."""
+
 LOG_FILE = "posecheck.log"
 """What happened inside when posecheck itself failed."""
 

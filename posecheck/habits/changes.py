@@ -21,15 +21,8 @@ from enum import StrEnum
 
 import numpy as np
 
-from posecheck.habits.dates import Point, comparable, own_reps, points, readings, upright_calls
-from posecheck.habits.estimates import (
-    Estimate,
-    Part,
-    Readings,
-    Spread,
-    columns,
-    over_practices,
-)
+from posecheck.habits.dates import comparable, own_reps, points, readings, upright_calls
+from posecheck.habits.estimates import Estimate, Group, Part, Spread
 from posecheck.habits.habit import Habit
 from posecheck.habits.season import HabitRep, PlayerId, Season
 from posecheck.habits.tuning import (
@@ -40,7 +33,6 @@ from posecheck.habits.tuning import (
     MIN_SIDE_REPS,
     MIN_SPREAD_DF,
 )
-from posecheck.maths.arrays import FloatArray
 from posecheck.maths.shares import LEVEL, share_interval
 from posecheck.practice.layout import Side
 
@@ -49,7 +41,9 @@ class Question(StrEnum):
     """What is asked of a habit."""
 
     TREND = "over all dates"
-    """Does it go up or down from practice to practice? Kendall's rank test (H. B. Mann,
+    """Does it go up or down from practice to practice? Slope of a random-effects meta-regression
+    over the dates (G. Knapp, J. Hartung, Improved tests for a random effects meta-regression with a
+    single covariate, Statistics in Medicine 22, 2003). For shares Kendall's rank test (H. B. Mann,
     Nonparametric tests against trend, Econometrica 13, 1945), a practice counting once, and the
     median slope of Theil and Sen (P. K. Sen, J. American Statistical Association 63, 1968)."""
     LAST = "last practice against earlier ones"
@@ -62,7 +56,7 @@ class Question(StrEnum):
     over practices."""
     LATE = "late against early reps"
     """Are the later reps of a practice different from the earlier ones? Difference within each
-    practice, then the random-effects mean over practices."""
+    practice, then the random-effects mean over practices, whose spread all players share."""
     SIDES = "to his left against to his right"
     """Does he close out differently to his left? Likewise; the reading's own error, which the two
     sides need not share, is added once more and not averaged out."""
@@ -85,11 +79,12 @@ class Change:
         difference: last minus earlier, later minus before, late minus early, left minus right; of a
             trend the change in a month.
         low, high: its 90 % interval.
-        least: the difference that these reps would have shown, half that interval.
+        df: degrees of freedom of that interval.
         n: reps on the first and on the second side; of a trend practices, and 0.
         p: two-sided.
         adjusted: the same, after Benjamini and Hochberg over all players and habits.
         called: whether it may be called a change.
+        least: about how big it would have to be for that, with an error bar as long as it has.
     """
 
     who: PlayerId
@@ -100,13 +95,10 @@ class Change:
     high: float
     n: tuple[int, int]
     p: float
+    df: float = math.inf
     adjusted: float = math.nan
     called: bool = False
-
-    @property
-    def least(self) -> float:
-        """The difference these reps would have shown: half the interval."""
-        return (self.high - self.low) / 2
+    least: float = math.nan
 
     @property
     def better(self) -> int:
@@ -134,10 +126,11 @@ def changes(
     players = {who: _practices(season, who) for who in season.players}
     asked: list[Change] = []
     for habit in habits:
-        for who in players:
-            if (trend := _trend(who, habit, list(points(season, who, habit)))) is not None:
-                asked.append(trend)
-        asked += (_of_shares if habit.is_share else _of_measure)(players, habit, since)
+        if habit.is_share:
+            asked += _share_trends(season, habit)
+            asked += _of_shares(players, habit, since)
+        else:
+            asked += _of_measure(players, habit, since)
     return tuple(_called(asked))
 
 
@@ -146,12 +139,28 @@ def _called(asked: Sequence[Change]) -> Iterator[Change]:
 
     for question in Question:
         own = [each for each in asked if each.question is question]
-        if own:
-            adjusted = false_discovery_control([each.p for each in own], method="bh")
-            for each, p in zip(own, adjusted, strict=True):
-                stands = each.low > 0 or each.high < 0
-                called = bool(p <= FALSE_CALLS and stands)
-                yield replace(each, adjusted=float(p), called=called)
+        if not own:
+            continue
+        adjusted = false_discovery_control([each.p for each in own], method="bh")
+        judged = [
+            replace(
+                each,
+                adjusted=float(p),
+                called=bool(p <= FALSE_CALLS and (each.low > 0 or each.high < 0)),
+            )
+            for each, p in zip(own, adjusted, strict=True)
+        ]
+        further = min(sum(each.called for each in judged) + 1, len(judged))
+        for each in judged:
+            yield replace(each, least=_least(each, FALSE_CALLS * further / len(judged)))
+
+
+def _least(change: Change, p: float) -> float:
+    """The size at which a difference with this error bar has that p."""
+    from scipy.special import stdtrit
+
+    reach = float(stdtrit(change.df, 1 - p / 2) / stdtrit(change.df, (1 + LEVEL) / 2))
+    return reach * (change.high - change.low) / 2
 
 
 @dataclass(frozen=True)
@@ -184,34 +193,18 @@ def _practices(season: Season, who: PlayerId) -> list[_Practice]:
 _Players = Mapping[PlayerId, Sequence[_Practice]]
 
 
-def _trend(who: PlayerId, habit: Habit, series: Sequence[Point]) -> Change | None:
-    from scipy.stats import kendalltau, theilslopes
-
-    series = [each for each in series if each.comparable and each.seen]
-    if len(series) < MIN_DATES:
-        return None
-    days = np.array([each.session.date.toordinal() for each in series], dtype=np.float64)
-    values = np.array([each.value for each in series], dtype=np.float64)
-    if len(set(values)) == 1 or len(set(days)) == 1:
-        return None
-    p = float(kendalltau(days, values).pvalue)
-    slopes = theilslopes(values, days / DAYS_A_MONTH, alpha=LEVEL)
-    ends = float(slopes.slope), float(slopes.low_slope), float(slopes.high_slope)
-    return Change(who, habit, Question.TREND, *ends, (len(series), 0), p)
-
-
 # -- measures ------------------------------------------------------------------------------------
 
 
 def _of_measure(players: _Players, habit: Habit, since: dt.date | None) -> Iterator[Change]:
     spreads = {
-        who: Spread.of([readings(each.reps, habit).own for each in practices])
+        who: Spread.of([own.own for each in practices if (own := readings(each.reps, habit)).n])
         for who, practices in players.items()
     }
     known = {who: own for who, own in players.items() if spreads[who].df >= MIN_SPREAD_DF}
     means = {
         who: [
-            _Mean(each.date, spreads[who].mean(*own.own).and_error(own.shared), own.n)
+            _Mean(each.date, spreads[who].fit(own.own).and_error(own.shared), own.n)
             for each in practices
             if each.alike
             for own in [readings(each.reps, habit)]
@@ -219,20 +212,14 @@ def _of_measure(players: _Players, habit: Habit, since: dt.date | None) -> Itera
         ]
         for who, practices in known.items()
     }
+    yield from _trend(means, habit)
     yield from _last(means, habit)
     if since is not None:
         yield from _since(means, habit, since)
-    for who, practices in known.items():
-        halves = [_pair(habit, *_halves(each.reps)) for each in practices]
-        late = _within(halves, spreads[who])
-        if late is not None:
-            yield _change(who, habit, Question.LATE, *late)
-        sides = [_pair(habit, *_sides(each.reps)) for each in practices]
-        left = _within(sides, spreads[who])
-        if left is not None and min(left[1]) >= MIN_SIDE_REPS:
-            shared = [each.shared.variance for pair in sides if pair for each in pair]
-            error = Part(2 * float(np.mean(shared)), math.inf)
-            yield _change(who, habit, Question.SIDES, left[0].and_error(error), left[1])
+    halves = {who: [_halves(each.reps) for each in own] for who, own in known.items()}
+    yield from _within(Question.LATE, halves, spreads, habit)
+    sides = {who: [_sides(each.reps) for each in own] for who, own in known.items()}
+    yield from _within(Question.SIDES, sides, spreads, habit)
 
 
 @dataclass(frozen=True)
@@ -247,15 +234,28 @@ class _Mean:
 _Means = Mapping[PlayerId, Sequence[_Mean]]
 
 
+def _trend(means: _Means, habit: Habit) -> Iterator[Change]:
+    lines = {who: _line(own) for who, own in means.items() if len(own) >= MIN_DATES}
+    lines = {who: line for who, line in lines.items() if np.ptp(line.design[:, 1]) > 0}
+    spread = Spread.of(list(lines.values()))
+    for who, line in lines.items():
+        yield _change(who, habit, Question.TREND, spread.fit(line), (len(line.values), 0))
+
+
+def _line(means: Sequence[_Mean]) -> Group:
+    months = np.array([each.date.toordinal() / DAYS_A_MONTH for each in means])
+    return Group.around_a_line([each.mean for each in means], months)
+
+
 def _last(means: _Means, habit: Habit) -> Iterator[Change]:
     # How practices of a player differ is hardly seen from his few: from all players' together.
-    spread = Spread.of([_columns(own[:-1]) for own in means.values()])
+    spread = Spread.of([_group(own[:-1]) for own in means.values()])
     if spread.df < MIN_SPREAD_DF:
         return
     for who, own in means.items():
         if len(own) > 1 and own[-1].n >= MIN_REPS:
             *earlier, last = own
-            found = last.mean.minus(spread.mean(*_columns(earlier))).and_error(spread.part)
+            found = last.mean.minus(spread.fit(_group(earlier))).and_error(spread.part)
             found = _no_surer(found, spread)
             yield _change(who, habit, Question.LAST, found, (_reps(earlier), last.n))
 
@@ -265,12 +265,12 @@ def _since(means: _Means, habit: Habit, since: dt.date) -> Iterator[Change]:
         who: ([each for each in own if each.date < since], [e for e in own if e.date >= since])
         for who, own in means.items()
     }
-    spread = Spread.of([_columns(side) for sides in split.values() for side in sides])
+    spread = Spread.of([_group(side) for sides in split.values() for side in sides])
     if spread.df < MIN_SPREAD_DF:
         return
     for who, (before, after) in split.items():
         if before and after:
-            found = spread.mean(*_columns(after)).minus(spread.mean(*_columns(before)))
+            found = spread.fit(_group(after)).minus(spread.fit(_group(before)))
             found = _no_surer(found, spread)
             yield _change(who, habit, Question.SINCE, found, (_reps(before), _reps(after)))
 
@@ -283,42 +283,81 @@ def _no_surer(found: Estimate, spread: Spread) -> Estimate:
     return Estimate(found.value, (Part(found.variance, min(found.df, spread.df)),))
 
 
-def _columns(means: Sequence[_Mean]) -> tuple[FloatArray, FloatArray]:
-    return columns([each.mean for each in means])
+def _group(means: Sequence[_Mean]) -> Group:
+    return Group.of([each.mean for each in means])
 
 
 def _reps(means: Sequence[_Mean]) -> int:
     return sum(each.n for each in means)
 
 
-_Pair = tuple[Readings, Readings]
-
-
-def _pair(habit: Habit, first: Sequence[HabitRep], second: Sequence[HabitRep]) -> _Pair | None:
-    pair = readings(first, habit), readings(second, habit)
-    return pair if pair[0].n and pair[1].n else None
+_Split = tuple[Sequence[HabitRep], Sequence[HabitRep]]
+"""Reps of one practice in two groups."""
 
 
 def _within(
-    pairs: Sequence[_Pair | None], spread: Spread
-) -> tuple[Estimate, tuple[int, int]] | None:
-    """Second minus first within each practice that shows both, over all of them; and the reps."""
-    shown = [pair for pair in pairs if pair is not None]
-    if not shown:
-        return None
-    found = over_practices(
-        [spread.mean(*second.own).minus(spread.mean(*first.own)) for first, second in shown]
-    )
-    return found, (sum(first.n for first, _ in shown), sum(second.n for _, second in shown))
+    question: Question,
+    splits: Mapping[PlayerId, Sequence[_Split]],
+    spreads: Mapping[PlayerId, Spread],
+    habit: Habit,
+) -> Iterator[Change]:
+    """Second minus first within each practice that shows both, then over all of them."""
+    pairs = {
+        who: [
+            pair
+            for first, second in own
+            for pair in [(readings(first, habit), readings(second, habit))]
+            if pair[0].n and pair[1].n
+        ]
+        for who, own in splits.items()
+    }
+    found = {
+        who: [spreads[who].fit(b.own).minus(spreads[who].fit(a.own)) for a, b in own]
+        for who, own in pairs.items()
+    }
+    shared = Spread.of([Group.of(each) for each in found.values()])
+    for who, own in found.items():
+        n = sum(first.n for first, _ in pairs[who]), sum(second.n for _, second in pairs[who])
+        if min(n) < MIN_SIDE_REPS:
+            continue
+        if shared.df >= MIN_SPREAD_DF:
+            # A practice's own error is known from few reps, its scatter from all practices.
+            mean = shared.fit(Group.of(own))
+        elif len(own) == 1:
+            (mean,) = own
+        else:
+            alone = Group.of(own)
+            mean = Spread.of([alone]).fit(alone)
+        if question is Question.SIDES:
+            errors = [each.shared.variance for pair in pairs[who] for each in pair]
+            mean = mean.and_error(Part(2 * float(np.mean(errors)), math.inf))
+        yield _change(who, habit, question, mean, n)
 
 
 def _change(
     who: PlayerId, habit: Habit, question: Question, found: Estimate, n: tuple[int, int]
 ) -> Change:
-    return Change(who, habit, question, found.value, *found.interval, n, found.p_value)
+    return Change(who, habit, question, found.value, *found.interval, n, found.p_value, found.df)
 
 
 # -- shares --------------------------------------------------------------------------------------
+
+
+def _share_trends(season: Season, habit: Habit) -> Iterator[Change]:
+    from scipy.stats import kendalltau, theilslopes
+
+    for who in season.players:
+        series = [each for each in points(season, who, habit) if each.comparable and each.seen]
+        if len(series) < MIN_DATES:
+            continue
+        days = np.array([each.session.date.toordinal() for each in series], dtype=np.float64)
+        values = np.array([each.value for each in series], dtype=np.float64)
+        if np.ptp(values) == 0 or np.ptp(days) == 0:
+            continue
+        p = float(kendalltau(days, values).pvalue)
+        slope = theilslopes(values, days / DAYS_A_MONTH, alpha=LEVEL)
+        ends = float(slope.slope), float(slope.low_slope), float(slope.high_slope)
+        yield Change(who, habit, Question.TREND, *ends, (len(series), 0), p)
 
 
 def _of_shares(players: _Players, habit: Habit, since: dt.date | None) -> Iterator[Change]:

@@ -119,9 +119,9 @@ class Readings:
         return len(self.values)
 
     @property
-    def own(self) -> tuple[FloatArray, FloatArray]:
-        """``(n,)`` values, and of each variance the part that is the rep's own."""
-        return self.values, (1 - SHARED_ERROR) * self.variances
+    def own(self) -> Group:
+        """The readings, each with the part of its error that is the rep's own."""
+        return Group.around_a_mean(self.values, (1 - SHARED_ERROR) * self.variances)
 
     @property
     def shared(self) -> Part:
@@ -139,23 +139,56 @@ def practice_mean(readings: Readings) -> Estimate:
         raise ValueError("no rep was seen")
     if readings.n == 1:
         return Estimate(float(readings.values[0]), (Part(float(readings.variances[0]), math.inf),))
-    return random_effects(*readings.own).and_error(readings.shared)
+    own = readings.own
+    return Spread.of([own]).fit(own).and_error(readings.shared)
 
 
-def random_effects(values: FloatArray, variances: FloatArray) -> Estimate:
-    """Mean of at least two values ``(n,)`` that have these variances and differ besides."""
-    return Spread.of([(values, variances)]).mean(values, variances)
+@dataclass(frozen=True)
+class Group:
+    """Values that scatter around a mean or a line.
+
+    Attributes:
+        values, variances: ``(n,)``, and of their own errors.
+        design: ``(n, 1)`` ones for a mean; ``(n, 2)`` with a second column for a line over it.
+    """
+
+    values: FloatArray
+    variances: FloatArray
+    design: FloatArray
+
+    @classmethod
+    def around_a_mean(cls, values: FloatArray, variances: FloatArray) -> Group:
+        """Values that scatter around their mean."""
+        return cls(values, variances, np.ones((len(values), 1)))
+
+    @classmethod
+    def around_a_line(cls, estimates: Sequence[Estimate], at: FloatArray) -> Group:
+        """Estimates that scatter around a line over ``at`` ``(n,)``."""
+        mean = cls.of(estimates)
+        return cls(mean.values, mean.variances, np.column_stack([mean.design, at - at.mean()]))
+
+    @classmethod
+    def of(cls, estimates: Sequence[Estimate]) -> Group:
+        """Estimates that scatter around their mean."""
+        values = np.array([each.value for each in estimates], dtype=np.float64)
+        variances = np.array([each.variance for each in estimates], dtype=np.float64)
+        return cls.around_a_mean(values, np.maximum(variances, _LEAST_VARIANCE))
+
+    @property
+    def df(self) -> int:
+        """Degrees of freedom of the scatter; not positive when there is none to see."""
+        return len(self.values) - int(self.design.shape[1])
 
 
 @dataclass(frozen=True)
 class Spread:
-    """How much values differ from each other beyond their own errors.
+    """How much values differ from their group's mean or line beyond their own errors.
 
-    Groups that each have a mean of their own may share one (Borenstein, Hedges, Higgins, Rothstein,
-    Introduction to Meta-Analysis, 2009, chapter 19, from memory): a few values hardly show it.
+    Groups share one spread, as in Borenstein, Hedges, Higgins, Rothstein, Introduction to
+    Meta-Analysis, 2009, chapter 19 (from memory): the few values of one group hardly show it.
 
     Attributes:
-        variance: between values of a group, by DerSimonian and Laird.
+        variance: between values, by DerSimonian and Laird.
         scatter: by how much values scatter more than that and their errors say; at least 1.
         df: degrees of freedom.
     """
@@ -165,24 +198,25 @@ class Spread:
     df: int
 
     @classmethod
-    def of(cls, groups: Sequence[tuple[FloatArray, FloatArray]]) -> Spread:
-        """From groups of values and their variances, ``(n,)`` each; single values say nothing."""
-        groups = [group for group in groups if len(group[0]) > 1]
-        df = sum(len(values) - 1 for values, _ in groups)
-        beyond, room = -float(df), 0.0
-        for values, variances in groups:
-            weights = 1 / variances
-            beyond += _scatter(values, weights)
-            room += float(weights.sum() - weights @ weights / weights.sum())
-        variance = max(0.0, beyond / room) if df else 0.0
-        squares = sum(_scatter(values, 1 / (own + variance)) for values, own in groups)
-        return cls(variance, max(1.0, squares / df) if df else 1.0, df)
+    def of(cls, groups: Sequence[Group]) -> Spread:
+        """From some groups; those too small to scatter say nothing."""
+        groups = [group for group in groups if group.df > 0]
+        df = sum(group.df for group in groups)
+        if not df:
+            return cls(0.0, 1.0, 0)
+        plain = [_scatter(group, 0.0) for group in groups]
+        beyond = sum(squares for squares, _ in plain) - df
+        variance = max(0.0, beyond / sum(room for _, room in plain))
+        squares = sum(_scatter(group, variance)[0] for group in groups)
+        return cls(variance, max(1.0, squares / df), df)
 
-    def mean(self, values: FloatArray, variances: FloatArray) -> Estimate:
-        """The random-effects mean of some values with these variances."""
-        weights = 1 / (variances + self.variance)
-        mean = float(weights @ values / weights.sum())
-        return Estimate(mean, (Part(self.scatter / float(weights.sum()), self.df),))
+    def fit(self, group: Group) -> Estimate:
+        """The random-effects mean of a group, or the slope of its line (random-effects
+        meta-regression; G. Knapp, J. Hartung, Statistics in Medicine 22, 2003, from memory)."""
+        weighted, inverse = _weighted(group, self.variance)
+        coefficients = inverse @ weighted.T @ group.values
+        error = self.scatter * float(inverse[-1, -1])
+        return Estimate(float(coefficients[-1]), (Part(error, self.df),))
 
     @property
     def part(self) -> Part:
@@ -190,19 +224,16 @@ class Spread:
         return Part(self.variance, self.df)
 
 
-def _scatter(values: FloatArray, weights: FloatArray) -> float:
-    mean = weights @ values / weights.sum()
-    return float(weights @ (values - mean) ** 2)
+def _weighted(group: Group, between: float) -> tuple[FloatArray, FloatArray]:
+    """The design times its weights ``(n, p)``, and the inverse of the normal equations."""
+    weighted = group.design / (group.variances + between)[:, None]
+    return weighted, np.asarray(np.linalg.inv(group.design.T @ weighted), np.float64)
 
 
-def columns(estimates: Sequence[Estimate]) -> tuple[FloatArray, FloatArray]:
-    """Values and variances ``(n,)`` of estimates."""
-    return (
-        np.array([each.value for each in estimates], dtype=np.float64),
-        np.array([max(each.variance, _LEAST_VARIANCE) for each in estimates], dtype=np.float64),
-    )
-
-
-def over_practices(estimates: Sequence[Estimate]) -> Estimate:
-    """One estimate from those of several practices; a single one stays as it is."""
-    return estimates[0] if len(estimates) == 1 else random_effects(*columns(estimates))
+def _scatter(group: Group, between: float) -> tuple[float, float]:
+    """Weighted squares about the group's mean or line, and how fast they grow with its spread."""
+    weighted, inverse = _weighted(group, between)
+    weights = 1 / (group.variances + between)
+    off = group.values - group.design @ (inverse @ weighted.T @ group.values)
+    room = weights.sum() - float(np.trace(inverse @ weighted.T @ weighted))
+    return float(weights @ off**2), float(room)

@@ -29,7 +29,7 @@ class Habit:
     Attributes:
         key: of the quantity, or :data:`UPRIGHT`.
         label: a coach's words.
-        unit: in the exported table.
+        si_unit: as quantities have it, "" without one.
         plotted: what its plots span, the same for every player.
         meaning: one clause.
         better: 1 when more is better, -1 when less is, 0 when neither is.
@@ -38,11 +38,16 @@ class Habit:
 
     key: str
     label: str
-    unit: str
+    si_unit: str
     plotted: tuple[float, float]
     meaning: str
     better: int
     good: Good | None
+
+    @property
+    def unit(self) -> str:
+        """Of its figures in exported tables."""
+        return _UNIT.get(self.si_unit, self.si_unit)
 
     @property
     def is_share(self) -> bool:
@@ -59,7 +64,7 @@ def habits(limits: Thresholds) -> tuple[Habit, ...]:
     share = Habit(
         UPRIGHT,
         "Run out upright",
-        "1",
+        "",
         (0.0, 1.0),
         "Share of reps flagged as run out upright, of those that the film shows one way or the "
         "other",
@@ -74,5 +79,6 @@ def _of_measure(key: str, limits: Thresholds) -> Habit:
     better = 0
     if good is not None:
         better = 1 if good.low is not None else -1
-    unit = _UNIT.get(quantity.unit, quantity.unit)
-    return Habit(key, quantity.label, unit, quantity.plotted, quantity.meaning, better, good)
+    return Habit(
+        key, quantity.label, quantity.unit, quantity.plotted, quantity.meaning, better, good
+    )

@@ -116,11 +116,16 @@ class Season:
     remarks: tuple[str, ...]
 
     @property
-    def players(self) -> dict[PlayerId, str]:
-        """Everyone named, by number, each as the latest practice writes him: Robin Vale (12)."""
+    def names(self) -> dict[PlayerId, str]:
+        """Everyone named, by number, each with his name as the latest practice writes it."""
         reps = (rep for session in self.sessions for rep in session.reps)
-        found = {rep.who: f"{rep.name} ({rep.who.number})" for rep in reps if rep.who is not None}
+        found = {rep.who: rep.name for rep in reps if rep.who is not None}
         return dict(sorted(found.items(), key=lambda item: (item[0].number, item[0].name)))
+
+    @property
+    def players(self) -> list[PlayerId]:
+        """Everyone named, by number."""
+        return list(self.names)
 
     @property
     def unnamed(self) -> list[tuple[Session, int]]:
@@ -263,7 +268,7 @@ def _habit_rep(practice: Practice, each: Rejudged, made: Provenance) -> HabitRep
     calls = {finding.rule: finding.call for finding in each.verdict.findings}
     return HabitRep(
         who=None if notes.defender is None else PlayerId.of(notes.defender),
-        name="" if notes.defender is None else notes.defender.name,
+        name="" if notes.defender is None else " ".join(notes.defender.name.split()),
         side=practice.layout.side_of(notes.spot) or _SIDE_BY_NAME.get(notes.spot or ""),
         measures=each.rep.measures,
         upright=calls[HEADLINE_RULE],

@@ -27,7 +27,8 @@ Source: guess
 """
 
 MIN_SIDE_REPS: Final = 3
-"""Reps to either side, at the least, over all practices, before the sides are compared.
+"""Reps of either kind, at the least, over all practices, before late reps are compared with early
+ones, or left with right.
 
 Source: guess
 """

@@ -2,20 +2,19 @@
 
 from __future__ import annotations
 
-import dataclasses
 import datetime as dt
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+import json
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import numpy as np
-from factories import make_clip_result, make_measures, make_provenance, make_rep_result
+from factories import make_clip_result, make_provenance, make_rep_result
 
 from posecheck.files.names import OUTPUT_FOLDER, PRACTICE_FILE, RECORD_FILE
 from posecheck.habits.season import HabitRep, Made, PlayerId, Season, Session
 from posecheck.judging.verdict import Call
-from posecheck.measures.measure import Measure
-from posecheck.measures.result import Provenance
+from posecheck.measures.measure import Measure, missing
 from posecheck.practice.layout import Side
 from posecheck.practice.practice import Practice
 from posecheck.practice.reading import read_practice
@@ -132,3 +131,66 @@ def made_up_season(rng: np.random.Generator, truths: Mapping[Player, Truth], **u
 
 def _side(spot: str) -> Side:
     return Side.LEFT if "left" in spot else Side.RIGHT if "right" in spot else Side.MIDDLE
+
+
+def write_season(
+    folder: Path,
+    rng: np.random.Generator,
+    truths: Mapping[Player, Truth],
+    versions: Mapping[int, str] | None = None,
+    **usual,
+) -> list[Path]:
+    """The same as practices in folders of their own, each with its record; the practice folders.
+
+    What is upright reads like the upright rep of ``factories``, so that judging flags it.
+
+    Args:
+        versions: of posecheck that measured a practice, by its place; else the usual one.
+    """
+    folders = []
+    for number, rows in enumerate(played(rng, truths, **usual)):
+        date = FIRST + dt.timedelta(days=7 * number)
+        place = folder / f"{date:%m-%d}-one-on-ones"
+        names = [f"clips/IMG_{turn + 1}.mp4" for turn in range(len(rows))]
+        write_practice_file(place, f"Week {number + 1} one-on-ones", date, rows, names)
+        practice = read_practice(place)
+        made = make_provenance(version=(versions or {}).get(number, "0.6.0"))
+        with Record(place / OUTPUT_FOLDER / RECORD_FILE) as record:
+            for name, (_, _, upright, read) in zip(names, rows, strict=True):
+                rep = make_rep_result("upright" if upright else "breakdown", picture=False)
+                measures = dict(rep.measures)
+                if not upright:
+                    measures |= {
+                        key: missing(key, "the legs are out of the picture")
+                        if each is None
+                        else each
+                        for key, each in read.items()
+                    }
+                result = make_clip_result(
+                    place / name, reps=(replace(rep, measures=measures),), provenance=made
+                )
+                record.save(practice, result)
+        folders.append(place)
+    return folders
+
+
+def write_practice_file(
+    place: Path,
+    name: str,
+    date: dt.date | None,
+    rows: Sequence[tuple[Player | None, str, bool, object]],
+    clips: Sequence[str],
+) -> None:
+    """A ``practice.toml`` with a roster and who is in which clip."""
+    lines = [f"name = {json.dumps(name)}", f"club = {json.dumps(CLUB)}"]
+    if date is not None:
+        lines.append(f"date = {date}")
+    lines.append('[layout]\npreset = "five-spots"')
+    for player in dict.fromkeys(row[0] for row in rows if row[0] is not None):
+        lines.append(f"[[players]]\nnumber = {player.number}\nname = {json.dumps(player.name)}")
+    for clip, (player, spot, *_) in zip(clips, rows, strict=True):
+        lines.append(f'[[clips]]\nfile = "{clip}"\nspot = "{spot}"')
+        if player is not None:
+            lines.append(f"defender = {player.number}")
+    place.mkdir(parents=True, exist_ok=True)
+    (place / PRACTICE_FILE).write_text("\n".join(lines), encoding="utf-8")

@@ -1,0 +1,126 @@
+"""What may be called a change: hardly anything where nothing changed, and what was planted."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections import Counter
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from scipy.stats import binom
+from seasons import FIRST, MADE, ROSTER, Truth, made_up_season
+
+from posecheck.habits.changes import Change, Question, changes
+from posecheck.habits.habit import UPRIGHT, habits
+from posecheck.habits.season import PlayerId, Season
+from posecheck.judging.thresholds import DEFAULT_THRESHOLDS
+
+HABITS = habits(DEFAULT_THRESHOLDS)
+SINCE = FIRST + dt.timedelta(days=28)
+STEADY = {player: Truth() for player in ROSTER[:6]}
+FIRST_PLAYER = PlayerId.of(ROSTER[0])
+
+
+def answers(season: Season) -> tuple[Change, ...]:
+    return changes(season, HABITS, SINCE)
+
+
+@pytest.mark.parametrize("shared", [0.0, 0.3, 0.6])
+def test_where_nothing_changed_hardly_anything_is_called(shared: float) -> None:
+    """Of 90 % error bars at most one in ten leaves out the truth, and at most one question in ten
+    calls anything at all, whatever part of the readings' error a practice has in common."""
+    outside: Counter[Question] = Counter()
+    asked: Counter[Question] = Counter()
+    loud = 0
+    seasons = 8
+    for seed in range(seasons):
+        found = answers(made_up_season(np.random.default_rng(seed), STEADY, shared=shared))
+        for each in found:
+            asked[each.question] += 1
+            outside[each.question] += each.low > 0 or each.high < 0
+        loud += len({each.question for each in found if each.called})
+    for question in Question:
+        # Habits of one player come from the same reps: a quarter counts as independent.
+        independent = asked[question] // 4
+        allowed = binom.ppf(0.999, independent, 0.1) / independent
+        assert outside[question] / asked[question] <= allowed, question
+    assert loud <= binom.ppf(0.999, seasons * len(Question), 0.1)
+
+
+@pytest.mark.parametrize(
+    ("truth", "question", "change"),
+    [
+        (Truth(last={"knee_bend_deg": -22}), Question.LAST, -22),
+        (Truth(trend={"knee_bend_deg": 2.5}), Question.TREND, 2.5 * 30 / 7),
+        (Truth(late={"knee_bend_deg": -9}), Question.LATE, -9),
+        (Truth(left={"knee_bend_deg": -18}), Question.SIDES, -18),
+    ],
+)
+def test_what_was_planted_is_found(truth: Truth, question: Question, change: float) -> None:
+    called = inside = 0
+    for seed in range(8):
+        season = made_up_season(np.random.default_rng(seed), STEADY | {ROSTER[0]: truth})
+        (own,) = (
+            each
+            for each in answers(season)
+            if each.who == FIRST_PLAYER
+            and each.habit.key == "knee_bend_deg"
+            and each.question is question
+        )
+        called += own.called
+        inside += own.low <= change <= own.high
+        assert not own.called or own.worth_a_look == (change < 0)
+    assert called >= 6
+    assert inside >= 6
+
+
+def test_fewer_upright_reps_are_called_better_and_more_worth_a_look() -> None:
+    for upright, better in (
+        (lambda practice: 0.9 if practice < 4 else 0.05, 1),
+        (lambda practice: 0.05 if practice < 4 else 0.9, -1),
+    ):
+        season = made_up_season(
+            np.random.default_rng(4), STEADY | {ROSTER[0]: Truth(upright=upright)}
+        )
+        (own,) = (
+            each
+            for each in answers(season)
+            if each.who == FIRST_PLAYER
+            and each.habit.key == UPRIGHT
+            and each.question is Question.SINCE
+        )
+        assert own.called
+        assert own.better == better
+        assert own.worth_a_look == (better < 0)
+
+
+def test_what_is_called_is_bigger_than_what_it_takes() -> None:
+    truth = Truth(last={"knee_bend_deg": -25})
+    season = made_up_season(np.random.default_rng(1), STEADY | {ROSTER[0]: truth})
+    for each in answers(season):
+        if not each.habit.is_share:
+            assert each.called == (abs(each.difference) >= each.least) or each.adjusted < 0.2
+        assert each.least >= (each.high - each.low) / 2 * (1 - 1e-9)
+
+
+def test_practices_measured_otherwise_are_not_compared() -> None:
+    """A step that lies between two versions of posecheck is no change of the player's."""
+    rng = np.random.default_rng(5)
+    season = made_up_season(rng, {each: Truth(last={"knee_bend_deg": -30}) for each in ROSTER[:6]})
+    *earlier, last = season.sessions
+    other = replace(last, made=frozenset({replace(MADE, version="0.9.0")}))
+    found = answers(replace(season, sessions=(*earlier, other)))
+    over_time = {Question.TREND, Question.LAST, Question.SINCE}
+    assert not [each for each in found if each.question in over_time]
+    assert {each.question for each in found} == {Question.LATE, Question.SIDES}
+
+
+def test_one_practice_answers_what_lies_within_it_and_nothing_over_time() -> None:
+    season = made_up_season(np.random.default_rng(6), STEADY, practices=1, reps=12, unseen=0)
+    assert {each.question for each in changes(season, HABITS)} == {Question.LATE, Question.SIDES}
+
+
+def test_single_reps_are_never_compared() -> None:
+    season = made_up_season(np.random.default_rng(7), STEADY, practices=2, reps=1)
+    assert not [each for each in changes(season, HABITS) if each.called]
