@@ -21,7 +21,7 @@ from posecheck.judging.verdict import Call
 from posecheck.measures.measure import Measure
 from posecheck.measures.result import Provenance
 from posecheck.pipeline.judge import Rejudged, rejudge
-from posecheck.pipeline.keys import measured_as_now
+from posecheck.pipeline.provenance import measured_as_now
 from posecheck.practice.layout import SPOTS, Side
 from posecheck.practice.practice import Practice
 from posecheck.practice.reading import read_practice

@@ -10,12 +10,10 @@ import dataclasses
 from pathlib import Path
 
 from posecheck.files.digest import facts_digest
-from posecheck.measures.result import Provenance
 from posecheck.pipeline.fingerprint import keypoints_fingerprint, measures_fingerprint
 from posecheck.pipeline.settings import Settings
 from posecheck.pose.model_files import CLOSE_VARIANT, close_model_location
 from posecheck.practice.practice import Practice
-from posecheck.reps.tuning import REACH_M
 
 
 def keypoints_key(settings: Settings, practice: Practice, clip: Path) -> str:
@@ -38,18 +36,11 @@ def measures_key(settings: Settings, practice: Practice, clip: Path) -> str:
     Of the practice that is what helps to make keypoints, and the players' heights; not the plan,
     the names or the strong hands, which only judging and pages look at.
     """
-    return _measures_key(models_used(settings), settings.reach_m, practice, clip)
+    return measures_key_by(models_used(settings), settings.reach_m, practice, clip)
 
 
-def measured_as_now(made: Provenance, practice: Practice, clip: Path) -> bool:
-    """True when a clip was measured by the code, the usual reach and the notes of today.
-
-    The pose model it was measured with is taken as it was, whether or not it is set up here.
-    """
-    return made.settings_digest == _measures_key(made.model, REACH_M, practice, clip)
-
-
-def _measures_key(models: str, reach_m: float, practice: Practice, clip: Path) -> str:
+def measures_key_by(models: str, reach_m: float, practice: Practice, clip: Path) -> str:
+    """The same by the pose models in words and the reach, whether or not the models are here."""
     notes = practice.notes_for(clip)
     facts = {
         "code": measures_fingerprint(),

@@ -6,10 +6,11 @@ from pathlib import Path
 
 from posecheck.files.version import installed_version
 from posecheck.measures.result import Provenance
-from posecheck.pipeline.keys import measures_key, models_used
+from posecheck.pipeline.keys import measures_key, measures_key_by, models_used
 from posecheck.pipeline.settings import Settings
 from posecheck.pose.model_files import variants
 from posecheck.practice.practice import Practice
+from posecheck.reps.tuning import REACH_M
 
 
 def provenance(settings: Settings, practice: Practice, clip: Path) -> Provenance:
@@ -20,3 +21,11 @@ def provenance(settings: Settings, practice: Practice, clip: Path) -> Provenance
         model_digest=variants()[settings.model].bundle_sha256,
         settings_digest=measures_key(settings, practice, clip),
     )
+
+
+def measured_as_now(made: Provenance, practice: Practice, clip: Path) -> bool:
+    """True when a clip was measured by the code, the usual reach and the notes of today.
+
+    The pose model it was measured with is taken as it was, whether or not it is set up here.
+    """
+    return made.settings_digest == measures_key_by(made.model, REACH_M, practice, clip)
