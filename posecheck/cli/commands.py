@@ -435,8 +435,9 @@ def habits(
     Writes a page, one sheet to print, and tables (CSV, Parquet). No film is looked at.
     """
     from posecheck.cli.habits import follow_habits
+    from posecheck.judging.thresholds import DEFAULT_THRESHOLDS, read_thresholds
 
-    limits = _thresholds(thresholds)
+    limits = DEFAULT_THRESHOLDS if thresholds is None else read_thresholds(thresholds)
     raise typer.Exit(follow_habits(folders, out, limits, None if since is None else since.date()))
 
 
