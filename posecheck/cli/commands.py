@@ -394,8 +394,48 @@ def points(
 
 
 @app.command(name="serve", epilog=EPILOG)
-def serve_results(folder: Folder, port: Port = None, browser: OpensBrowser = True) -> None:
+def serve_results(
+    folder: Folder,
+    port: Port = None,
+    browser: OpensBrowser = True,
+    on_network: Annotated[
+        bool,
+        typer.Option(
+            "--on-network",
+            help="Share players' own files with phones on this network instead, each by a link.",
+        ),
+    ] = False,
+    address: Annotated[
+        str | None,
+        typer.Option(
+            "--address",
+            metavar="ADDRESS",
+            help="With --on-network, this machine's address there. [default: found]",
+        ),
+    ] = None,
+    new_passphrase: Annotated[
+        bool,
+        typer.Option("--new-passphrase", help="With --on-network, set the passphrase again."),
+    ] = False,
+) -> None:
     """Open the practice's page on this machine so that it can save what you decide."""
+    if on_network:
+        from posecheck.cli.share import share
+
+        share(
+            folder,
+            port,
+            address,
+            new_passphrase,
+            lambda: str(
+                typer.prompt(
+                    "A passphrase for the coach", hide_input=True, confirmation_prompt=True
+                )
+            ),
+        )
+        return
+    if address is not None or new_passphrase:
+        raise UsageError("--address and --new-passphrase go with --on-network; add it.")
     from posecheck.cli.serve import serve
     from posecheck.web.site import RESULTS
 

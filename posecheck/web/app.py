@@ -220,25 +220,25 @@ def _on_failure(request: Request, error: Exception) -> Response:
 # -- serving -------------------------------------------------------------------------------------
 
 
-class LocalServer:
-    """Serves routes below a random token, on this machine only.
+class Server:
+    """Serves an app on one address of this machine.
 
     Args:
-        routes: what there is, with leading slashes.
+        make: makes the app for the port that is listened on.
         port: to listen on, 0 for any that is free.
-        opens: where :attr:`address` leads, below the token and without a leading slash.
+        address: of this machine; the default is heard by this machine alone.
 
     Raises:
         UsageError: the port is taken or may not be used.
     """
 
-    def __init__(self, routes: Sequence[BaseRoute], port: int = 0, opens: str = "") -> None:
-        self.token = secrets.token_urlsafe(16)
-        self.opens = opens
-        self._socket = _listening(port)
+    def __init__(
+        self, make: Callable[[int], ASGIApp], port: int = 0, address: str = ADDRESS
+    ) -> None:
+        self._socket = _listening(port, address)
         self.port: int = self._socket.getsockname()[1]
         config = uvicorn.Config(
-            make_app(routes, self.token, self.hosts),
+            make(self.port),
             loop="asyncio",
             http="h11",
             ws="none",
@@ -251,21 +251,6 @@ class LocalServer:
             timeout_graceful_shutdown=SHUTDOWN_S,
         )
         self._server = uvicorn.Server(config)
-
-    @property
-    def root(self) -> str:
-        """The address below which everything lies."""
-        return f"http://{ADDRESS}:{self.port}/{self.token}/"
-
-    @property
-    def address(self) -> str:
-        """What to open in a browser."""
-        return self.root + self.opens
-
-    @property
-    def hosts(self) -> tuple[str, str]:
-        """What a browser that was sent here by :attr:`address` calls this server."""
-        return f"{ADDRESS}:{self.port}", f"localhost:{self.port}"
 
     def serve(self) -> None:
         """Serve until :meth:`stop` is called.
@@ -291,13 +276,50 @@ class LocalServer:
         self._socket.close()
 
 
-def _listening(port: int) -> socket.socket:
+class LocalServer(Server):
+    """Serves routes below a random token, on this machine only.
+
+    Args:
+        routes: what there is, with leading slashes.
+        port: to listen on, 0 for any that is free.
+        opens: where :attr:`address` leads, below the token and without a leading slash.
+
+    Raises:
+        UsageError: the port is taken or may not be used.
+    """
+
+    def __init__(self, routes: Sequence[BaseRoute], port: int = 0, opens: str = "") -> None:
+        self.token = secrets.token_urlsafe(16)
+        self.opens = opens
+        super().__init__(lambda heard: make_app(routes, self.token, _hosts(heard)), port)
+
+    @property
+    def root(self) -> str:
+        """The address below which everything lies."""
+        return f"http://{ADDRESS}:{self.port}/{self.token}/"
+
+    @property
+    def address(self) -> str:
+        """What to open in a browser."""
+        return self.root + self.opens
+
+    @property
+    def hosts(self) -> tuple[str, str]:
+        """What a browser that was sent here by :attr:`address` calls this server."""
+        return _hosts(self.port)
+
+
+def _hosts(port: int) -> tuple[str, str]:
+    return f"{ADDRESS}:{port}", f"localhost:{port}"
+
+
+def _listening(port: int, address: str) -> socket.socket:
     """A socket that a browser can be sent to already: what it asks waits until it is served."""
     listening = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
     try:
         if sys.platform != "win32":
             listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
-        listening.bind((ADDRESS, port))
+        listening.bind((address, port))
         listening.listen()
     except OSError as error:
         listening.close()

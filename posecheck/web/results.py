@@ -69,11 +69,17 @@ def served_page(text: str, api: str) -> tuple[str, str | None]:
         text: of the page.
         api: address below which its scripts can save.
     """
-    carried = _POLICY.search(text)
-    policy = None if carried is None else f"{carried[1]}; {_SERVED}"
+    carried = carried_policy(text)
+    policy = None if carried is None else f"{carried}; {_SERVED}"
     text = _POLICY.sub("", text, count=1)
     line = f'<meta name="posecheck-api" content="{api}">\n'
     return _CHARSET.sub(lambda found: found[0] + line, text, count=1), policy
+
+
+def carried_policy(text: str) -> str | None:
+    """What a page itself says that it may load, None when it says nothing."""
+    carried = _POLICY.search(text)
+    return None if carried is None else carried[1]
 
 
 def _inside(folder: Path, path: str) -> Path:

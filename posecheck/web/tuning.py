@@ -51,3 +51,77 @@ SHUTDOWN_S: Final = 2
 
 Source: guess
 """
+
+# -- sharing on a network --------------------------------------------------------------------------
+
+LINK_DAYS: Final = 14
+"""So long a player's link opens his file.
+
+Source: guess
+"""
+
+LEAST_PASSPHRASE: Final = 12
+"""Characters of the coach's passphrase at least.
+
+Source: guess
+"""
+
+SCRYPT_COST: Final = 2**17
+"""Cost of hashing the passphrase (n): 128 MB and half a second for each try.
+
+Source: published, OWASP Password Storage Cheat Sheet (from memory; as the next two)
+"""
+
+SCRYPT_BLOCK: Final = 8
+"""Block size (r).
+
+Source: published, OWASP Password Storage Cheat Sheet (from memory)
+"""
+
+SCRYPT_LANES: Final = 1
+"""Parallel lanes (p).
+
+Source: published, OWASP Password Storage Cheat Sheet (from memory)
+"""
+
+SHARING_PORT: Final = 8465
+"""Always the same unless another is named, so that a link holds when the server is started again.
+
+Source: guess
+"""
+
+TRIES: Final = 5
+"""So many wrong passphrases one address of the network may try.
+
+Source: common practice
+"""
+
+TRIES_IN_ALL: Final = 30
+"""The same for all addresses together, for one machine can have many.
+
+Source: guess
+"""
+
+LINK_TRIES: Final = 20
+"""So many links that open nothing one address may try: an old one is opened in good faith too.
+
+Source: guess
+"""
+
+TRIES_WITHIN_S: Final = 600
+"""Over so long tries are counted.
+
+Source: guess
+"""
+
+SESSION_S: Final = 4 * 3600
+"""So long the coach need not give the passphrase again: a practice and the way home.
+
+Source: guess
+"""
+
+MAX_FORM_BYTES: Final = 4096
+"""A longer form is refused: a passphrase or a number is all there is to send.
+
+Source: guess
+"""
