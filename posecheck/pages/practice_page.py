@@ -14,7 +14,7 @@ from pathlib import Path
 
 import jinja2
 
-from posecheck.files.names import PAGE_FILE
+from posecheck.files.names import CLIPBOARD_FILE, PAGE_FILE
 from posecheck.files.whole_file import write_whole
 from posecheck.filming.quality import most_help
 from posecheck.judging.plan import WORD, Kept, kept, share_words, total
@@ -118,7 +118,8 @@ def write_practice_page(
         faults: clips of which nothing could be measured.
         thresholds: those judged with.
         out_dir: folder of the page; annotated clips are linked when they lie in its ``clips/``
-            under :func:`posecheck.pages.annotated.annotated_name`.
+            under :func:`posecheck.pages.annotated.annotated_name`, the sheet for the clipboard
+            when it is there.
 
     Returns:
         Path of the page.
@@ -137,6 +138,7 @@ def write_practice_page(
         .render(
             practice=practice,
             practice_words=practice_words(practice),
+            clipboard=CLIPBOARD_FILE if (out_dir / CLIPBOARD_FILE).is_file() else None,
             cards=look_first(reps),
             reps=reps,
             data=rep_data(reps),

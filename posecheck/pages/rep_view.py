@@ -16,7 +16,7 @@ from posecheck.filming.quality import Aspect, Grade
 from posecheck.judging.asked import Asked
 from posecheck.judging.in_a_sentence import in_a_sentence
 from posecheck.judging.plan import SideTaken, side_taken
-from posecheck.judging.rules import HEADLINE_RULE, rule_name
+from posecheck.judging.rules import rule_name
 from posecheck.judging.thresholds import Good, Thresholds
 from posecheck.judging.verdict import Call, Finding, Verdict, stands
 from posecheck.maths.units import Units
@@ -105,11 +105,6 @@ class RepView:
     def call(self) -> Call:
         """Of the rep as a whole."""
         return self.verdict.call
-
-    @property
-    def upright(self) -> bool:
-        """True for the headline flag."""
-        return any(finding.rule == HEADLINE_RULE for finding in self.verdict.flags)
 
     @property
     def group(self) -> str:

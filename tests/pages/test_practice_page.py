@@ -195,9 +195,7 @@ def test_nothing_is_loaded_from_a_network(tmp_path: Path) -> None:
     assert not re.search(
         r"(https?:)?//\w", re.sub(r"<script.*?</script>|<style.*?</style>", "", page)
     )
-    # The sheet to print is written beside the page, not by it.
-    links = set(Outline(page).loads) - {"clipboard.html"}
-    beside = [load for load in links if not load.startswith("#")]
+    beside = [load for load in Outline(page).loads if not load.startswith("#")]
     assert {load.split("/")[0] for load in beside} == {"stills", "clips", "reps"}
     for load in beside:
         assert (tmp_path / load).is_file(), load
@@ -455,3 +453,10 @@ def test_reps_off_the_field_are_not_drawn_and_counted(tmp_path: Path) -> None:
 def test_no_number_is_minus_zero(tmp_path: Path) -> None:
     page = written(tmp_path, judged_reps("breakdown", "upright", overrun_m=-0.04), BO)
     assert not re.search(rf"[-{MINUS}]0(\.0+)?(?![\d.])", re.sub(r"<script.*?</script>", "", page))
+
+
+def test_the_sheet_for_the_clipboard_is_linked_when_it_is_there(tmp_path: Path) -> None:
+    judged = judged_reps("upright")
+    assert "clipboard.html" not in Outline(written(tmp_path, judged)).loads
+    (tmp_path / "clipboard.html").write_text("the sheet")
+    assert Outline(written(tmp_path, judged)).loads.count("clipboard.html") == 1
