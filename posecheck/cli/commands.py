@@ -307,6 +307,40 @@ def player(
 
 
 @app.command(epilog=EPILOG)
+def stars(
+    folder: Folder,
+    film: Annotated[
+        Path | None, typer.Option("--film", metavar="FILE", help="Write them as one MP4.")
+    ] = None,
+    listed: Annotated[
+        Path | None,
+        typer.Option("--list", metavar="FILE", help="Write them as a list: .csv or plain text."),
+    ] = None,
+    reps: Annotated[
+        str | None,
+        typer.Option(
+            "--reps", metavar="2,5,9", help="These instead, numbered and ordered as you say."
+        ),
+    ] = None,
+) -> None:
+    """Show the starred reps, or make one film of them with a title card before each."""
+    from posecheck.cli.stars import show_stars
+
+    numbers = None
+    if reps is not None:
+        try:
+            numbers = tuple(int(each) for each in reps.split(","))
+        except ValueError:
+            raise UsageError(
+                f"--reps {reps}: give the numbers on the page with commas between, such as 2,5,9."
+            ) from None
+    with _record(folder) as record:
+        for practice in _practices(record):
+            code = show_stars(record, practice, numbers, film, listed)
+    raise typer.Exit(code)
+
+
+@app.command(epilog=EPILOG)
 def thresholds(
     file: Annotated[Path, typer.Argument(metavar="FILE", help="Where to write it.")] = Path(
         "thresholds.toml"

@@ -6,7 +6,6 @@ import re
 from bisect import bisect_right
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
-from fractions import Fraction
 from pathlib import Path
 
 import numpy as np
@@ -21,20 +20,14 @@ from posecheck.measures.result import ClipResult, RepResult
 from posecheck.pages import overlay
 from posecheck.pages.bodies import bodies_at
 from posecheck.pages.follow import Window, follow, whole_picture
+from posecheck.pages.mp4 import duration_s, write_mp4
 from posecheck.pages.tuning import (
     CLIP_LEAD_S,
     CLIP_MAX_RATE_HZ,
-    KEY_FRAME_EVERY_S,
     SLOW_TIMES,
     SLOW_WINDOW_S,
 )
 from posecheck.video.clip import Clip, Frame
-
-TIME_BASE = Fraction(1, 90_000)
-"""Of the times in an annotated clip, seconds.
-
-Source: definition (the clock of MPEG)
-"""
 
 Picture = npt.NDArray[np.uint8]
 
@@ -114,53 +107,24 @@ def write_annotated_clip(
         UnreadableClip: the clip has changed or vanished, or has no frame within the rep.
         RecordError: the folder cannot be written to.
     """
-    import av
-
     frames, again = clip_frames(clip.t_s, rep)
     windows = _windows(clip, rep, frames, again, whole)
     times_s = _times_shown(clip.t_s, frames, again)
-    written = 0
+    pictures = _pictures(clip, rep, (frames, again), windows, see)
+    if not len(frames):
+        raise UnreadableClip(clip.path, "no frame of the rep is left in it", "check the clip again")
     with whole_file(path) as part:
-        with av.open(str(part), "w", format="mp4", options={"movflags": "faststart"}) as container:
-            stream = container.add_stream("libx264", rate=30)
-            stream.width, stream.height = windows[0].size_px if windows else (2, 2)
-            stream.pix_fmt = "yuv420p"
-            # Key frames where they are asked for and nowhere else. No frame refers to a later one:
-            # with uneven times the last ones would lie beyond the stated end, and not be played.
-            stream.options = {
-                "preset": "veryfast",
-                "crf": "27",
-                "x264-params": "keyint=infinite:scenecut=0:forced-idr=1:bframes=0",
-            }
-            stream.codec_context.time_base = TIME_BASE
-            stream.codec_context.thread_count = 2
-            key_frame_s = 0.0
-            pictures = _pictures(clip, rep, (frames, again), windows, see)
-            for t_s, picture in zip(times_s, pictures, strict=False):
-                frame = av.VideoFrame.from_ndarray(picture, format="rgb24")
-                frame.pts = round(t_s / TIME_BASE)
-                frame.time_base = TIME_BASE
-                if t_s >= key_frame_s - ROUNDING_S:
-                    frame.pict_type = av.video.frame.PictureType.I
-                    key_frame_s = t_s + KEY_FRAME_EVERY_S
-                container.mux(stream.encode(frame))
-                written += 1
-            if written < max(1, len(times_s)):
-                raise UnreadableClip(
-                    clip.path,
-                    "its end is gone" if written else "no frame of the rep is left in it",
-                    "check the clip again",
-                )
-            container.mux(stream.encode(None))
-        with av.open(str(part)) as container:
-            duration_s = (container.duration or 0) / av.time_base
+        timed = zip(times_s.tolist(), pictures, strict=False)
+        if write_mp4(part, windows[0].size_px, timed) < len(times_s):
+            raise UnreadableClip(clip.path, "its end is gone", "check the clip again")
+        clip_s = duration_s(part)
     first_s = float(clip.t_s[frames[0]])
     arrival_s = rep.rep.arrival_s
     return ClipTimes(
         start_s=rep.rep.start_s - first_s,
         arrival_s=None if arrival_s is None else arrival_s - first_s,
         slow_from_s=float(times_s[len(frames)]) if len(again) else None,
-        duration_s=duration_s,
+        duration_s=clip_s,
         frame_times_s=tuple(times_s.tolist()),
         film_times_s=tuple(clip.t_s[np.concatenate([frames, again])].tolist()),
     )

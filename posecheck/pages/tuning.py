@@ -94,6 +94,30 @@ FOLLOW_OVER_S: Final = 0.6
 Source: guess
 """
 
+FILM_CRF: Final = 27
+"""Constant rate factor of H.264: a rep of four seconds takes 1 to 2 MB.
+
+Source: common practice
+"""
+
+STAR_FILM_PX: Final = (1280, 720)
+"""Width and height of the film of starred reps.
+
+Source: common practice
+"""
+
+CARD_S: Final = 3.0
+"""How long a title card stands.
+
+Source: guess
+"""
+
+CARD_LINE: Final = 34
+"""Letters in the longest line of a title card's heading.
+
+Source: guess
+"""
+
 KEY_FRAME_EVERY_S: Final = 0.5
 """An annotated clip has a key frame at least so often, so that going to a moment is quick.
 
