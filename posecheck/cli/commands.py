@@ -490,10 +490,20 @@ def habits(
         typer.Option(
             "--out",
             metavar="FOLDER",
-            help="Where page and tables go. [default: 'habits' in the folder that holds all]",
+            help="Where page and tables go.",
+            show_default="habits, in the folder that holds all",
         ),
     ] = None,
-    thresholds: ThresholdsFile = None,
+    thresholds: Annotated[
+        Path | None,
+        typer.Option(
+            "--thresholds",
+            metavar="FILE",
+            help="Limits that all reps are judged by; see 'posecheck thresholds'.",
+            show_default="those of the latest practice",
+        ),
+    ] = None,
+    usual: Usual = False,
     since: Annotated[
         datetime | None,
         typer.Option(
@@ -509,10 +519,9 @@ def habits(
     Writes a page, one sheet to print, and tables (CSV, Parquet). No film is looked at.
     """
     from posecheck.cli.habits import follow_habits
-    from posecheck.judging.thresholds import DEFAULT_THRESHOLDS, read_thresholds
 
-    limits = DEFAULT_THRESHOLDS if thresholds is None else read_thresholds(thresholds)
-    raise typer.Exit(follow_habits(folders, out, limits, None if since is None else since.date()))
+    first = None if since is None else since.date()
+    raise typer.Exit(follow_habits(folders, out, thresholds, usual, first))
 
 
 @app.command(epilog=EPILOG)

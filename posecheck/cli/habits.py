@@ -10,6 +10,7 @@ from pathlib import Path
 from rich.console import Console
 
 from posecheck.cli.exit_codes import ExitCode
+from posecheck.cli.limits import limits_for
 from posecheck.cli.printing import counted, say
 from posecheck.errors import UsageError
 from posecheck.files.names import CHANGES_TABLE, HABITS_FOLDER, HABITS_TABLE
@@ -18,17 +19,25 @@ from posecheck.habits.changes import changes
 from posecheck.habits.habit import habits
 from posecheck.habits.season import Season, read_season
 from posecheck.judging.thresholds import Thresholds
+from posecheck.practice.practice import Practice
+from posecheck.store.record import Record
 
 
 def follow_habits(
-    places: Sequence[Path], out: Path | None, limits: Thresholds, since: dt.date | None
+    places: Sequence[Path],
+    out: Path | None,
+    thresholds: Path | None,
+    usual: bool,
+    since: dt.date | None,
 ) -> ExitCode:
     """Write page, sheet and tables of the habits of all players.
 
     Args:
         places: practices, or folders of them.
         out: where to write, None for a folder ``habits`` in the one that holds all places.
-        limits: that all reps are judged by.
+        thresholds: file of limits that all reps are judged by, None for those of the latest
+            practice.
+        usual: whether to take the usual limits instead.
         since: first date of what is set against all before.
 
     Raises:
@@ -41,12 +50,20 @@ def follow_habits(
         names = ", ".join(map(str, places))
         raise UsageError(f"{names}: there is no such folder; check the name.")
     console = Console()
-    season = read_season(places, limits)
+    judged_by: list[str] = []
+
+    def limits_of(practice: Practice, record: Record) -> Thresholds:
+        limits = limits_for(practice, record, thresholds, usual)
+        judged_by.append(limits.words(practice) or "Judged by the usual limits.")
+        return limits.thresholds
+
+    season = read_season(places, limits_of)
     for sentence in (*season.faults, *season.remarks):
         say(console, sentence)
-    if not season.sessions:
+    if season.limits is None or not season.sessions:
         return ExitCode.NOTHING_USABLE
     _say_season(season, console)
+    say(console, judged_by[0])
     if not season.players:
         say(
             console,
@@ -54,7 +71,7 @@ def follow_habits(
             "clip with posecheck names.",
         )
         return ExitCode.NOTHING_USABLE
-    followed = habits(limits)
+    followed = habits(season.limits)
     found = changes(season, followed, since)
     folder = out or _common(places) / HABITS_FOLDER
     tables = {
@@ -64,7 +81,7 @@ def follow_habits(
     for name, (columns, rows) in tables.items():
         exported.write_csv(columns, rows, folder / f"{name}.csv")
         exported.write_parquet(columns, rows, folder / f"{name}.parquet")
-    page, sheet = write_habits_page(season, followed, found, since, folder)
+    page, sheet = write_habits_page(season, followed, found, since, judged_by[0], folder)
     look, called = (
         sum(getattr(each, name) for each in found) for name in ("worth_a_look", "called")
     )

@@ -9,7 +9,7 @@ import datetime as dt
 import os
 import re
 import unicodedata
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -106,11 +106,13 @@ class Season:
     """All practices that could be read.
 
     Attributes:
+        limits: that all reps are judged by; None without any practice.
         sessions: by date.
         faults: a sentence for everything that could not be read.
         remarks: a sentence for what a reader should know of the names.
     """
 
+    limits: Thresholds | None
     sessions: tuple[Session, ...]
     faults: tuple[str, ...]
     remarks: tuple[str, ...]
@@ -136,28 +138,38 @@ class Season:
         return [(session, count) for session, count in counts if count]
 
 
-def read_season(places: Sequence[Path], limits: Thresholds) -> Season:
+LimitsOf = Callable[[Practice, Record], Thresholds]
+"""What a practice is judged by, from its folder and its record."""
+
+
+def read_season(places: Sequence[Path], limits_of: LimitsOf) -> Season:
     """Read every practice that lies in some folders.
 
     Args:
         places: practices, their folders of results, or folders that hold any number of them.
-        limits: that all reps are judged by, whatever they were judged by before.
+        limits_of: asked of the latest practice; all reps are judged by its limits, whatever they
+            were judged by before, since only then are shares comparable.
     """
-    reader = _Reader(limits)
+    faults: list[str] = []
     records: dict[Path, None] = {}
     for place in places:
-        for path in _records_in(place, reader.faults):
+        for path in _records_in(place, faults):
             records.setdefault(path.resolve())
-    for path in records:
+    found = [each for path in records for each in _practices_of(path, faults)]
+    if not found:
+        return Season(None, (), tuple(faults), ())
+    path, latest, _ = max(found, key=lambda each: each[2])
+    with Record(path) as record:
+        reader = _Reader(limits_of(latest, record), faults)
+    for path, practice, date in found:
         try:
             with Record(path) as record:
-                for folder in record.practice_folders():
-                    reader.read(record, folder)
+                reader.read(record, practice, date)
         except PosecheckError as error:
-            reader.faults.append(str(error))
+            faults.append(str(error))
     sessions = sorted(reader.sessions, key=lambda each: (each.date, each.practice.name))
     remarks = (*reader.remarks, *_remarks(sessions))
-    return Season(tuple(sessions), tuple(reader.faults), remarks)
+    return Season(reader.limits, tuple(sessions), tuple(faults), remarks)
 
 
 # -- finding -----------------------------------------------------------------------------------
@@ -196,35 +208,51 @@ def _records_in(place: Path, faults: list[str]) -> Iterator[Path]:
 # -- reading -----------------------------------------------------------------------------------
 
 
-class _Reader:
-    """Practices read so far, what was wrong, and which reps have been counted already."""
+_Found = tuple[Path, Practice, dt.date]
+"""A practice with the record it is in, and its date."""
 
-    def __init__(self, limits: Thresholds) -> None:
-        self.limits = limits
-        self.sessions: list[Session] = []
-        self.faults: list[str] = []
-        self.remarks: list[str] = []
-        self._counted: set[tuple[str, int]] = set()
 
-    def read(self, record: Record, folder: Path) -> None:
-        """Add the practice of a folder, or the reason why not."""
+def _practices_of(path: Path, faults: list[str]) -> Iterator[_Found]:
+    """The practices of a record; what is wrong with one becomes a fault."""
+    try:
+        with Record(path) as record:
+            folders = record.practice_folders()
+    except PosecheckError as error:
+        faults.append(str(error))
+        return
+    for folder in folders:
         if not folder.is_dir():
-            self.faults.append(
-                f"{record.path}: its practice is no longer in {folder}, so date and players are "
-                "not known; move the folder back, or check it again."
+            faults.append(
+                f"{path}: its practice is no longer in {folder}, so date and players are not "
+                "known; move the folder back, or check it again."
             )
-            return
+            continue
         try:
             practice = read_practice(folder)
         except PosecheckError as error:
-            self.faults.append(str(error))
-            return
+            faults.append(str(error))
+            continue
         if practice.date is None:
-            self.faults.append(
+            faults.append(
                 f"{folder}: the practice has no date; add a line such as date = 2026-05-12 to its "
                 f"{PRACTICE_FILE}."
             )
-            return
+            continue
+        yield path, practice, practice.date
+
+
+class _Reader:
+    """Practices read so far, what was wrong, and which reps have been counted already."""
+
+    def __init__(self, limits: Thresholds, faults: list[str]) -> None:
+        self.limits = limits
+        self.faults = faults
+        self.sessions: list[Session] = []
+        self.remarks: list[str] = []
+        self._counted: set[tuple[str, int]] = set()
+
+    def read(self, record: Record, practice: Practice, date: dt.date) -> None:
+        """Add a practice, or the reason why not."""
         judged = sorted(
             rejudge(record, practice, self.limits), key=lambda each: _place(practice, each)
         )
@@ -240,13 +268,13 @@ class _Reader:
         with_reps = {each.rep.clip_digest for each in judged}
         if not fresh:
             if not judged:
-                self.faults.append(f"{folder}: no rep of this practice was measured.")
+                self.faults.append(f"{practice.folder}: no rep of this practice was measured.")
             return
         made = record.provenances(practice)
         self.sessions.append(
             Session(
                 practice=practice,
-                date=practice.date,
+                date=date,
                 reps=tuple(
                     _habit_rep(practice, each, made[each.rep.clip_digest]) for each in fresh
                 ),

@@ -74,6 +74,7 @@ def write_habits_page(
     habits: Sequence[Habit],
     changes: Sequence[Change],
     since: dt.date | None,
+    judged_by: str,
     folder: Path,
 ) -> tuple[Path, Path]:
     """Write page and sheet.
@@ -83,6 +84,7 @@ def write_habits_page(
         habits: in order.
         changes: every question that was answered.
         since: date that practices were parted at, None when they were not.
+        judged_by: a sentence on the limits.
         folder: where to write.
 
     Returns:
@@ -115,6 +117,7 @@ def write_habits_page(
         "otherwise": sum(not rep.as_now for rep in reps),
         "alike": [any(each is other for other in alike) for each in season.sessions],
         "since": since,
+        "judged_by": judged_by,
         "units": units,
         "answered": len(changes),
         "tables": (HABITS_TABLE, CHANGES_TABLE),

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import csv
+import shutil
 from pathlib import Path
 
 import numpy as np
@@ -82,3 +84,22 @@ def test_a_mistyped_folder_is_wrong_usage(tmp_path: Path) -> None:
 def test_a_date_is_a_date(season: Path) -> None:
     done = typed(season, "--since", "October")
     assert done.exit_code == 2
+
+
+def test_all_reps_are_judged_as_the_latest_practice_is(season: Path, tmp_path: Path) -> None:
+    """Its own thresholds.toml counts, and is said; nobody is upright below 1 degree."""
+    copied = tmp_path / "season"
+    shutil.copytree(season, copied, ignore=shutil.ignore_patterns("habits"))
+    latest = max(place for place in copied.iterdir())
+    (latest / "thresholds.toml").write_text("upright_knee_bend_deg = 1")
+    shares = []
+    for words in ([], ["--usual"]):
+        done = typed(copied, *words)
+        assert done.exit_code == 0, done.output
+        with (copied / "habits" / "habits.csv").open(encoding="utf-8-sig") as file:
+            rows = [row for row in csv.DictReader(file) if row["measure"] == "upright_share"]
+        shares.append(max(float(row["value"]) for row in rows if row["value"]))
+        own = "Judged by your own limits (thresholds.toml in the practice's folder): "
+        said = "Judged by the usual limits." if words else own
+        assert said in done.output
+    assert shares[0] == 0 < shares[1]

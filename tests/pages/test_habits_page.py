@@ -45,7 +45,9 @@ def full_season() -> Season:
 def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("habits")
     season = full_season()
-    write_habits_page(season, HABITS, changes(season, HABITS, SINCE), SINCE, folder)
+    write_habits_page(
+        season, HABITS, changes(season, HABITS, SINCE), SINCE, "Usual limits.", folder
+    )
     return folder
 
 
@@ -89,7 +91,7 @@ def test_a_season_in_yards_is_written_in_yards(tmp_path: Path) -> None:
         for each in season.sessions
     )
     season = replace(season, sessions=sessions)
-    write_habits_page(season, HABITS, changes(season, HABITS), None, tmp_path)
+    write_habits_page(season, HABITS, changes(season, HABITS), None, "", tmp_path)
     text = text_of(tmp_path / "habits.html")
     assert "mph" in text and " yd" in text and "m/s" not in text
 
@@ -98,7 +100,7 @@ def test_one_practice_one_player_one_rep(tmp_path: Path) -> None:
     season = made_up_season(
         np.random.default_rng(1), {ROSTER[0]: Truth()}, practices=1, reps=1, unseen=0
     )
-    write_habits_page(season, HABITS, changes(season, HABITS), None, tmp_path)
+    write_habits_page(season, HABITS, changes(season, HABITS), None, "", tmp_path)
     text = text_of(tmp_path / "habits.html")
     assert "1 practice, 1 player, 1 reps" not in text
     assert "1 practice, 1 player, 1 rep, 1 Sep 2026." in text

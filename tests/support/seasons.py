@@ -13,6 +13,7 @@ from factories import make_clip_result, make_provenance, make_rep_result
 
 from posecheck.files.names import OUTPUT_FOLDER, PRACTICE_FILE, RECORD_FILE
 from posecheck.habits.season import HabitRep, Made, PlayerId, Season, Session
+from posecheck.judging.thresholds import DEFAULT_THRESHOLDS
 from posecheck.judging.verdict import Call
 from posecheck.measures.measure import Measure, missing
 from posecheck.practice.layout import Side
@@ -126,7 +127,7 @@ def made_up_season(rng: np.random.Generator, truths: Mapping[Player, Truth], **u
         date = FIRST + dt.timedelta(days=7 * number)
         practice = Practice(Path(f"week-{number + 1}"), f"Week {number + 1}", CLUB, date)
         sessions.append(Session(practice, date, reps, frozenset({MADE}), 0))
-    return Season(tuple(sessions), (), ())
+    return Season(DEFAULT_THRESHOLDS, tuple(sessions), (), ())
 
 
 def _side(spot: str) -> Side:
