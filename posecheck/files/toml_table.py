@@ -16,7 +16,10 @@ from typing import Any, NoReturn
 from posecheck.errors import SettingsError
 
 GREATEST = 1e6
-"""No figure in a settings file is larger: not a pixel, a metre, a jersey or a second."""
+"""No figure in a settings file is larger: not a pixel, a metre, a jersey or a second.
+
+Source: guess
+"""
 
 _SHORT = reprlib.Repr()
 _SHORT.maxstring = 60
