@@ -264,6 +264,7 @@ def rep(
         result = record.load(digest)
         verdicts = record.verdicts(digest)
         limits = record.thresholds(digest) or DEFAULT_THRESHOLDS
+        rulings = record.rulings(practice)
     if result.fault is not None:
         say(console, result.fault_in(practice.units))
         raise typer.Exit(ExitCode.NOTHING_USABLE)
@@ -277,9 +278,8 @@ def rep(
     for each in chosen:
         name = rep_name(practice, result.path, each.number, alone=len(result.reps) == 1)
         side = side_taken(each.measures, limits, Asked.of(practice, notes))
-        say_rep_in_full(
-            console, name, notes.defender, each, verdicts.get(each.number), side, practice.units
-        )
+        verdict, ruling = verdicts.get(each.number), rulings.get((digest, each.number))
+        say_rep_in_full(console, name, notes.defender, each, verdict, side, practice.units, ruling)
 
 
 @app.command(epilog=EPILOG)

@@ -22,6 +22,7 @@ from rich.text import Text
 from posecheck.judging.asked import Asked
 from posecheck.judging.plan import SideTaken, kept, share_words, side_taken, total
 from posecheck.judging.rules import HEADLINE_RULE, rule_name
+from posecheck.judging.ruling import CoachRuling
 from posecheck.judging.thresholds import Thresholds
 from posecheck.judging.verdict import Call, Verdict
 from posecheck.maths.units import Units
@@ -167,11 +168,15 @@ def say_rep_in_full(
     verdict: Verdict | None,
     side: SideTaken,
     units: Units = Units.METRES,
+    ruling: CoachRuling | None = None,
 ) -> None:
     """One rep's figures with their intervals, its findings, and what limits the film."""
     say(console, Text(f"{name}  {display_name(player)}", "bold"))
     if verdict is not None:
         say(console, called(verdict.call), f"  {verdict.headline}")
+    if ruling is not None:
+        day = f"{ruling.at:%d %B %Y}".lstrip("0")
+        say(console, f"Coach: {ruling.beside(verdict)} ({day})")
     moments = {
         "leaves": rep.rep.start_s,
         "brakes": rep.rep.braking_s,

@@ -68,7 +68,7 @@ class CoachRuling:
         instead: the key of the rule that he would name, ``CLEAN``, or None when he named none.
 
     Raises:
-        ValueError: another call is named though this one is not wrong, or it is no call.
+        ValueError: another call is named though this one is not wrong, or it is no other call.
     """
 
     ruling: Ruling
@@ -82,6 +82,8 @@ class CoachRuling:
                 raise ValueError("another call is named only for one that is wrong")
             if self.instead not in (CLEAN, *RULE_KEYS):
                 raise ValueError(f"{self.instead!r} is no call")
+            if self.instead == (CLEAN if self.about.call is Call.CLEAR else self.about.rule):
+                raise ValueError("the call that was made cannot be the one it should have been")
 
     @property
     def words(self) -> str:
@@ -89,6 +91,15 @@ class CoachRuling:
         if self.instead is None:
             return str(self.ruling)
         return f"{self.ruling}, {call_name(self.instead).lower()}"
+
+    def beside(self, verdict: Verdict | None) -> str:
+        """:attr:`words` to stand beside a verdict, with the call they are about if it is another.
+
+        "right, of the call stayed high" when that is no longer the call.
+        """
+        about = self.about
+        now = None if verdict is None else About.of(verdict, about.thresholds_digest)
+        return self.words if now == about else f"{self.words}, of the call {about.words.lower()}"
 
 
 @dataclass(frozen=True)
@@ -138,3 +149,7 @@ class Tally:
 def call_name(call: str) -> str:
     """A call that a coach can make, as printed."""
     return CLEAN.capitalize() if call == CLEAN else rule_name(call)
+
+
+CALLS = {call: call_name(call) for call in (CLEAN, *RULE_KEYS)}
+"""Every call that a coach can make instead, with its name."""

@@ -8,7 +8,7 @@ any load from a network.
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -19,6 +19,7 @@ from posecheck.files.whole_file import write_whole
 from posecheck.filming.quality import most_help
 from posecheck.judging.plan import WORD, Kept, kept, share_words, total
 from posecheck.judging.rules import HEADLINE_RULE, rule_name
+from posecheck.judging.ruling import CALLS, CoachRuling, Tally
 from posecheck.judging.thresholds import Thresholds, limit_words
 from posecheck.judging.verdict import Call, Verdict
 from posecheck.measures.figures import figure, in_units, interval
@@ -28,7 +29,7 @@ from posecheck.pages import plots
 from posecheck.pages.from_above import RunPath, call_line, field
 from posecheck.pages.inline import inlined
 from posecheck.pages.look_first import look_first
-from posecheck.pages.rep_data import rep_data, rep_page_name, seriousness
+from posecheck.pages.rep_data import rep_data, rep_key, rep_page_name, seriousness
 from posecheck.pages.rep_page import (
     VIEWER_SCRIPTS,
     VIEWER_STYLES,
@@ -42,7 +43,7 @@ from posecheck.practice.practice import Practice
 from posecheck.practice.roster import UNNAMED
 
 _STYLES = ("style.css", *VIEWER_STYLES)
-_SCRIPTS = ("page.js", *VIEWER_SCRIPTS, "film_room.js")
+_SCRIPTS = ("page.js", *VIEWER_SCRIPTS, "film_room.js", "rulings.js")
 
 
 @dataclass(frozen=True)
@@ -109,6 +110,7 @@ def write_practice_page(
     faults: Sequence[ClipResult],
     thresholds: Thresholds,
     out_dir: Path,
+    rulings: Mapping[tuple[str, int], CoachRuling] | None = None,
 ) -> Path:
     """Write ``practice.html``, and a page for each rep in ``reps/``.
 
@@ -120,6 +122,7 @@ def write_practice_page(
         out_dir: folder of the page; annotated clips are linked when they lie in its ``clips/``
             under :func:`posecheck.pages.annotated.annotated_name`, the sheet for the clipboard
             when it is there.
+        rulings: the coach's, by clip digest and rep number.
 
     Returns:
         Path of the page.
@@ -127,9 +130,17 @@ def write_practice_page(
     Raises:
         RecordError: the folder cannot be written to.
     """
+    rulings = rulings or {}
     reps = [
-        view_rep(number, practice, each, thresholds, out_dir)
-        for number, each in enumerate(judged, 1)
+        view_rep(
+            number,
+            practice,
+            (result, rep, verdict),
+            thresholds,
+            out_dir,
+            rulings.get((result.clip_digest, rep.number)),
+        )
+        for number, (result, rep, verdict) in enumerate(judged, 1)
     ]
     results = [result for result, _, _ in judged] + list(faults)
     page = (
@@ -143,6 +154,7 @@ def write_practice_page(
             reps=reps,
             data=rep_data(reps),
             summary=_summary(reps),
+            tally=Tally.of(rep.ruling for rep in reps if rep.ruling is not None),
             warnings=_warnings(reps),
             groups=_groups(reps),
             choices=_choices(reps),
@@ -322,6 +334,8 @@ def _environment() -> jinja2.Environment:
         figure=figure,
         plan_words=plan_words,
         interval=interval,
+        calls=CALLS,
+        rep_key=rep_key,
         rep_page_name=rep_page_name,
         share_strip=plots.share_strip,
         share_words=share_words,

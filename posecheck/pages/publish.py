@@ -113,4 +113,6 @@ def write_page(record: Record, practice: Practice, thresholds: Thresholds) -> Pa
         for number, each in enumerate(judged, 1)
     ]
     write_clipboard(practice, views, record.folder)
-    return write_practice_page(practice, judged, faults, thresholds, record.folder)
+    return write_practice_page(
+        practice, judged, faults, thresholds, record.folder, record.rulings(practice)
+    )

@@ -11,12 +11,19 @@ import jinja2
 from posecheck.errors import RecordError
 from posecheck.files.whole_file import write_whole
 from posecheck.judging.rules import rule_name
+from posecheck.judging.ruling import CALLS
 from posecheck.judging.verdict import Call
 from posecheck.measures.figures import in_units
 from posecheck.pages.inline import inlined
 from posecheck.pages.like_rep import like_clean_reps
 from posecheck.pages.look_first import compared
-from posecheck.pages.rep_data import REPS_FOLDER, film_times_ms, rep_data, rep_page_name
+from posecheck.pages.rep_data import (
+    REPS_FOLDER,
+    film_times_ms,
+    rep_data,
+    rep_key,
+    rep_page_name,
+)
 from posecheck.pages.rep_view import RepView
 from posecheck.pages.svg import call_mark
 from posecheck.practice.practice import Practice
@@ -40,7 +47,7 @@ def write_rep_pages(views: Sequence[RepView], practice: Practice, out_dir: Path)
     Raises:
         RecordError: the folder cannot be written to.
     """
-    head = inlined(("style.css", *VIEWER_STYLES), (*VIEWER_SCRIPTS, "rep_page.js"))
+    head = inlined(("style.css", *VIEWER_STYLES), (*VIEWER_SCRIPTS, "rep_page.js", "rulings.js"))
     template = _environment().get_template("rep_page.html")
     names = {view.number: Path(rep_page_name(view.number)).name for view in views}
     likes = like_clean_reps(views)
@@ -96,7 +103,12 @@ def _environment() -> jinja2.Environment:
         lstrip_blocks=True,
     )
     environment.globals.update(
-        Call=Call, call_mark=call_mark, rep_page_name=rep_page_name, UNNAMED=UNNAMED
+        Call=Call,
+        call_mark=call_mark,
+        calls=CALLS,
+        rep_key=rep_key,
+        rep_page_name=rep_page_name,
+        UNNAMED=UNNAMED,
     )
     environment.filters.update(in_units=in_units, rule_name=rule_name)
     return environment

@@ -17,6 +17,7 @@ from posecheck.judging.asked import Asked
 from posecheck.judging.in_a_sentence import in_a_sentence
 from posecheck.judging.plan import SideTaken, side_taken
 from posecheck.judging.rules import rule_name
+from posecheck.judging.ruling import CoachRuling
 from posecheck.judging.thresholds import Good, Thresholds
 from posecheck.judging.verdict import Call, Finding, Verdict, stands
 from posecheck.maths.units import Units
@@ -78,6 +79,7 @@ class RepView:
         layout: known points of the field, None when the rep's places are not on it.
         notes: sentences on film, roles and scale.
         stills: small pictures beside the page, none where none were drawn.
+        ruling: the coach's, on the call that stood then; None when he has not ruled the rep.
     """
 
     number: int
@@ -95,6 +97,12 @@ class RepView:
     layout: Layout | None
     notes: tuple[str, ...]
     stills: Stills
+    ruling: CoachRuling | None = None
+
+    @property
+    def ruled(self) -> str:
+        """The coach's ruling as printed beside the call, empty when there is none."""
+        return "" if self.ruling is None else self.ruling.beside(self.verdict)
 
     @property
     def units(self) -> Units:
@@ -206,6 +214,7 @@ def view_rep(
     judged: tuple[ClipResult, RepResult, Verdict],
     thresholds: Thresholds,
     out_dir: Path,
+    ruling: CoachRuling | None = None,
 ) -> RepView:
     """Prepare a rep for the pages that are written to ``out_dir``."""
     result, rep, verdict = judged
@@ -231,6 +240,7 @@ def view_rep(
         layout=practice.layout if rep.on_field else None,
         notes=tuple(sentence for sentence in (*rep.film, who, where) if sentence),
         stills=stills_of(out_dir, result, rep),
+        ruling=ruling,
     )
 
 

@@ -35,6 +35,9 @@ KINDS = {
 
 _POLICY = re.compile(r'<meta http-equiv="Content-Security-Policy" content="([^"]*)">\n?')
 _CHARSET = re.compile(r'<meta charset="[^"]*">\n?')
+_NO_ICON = '<link rel="icon" href="data:,">\n'
+"""Else a browser asks for an icon at an address outside the token, where there is nothing."""
+
 _SERVED = "connect-src 'self'; frame-ancestors 'none'"
 
 
@@ -72,8 +75,8 @@ def served_page(text: str, api: str) -> tuple[str, str | None]:
     carried = carried_policy(text)
     policy = None if carried is None else f"{carried}; {_SERVED}"
     text = _POLICY.sub("", text, count=1)
-    line = f'<meta name="posecheck-api" content="{api}">\n'
-    return _CHARSET.sub(lambda found: found[0] + line, text, count=1), policy
+    lines = f'<meta name="posecheck-api" content="{api}">\n{_NO_ICON}'
+    return _CHARSET.sub(lambda found: found[0] + lines, text, count=1), policy
 
 
 def carried_policy(text: str) -> str | None:

@@ -13,6 +13,7 @@ from posecheck.web.app import LocalServer
 from posecheck.web.points_board import PointsBoard
 from posecheck.web.points_page import points_routes
 from posecheck.web.results import results_routes
+from posecheck.web.rulings import rulings_routes
 
 RESULTS = PAGE_FILE
 POINTS = "points/"
@@ -50,6 +51,7 @@ def site(folder: Path, opens: str, port: int = 0) -> LocalServer:
                 f"{record.parent}: {PAGE_FILE} is not there; run posecheck check again, which "
                 "measures nothing twice."
             )
+        routes += rulings_routes(record)
         routes += results_routes(record.parent)
     return LocalServer(routes, port, opens)
 

@@ -50,7 +50,9 @@ def write_player_page(folder: Path, reps: list[dict[str, object]]) -> Path:
     for rep in reps:
         if rep["clip"]:
             write_clip(folder / str(rep["clip"]))
-    head = inlined(("style.css", "viewer.css"), ("viewer.js", "stars.js", "film_room.js"))
+    head = inlined(
+        ("style.css", "viewer.css"), ("viewer.js", "stars.js", "film_room.js", "rulings.js")
+    )
     links = "".join(
         f'<figure class="shot"><p class="blank">picture</p>'
         f'<a class="play" data-rep="{rep["number"]}" href="{rep["clip"]}">Play the rep</a></figure>'

@@ -76,8 +76,8 @@ def test_the_page_knows_where_to_save(server: LocalServer) -> None:
     assert f'<meta name="posecheck-api" content="/{server.token}/api/">' in text
     rep = ask(server, f"/{server.token}/reps/rep-001.html").body.decode()
     assert (
-        rep
-        == f'<meta charset="utf-8"><meta name="posecheck-api" content="/{server.token}/api/">\none'
+        rep == f'<meta charset="utf-8"><meta name="posecheck-api" content="/{server.token}/api/">\n'
+        '<link rel="icon" href="data:,">\none'
     )
     policy = answer.headers["Content-Security-Policy"]
     assert policy.startswith("default-src 'none'; img-src data:; ")
@@ -89,7 +89,9 @@ def test_the_page_knows_where_to_save(server: LocalServer) -> None:
 
 def test_a_page_without_a_policy_gets_none_of_its_own() -> None:
     assert served_page('<meta charset="utf-8">\n<p>', "/x/api/") == (
-        '<meta charset="utf-8">\n<meta name="posecheck-api" content="/x/api/">\n<p>', None
+        '<meta charset="utf-8">\n<meta name="posecheck-api" content="/x/api/">\n'
+        '<link rel="icon" href="data:,">\n<p>',
+        None,
     )  # fmt: skip
 
 

@@ -113,11 +113,11 @@ document.addEventListener("DOMContentLoaded", () => {
       }
       const { rep } = now;
       name.textContent = rep.player ?? "Defender not named";
-      about.textContent = label(rep);
       sentence.textContent = rep.sentence;
       why.textContent = now.why;
       video.setAttribute("aria-label", `Rep ${rep.number}${rep.player ? `, ${rep.player}` : ""}`);
       parts.said.textContent = "";
+      saysRuling();
       film.load(rep);
       film.play();
       const after = queue[place + 1]?.rep.clip;
@@ -126,6 +126,14 @@ document.addEventListener("DOMContentLoaded", () => {
     const fill = () => { queue = QUEUES[choice.value](); go(0); };
     choice.addEventListener("change", () => { fill(); dialog.focus(); });
 
+    const saysRuling = () => {
+      const rep = queue[place]?.rep;
+      if (!rep) return;
+      const { ruling, words } = posecheckRulings.of(rep.key);
+      about.textContent = [label(rep), words && `coach: ${words}`].filter(Boolean).join("; ");
+      [...rulings.children].forEach((each) => each.setAttribute("aria-pressed", String(each.textContent.toLowerCase() === ruling)));
+    };
+    document.addEventListener("posecheck-ruled", saysRuling);
     const rule = (ruling) => {
       const now = queue[place];
       if (!now || !api) return;

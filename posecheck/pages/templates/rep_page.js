@@ -11,6 +11,13 @@ document.addEventListener("DOMContentLoaded", () => {
     p: () => follow("prev"), pageup: () => follow("prev"),
     s: () => star.click(),
   };
+  if (posecheck.api) {
+    const rulings = { r: ["right", "call is right"], w: ["wrong", "wrong"], u: ["undecided", "undecided"] };
+    Object.entries(rulings).forEach(([key, [ruling, words]]) => {
+      keys[key] = () => posecheckRulings.rule(rep.key, ruling);
+      document.querySelector("p.keys").append(posecheck.make("span", {}, posecheck.make("kbd", { textContent: key.toUpperCase() }), ` ${words}`));
+    });
+  }
   if (link) posecheck.open(link, keys);
   else document.addEventListener("keydown", (event) => posecheck.pressed(event, null, keys));
 });

@@ -18,6 +18,16 @@ const posecheckStars = (() => {
     if (!answer.ok) throw new Error((await answer.json()).error);
   };
 
+  // What posecheck keeps counts where it serves the page.
+  if (api) {
+    fetch(`${api}stars`).then(async (answer) => {
+      if (!answer.ok) throw new Error((await answer.json()).error);
+      keys.clear();
+      (await answer.json()).stars.forEach((key) => keys.add(key));
+      changed();
+    }).catch(({ message }) => document.dispatchEvent(new CustomEvent("posecheck-unsaved", { detail: message })));
+  }
+
   const has = ({ key }) => keys.has(key);
   const set = (rep, starred) => {
     if (starred) keys.add(rep.key); else keys.delete(rep.key);
