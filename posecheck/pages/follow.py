@@ -107,7 +107,9 @@ def follow(
     wide = np.minimum(wide, min(size_px[0], shape * size_px[1]))
     shown_px = shown_px or _shown_px(float(wide.min()), shape)
     spans = np.stack([wide, wide * shown_px[1] / shown_px[0]], axis=1)
-    corners = np.clip(middle - spans / 2, 0.0, np.maximum(size_px - spans, 0.0))
+    most = np.maximum(size_px - spans, 0.0)
+    # Smoothed again within the picture: at its edge the window comes to rest without a jolt.
+    corners = np.clip(_smooth(t_s, np.clip(middle - spans / 2, 0.0, most)), 0.0, most)
     return [
         Window(float(left), float(top), float(across), shown_px)
         for (left, top), across in zip(corners, wide, strict=True)
