@@ -291,6 +291,14 @@ def player(
     everybody: Annotated[
         bool, typer.Option("--all", help="A file for every player who has a rep.")
     ] = False,
+    earlier: Annotated[
+        list[Path] | None,
+        typer.Option(
+            "--earlier",
+            metavar="FOLDER",
+            help="Earlier practices, or a folder of them: says what changed. May be repeated.",
+        ),
+    ] = None,
     model: Model = "full",
     models: Models = None,
 ) -> None:
@@ -302,7 +310,7 @@ def player(
         raise UsageError("Name one player by his number, or give --all.")
     with _record(folder) as record:
         for practice in _practices(record):
-            code = write_files(record, practice, number, Settings(model, models))
+            code = write_files(record, practice, number, Settings(model, models), earlier or ())
     raise typer.Exit(code)
 
 

@@ -11,8 +11,10 @@ from rich.console import Console
 from posecheck.cli.exit_codes import ExitCode
 from posecheck.cli.printing import counted, progress_bar, say
 from posecheck.errors import ClipError, UsageError
+from posecheck.habits.season import PlayerId, read_season
 from posecheck.judging.thresholds import DEFAULT_THRESHOLDS
 from posecheck.measures.result import ClipResult
+from posecheck.pages.own_change import changes_of
 from posecheck.pages.own_clip import OwnFilm
 from posecheck.pages.own_films import films_of
 from posecheck.pages.player_page import OwnView, write_player_page
@@ -31,7 +33,11 @@ BEFORE_HANDING_OVER = (
 
 
 def write_files(
-    record: Record, practice: Practice, number: int | None, settings: Settings
+    record: Record,
+    practice: Practice,
+    number: int | None,
+    settings: Settings,
+    earlier: Sequence[Path] = (),
 ) -> ExitCode:
     """Write the file of one player, or of every player who has a rep.
 
@@ -40,6 +46,7 @@ def write_files(
         practice: whose roster.
         number: of the player, None for everybody.
         settings: name the pose model that finds who else is in the picture.
+        earlier: practices, or folders of them, to say what changed since.
 
     Raises:
         UsageError: there is no such player, or no rep of him.
@@ -49,6 +56,7 @@ def write_files(
     results = list(record.results(practice))
     chosen = _chosen(practice, results, number)
     faults: list[str] = []
+    changed = _changed(record, practice, results, earlier, faults)
     written: list[tuple[Player, Path, int]] = []
     with ExitStack() as stack, progress_bar(console) as progress:
         reader = _opened_once(stack, settings)
@@ -60,7 +68,8 @@ def write_files(
                 views += _views(record, practice, result, reader, faults)
                 progress.advance(task)
             not_measured = sum(result.fault is not None for result in own)
-            path = write_player_page(practice, player, views, not_measured, record.folder)
+            since = changed.get(PlayerId.of(player))
+            path = write_player_page(practice, player, views, not_measured, record.folder, since)
             written.append((player, path, len(views)))
     for fault in faults:
         say(console, fault)
@@ -69,6 +78,22 @@ def write_files(
         say(console, f"{player.display_name}: {counted(reps, 'rep')}, {size:.1f} MB: {path}")
     say(console, BEFORE_HANDING_OVER)
     return ExitCode.SOME_FAILED if faults else ExitCode.ALL_MEASURED
+
+
+def _changed(
+    record: Record,
+    practice: Practice,
+    results: Sequence[ClipResult],
+    earlier: Sequence[Path],
+    faults: list[str],
+) -> dict[PlayerId, tuple[str, ...]]:
+    if not earlier:
+        return {}
+    kept = (record.thresholds(result.clip_digest) for result in results)
+    limits = next((each for each in kept if each is not None), DEFAULT_THRESHOLDS)
+    season = read_season([record.folder, *earlier], lambda practice, record: limits)
+    faults += season.faults
+    return changes_of(season, practice, limits)
 
 
 def _chosen(

@@ -1,15 +1,17 @@
 """The films of players' own files: drawn once, kept beside the files, drawn again when measured
-again."""
+again or when the code that draws and blurs them has changed."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import cache
 from pathlib import Path
 
 from posecheck.files.names import PLAYERS_FOLDER
 from posecheck.files.whole_file import write_whole
 from posecheck.measures.result import ClipResult, RepResult
 from posecheck.pages.own_clip import OwnFilm, own_film
+from posecheck.pipeline.fingerprint import sources_of
 from posecheck.players.detector import FindsPeople
 from posecheck.players.tracker import follow_players
 from posecheck.practice.practice import Practice
@@ -50,6 +52,8 @@ def films_of(
     for rep, (mp4, jpeg), film in zip(reps, kept, films, strict=True):
         if film is None:
             film = own_film(clip, rep, followed)
+            for older in mp4.parent.glob(f"{_stem(result, rep)}-*"):
+                older.unlink()
             for path, data in ((jpeg, film.jpeg), (mp4, film.mp4)):
                 write_whole(path, lambda file, data=data: file.write(data))  # type: ignore[misc]
         drawn.append(film)
@@ -58,8 +62,18 @@ def films_of(
 
 def _kept(record: Record, result: ClipResult, rep: RepResult) -> tuple[Path, Path]:
     folder = record.folder / PLAYERS_FOLDER / _FILMS
-    stem = f"{result.clip_digest[:16]}-{rep.number}"
+    stem = f"{_stem(result, rep)}-{_drawn_by()}"
     return folder / f"{stem}.mp4", folder / f"{stem}.jpg"
+
+
+def _stem(result: ClipResult, rep: RepResult) -> str:
+    return f"{result.clip_digest[:16]}-{rep.number}"
+
+
+@cache
+def _drawn_by() -> str:
+    """Stands for the code that draws and blurs: what it once let through must not stay."""
+    return sources_of("posecheck.pages.own_clip").fingerprint()[:8]
 
 
 def _read(mp4: Path, jpeg: Path, measured: Path) -> OwnFilm | None:

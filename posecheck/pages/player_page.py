@@ -92,6 +92,7 @@ def write_player_page(
     views: Sequence[OwnView],
     not_measured: int,
     out_dir: Path,
+    changed: Sequence[str] | None = None,
 ) -> Path:
     """Write a player's own file.
 
@@ -101,6 +102,8 @@ def write_player_page(
         views: his reps in order of time.
         not_measured: how many clips of him could not be measured.
         out_dir: the output folder.
+        changed: sentences on what changed since his earlier practices, None when none were looked
+            at.
 
     Raises:
         RecordError: the folder cannot be written to.
@@ -132,7 +135,7 @@ def write_player_page(
             worst=worst,
             best=next((rep for rep, view in clear if view is best), None),
             not_measured=not_measured,
-            megabytes=sum(len(rep.film or "") for rep in reps) / 1e6,
+            changed=changed,
             size=OWN_CLIP_PX,
             inline=inlined(["style.css", "player.css"], ["player.js"]),
         )

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import os
+import re
 import sys
 from collections.abc import Callable
 from pathlib import Path
 
+import numpy as np
 import pytest
 from factories import jpeg, make_clip_result
+from seasons import ROSTER, Truth, write_season
 
 from posecheck.cli import commands as cli
 from posecheck.errors import UnreadableClip
@@ -17,8 +20,10 @@ from posecheck.judging.thresholds import DEFAULT_THRESHOLDS
 from posecheck.pages import own_films
 from posecheck.pages.own_clip import OwnFilm
 from posecheck.pages.own_films import films_of
+from posecheck.pages.player_page import player_file
 from posecheck.pipeline.judge import judge_clip
 from posecheck.practice.reading import read_practice
+from posecheck.practice.roster import Player
 from posecheck.store.record import Record
 
 Typed = Callable[..., tuple[int, str, str]]
@@ -148,9 +153,14 @@ def test_a_film_is_drawn_once_and_again_when_measured_again(
             assert film.mp4 == b"film 1"
         for kept in (folder / OUTPUT_FOLDER / "players" / "films").iterdir():
             assert "a." not in kept.name
+        monkeypatch.setattr(own_films, "_drawn_by", lambda: "0123abcd")
+        (film,) = films_of(record, practice, result, list(result.reps), lambda: None)
+        assert film.mp4 == b"film 2"
+        kept_films = folder / OUTPUT_FOLDER / "players" / "films"
+        assert {path.stem[-8:] for path in kept_films.iterdir()} == {"0123abcd"}
         os.utime(record.series_path(result), (2**31, 2**31))
         (film,) = films_of(record, practice, result, list(result.reps), lambda: None)
-    assert film.mp4 == b"film 2"
+    assert film.mp4 == b"film 3"
 
 
 def test_a_clip_that_cannot_be_opened_is_a_clip_s_error(folder: Path) -> None:
@@ -159,3 +169,32 @@ def test_a_clip_that_cannot_be_opened_is_a_clip_s_error(folder: Path) -> None:
         result = next(iter(record.results(practice)))
         with pytest.raises(UnreadableClip):
             films_of(record, practice, result, list(result.reps), lambda: None)
+
+
+def test_what_changed_since_earlier_practices_is_told_only_where_it_may_be_called(
+    tmp_path: Path, typed: Typed
+) -> None:
+    """Theo sits 25 degrees lower in the last practice; the others go on as before."""
+    theo, ellis, cal = ROSTER[:3]
+    truths = {
+        theo: Truth(last={"knee_bend_deg": 25}, upright=lambda practice: 0.0),
+        ellis: Truth(upright=lambda practice: 0.0),
+        cal: Truth(upright=lambda practice: 0.0),
+    }
+    folders = write_season(tmp_path, np.random.default_rng(3), truths, practices=5, unseen=0.0)
+    last = read_practice(folders[-1])
+    with Record(last.folder / OUTPUT_FOLDER / RECORD_FILE) as record:
+        for result in record.results(last):
+            judge_clip(record, last, result, DEFAULT_THRESHOLDS)
+    code, _, err = typed("player", last.folder, "--all", "--earlier", tmp_path)
+    assert (code, err) == (0, "")
+
+    def page(player: Player) -> str:
+        return player_file(last.folder / OUTPUT_FOLDER, player).read_text("utf-8")
+
+    assert re.search(r"Knee bend: \d+° more \(\d+ to \d+°\) than in your earlier", page(theo))
+    assert "6 reps against 24." in page(theo)
+    for other in (ellis, cal):
+        assert "Nothing that the error bars bear out as a change." in page(other)
+    code, *_ = typed("player", last.folder, str(theo.number))
+    assert code == 0 and "earlier practices" not in page(theo)
