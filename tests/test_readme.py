@@ -1,0 +1,77 @@
+"""README and the pages it leads to: what they show works, and what they claim was measured."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pytest
+import typer
+
+from posecheck.cli import commands
+from posecheck.judging.asked import Asked
+from posecheck.judging.rules import rules
+from posecheck.judging.thresholds import DEFAULT_THRESHOLDS
+from posecheck.practice.reading import read_practice
+
+ROOT = Path(__file__).parent.parent
+README = (ROOT / "README.md").read_text("utf-8")
+PAGES = [ROOT / "README.md", ROOT / "docs" / "practice.md"]
+
+
+def fenced(text: str, kind: str) -> list[str]:
+    """Blocks of code of one kind, without their indentation."""
+    blocks = re.findall(rf"^( *)```{kind}\n(.*?)^ *```", text, re.MULTILINE | re.DOTALL)
+    return [re.sub(rf"^{indent}", "", block, flags=re.MULTILINE) for indent, block in blocks]
+
+
+@pytest.mark.parametrize("page", PAGES, ids=lambda page: page.name)
+def test_every_settings_file_that_is_shown_can_be_read(page: Path, tmp_path: Path) -> None:
+    shown = fenced(page.read_text("utf-8"), "toml")
+    assert shown
+    for text in shown:
+        (tmp_path / "practice.toml").write_text(text, encoding="utf-8")
+        assert read_practice(tmp_path).folder == tmp_path
+
+
+def test_every_command_is_listed_and_every_listed_one_exists() -> None:
+    listed = set(re.findall(r"^\| `posecheck (\w+)", README, re.MULTILINE))
+    assert listed == set(typer.main.get_command(commands.app).commands)  # type: ignore[attr-defined]
+
+
+@pytest.mark.parametrize("page", PAGES, ids=lambda page: page.name)
+def test_what_a_page_leads_to_is_there(page: Path) -> None:
+    targets = re.findall(r"\]\(([^)#]+)(?:#[^)]*)?\)", page.read_text("utf-8"))
+    assert targets
+    assert [each for each in targets if not (page.parent / each).exists()] == []
+
+
+def test_the_table_of_rules_names_every_rule_once() -> None:
+    section = README[README.index("## How sure it is") : README.index("## Cautions")]
+    first = re.findall(r"^\| ([A-Z][^|]*?) \|", section, re.MULTILINE)
+    names = [name for cell in first for name in cell.split(", ")]
+    assert sorted(names) == sorted(rule.fault for rule in rules(DEFAULT_THRESHOLDS, Asked()))
+
+
+@pytest.mark.parametrize(
+    ("row", "claimed"),
+    [
+        ("Knee bend at arrival, 200 px and taller: mean error", "off by {}"),
+        ("Trunk lean at arrival, 200 px and taller: mean error", "off by {}"),
+        ("Knee bend inside its error bars", "inside its bar {}"),
+        ("Closeout speed within 5 % or 0.25 m/s, with points", "0.25 m/s: {} with points"),
+        ("Arrival within 2 frames, with points", "within 2 frames: {} with points"),
+        ("Approach on its true side, with points", "true side: {} with points"),
+        ("Upright run-outs flagged, with points", "flagged as such: {} with points"),
+        ("Flags of an upright run-out that are right, with points", "right: {} with points"),
+    ],
+)
+def test_what_is_claimed_is_what_was_measured(row: str, claimed: str) -> None:
+    """Figures of README are those of ACCURACY.md, which a command writes."""
+    accuracy = (ROOT / "ACCURACY.md").read_text("utf-8")
+    (line,) = [each for each in accuracy.splitlines() if each.startswith(f"| {row} |")]
+    assert claimed.format(line.split(" | ")[2]) in README
+
+
+def test_the_pictures_are_small() -> None:
+    assert sum(path.stat().st_size for path in (ROOT / "docs").iterdir()) < 400_000
