@@ -188,7 +188,7 @@ def rejudge(
 
     console = Console()
     with _record(folder) as record:
-        for practice in _practices(record):
+        for practice in record.practices():
             chosen = limits_for(practice, record, thresholds, usual)
             limits, said = chosen.thresholds, chosen.words(practice)
             if said:
@@ -278,8 +278,9 @@ def rep(
     for each in chosen:
         name = rep_name(practice, result.path, each.number, alone=len(result.reps) == 1)
         side = side_taken(each.measures, limits, Asked.of(practice, notes))
+        who = notes.defender_name
         verdict, ruling = verdicts.get(each.number), rulings.get((digest, each.number))
-        say_rep_in_full(console, name, notes.defender, each, verdict, side, practice.units, ruling)
+        say_rep_in_full(console, name, who, each, verdict, side, practice.units, ruling)
 
 
 @app.command(epilog=EPILOG)
@@ -309,7 +310,7 @@ def player(
     if everybody == (number is not None):
         raise UsageError("Name one player by his number, or give --all.")
     with _record(folder) as record:
-        for practice in _practices(record):
+        for practice in record.practices():
             code = write_files(record, practice, number, Settings(model, models), earlier or ())
     raise typer.Exit(code)
 
@@ -343,7 +344,7 @@ def stars(
                 f"--reps {reps}: give the numbers on the page with commas between, such as 2,5,9."
             ) from None
     with _record(folder) as record:
-        for practice in _practices(record):
+        for practice in record.practices():
             code = show_stars(record, practice, numbers, film, listed)
     raise typer.Exit(code)
 
@@ -433,6 +434,18 @@ def points(
     from posecheck.web.site import POINTS
 
     serve(folder, POINTS, port, browser)
+
+
+@app.command(epilog=EPILOG)
+def names(folder: Folder, port: Port = None, browser: OpensBrowser = True) -> None:
+    """Say who is in which clip, and put right what was read wrongly, on a page of this machine.
+
+    Type a jersey number, Enter, next. Kept in clips.toml beside practice.toml.
+    """
+    from posecheck.cli.serve import serve
+    from posecheck.web.site import NAMES
+
+    serve(folder, NAMES, port, browser)
 
 
 @app.command(name="serve", epilog=EPILOG)
@@ -642,18 +655,12 @@ def _record(folder: Path) -> Record:
     return Record(find_record(folder))
 
 
-def _practices(record: Record) -> list[Practice]:
-    from posecheck.practice.reading import read_practice
-
-    return [read_practice(folder) for folder in record.practice_folders()]
-
-
 def _find_clip(record: Record, name: str) -> tuple[Practice, str]:
     """The practice and the digest of the clip that goes by a name, with or without its ending."""
     from difflib import get_close_matches
 
     known: dict[str, dict[str, tuple[Practice, str]]] = {}
-    for practice in _practices(record):
+    for practice in record.practices():
         for path, digest in record.clips(practice):
             inside = practice.relative(path).as_posix()
             for each in {path.stem, path.name, inside, str(path)}:

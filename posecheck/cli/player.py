@@ -110,15 +110,15 @@ def _chosen(
         return dict(sorted(own.items(), key=lambda item: item[0].number))
     if number is None:
         raise UsageError(
-            f"{practice.folder}: no rep has a defender who is named; say in practice.toml who "
-            "defends in which clip."
+            f"{practice.folder}: no rep has a defender who is named; say who is in which "
+            "clip with posecheck names."
         )
     if number not in practice.players:
         known = ", ".join(map(str, sorted(practice.players))) or "nobody"
         raise UsageError(f"{number}: nobody on the roster wears this number; it has {known}.")
     raise UsageError(
-        f"{practice.players[number].display_name}: no rep of his is on record; say in "
-        "practice.toml in which clips he defends, then run posecheck check."
+        f"{practice.players[number].display_name}: no rep of his is on record; say in which "
+        "clips he defends with posecheck names."
     )
 
 

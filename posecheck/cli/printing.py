@@ -19,6 +19,7 @@ from rich.progress import (
 from rich.table import Table
 from rich.text import Text
 
+from posecheck.files.names import in_order
 from posecheck.judging.asked import Asked
 from posecheck.judging.plan import SideTaken, kept, share_words, side_taken, total
 from posecheck.judging.rules import HEADLINE_RULE, rule_name
@@ -39,7 +40,6 @@ from posecheck.measures.quantities import QUANTITIES, QUANTITY, Quantity
 from posecheck.measures.result import RepResult
 from posecheck.pipeline.judge import Rejudged
 from posecheck.practice.practice import Practice
-from posecheck.practice.roster import Player, display_name
 from posecheck.scoring.accuracy import Accuracy
 from posecheck.scoring.benchmark import Timing
 from posecheck.scoring.groups import groups
@@ -89,11 +89,11 @@ def rep_name(practice: Practice, clip: Path, number: int, alone: bool) -> str:
     return name if alone else f"{name} rep {number}"
 
 
-def say_rep(console: Console, name: str, player: Player | None, verdict: Verdict) -> None:
+def say_rep(console: Console, name: str, player: str, verdict: Verdict) -> None:
     """A finished rep: clip, player, call, the one reason."""
     say(
         console,
-        f"{name}  {display_name(player)}  ",
+        f"{name}  {player}  ",
         called(verdict.call),
         f"  {verdict.headline}",
     )
@@ -103,7 +103,7 @@ def summary(practice: Practice, judged: Sequence[Rejudged]) -> Table:
     """Calls counted by defender."""
     counts: dict[str, Counter[Call]] = {}
     for each in judged:
-        name = display_name(practice.notes_for(each.rep.clip).defender)
+        name = practice.notes_for(each.rep.clip).defender_name
         counts.setdefault(name, Counter())[each.verdict.call] += 1
     table = Table(box=box.SIMPLE, show_footer=len(counts) > 1)
     total: Counter[Call] = sum(counts.values(), Counter())
@@ -112,7 +112,7 @@ def summary(practice: Practice, judged: Sequence[Rejudged]) -> Table:
     for call in Call:
         footer = str(total[call])
         table.add_column(called(call), justify="right", footer=footer)
-    for name, count in sorted(counts.items()):
+    for name, count in sorted(counts.items(), key=lambda one: in_order(one[0])):
         cells = [str(count[call]) for call in Call]
         table.add_row(Text(name), str(count.total()), *cells)
     return table
@@ -149,7 +149,7 @@ def say_changes(console: Console, practice: Practice, rejudged: Sequence[Rejudge
             continue
         before, now, clip = each.rep.verdict, each.verdict, each.rep.clip
         name = rep_name(practice, clip, each.rep.number, alone=in_clip[clip] == 1)
-        player = display_name(practice.notes_for(clip).defender)
+        player = practice.notes_for(clip).defender_name
         first = Text("not judged") if before is None else called(before.call)
         say(console, f"{name}  {player}  ", first, " -> ", called(now.call), f"  {now.headline}")
         calls = {} if before is None else {old.rule: old.call for old in before.findings}
@@ -163,7 +163,7 @@ def say_changes(console: Console, practice: Practice, rejudged: Sequence[Rejudge
 def say_rep_in_full(
     console: Console,
     name: str,
-    player: Player | None,
+    player: str,
     rep: RepResult,
     verdict: Verdict | None,
     side: SideTaken,
@@ -171,7 +171,7 @@ def say_rep_in_full(
     ruling: CoachRuling | None = None,
 ) -> None:
     """One rep's figures with their intervals, its findings, and what limits the film."""
-    say(console, Text(f"{name}  {display_name(player)}", "bold"))
+    say(console, Text(f"{name}  {player}", "bold"))
     if verdict is not None:
         say(console, called(verdict.call), f"  {verdict.headline}")
     if ruling is not None:

@@ -75,9 +75,12 @@ class Run:
         if self.limits_said:
             say(console, self.limits_said)
         with Record(self.folder / RECORD_FILE) as record:
+            known = [path for path, _ in record.clips(self.practice)]
+            practice = self.practice.with_clips([*known, *clips])
+            run = dataclasses.replace(self, practice=practice)
             done: list[Checked] = []
             try:
-                self._measure(clips, record, jobs or _processors(), afresh, done, console)
+                run._measure(clips, record, jobs or _processors(), afresh, done, console)
             except KeyboardInterrupt:
                 say(
                     console,
@@ -86,13 +89,13 @@ class Run:
                 )
                 return ExitCode.STOPPED
             # What is on record may have been judged by another plan or by other limits.
-            rejudged = judging.rejudge(record, self.practice, self.limits)
-            judging.keep(record, rejudged, self.limits)
+            rejudged = judging.rejudge(record, run.practice, run.limits)
+            judging.keep(record, rejudged, run.limits)
             results = [each.result for each in done if each.result is not None]
             judged = _of(results, rejudged)
-            self._say_summary(done, judged, console)
-            drawn = _draw(record, self.practice, console)
-            written = publish_page(record, self.practice, self.limits, console)
+            run._say_summary(done, judged, console)
+            drawn = _draw(record, run.practice, console)
+            written = publish_page(record, run.practice, run.limits, console)
         if not (drawn and written):
             return ExitCode.FAILED
         if not judged:
@@ -139,7 +142,7 @@ class Run:
             say(console, result.fault_in(self.practice.units))
         elif result is not None and checked.source is Source.MEASURED:
             verdicts = judging.judge_clip(record, self.practice, result, self.limits)
-            player = self.practice.notes_for(checked.path).defender
+            player = self.practice.notes_for(checked.path).defender_name
             for rep, verdict in zip(result.reps, verdicts, strict=True):
                 name = rep_name(self.practice, checked.path, rep.number, len(verdicts) == 1)
                 say_rep(console, name, player, verdict)

@@ -22,8 +22,6 @@ from posecheck.maths.units import Units
 from posecheck.measures.figures import digits, figure
 from posecheck.pipeline.judge import rejudge
 from posecheck.practice.practice import Practice
-from posecheck.practice.reading import read_practice
-from posecheck.practice.roster import display_name
 from posecheck.store.record import Record, find_record
 
 
@@ -51,7 +49,7 @@ def tune_limits(folders: Sequence[Path], given: Thresholds | None, out: Path | N
     judged_by: set[Thresholds] = set()
     for path in paths:
         with Record(path) as record:
-            for practice in _practices(record):
+            for practice in record.practices():
                 reps += ruled_reps(record, practice)
                 judged_by |= _judged_by(record, practice)
                 units = units or practice.units
@@ -92,10 +90,6 @@ def _nothing(console: Console, out: Path | None) -> ExitCode:
         return ExitCode.ALL_MEASURED
     say(console, f"{out} is not written.")
     return ExitCode.FAILED
-
-
-def _practices(record: Record) -> list[Practice]:
-    return [read_practice(folder) for folder in record.practice_folders()]
 
 
 def _judged_by(record: Record, practice: Practice) -> set[Thresholds]:
@@ -183,7 +177,7 @@ def _say_verdicts(console: Console, paths: Sequence[Path], tuned: Tuned) -> None
     say(console, "Reps that would get another call:")
     for path in paths:
         with Record(path) as record:
-            for practice in _practices(record):
+            for practice in record.practices():
                 before = rejudge(record, practice, tuned.stands)
                 after = rejudge(record, practice, tuned.proposed)
                 n_reps += len(after)
@@ -194,7 +188,7 @@ def _say_verdicts(console: Console, paths: Sequence[Path], tuned: Tuned) -> None
                     moves[old.verdict.call, new.verdict.call] += 1
                     clip, number = new.rep.clip, new.rep.number
                     name = rep_name(practice, clip, number, alone=in_clip[clip] == 1)
-                    player = display_name(practice.notes_for(clip).defender)
+                    player = practice.notes_for(clip).defender_name
                     calls = (called(old.verdict.call), " -> ", called(new.verdict.call))
                     say(console, f"    {name}  {player}  ", *calls, f"  {new.verdict.headline}")
     if not moves:

@@ -80,6 +80,11 @@ class Quantity:
         return bool(self.sign)
 
     @property
+    def sided(self) -> bool:
+        """True when its sign says to which side of the line attacker to goal."""
+        return "topside" in self.sign
+
+    @property
     def base(self) -> str:
         """The key that field of the stance and error bar go by."""
         return self.same_as or self.key

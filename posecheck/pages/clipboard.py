@@ -83,7 +83,7 @@ def write_clipboard(practice: Practice, views: Sequence[RepView], out_dir: Path)
         back=PAGE_FILE,
         players=player_lines(views),
         reps=len(views),
-        unnamed=sum(view.player is None for view in views),
+        unnamed=sum(not view.named for view in views),
         plan={spot.replace("-", " "): plan_words(plan) for spot, plan in practice.plan.items()},
         field=plan_drawing(practice.plan, practice.layout),
         pictures=three_pictures(views),
@@ -97,7 +97,7 @@ def write_clipboard(practice: Practice, views: Sequence[RepView], out_dir: Path)
 def player_lines(views: Sequence[RepView]) -> list[Lines]:
     """What stands on the sheet of each named player, in order of name."""
     lines = []
-    for name in sorted({view.player for view in views if view.player is not None}):
+    for name in sorted({view.player for view in views if view.named}):
         own = [view for view in views if view.player == name]
         calls = Counter(view.call for view in own)
         rule = worst_rule([view.verdict for view in own])

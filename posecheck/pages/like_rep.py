@@ -80,7 +80,7 @@ def _most_alike(
     clear = [other for other in views if other.call is Call.CLEAR and not _same(other, view)]
     unlike = {other.number: seen[view.number].unlike(seen[other.number]) for other in clear}
     alike = [other for other in clear if unlike[other.number] <= 1.0]
-    own = [other for other in alike if view.player is not None and other.player == view.player]
+    own = [other for other in alike if other.player == view.player]
     return min(own or alike, key=lambda other: unlike[other.number], default=None)
 
 

@@ -48,8 +48,6 @@ class Card:
     def whose(self) -> str:
         """Whose rep the clean one is, in words."""
         assert self.like is not None
-        if self.like.player is None:
-            return "player not named"
         return "his own" if self.like.player == self.rep.player else self.like.player
 
 
@@ -63,8 +61,7 @@ def look_first(reps: Sequence[RepView]) -> list[Card]:
     turns: Counter[tuple[str, str]] = Counter()
     order: list[tuple[int, int, int]] = []
     for rep in flagged:
-        # A rep whose player is not named may be anybody's.
-        whose = (rep.group, rep.player or f"rep {rep.number}")
+        whose = (rep.group, rep.player)
         order.append((seriousness(rep.verdict)[0], turns[whose], len(order)))
         turns[whose] += 1
     likes = like_clean_reps(reps)

@@ -14,7 +14,7 @@ from pathlib import Path
 
 import jinja2
 
-from posecheck.files.names import CLIPBOARD_FILE, PAGE_FILE
+from posecheck.files.names import CLIPBOARD_FILE, PAGE_FILE, in_order
 from posecheck.files.whole_file import write_whole
 from posecheck.filming.quality import most_help
 from posecheck.judging.plan import WORD, Kept, kept, share_words, total
@@ -40,7 +40,6 @@ from posecheck.pages.rep_view import RepView, clip_key, view_rep
 from posecheck.pages.svg import CALL_CLASS, call_mark
 from posecheck.practice.plan import plan_words
 from posecheck.practice.practice import Practice
-from posecheck.practice.roster import UNNAMED
 
 _STYLES = ("style.css", *VIEWER_STYLES)
 _SCRIPTS = ("page.js", *VIEWER_SCRIPTS, "film_room.js", "rulings.js")
@@ -222,10 +221,10 @@ def _choices(reps: Sequence[RepView]) -> list[tuple[str, str, list[tuple[str, st
     """What reps can be chosen by: name in the address, label, and values with their words."""
 
     def named(values: set[str]) -> list[tuple[str, str]]:
-        return [(value, value) for value in sorted(values)]
+        return [(value, value) for value in sorted(values, key=in_order)]
 
     return [
-        ("player", "Player", named({rep.player for rep in reps if rep.player is not None})),
+        ("player", "Player", named({rep.player for rep in reps})),
         ("spot", "Spot", named({rep.spot for rep in reps if rep.spot is not None})),
         ("fault", "Fault", [(group.key, group.words) for group in _groups(reps)]),
     ]
@@ -239,7 +238,7 @@ def _ranks(reps: Sequence[RepView]) -> dict[int, int]:
 
 def _player_lines(reps: Sequence[RepView]) -> list[PlayerLine]:
     lines = []
-    for name in sorted({rep.player for rep in reps if rep.player is not None}):
+    for name in sorted({rep.player for rep in reps if rep.named}):
         own = [rep for rep in reps if rep.player == name]
         flagged = [rep for rep in own if rep.call is Call.FLAGGED]
         worst = min(flagged, key=lambda rep: seriousness(rep.verdict), default=None)
@@ -276,8 +275,8 @@ def _against_plan(practice: Practice, reps: Sequence[RepView]) -> dict[str, obje
             series=rep.rep.series,
             rep=rep.rep.rep,
             spot=rep.spot or "",
-            player=rep.player or "",
-            words=f"Rep {rep.number}, {rep.player or UNNAMED}: "
+            player=rep.player,
+            words=f"Rep {rep.number}, {rep.player}: "
             + (rep.sentence if rep.side is None else rep.side.words),
         )
         for rep in reps
@@ -291,7 +290,7 @@ def _against_plan(practice: Practice, reps: Sequence[RepView]) -> dict[str, obje
         "not_on_field": len(reps) - len(paths),
         "field_choices": {
             "Spot": ("spot", sorted({each.spot for each in paths} - {""})),
-            "Player": ("player", sorted({each.player for each in paths} - {""})),
+            "Player": ("player", sorted({each.player for each in paths}, key=in_order)),
         },
     }
 
@@ -339,7 +338,6 @@ def _environment() -> jinja2.Environment:
         rep_page_name=rep_page_name,
         share_strip=plots.share_strip,
         share_words=share_words,
-        UNNAMED=UNNAMED,
     )
     environment.filters.update(in_units=in_units, rule_name=rule_name)
     return environment

@@ -100,6 +100,7 @@ def write_page(record: Record, practice: Practice, thresholds: Thresholds) -> Pa
     Raises:
         RecordError: the record cannot be read, or its folder not be written to.
     """
+    practice = practice.with_clips(path for path, _ in record.clips(practice))
     results = list(record.results(practice))
     judged = [
         (result, rep, verdicts[rep.number])

@@ -27,7 +27,6 @@ from posecheck.pages.rep_data import (
 from posecheck.pages.rep_view import RepView
 from posecheck.pages.svg import call_mark
 from posecheck.practice.practice import Practice
-from posecheck.practice.roster import UNNAMED
 
 VIEWER_STYLES = ("viewer.css",)
 """Templates that a page with films takes in, after its own style."""
@@ -108,7 +107,6 @@ def _environment() -> jinja2.Environment:
         calls=CALLS,
         rep_key=rep_key,
         rep_page_name=rep_page_name,
-        UNNAMED=UNNAMED,
     )
     environment.filters.update(in_units=in_units, rule_name=rule_name)
     return environment

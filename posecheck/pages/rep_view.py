@@ -66,7 +66,8 @@ class RepView:
 
     Attributes:
         number: of the rep on the pages, from 1, in order of clip and time.
-        player: the defender's name as written, None when not named.
+        player: the defender as written: his name, or "unknown" and his number.
+        named: whether it is a name.
         spot: name of the spot, None when not stated.
         clip: name of the clip, with the place in it when it holds several reps.
         result, rep: as measured.
@@ -83,7 +84,8 @@ class RepView:
     """
 
     number: int
-    player: str | None
+    player: str
+    named: bool
     spot: str | None
     clip: str
     result: ClipResult
@@ -226,7 +228,8 @@ def view_rep(
     who = f"Who is who: {rep.roles}." if rep.roles else ""
     return RepView(
         number=number,
-        player=None if notes.defender is None else notes.defender.display_name,
+        player=notes.defender_name,
+        named=notes.defender is not None,
         spot=notes.spot,
         clip=_clip_words(result, rep),
         result=result,
@@ -246,7 +249,7 @@ def view_rep(
 
 def notes_of(practice: Practice, result: ClipResult) -> ClipNotes:
     """What the coach has said of a clip, empty notes when nothing."""
-    return practice.notes.get(clip_key(practice, result), ClipNotes())
+    return practice.noted(clip_key(practice, result))
 
 
 def clip_key(practice: Practice, result: ClipResult) -> str:

@@ -9,6 +9,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path, PurePath
 
 from posecheck.camera.lens import Lens
+from posecheck.files.names import in_order
 from posecheck.maths.units import Units
 from posecheck.practice.layout import Layout
 from posecheck.practice.notes import ClipNotes, View
@@ -62,7 +63,7 @@ class Practice:
         Args:
             clips: all of the practice.
         """
-        keys = sorted({self.clip_key(clip) for clip in clips} - self.named_in_file)
+        keys = sorted({self.clip_key(clip) for clip in clips} - self.named_in_file, key=in_order)
         return replace(self, unknown={key: number for number, key in enumerate(keys, start=1)})
 
     def lens_for(self, clip: Path) -> Lens | None:
@@ -71,7 +72,10 @@ class Practice:
 
     def notes_for(self, clip: Path) -> ClipNotes:
         """The coach's notes on a clip; a clip outside the folder has none."""
-        key = self.clip_key(clip)
+        return self.noted(self.clip_key(clip))
+
+    def noted(self, key: str) -> ClipNotes:
+        """The same by the clip's name in :attr:`notes`."""
         notes = self.notes.get(key, ClipNotes())
         return replace(notes, unknown=self.unknown.get(key)) if notes.defender is None else notes
 

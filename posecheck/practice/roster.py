@@ -23,10 +23,3 @@ class Player:
 
 UNKNOWN = "unknown"
 """A player whom nobody has named yet; a number follows where clips are told apart."""
-
-UNNAMED = "player not named"
-
-
-def display_name(player: Player | None) -> str:
-    """A player as written wherever people read it, also when nobody is named."""
-    return UNNAMED if player is None else player.display_name

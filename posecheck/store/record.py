@@ -36,8 +36,10 @@ from posecheck.judging.ruling import About, CoachRuling, Ruling
 from posecheck.judging.thresholds import Thresholds
 from posecheck.judging.verdict import Call, Finding, Verdict
 from posecheck.measures.measure import Measure
+from posecheck.measures.quantities import QUANTITIES
 from posecheck.measures.result import ClipResult, Provenance, RepResult
 from posecheck.practice.practice import Practice
+from posecheck.practice.reading import read_practice
 from posecheck.reps.rep import ArrivalSource, Rep
 from posecheck.store.database import explained, open_database, transaction
 from posecheck.store.film_quality import quality_from_json, quality_to_json
@@ -209,6 +211,31 @@ class Record:
         """The folders of the practices on record."""
         rows = self._rows("SELECT folder FROM practices ORDER BY id")
         return tuple(self._real_folder(row["folder"]) for row in rows)
+
+    def turn_sides(self, clip_digest: str) -> None:
+        """Give every measure of a clip that has a side the other sign.
+
+        Positive is topside, and where that lies depends on the spot: one put right on the other
+        half of the field turns what was measured, and nothing else.
+        """
+        keys = [quantity.key for quantity in QUANTITIES if quantity.sided]
+        marks = ", ".join("?" * len(keys))
+        with transaction(self._db, self.path):
+            self._db.execute(
+                "UPDATE measures SET value = -value, low = -high, high = -low "
+                f"WHERE key IN ({marks}) AND rep_id IN "
+                "(SELECT id FROM reps WHERE clip_digest = ?)",
+                (*keys, clip_digest),
+            )
+
+    def practices(self) -> list[Practice]:
+        """The practices on record as they are described now, each knowing its clips.
+
+        Raises:
+            SettingsError: a file that describes one cannot be used.
+        """
+        read = map(read_practice, self.practice_folders())
+        return [one.with_clips(path for path, _ in self.clips(one)) for one in read]
 
     # -- judging -------------------------------------------------------------------------------
 

@@ -5,7 +5,6 @@ Everything that goes in and out is plain values, ready for JSON. Pixels are the 
 
 from __future__ import annotations
 
-import threading
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
@@ -20,20 +19,17 @@ from posecheck.ground.find.points import PointsNotFound, find_points
 from posecheck.ground.from_points import ground_from_marks
 from posecheck.ground.tuning import MIN_MARKS
 from posecheck.maths.arrays import FloatArray
-from posecheck.maths.timeline import nearest_frame
 from posecheck.practice.field import GOAL_HEIGHT_M, GOAL_WIDTH_M, crease_radius_m
 from posecheck.practice.layout import Layout, Point
 from posecheck.practice.notes import View
 from posecheck.practice.points_file import write_points
 from posecheck.practice.practice import Practice
 from posecheck.practice.reading import read_practice
-from posecheck.video.clip import Clip, open_clip
 from posecheck.video.folder import find_clips
+from posecheck.web.film import Film
 from posecheck.web.tuning import (
-    FRAME_WIDTH_PX,
     GRID_MARGIN_M,
     GRID_STEP_M,
-    KEPT_FRAMES,
     LINE_POINTS,
     RING_POINTS,
 )
@@ -49,13 +45,15 @@ class PointsBoard:
 
     Args:
         folder: of the practice.
+        checked: whether there is a page on which its players are named.
 
     Raises:
         SettingsError: practice.toml or points.toml cannot be used.
         UsageError: there is no layout, or there are no clips.
     """
 
-    def __init__(self, folder: Path) -> None:
+    def __init__(self, folder: Path, checked: bool = False) -> None:
+        self.checked = checked
         self.practice: Practice = read_practice(folder)
         if not self.practice.layout.points:
             raise UsageError(
@@ -67,19 +65,16 @@ class PointsBoard:
             raise UsageError(
                 f"{self.practice.folder}: there are no clips in it; name their folder."
             )
-        self._paths = {self.practice.clip_key(path): path for path in paths}
-        self._clips: dict[str, Clip] = {}
-        self._frames: dict[tuple[str, int], bytes] = {}
-        # Film is decoded by one at a time: a browser asks for several pictures at once.
-        self._lock = threading.Lock()
+        self.film = Film(self.practice, paths)
 
     def state(self) -> dict[str, Any]:
         """All that the page starts from, as the practice is described now."""
-        with self._lock:
+        with self.film.lock:
             self.practice = practice = read_practice(self.practice.folder)
-        notes = {key: practice.notes_for(path) for key, path in self._paths.items()}
+        notes = {key: practice.notes_for(path) for key, path in self.film.paths.items()}
         return {
             "name": practice.name,
+            "checked": self.checked,
             "need": MIN_MARKS,
             "points": [
                 {"name": name, "at": list(at), "cone": name in practice.layout.cones}
@@ -101,41 +96,6 @@ class PointsBoard:
             ],
         }
 
-    def about(self, key: str) -> dict[str, Any]:
-        """A clip's picture size, its length, and the time of each frame.
-
-        Raises:
-            ClipError: it cannot be read.
-            UsageError: there is no such clip.
-        """
-        with self._lock:
-            clip = self._clip(key)
-        return {"size": [clip.width_px, clip.height_px], "t_s": clip.t_s.round(4).tolist()}
-
-    def frame(self, key: str, time_s: float) -> bytes:
-        """The frame nearest to a moment, as JPEG.
-
-        Raises:
-            ClipError: it cannot be read.
-            UsageError: there is no such clip.
-        """
-        import cv2
-
-        with self._lock:
-            clip = self._clip(key)
-            index = nearest_frame(clip.t_s, time_s)
-            if (key, index) not in self._frames:
-                which = np.arange(clip.n_frames) == index
-                picture = next(clip.frames(which=which)).rgb
-                shrink = min(1.0, FRAME_WIDTH_PX / clip.width_px)
-                size = (round(clip.width_px * shrink), round(clip.height_px * shrink))
-                small = cv2.resize(picture, size, interpolation=cv2.INTER_AREA)
-                _, jpeg = cv2.imencode(".jpg", cv2.cvtColor(small, cv2.COLOR_RGB2BGR))
-                while len(self._frames) >= KEPT_FRAMES:
-                    self._frames.pop(next(iter(self._frames)))
-                self._frames[key, index] = jpeg.tobytes()
-            return self._frames[key, index]
-
     def fit(self, key: str, view: Mapping[str, Any]) -> dict[str, Any]:
         """Fit a camera to marks and draw the field as it sees it.
 
@@ -146,8 +106,8 @@ class PointsBoard:
         Returns:
             ``sentence``, and when the marks fit ``errors_cm`` by point and ``drawing``.
         """
-        with self._lock:
-            clip = self._clip(key)
+        with self.film.lock:
+            clip = self.film.clip(key)
         size = (clip.width_px, clip.height_px)
         try:
             marked = _view(view)
@@ -179,10 +139,10 @@ class PointsBoard:
             ``found`` (what, in words), ``time_s`` and ``marks`` of the moment that shows most of
             them; or ``sentence`` when nothing was found.
         """
-        with self._lock:
-            clip = self._clip(key)
+        with self.film.lock:
+            clip = self.film.clip(key)
             motion = motion_of(clip)
-            spot = self.practice.notes_for(self._paths[key]).spot
+            spot = self.practice.notes_for(self.film.paths[key]).spot
             try:
                 found = find_points(clip, self.practice.layout, motion, spot)
             except PointsNotFound as why:
@@ -233,19 +193,12 @@ class PointsBoard:
                 if view.size is None or not (0 <= x < view.size[0] and 0 <= y < view.size[1]):
                     raise SettingsError(f"{view.name}: {mark} is outside the picture; move it.")
         for clip, name in view_of_clip.items():
-            if clip not in self._paths or name not in names:
+            if clip not in self.film.paths or name not in names:
                 raise SettingsError(f"{clip} cannot be given to {name}; reload the page.")
-        with self._lock:
+        with self.film.lock:
             path = write_points(self.practice.folder, made, view_of_clip)
             self.practice = read_practice(self.practice.folder)
         return path.name
-
-    def _clip(self, key: str) -> Clip:
-        if key not in self._paths:
-            raise UsageError(f"{key}: there is no such clip; reload the page.")
-        if key not in self._clips:
-            self._clips[key] = open_clip(self._paths[key], self.practice.slow_motion)
-        return self._clips[key]
 
 
 def drawing(camera: Camera, layout: Layout, size_px: tuple[int, int]) -> dict[str, Any]:

@@ -12,6 +12,7 @@ talk to this server.
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from pathlib import Path
 
 from starlette.exceptions import HTTPException
@@ -38,14 +39,17 @@ _CHARSET = re.compile(r'<meta charset="[^"]*">\n?')
 _NO_ICON = '<link rel="icon" href="data:,">\n'
 """Else a browser asks for an icon at an address outside the token, where there is nothing."""
 
-_SERVED = "connect-src 'self'; frame-ancestors 'none'"
+_SERVED = {"connect-src": "'self'", "frame-ancestors": "'none'"}
 
 
-def results_routes(folder: Path) -> list[BaseRoute]:
+def results_routes(
+    folder: Path, bring_up_to_date: Callable[[], object] = lambda: None
+) -> list[BaseRoute]:
     """What is in an output folder; these routes take every address, so they come last.
 
     Args:
         folder: of the results.
+        bring_up_to_date: called before a page is read.
     """
     folder = folder.resolve()
 
@@ -53,6 +57,8 @@ def results_routes(folder: Path) -> list[BaseRoute]:
         return RedirectResponse(PAGE_FILE)
 
     def file(request: Request) -> Response:
+        if request.path_params["path"].endswith(".html"):
+            bring_up_to_date()
         path = _inside(folder, request.path_params["path"])
         kind = KINDS[path.suffix]
         if kind != "text/html":
@@ -73,7 +79,7 @@ def served_page(text: str, api: str) -> tuple[str, str | None]:
         api: address below which its scripts can save.
     """
     carried = carried_policy(text)
-    policy = None if carried is None else f"{carried}; {_SERVED}"
+    policy = None if carried is None else _as_served(carried)
     text = _POLICY.sub("", text, count=1)
     lines = f'<meta name="posecheck-api" content="{api}">\n{_NO_ICON}'
     return _CHARSET.sub(lambda found: found[0] + lines, text, count=1), policy
@@ -83,6 +89,13 @@ def carried_policy(text: str) -> str | None:
     """What a page itself says that it may load, None when it says nothing."""
     carried = _POLICY.search(text)
     return None if carried is None else carried[1]
+
+
+def _as_served(policy: str) -> str:
+    """A page's policy with leave to talk to this server, and to no other."""
+    parts = [part.strip() for part in policy.split(";")]
+    own = [part for part in parts if part.partition(" ")[0] not in _SERVED]
+    return "; ".join([*own, *(f"{name} {value}" for name, value in _SERVED.items())])
 
 
 def _inside(folder: Path, path: str) -> Path:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
+from typing import TypeVar
 
 from starlette.routing import BaseRoute, Mount
 
@@ -14,9 +16,14 @@ from posecheck.web.points_board import PointsBoard
 from posecheck.web.points_page import points_routes
 from posecheck.web.results import results_routes
 from posecheck.web.rulings import rulings_routes
+from posecheck.web.sheet import ContactSheet
+from posecheck.web.sheet_page import sheet_routes
+
+T = TypeVar("T")
 
 RESULTS = PAGE_FILE
 POINTS = "points/"
+NAMES = "names/"
 
 
 def site(folder: Path, opens: str, port: int = 0) -> LocalServer:
@@ -24,8 +31,8 @@ def site(folder: Path, opens: str, port: int = 0) -> LocalServer:
 
     Args:
         folder: of the practice, or of its results.
-        opens: the page to open, which must have something to show: :data:`RESULTS` or
-            :data:`POINTS`. The others are there if they have.
+        opens: the page to open, which must have something to show: :data:`RESULTS`,
+            :data:`POINTS` or :data:`NAMES`. The others are there if they have.
         port: to listen on, 0 for any that is free.
 
     Raises:
@@ -34,35 +41,48 @@ def site(folder: Path, opens: str, port: int = 0) -> LocalServer:
     try:
         record = find_record(folder)
     except UsageError:
-        if opens == RESULTS:
+        if opens != POINTS:
             raise
-        record = None
-    routes: list[BaseRoute] = []
-    try:
-        routes.append(
-            Mount("/points", routes=points_routes(PointsBoard(_practice(folder, record))))
+        return LocalServer(_points(PointsBoard(folder)), port, opens)
+    if opens == RESULTS and not (record.parent / PAGE_FILE).exists():
+        raise UsageError(
+            f"{record.parent}: {PAGE_FILE} is not there; run posecheck check again, which "
+            "measures nothing twice."
         )
+    sheet = _if_wanted(lambda: ContactSheet(_practice(folder, record), record), opens == NAMES)
+    board = _if_wanted(
+        lambda: PointsBoard(_practice(folder, record), sheet is not None), opens == POINTS
+    )
+    routes = [*([] if board is None else _points(board)), *rulings_routes(record)]
+    if sheet is None:
+        return LocalServer([*routes, *results_routes(record.parent)], port, opens)
+    names = Mount("/names", routes=sheet_routes(sheet))
+    # What was said of clips goes into the pages before one is read.
+    results = results_routes(record.parent, sheet.publish)
+    return LocalServer([*routes, names, *results], port, opens)
+
+
+def _points(board: PointsBoard) -> list[BaseRoute]:
+    return [Mount("/points", routes=points_routes(board))]
+
+
+def _if_wanted(make: Callable[[], T], wanted: bool) -> T | None:
+    """What a page needs; None when it cannot be had, and is not the one to open."""
+    try:
+        return make()
     except UsageError:
-        if opens == POINTS:
+        if wanted:
             raise
-    if record is not None:
-        if opens == RESULTS and not (record.parent / PAGE_FILE).exists():
-            raise UsageError(
-                f"{record.parent}: {PAGE_FILE} is not there; run posecheck check again, which "
-                "measures nothing twice."
-            )
-        routes += rulings_routes(record)
-        routes += results_routes(record.parent)
-    return LocalServer(routes, port, opens)
+        return None
 
 
 def _practice(folder: Path, record: Path | None) -> Path:
-    """The practice's folder when its results were named.
+    """The practice's folder, also when its results were named.
 
     Raises:
         UsageError: these are results of several practices.
     """
-    if record is None or record.parent != folder:
+    if record is None or record.parent.resolve() != folder.resolve():
         return folder
     with Record(record) as opened:
         folders = opened.practice_folders()

@@ -52,6 +52,24 @@ SHUTDOWN_S: Final = 2
 Source: guess
 """
 
+THUMB_WIDTH_PX: Final = 480
+"""Width of a picture on the contact sheet: twice what is shown, for sharp screens.
+
+Source: common practice
+"""
+
+THUMB_HEIGHTS: Final = 2.2
+"""Height of a picture on the contact sheet, in heights of the defender: he and the attacker.
+
+Source: guess
+"""
+
+THUMB_LEAST_SHARE: Final = 0.2
+"""Least share of the film's picture that a picture on the contact sheet shows, or it is a blur.
+
+Source: guess
+"""
+
 # -- sharing on a network --------------------------------------------------------------------------
 
 LINK_DAYS: Final = 14

@@ -105,7 +105,7 @@ def test_a_rep_without_arrival_or_body_has_none() -> None:
 
 
 def test_a_player_not_named_is_nobodys_other_self() -> None:
-    bad = replace(view(1, "", "upright", 80), player=None)
-    other = replace(view(2, "", "breakdown", 60), player=None)
+    bad = replace(view(1, "", "upright", 80), player="unknown 1", named=False)
+    other = replace(view(2, "", "breakdown", 60), player="unknown 2", named=False)
     mate = view(3, "Bo", "breakdown", 80)
     assert like_clean_rep(bad, [bad, other, mate]) is mate

@@ -195,7 +195,9 @@ def test_nothing_is_loaded_from_a_network(tmp_path: Path) -> None:
     assert not re.search(
         r"(https?:)?//\w", re.sub(r"<script.*?</script>|<style.*?</style>", "", page)
     )
-    beside = [load for load in Outline(page).loads if not load.startswith("#")]
+    # Names are said on a page that is served; as a file the page does not show the link.
+    links = set(Outline(page).loads) - {"names/"}
+    beside = [load for load in links if not load.startswith("#")]
     assert {load.split("/")[0] for load in beside} == {"stills", "clips", "reps"}
     for load in beside:
         assert (tmp_path / load).is_file(), load

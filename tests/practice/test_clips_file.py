@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 from posecheck.errors import SettingsError
+from posecheck.files.names import in_order
 from posecheck.practice.clips_file import Said, write_clips
 from posecheck.practice.notes import ClipNotes, PointedOut
 from posecheck.practice.reading import read_practice, read_said
@@ -84,7 +85,7 @@ def test_without_the_file_nothing_was_said(folder: Path) -> None:
 BAD = {
     "spot = 'tpo'": "spot is 'tpo'; did you mean 'top'?",
     "defender = 99": "defender is 99, who is not on the roster; add a [[players]] entry.",
-    "arrival_s = -1": "arrival_s is -1; give a number from 0 to inf.",
+    "arrival_s = -1": "arrival_s is -1; give a number from 0 to 1e+06.",
     "defender_at = { t_s = 1.0 }": "defender_at is not whole; give t_s, x_px and y_px.",
     "view = 'x'": "view is not a known setting; choose one of file, spot, defender, attacker, "
     "arrival_s, defender_at.",
@@ -119,3 +120,10 @@ def test_naming_one_leaves_the_others_as_they_are(folder: Path) -> None:
 
 def test_a_clip_outside_the_practice_is_just_unknown(folder: Path) -> None:
     assert read_practice(folder).notes_for(Path("/elsewhere/a.mp4")).defender_name == "unknown"
+
+
+def test_the_unknown_come_last_in_order_of_their_numbers() -> None:
+    names = ["unknown 10", "Zoé Vale (2)", "unknown 9", "unknown", "Unknown Soldier (3)"]
+    assert sorted(names, key=in_order) == [
+        "Unknown Soldier (3)", "Zoé Vale (2)", "unknown", "unknown 9", "unknown 10",
+    ]  # fmt: skip

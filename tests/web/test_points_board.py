@@ -75,13 +75,16 @@ def test_what_the_page_starts_from(small: PointsBoard) -> None:
 
 
 def test_a_frame_is_the_one_nearest_in_time(small: PointsBoard) -> None:
-    assert small.about("a.mp4") == {"size": [128, 96], "t_s": pytest.approx(np.arange(25) * 0.04)}
-    jpeg = small.frame("a.mp4", 0.41)
+    assert small.film.about("a.mp4") == {
+        "size": [128, 96],
+        "t_s": pytest.approx(np.arange(25) * 0.04),
+    }
+    jpeg = small.film.frame("a.mp4", 0.41)
     picture = cv2.imdecode(np.frombuffer(jpeg, np.uint8), cv2.IMREAD_COLOR)
     assert picture.shape == (96, 128, 3)
     # Frame 10 of the film: 40 + 4 * 10.
     assert picture[20, 100] == pytest.approx([80, 80, 80], abs=4)
-    assert small.frame("a.mp4", 99.0) != jpeg
+    assert small.film.frame("a.mp4", 99.0) != jpeg
 
 
 def test_marks_that_fit_draw_the_field(far: PointsBoard) -> None:

@@ -81,7 +81,7 @@ def test_the_page_knows_where_to_save(server: LocalServer) -> None:
     )
     policy = answer.headers["Content-Security-Policy"]
     assert policy.startswith("default-src 'none'; img-src data:; ")
-    assert policy.endswith("; connect-src 'self'; frame-ancestors 'none'")
+    assert policy.endswith("; base-uri 'none'; connect-src 'self'; frame-ancestors 'none'")
     assert "http-equiv" not in text
     front = ask(server, f"/{server.token}/")
     assert (front.status, front.headers["Location"]) == (307, "practice.html")
@@ -93,6 +93,12 @@ def test_a_page_without_a_policy_gets_none_of_its_own() -> None:
         '<link rel="icon" href="data:,">\n<p>',
         None,
     )  # fmt: skip
+
+
+def test_nothing_in_a_page_s_policy_is_said_twice() -> None:
+    line = '<meta http-equiv="Content-Security-Policy" content="%s">'
+    _, policy = served_page(line % "default-src 'none'; connect-src https://x.example", "/x/api/")
+    assert policy == "default-src 'none'; connect-src 'self'; frame-ancestors 'none'"
 
 
 def test_part_of_a_clip(server: LocalServer) -> None:

@@ -2,6 +2,9 @@
 // Choosing among the reps, sorting their figures, and choosing among the runs seen from above.
 // Without script everything is shown.
 document.addEventListener("DOMContentLoaded", () => {
+  const served = document.querySelector('meta[name="posecheck-api"]') !== null;
+  document.querySelectorAll(".served").forEach((link) => { link.hidden = !served; });
+
   const FIRST_SHOWN = 12; // of each fault; the rest on demand
   const form = document.querySelector(".filters");
   const groups = [...document.querySelectorAll(".group")].map((section) => ({

@@ -338,6 +338,7 @@ async function start() {
     return;
   }
   $("practice").textContent = page.name;
+  $("to-names").hidden = !page.checked;
   for (const clip of page.clips) clip.given = clip.view !== null;
   if (!page.views.length) {
     addView();
