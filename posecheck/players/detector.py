@@ -23,6 +23,7 @@ from posecheck.players.tuning import (
     BELOW_LANDMARKS,
     BESIDE_JOINTS,
     EXPOSED_GRID,
+    EXPOSED_TILE_SIDE,
     FINER_TILE_SIDE,
     HISTOGRAM_BLUR_BINS,
     HISTOGRAM_FLOOR,
@@ -35,6 +36,7 @@ from posecheck.players.tuning import (
     MIN_PERSON_HEIGHT,
     MIN_PERSON_SCORE,
     MOTION_REGION_HALF_WIDTH,
+    MOTION_REGION_TIMES,
     PAINT_GREY,
     PAINTED_INSET,
     REGION_HALF_SIDE,
@@ -122,7 +124,7 @@ def exposed_tiles(width_px: int, height_px: int, to_swept: FloatArray) -> list[F
         width_px, height_px: size of the picture.
         to_swept: ``(3, 3)`` homography from the present picture to that of the last sweep.
     """
-    side = round(TILE_SIDES[-1] * min(width_px, height_px))
+    side = round(EXPOSED_TILE_SIDE * min(width_px, height_px))
     grid = np.stack(np.meshgrid(*[np.linspace(0.05, 0.95, EXPOSED_GRID)] * 2), axis=-1).reshape(
         -1, 2
     )
@@ -143,16 +145,18 @@ def around(box_xyxy: FloatArray, margin_px: float = 0.0) -> FloatArray:
     return np.concatenate([middle - half, middle + half])
 
 
-def around_motion(box_xyxy: FloatArray) -> FloatArray:
-    """The square region to search where something moved.
+def around_motion(box_xyxy: FloatArray) -> list[FloatArray]:
+    """Square regions to search where something moved.
 
-    As high as for a player, but no wider than the change, which spans where he was and where he
-    is: in too large a region the detector misses him.
+    The change spans where a player was and where he is, his shadow and whoever moves beside him, or
+    is his legs alone; and the detector finds him only where he fills the region well. So there are
+    several sizes, the likeliest first.
     """
     wide, high = box_xyxy[2:] - box_xyxy[:2]
     middle = (box_xyxy[:2] + box_xyxy[2:]) / 2
-    half = max(REGION_HALF_SIDE * high, MOTION_REGION_HALF_WIDTH * wide)
-    return np.concatenate([middle - half, middle + half])
+    likeliest = max(REGION_HALF_SIDE * high, MOTION_REGION_HALF_WIDTH * wide)
+    halves = [times * likeliest for times in MOTION_REGION_TIMES]
+    return [np.concatenate([middle - half, middle + half]) for half in halves]
 
 
 def at_least(region: FloatArray, side_px: float) -> FloatArray:

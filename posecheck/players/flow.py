@@ -19,6 +19,7 @@ from posecheck.players.tuning import (
     FLOW_POINTS,
     FLOW_TRUNK,
     FLOW_WINDOW_PX,
+    LEAST_BOX_WIDTH,
     MAX_RETURN_PX,
     MIN_FLOW_POINTS,
     MIN_GROWTH_PX,
@@ -40,7 +41,11 @@ class Motion:
 
 
 def player_motion(
-    before: Image, after: Image, boxes: Sequence[FloatArray], guesses: Sequence[FloatArray]
+    before: Image,
+    after: Image,
+    boxes: Sequence[FloatArray],
+    guesses: Sequence[FloatArray],
+    trunks: Sequence[FloatArray] | None = None,
 ) -> list[Motion | None]:
     """Follow each player's trunk from one picture to the next.
 
@@ -50,6 +55,8 @@ def player_motion(
         before, after: small pictures of the same size, uint8.
         boxes: ``(4,)`` each, where the players were, pixels of the first picture.
         guesses: ``(4,)`` each, where they are expected in the second.
+        trunks: ``(4,)`` each, where the middle of the trunk lies in the box, as shares of its
+            sides; without them it is taken to be in the middle of the box.
 
     Returns:
         One motion per box; None where too few points could be followed.
@@ -62,7 +69,7 @@ def player_motion(
     starts, owners = [], []
     for number, box in enumerate(boxes):
         others = [other for other in boxes if other is not box]
-        points = _trunk_points(before, box, others)
+        points = _trunk_points(before, box, others, None if trunks is None else trunks[number])
         starts.append(points)
         owners += [number] * len(points)
     start = np.concatenate(starts) if starts else np.empty((0, 2), np.float32)
@@ -113,14 +120,19 @@ def _cropped(
 
 
 def _trunk_points(
-    grey: Image, box: FloatArray, others: Sequence[FloatArray]
+    grey: Image, box: FloatArray, others: Sequence[FloatArray], trunk: FloatArray | None
 ) -> npt.NDArray[np.float32]:
     """``(k, 2)`` corners on a player's trunk, outside the other players' boxes."""
     import cv2
 
     height, width = grey.shape
     side = np.tile(box[2:] - box[:2], 2)
-    low_high = np.tile(box[:2], 2) + FLOW_TRUNK * side
+    shares = FLOW_TRUNK.copy()
+    narrow = LEAST_BOX_WIDTH * side[1] / side[0]
+    if trunk is not None and narrow < 1:
+        # An arm or a stride makes a box wide: much of its middle is grass, the trunk aside.
+        shares[[0, 2]] = (trunk[0] + trunk[2]) / 2 + narrow * (shares[[0, 2]] - 0.5)
+    low_high = np.tile(box[:2], 2) + shares * side
     x0, y0 = np.clip(np.floor(low_high[:2]), 0, (width, height)).astype(int)
     x1, y1 = np.clip(np.ceil(low_high[2:]) + 1, 0, (width, height)).astype(int)
     if x1 - x0 < 4 or y1 - y0 < 4:

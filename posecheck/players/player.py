@@ -17,6 +17,7 @@ from posecheck.players.tuning import (
     COST_HEIGHTS,
     COST_LOG_SCALE,
     COST_LOST,
+    FASTEST_HEIGHTS,
     FLOW_TRUSTED_S,
     FOUND_SD,
     MAX_DOUBTFUL_S,
@@ -27,6 +28,7 @@ from posecheck.players.tuning import (
     MAX_UNREAD_S,
     MAX_UNSEEN_S,
     MIN_OWN_COLOURS,
+    MIN_SAME_COLOURS,
     MIN_TIMES_FOUND,
     MIN_TRACK_S,
     MOVING_SPEED,
@@ -129,7 +131,11 @@ class Player:
             crowded: whether another player is near. Of two close together, one may be found in
                 the other's colours, which are then not learned.
         """
-        self.filter.update_box(mapped_box(to_reference, person.box_xyxy), FOUND_SD)
+        box = mapped_box(to_reference, person.box_xyxy)
+        if _heights_off(self.filter.box_xyxy, box) > self._reach():
+            # He ran there while the flow on his pixels slipped onto the background.
+            self.filter.coast_since(self.unsure_frames, keep_speed=self.moved_when_found)
+        self.filter.update_box(box, FOUND_SD)
         self.seen[-1] = True
         self.n_found += 1
         self.found_s = now_s
@@ -189,19 +195,31 @@ class Player:
         height = box[3] - box[1]
         if height <= 0:  # a size predicted for long has shrunk to nothing
             return float("inf")
-        found = person.box_xyxy
-        apart = np.linalg.norm(box[:2] + box[2:] - found[:2] - found[2:]) / 2 / height
-        scale = abs(np.log((found[3] - found[1]) / height))
-        doubt = 2 * self.filter.place_sd / self.filter.height
-        reach = REACH_HEIGHTS + min(doubt, MAX_EXTRA_REACH_HEIGHTS)
+        apart = _heights_off(box, person.box_xyxy)
+        scale = _log_scale(box, person.box_xyxy)
         alike = float(self.colours @ person.colours)
         other_jersey = self.n_found >= COLOURS_KNOWN_AFTER and alike < MIN_OWN_COLOURS
-        if apart > reach or scale > MAX_LOG_SCALE or other_jersey:
+        if apart > self._reach() or scale > MAX_LOG_SCALE or other_jersey:
             return float("inf")
         # Of two whose boxes have come to lie over one body, the one that was there stays.
         lost = 0.0 if self.recognised else COST_LOST
         cost = apart / COST_HEIGHTS + scale / COST_LOG_SCALE + (1 - alike) / COST_COLOURS
         return float(cost + lost)
+
+    def may_have_run(self, box: FloatArray, person: Person, now_s: float) -> bool:
+        """Whether somebody found too far from the box he is expected in may still be he.
+
+        Flow that has slipped onto the background holds a player where he was when he set off; he is
+        then about as large, in the same colours, and no further off than a run takes him.
+        """
+        if box[3] <= box[1] or now_s - self.found_s > MAX_UNSEEN_S:
+            return False
+        far = REACH_HEIGHTS + FASTEST_HEIGHTS * (now_s - self.found_s)
+        return bool(
+            _heights_off(box, person.box_xyxy) <= far
+            and _log_scale(box, person.box_xyxy) <= MAX_LOG_SCALE
+            and self.colours @ person.colours >= MIN_SAME_COLOURS
+        )
 
     def track(self, number: int, to_reference: FloatArray, t_s: FloatArray) -> PlayerTrack | None:
         """The finished track, or None when it is too short to be a player's.
@@ -228,5 +246,21 @@ class Player:
         whole &= np.isfinite(box).all(axis=1)
         return PlayerTrack(number, box, whole)
 
+    def _reach(self) -> float:
+        """Heights from where he is expected within which he may be."""
+        doubt = 2 * self.filter.place_sd / self.filter.height
+        return REACH_HEIGHTS + min(doubt, MAX_EXTRA_REACH_HEIGHTS)
+
     def _is_fast(self) -> bool:
         return float(np.linalg.norm(self.filter.speed)) > MOVING_SPEED * self.filter.height
+
+
+def _heights_off(box: FloatArray, found: FloatArray) -> float:
+    """From the middle of one box to that of another, in heights of the first."""
+    off = np.linalg.norm(box[:2] + box[2:] - found[:2] - found[2:]) / 2
+    return float(off / (box[3] - box[1]))
+
+
+def _log_scale(box: FloatArray, found: FloatArray) -> float:
+    """Logarithm of the ratio of two boxes' heights, without its sign."""
+    return float(abs(np.log((found[3] - found[1]) / (box[3] - box[1]))))

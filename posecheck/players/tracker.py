@@ -42,6 +42,8 @@ from posecheck.players.tuning import (
     MAX_MOTION_REGIONS,
     MIN_OTHER_THAN_BESIDE,
     MIN_SAME_COLOURS,
+    OTHER_REGION_HEIGHTS,
+    RAN_COST,
     SAME_BODY,
     SECOND_SWEEP_S,
     SHARED_BOX,
@@ -157,6 +159,7 @@ class _Follower:
             glimpse.grey,
             [before.boxes[player.number] * shrink for player in players],
             [boxes[player.number] * shrink for player in players],
+            [player.trunk for player in players],
         )
         step_s = self._now_s - before.t_s
         for player, motion in zip(players, motions, strict=True):
@@ -173,13 +176,19 @@ class _Follower:
         boxes = self._boxes()
         expected = self._expected(boxes)
         swept = self._sweep() or self._exposed_tiles()
-        moved = [] if swept else self._moved_regions(glimpse.grey, boxes)
-        regions = regions_for(expected) + swept + moved
+        moved = self._moved(glimpse.grey, boxes)
+        least_px = SMALLEST_REGION_SIDE * min(self._size)
+        about = [at_least(each, least_px) for box in moved for each in around_motion(box)]
+        regions = regions_for(expected) + swept + about
         if not regions:
             return
         people = _each_once(find_people(self._reader, glimpse.rgb, regions))
         self._remember_vain(moved, people)
         found = self._assigned(boxes, people)
+        again = self._other_regions(boxes, found) + self._doubted(boxes, people, found)
+        if again:
+            people = _each_once(people + find_people(self._reader, glimpse.rgb, again))
+            found = self._assigned(boxes, people)
         hidden = [
             player
             for player in self._players
@@ -235,6 +244,39 @@ class _Follower:
                 player.searched_s = self._now_s
         return expected
 
+    def _doubted(
+        self, boxes: dict[int, FloatArray], people: list[Person], found: dict[int, Person]
+    ) -> list[FloatArray]:
+        """Regions of players who were thought to stand, and of whom somebody found nearby may be
+        one who has set off: flow slips onto the background."""
+        taken = list(found.values())
+        new = [person for person in people if person not in taken]
+        doubted = [
+            player
+            for player in self._players
+            if player.searched_s != self._now_s
+            and any(player.may_have_run(boxes[player.number], each, self._now_s) for each in new)
+        ]
+        for player in doubted:
+            player.searched_s = self._now_s
+        return [around(boxes[player.number]) for player in doubted]
+
+    def _other_regions(
+        self, boxes: dict[int, FloatArray], found: dict[int, Person]
+    ) -> list[FloatArray]:
+        """A region of another size for every moving player who was searched for and not found:
+        whether the detector finds somebody depends on how large he is in it, and where."""
+        regions = []
+        for player in self._players:
+            if player.searched_s != self._now_s or player.number in found or not player.moves:
+                continue
+            box = boxes[player.number]
+            off = min(2 * player.filter.place_sd, player.filter.height)
+            height = float(box[3] - box[1])
+            wide = off > OTHER_REGION_HEIGHTS / 2 * height
+            regions.append(around(box, 0.0 if wide else OTHER_REGION_HEIGHTS * height))
+        return regions
+
     def _sweep(self) -> list[FloatArray]:
         """The tiles of a sweep, none when no sweep is due."""
         too_few = self._n_sweeps == 1 and len(self._players) < 2
@@ -254,8 +296,8 @@ class _Follower:
             self._swept_to_reference = self._to_reference
         return squares
 
-    def _moved_regions(self, grey: Image, boxes: dict[int, FloatArray]) -> list[FloatArray]:
-        """Regions in which something moved since the last key frame that is no known player."""
+    def _moved(self, grey: Image, boxes: dict[int, FloatArray]) -> list[FloatArray]:
+        """Boxes in which something moved since the last key frame that is no known player."""
         before = self._key_view
         if before is None:
             return []
@@ -266,17 +308,17 @@ class _Follower:
         known = [_widened(box) * shrink for box in [*then, *boxes.values()]]
         moved = moving_boxes(before.grey, grey, to_small @ between @ np.linalg.inv(to_small), known)
         self._vain = [vain for vain in self._vain if self._now_s - vain[0] < VAIN_S]
-        regions = []
+        unexplained = []
         for box in moved:
-            region = at_least(around_motion(box / shrink), SMALLEST_REGION_SIDE * min(self._size))
-            middle = mapped(self._to_reference, [(region[:2] + region[2:]) / 2])[0]
-            vain = [np.all((b[:2] < middle) & (middle < b[2:])) for _, b in self._vain]
-            if sum(vain) < VAIN_SEARCHES:
-                regions.append(region)
-        return regions[:MAX_MOTION_REGIONS]
+            middle = mapped(self._to_reference, [(box[:2] + box[2:]) / 2 / shrink])[0]
+            vain = sum(np.all((b[:2] < middle) & (middle < b[2:])) for _, b in self._vain)
+            if vain < VAIN_SEARCHES:
+                unexplained.append(box / shrink)
+        return unexplained[:MAX_MOTION_REGIONS]
 
-    def _remember_vain(self, regions: list[FloatArray], people: list[Person]) -> None:
-        for region in regions:
+    def _remember_vain(self, moved: list[FloatArray], people: list[Person]) -> None:
+        for box in moved:
+            region = around_motion(box)[0]
             middles = [(person.box_xyxy[:2] + person.box_xyxy[2:]) / 2 for person in people]
             if not any(np.all((region[:2] < m) & (m < region[2:])) for m in middles):
                 self._vain.append((self._now_s, mapped_box(self._to_reference, region)))
@@ -293,6 +335,12 @@ class _Follower:
                 for player in self._players
             ]
         )
+        for row, player in enumerate(self._players):
+            if player.searched_s == self._now_s and not np.isfinite(cost[row]).any():
+                # He was searched for where he should be, and is not there.
+                for column in np.flatnonzero(~np.isfinite(cost).any(axis=0)):
+                    if player.may_have_run(boxes[player.number], people[column], self._now_s):
+                        cost[row, column] = RAN_COST
         pairs = zip(*linear_sum_assignment(np.minimum(cost, 1e6)), strict=True)
         return {
             self._players[row].number: people[column]

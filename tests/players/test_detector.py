@@ -44,7 +44,7 @@ def test_every_player_tall_enough_lies_wholly_in_a_tile_that_shows_him(
 
 
 def test_a_sweep_is_cheap() -> None:
-    assert len(tiles(1920, 1080, turn=0)) == 11
+    assert len(tiles(1920, 1080, turn=0)) == 39
     assert len(tiles(1920, 1080, turn=1)) == 15
 
 
@@ -128,9 +128,14 @@ def test_what_moves_is_found_on_a_steadied_picture_and_known_players_are_left_ou
 def test_a_runner_fills_enough_of_the_region_where_something_moved(
     height: float, moved: float, x: float, y: float
 ) -> None:
-    """Up to three heights between two looks: he is inside, and at least a fourth as tall."""
+    """Up to three heights between two looks: he is inside, and at least a fourth as tall. The
+    other regions are smaller and larger, about the same middle."""
     change = np.array([x, y - height, x + (0.4 + moved) * height, y])
-    region = around_motion(change)
+    region, *others = around_motion(change)
+    sides = [other[2] - other[0] for other in others]
+    assert min(sides) < region[2] - region[0] < max(sides)
+    for other in others:
+        assert (other[:2] + other[2:]) == pytest.approx(region[:2] + region[2:])
     assert (region[:2] <= change[:2]).all() and (change[2:] <= region[2:]).all()
     side = region[2:] - region[:2]
     assert side[0] == pytest.approx(side[1])
