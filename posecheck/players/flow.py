@@ -19,10 +19,10 @@ from posecheck.players.tuning import (
     FLOW_POINTS,
     FLOW_TRUNK,
     FLOW_WINDOW_PX,
-    LEAST_BOX_WIDTH,
     MAX_RETURN_PX,
     MIN_FLOW_POINTS,
     MIN_GROWTH_PX,
+    MOST_FLOW_BOX,
 )
 
 
@@ -128,7 +128,7 @@ def _trunk_points(
     height, width = grey.shape
     side = np.tile(box[2:] - box[:2], 2)
     shares = FLOW_TRUNK.copy()
-    narrow = LEAST_BOX_WIDTH * side[1] / side[0]
+    narrow = MOST_FLOW_BOX * side[1] / side[0]
     if trunk is not None and narrow < 1:
         # An arm or a stride makes a box wide: much of its middle is grass, the trunk aside.
         shares[[0, 2]] = (trunk[0] + trunk[2]) / 2 + narrow * (shares[[0, 2]] - 0.5)

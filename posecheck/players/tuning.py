@@ -226,6 +226,13 @@ and legs swing.
 Source: guess
 """
 
+MOST_FLOW_BOX: Final = 0.63
+"""Width of a box over its height from which on it is an arm or the stick that makes it so wide, and
+much of its middle is grass: the part followed is then no wider, and about the trunk.
+
+Source: guess
+"""
+
 FLOW_POINTS: Final = 12
 """Points followed on one player, at most.
 
