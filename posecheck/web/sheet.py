@@ -316,7 +316,9 @@ def _box(rep: RepResult, result: ClipResult) -> list[float] | None:
     if not len(xy):
         return None
     size = np.array([result.width_px, result.height_px])
-    low, high = np.clip(xy.min(axis=0) / size, 0, 1), np.clip(xy.max(axis=0) / size, 0, 1)
+    # Landmarks end at the ears and the soles; a helmet and a shoe stand out.
+    tall = np.ptp(xy[:, 1]) * np.array([[-0.05, -0.12], [0.05, 0.04]])
+    low, high = np.clip((np.stack([xy.min(axis=0), xy.max(axis=0)]) + tall) / size, 0, 1)
     return [round(float(value), 4) for value in (*low, *(high - low))]
 
 
@@ -351,7 +353,7 @@ def _shrunk(jpeg: bytes, box: list[float] | None) -> bytes:
         low, high = ((middle - half) * size).astype(int), ((middle + half) * size).astype(int)
         picture = picture[low[1] : high[1], low[0] : high[0]]
     wide = min(THUMB_WIDTH_PX, picture.shape[1])
-    high_px = max(1, round(picture.shape[0] * wide / picture.shape[1]))
+    high_px = max(1, round(wide * size[1] / size[0]))
     small = cv2.resize(picture, (wide, high_px), interpolation=cv2.INTER_AREA)
     _, made = cv2.imencode(".jpg", small)
     return made.tobytes()

@@ -228,7 +228,7 @@ def test_pictures_are_of_the_arrival(sheet: ContactSheet) -> None:
         return tuple(cv2.imdecode(jpeg, cv2.IMREAD_COLOR).shape[:2])
 
     assert size(False) == (720, 1280)
-    # Around the defender, who is 320 of 1080 pixels tall: 2.2 heights of him, as wide as film is.
+    # Around the defender, of the film's own shape.
     assert size(True) == (270, 480)
 
 

@@ -171,13 +171,15 @@ function draw() {
   $("previous").disabled = page.at === 0;
   const again = page.clips.filter((each) => each.again).length;
   $("again").hidden = again === 0;
-  $("again").textContent = `${again === 1 ? "One clip is" : `${again} clips are`} measured again by the next posecheck check; until then the pages show what was measured before.`;
+  const which = again === 1 ? "One clip is" : again === page.clips.length ? "All clips are" : `${again} clips are`;
+  $("again").textContent = `${which} measured again by the next posecheck check; until then the pages show what was measured before.`;
   page.clips.forEach((each, number) => {
     const item = $("clips").children[number], button = item.firstChild;
     item.className = each.defender === null ? "unknown" : "";
     button.toggleAttribute("aria-current", number === page.at);
     button.querySelector("b").textContent = each.name;
-    const rest = [each.spot, each.again ? "to be measured again" : null].filter(Boolean).join(" · ");
+    const one = each.again && again < page.clips.length;
+    const rest = [each.spot, one ? "to be measured again" : null].filter(Boolean).join(" · ");
     button.querySelector("small").textContent = rest;
   });
 }
