@@ -21,8 +21,11 @@ GREATEST = 1e6
 Source: guess
 """
 
-_SHORT = reprlib.Repr()
-_SHORT.maxstring = 60
+LONGEST_CHARS = 60
+"""Characters of a value that a complaint repeats, at most.
+
+Source: guess
+"""
 
 
 @dataclass(frozen=True)
@@ -183,6 +186,8 @@ def _is_number(value: object) -> bool:
 def _shown(value: object) -> str:
     """A value as given, cut when long or deep."""
     try:
-        return _SHORT.repr(value)
+        short = reprlib.Repr()
+        short.maxstring = LONGEST_CHARS
+        return short.repr(value)
     except ValueError:  # more digits than Python writes
         return "a number of far too many digits"
