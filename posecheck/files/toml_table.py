@@ -187,7 +187,7 @@ def _shown(value: object) -> str:
     """A value as given, cut when long or deep."""
     try:
         short = reprlib.Repr()
-        short.maxstring = LONGEST_CHARS
+        short.maxstring = short.maxother = LONGEST_CHARS
         return short.repr(value)
     except ValueError:  # more digits than Python writes
         return "a number of far too many digits"
