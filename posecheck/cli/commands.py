@@ -298,6 +298,7 @@ def player(
             "--earlier",
             metavar="FOLDER",
             help="Earlier practices, or a folder of them: says what changed. May be repeated.",
+            show_default="none",
         ),
     ] = None,
     model: Model = "full",
@@ -319,16 +320,25 @@ def player(
 def stars(
     folder: Folder,
     film: Annotated[
-        Path | None, typer.Option("--film", metavar="FILE", help="Write them as one MP4.")
+        Path | None,
+        typer.Option("--film", metavar="FILE", help="Write them as one MP4.", show_default="none"),
     ] = None,
     listed: Annotated[
         Path | None,
-        typer.Option("--list", metavar="FILE", help="Write them as a list: .csv or plain text."),
+        typer.Option(
+            "--list",
+            metavar="FILE",
+            help="Write them as a list: .csv or plain text.",
+            show_default="none",
+        ),
     ] = None,
     reps: Annotated[
         str | None,
         typer.Option(
-            "--reps", metavar="2,5,9", help="These instead, numbered and ordered as you say."
+            "--reps",
+            metavar="2,5,9",
+            help="These instead, numbered and ordered as you say.",
+            show_default="those starred",
         ),
     ] = None,
 ) -> None:
@@ -465,7 +475,8 @@ def serve_results(
         typer.Option(
             "--address",
             metavar="ADDRESS",
-            help="With --on-network, this machine's address there. [default: found]",
+            help="With --on-network, this machine's address there.",
+            show_default="found",
         ),
     ] = None,
     new_passphrase: Annotated[
@@ -532,6 +543,7 @@ def habits(
             formats=["%Y-%m-%d"],
             metavar="DATE",
             help="Also compare practices from this date on, such as 2026-10-01, with those before.",
+            show_default="none",
         ),
     ] = None,
 ) -> None:

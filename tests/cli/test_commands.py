@@ -186,7 +186,7 @@ def test_what_was_measured_before_is_only_counted(typed: Typed, folder: Path) ->
     code, out, _ = typed("check", folder)
     assert code == 0
     lines = out.splitlines()
-    assert lines[0].startswith("late.mp4  player not named  clear  ")
+    assert lines[0].startswith("late.mp4  unknown 1  clear  ")
     assert lines[1] == "3 clips measured before."
     code, out, _ = typed("check", folder, "--afresh")
     assert "measured before" not in out
@@ -200,7 +200,7 @@ def test_single_clips_of_a_practice(typed: Typed, folder: Path, tmp_path: Path) 
     code, out, _ = typed("check", inner, folder / "upright-1.mp4", "--out", tmp_path / "out")
     assert code == 0
     assert "upright-1.mp4  Zoé [Vale] (12)  FLAGGED" in out
-    assert "clips/upright-2.mp4  player not named  FLAGGED" in out
+    assert "clips/upright-2.mp4  unknown 1  FLAGGED" in out
     assert f"The page: {tmp_path / 'out' / 'practice.html'}" in out
     assert not (folder / "checked").exists()
 
