@@ -52,12 +52,11 @@ def request(
     server: LocalServer,
     method: str,
     path: str,
-    body: bytes | Iterator[bytes] | None = None,
+    body: bytes | None = None,
     headers: Mapping[str, str] | None = None,
 ) -> Answer:
-    """What a server answers to exactly this; a body that comes in pieces has no length."""
+    """What a server answers to exactly this."""
     with closing(http.client.HTTPConnection(ADDRESS, server.port, timeout=10)) as connection:
-        chunked = body is not None and not isinstance(body, bytes)
-        connection.request(method, path, body, dict(headers or {}), encode_chunked=chunked)
+        connection.request(method, path, body, dict(headers or {}))
         answer = connection.getresponse()
         return Answer(answer.status, answer.headers, answer.read())

@@ -140,9 +140,14 @@ def test_what_cannot_be_used_is_refused(server: LocalServer) -> None:
 
 
 def test_a_body_of_unknown_length_is_refused(server: LocalServer) -> None:
-    headers = {"Content-Type": "application/json", "Origin": f"http://127.0.0.1:{server.port}"}
-    answer = request(server, "POST", f"/{server.token}/twice", iter([b"2"]), headers)
-    assert answer.status == 400
+    with closing(http.client.HTTPConnection("127.0.0.1", server.port, timeout=10)) as connection:
+        connection.putrequest("POST", f"/{server.token}/twice")
+        connection.putheader("Origin", f"http://127.0.0.1:{server.port}")
+        connection.putheader("Content-Type", "application/json")
+        connection.putheader("Transfer-Encoding", "chunked")
+        connection.endheaders()
+        # Refused before any of it has been sent.
+        assert connection.getresponse().status == 400
 
 
 def test_complaints_come_as_one_sentence(

@@ -8,6 +8,7 @@ import re
 import socket
 import threading
 from collections.abc import Callable, Iterator
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from pathlib import Path
 
@@ -62,7 +63,9 @@ class Phone:
                 self.cookies = client.cookies
                 return answer
 
-        return asyncio.run(asked())
+        # In a thread of its own: a browser that other tests drive keeps a loop running in this one.
+        with ThreadPoolExecutor(1) as thread:
+            return thread.submit(asyncio.run, asked()).result()
 
     def get(self, path: str, headers: dict[str, str] | None = None) -> Response:
         return self.ask("GET", path, headers)
