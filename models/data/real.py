@@ -164,11 +164,15 @@ def _standing(path: Path, window_s: tuple[float, float], own: Real) -> Iterator[
 
 
 def _landmarks(path: Path) -> tuple[Clip, CameraMotion, PoseTrack, PoseTrack]:
-    """Of the player seen longest, by both pose models, smoothed."""
+    """Of the one who is filmed, by both pose models, smoothed: tall in the picture and seen long,
+    which onlookers behind him are not."""
     clip, model = open_clip(path), recipe().stills.pose_model
     with PoseReader(pose_model_path(model)) as reader:
         followed = follow_players(clip, reader)
-    player = max(followed.tracks, key=lambda track: track.seen.sum())
+    player = max(
+        followed.tracks,
+        key=lambda track: np.nansum(np.diff(track.box_xyxy[track.seen][:, 1::2], axis=1)),
+    )
     every = np.ones(clip.n_frames, dtype=bool)
     wanted = [Wanted(player, every), Wanted(player, every, pose_model_path(CLOSE_VARIANT))]
     pose, close = read_keypoints(clip, wanted, pose_model_path(model))
