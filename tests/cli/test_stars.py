@@ -58,7 +58,7 @@ def test_the_starred_reps_as_list_and_film(
     film, listed = practice.folder / "stars.mp4", practice.folder / "stars.csv"
     assert show_stars(record, practice, None, film, listed) == ExitCode.ALL_MEASURED
     out = capsys.readouterr().out
-    assert [line.split(":")[0] for line in out.splitlines()[:2]] == ["Rep 1", "Rep 3"]
+    assert [line.split(",")[0] for line in out.splitlines()[:2]] == ["Rep 1", "Rep 3"]
     assert "The film of 2 reps:" in out
     assert "consent" in out
     rows = listed.read_text("utf-8-sig").splitlines()
@@ -72,7 +72,8 @@ def test_reps_named_instead_in_the_order_named(
 ) -> None:
     show_stars(record, practice, (3, 2), None, None)
     lines = capsys.readouterr().out.splitlines()
-    assert [line.split(":")[0] for line in lines] == ["Rep 3", "Rep 2"]
+    assert [line.split(",")[0] for line in lines] == ["Rep 3", "Rep 2"]
+    assert "unknown" in lines[0]
 
 
 def test_nothing_starred_or_a_number_that_is_not_there(record: Record, practice: Practice) -> None:
