@@ -354,6 +354,7 @@ def test_in_a_browser_the_coach_makes_a_link_that_opens_one_file(
         rows = page.get_by_role("listitem")
         rows.filter(has_text="Theo Marsh").get_by_role("button", name="New link").click()
         page.get_by_role("link").wait_for()
+        page.wait_for_load_state()  # the style too
         assert page.evaluate("document.documentElement.scrollWidth") == 390
         for button in page.get_by_role("button").all():
             box = button.bounding_box()
