@@ -6,7 +6,7 @@ import dataclasses
 from pathlib import Path
 
 from posecheck.agreement.tune import Outcome, Tuned
-from posecheck.errors import UsageError
+from posecheck.files.whole_file import write_new
 from posecheck.judging.thresholds import Thresholds
 
 
@@ -16,18 +16,7 @@ def write_limits(tuned: Tuned, n_rulings: int, file: Path) -> None:
     Raises:
         UsageError: there is a file of this name, or it cannot be written.
     """
-    text = limits_text(tuned, n_rulings)
-    try:
-        with file.open("x", encoding="utf-8") as target:
-            target.write(text)
-    except FileExistsError:
-        raise UsageError(
-            f"{file}: there is a file of this name already; name another, or delete it first."
-        ) from None
-    except OSError as error:
-        raise UsageError(
-            f"{file}: it cannot be written ({error.strerror}); name another place."
-        ) from None
+    write_new(file, limits_text(tuned, n_rulings))
 
 
 def limits_text(tuned: Tuned, n_rulings: int) -> str:

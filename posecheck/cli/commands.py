@@ -368,18 +368,10 @@ def thresholds(
     """Write the limits reps are judged by, each with its reason, into a file to edit."""
     from importlib import resources
 
+    from posecheck.files.whole_file import write_new
+
     text = resources.files("posecheck.judging").joinpath("thresholds.toml").read_text("utf-8")
-    try:
-        with file.open("x", encoding="utf-8") as target:
-            target.write(text)
-    except FileExistsError:
-        raise UsageError(
-            f"{file}: there is a file of this name already; name another, or delete it first."
-        ) from None
-    except OSError as error:
-        raise UsageError(
-            f"{file}: it cannot be written ({error.strerror}); name another place."
-        ) from None
+    write_new(file, text)
     typer.echo(
         f"{file} is written; edit it, then: posecheck rejudge FOLDER --thresholds {file}\n"
         "In the practice's folder under the name thresholds.toml it is used without being named."

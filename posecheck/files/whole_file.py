@@ -9,7 +9,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import BinaryIO
 
-from posecheck.errors import RecordError
+from posecheck.errors import RecordError, UsageError
 
 
 @contextmanager
@@ -66,3 +66,22 @@ def write_whole(path: Path, write: Callable[[BinaryIO], object], lasting: bool =
     """
     with whole_file(path, lasting) as part, part.open("xb") as file:
         write(file)
+
+
+def write_new(path: Path, text: str) -> None:
+    """Write a file that somebody named and will edit; one that is there already is left alone.
+
+    Raises:
+        UsageError: there is a file of this name, or it cannot be written.
+    """
+    try:
+        with path.open("x", encoding="utf-8") as file:
+            file.write(text)
+    except FileExistsError:
+        raise UsageError(
+            f"{path}: there is a file of this name already; name another, or delete it first."
+        ) from None
+    except OSError as error:
+        raise UsageError(
+            f"{path}: it cannot be written ({error.strerror}); name another place."
+        ) from None

@@ -37,7 +37,7 @@ class Point:
 
     @property
     def missing(self) -> int:
-        """Reps that do not show it; of upright run-outs those of which it can't be told."""
+        """Reps that do not show it; of upright run-outs, the *can't tell* ones."""
         return self.reps - self.seen
 
 

@@ -67,7 +67,7 @@ class Verdict:
 
     @property
     def advice(self) -> str:
-        """Of a rep that can't be told the change of filming that would help; empty when none."""
+        """The change of filming that would help a *can't tell* rep; empty when none."""
         if self.call is not Call.CANT_TELL:
             return ""
         return next((f.fix for f in self.findings if f.call is Call.CANT_TELL), "")

@@ -82,9 +82,9 @@ Source: guess
 def draw_body(frame: Picture, xy_px: FloatArray, colour: Rgb = DEFENDER) -> Picture:
     """Draw one body, ``xy_px`` being ``(33, 2)``: a ring for the head, spine, limbs, plain feet.
 
-    Limbs away from the camera are drawn first, each with a dark rim of its own, so that crossing
-    legs are told apart and all is read on grass, sky and white jerseys alike. What was not seen is
-    left out with the limbs that end in it.
+    Limbs away from the camera are drawn first, each with a dark rim of its own, so that of
+    crossing legs the nearer one shows, and all is readable on grass, sky and white jerseys alike.
+    What was not seen is left out with the limbs that end in it.
     """
     painted = frame.copy()
     width, rim = body_line_px(xy_px), 2 if _tall(xy_px) > 120 else 1

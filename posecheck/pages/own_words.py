@@ -72,7 +72,7 @@ OPEN: Mapping[str, str] = {
     "straight_up": "whether you gave him both ways",
     "too_flat": "how flat you came in",
 }
-"""By rule, what remains open when it can't be told."""
+"""By rule, what stays open when the call is *can't tell*."""
 
 _SAID_BY = {
     "upright_run_out": {"no_breakdown", "late_breakdown", "stiff_trunk", "high_hips"},

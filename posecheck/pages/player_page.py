@@ -60,7 +60,7 @@ class OwnRep:
         call: of the rep.
         sentence: what he did.
         cue: what to work on, empty when nothing was flagged.
-        open: sentences on what can't be told.
+        open: sentences on what the film does not show.
         disputed: True when the coach does not agree with the call.
         still: address of the picture at arrival, None when there is no film.
         film: the clip as base64, None when there is none.

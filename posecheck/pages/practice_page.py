@@ -210,7 +210,7 @@ def _warnings(reps: Sequence[RepView]) -> list[tuple[str, list[str]]]:
 
 
 def _groups(reps: Sequence[RepView]) -> list[Group]:
-    """Reps by fault, the most serious fault first, then what can't be told, then what is clear."""
+    """Reps by fault, the most serious fault first, then *can't tell*, then clear."""
     members: dict[str, list[RepView]] = {}
     for rep in sorted(reps, key=lambda rep: (seriousness(rep.verdict)[0], rep.number)):
         members.setdefault(rep.group, []).append(rep)

@@ -33,8 +33,8 @@ def rep_key(view: RepView) -> str:
 
 
 def seriousness(verdict: Verdict) -> tuple[int, int]:
-    """Smaller is shown earlier: the most serious flag first, then the number of flags, then what
-    can't be told, then what is clear."""
+    """Smaller is shown earlier: the most serious flag first, then the number of flags, then
+    *can't tell* reps, then clear ones."""
     calls = [finding.call for finding in verdict.findings]
     if Call.FLAGGED in calls:
         return calls.index(Call.FLAGGED), -len(verdict.flags)

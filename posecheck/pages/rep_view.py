@@ -137,7 +137,7 @@ class RepView:
 
     @property
     def cue(self) -> str:
-        """The one thing to say: to the defender, or of a rep that can't be told, to who films."""
+        """The one thing to say: to the defender, or, of a *can't tell* rep, to whoever films."""
         if self.verdict.flags:
             return self.verdict.flags[0].fix
         return self.next_time if self.call is Call.CANT_TELL else ""

@@ -54,7 +54,7 @@ class Practice:
     whole_picture: bool = False
 
     def with_clips(self, clips: Iterable[Path]) -> Practice:
-        """The practice with its nameless defenders told apart by numbers.
+        """The practice with its nameless defenders numbered.
 
         Numbered in order of the files are those whom ``practice.toml`` does not name. Who is named
         later, on the page of ``posecheck names``, leaves his number free, so that the others keep

@@ -22,4 +22,4 @@ class Player:
 
 
 UNKNOWN = "unknown"
-"""A player whom nobody has named yet; a number follows where clips are told apart."""
+"""A player whom nobody has named yet; a number follows where there are several."""

@@ -73,7 +73,7 @@ def test_cautions_counts_and_what_is_not_compared_stand_there(folder: Path) -> N
     assert "not compared with the latest" in text
     assert "1 rep on 20 Oct" in text
     assert re.search(r"\d of 6", text)
-    assert "It is no comparison of his legs" in text
+    assert "It does not compare his legs" in text
 
 
 def test_changes_are_said_with_their_bars_and_sides_are_worth_a_look(folder: Path) -> None:

@@ -462,3 +462,11 @@ def test_the_sheet_for_the_clipboard_is_linked_when_it_is_there(tmp_path: Path) 
     assert "clipboard.html" not in Outline(written(tmp_path, judged)).loads
     (tmp_path / "clipboard.html").write_text("the sheet")
     assert Outline(written(tmp_path, judged)).loads.count("clipboard.html") == 1
+
+
+def test_without_a_rep_nothing_is_said_of_flags(tmp_path: Path) -> None:
+    fault = replace(judged_reps("breakdown")[0][0], reps=(), fault="a.mp4: nobody runs.")
+    page = written(tmp_path, [], faults=[fault])
+    assert "No rep was measured" in page
+    assert "Nothing is flagged" not in page
+    assert "a.mp4: nobody runs." in page
