@@ -1,8 +1,8 @@
 """Names of the files and folders that posecheck reads and writes.
 
-A practice's folder holds ``PRACTICE_FILE`` and, when things were set on a page, ``POINTS_FILE``
-and ``CLIPS_FILE``; a coach with limits of his own may put ``THRESHOLDS_FILE`` there. An output
-folder, by default ``OUTPUT_FOLDER`` inside the practice's, holds everything else.
+A practice's folder holds ``PRACTICE_FILE`` and, when things were set on a page, ``POINTS_FILE``,
+``CLIPS_FILE`` and ``CUTS_FILE``; a coach with limits of his own may put ``THRESHOLDS_FILE`` there.
+An output folder, by default ``OUTPUT_FOLDER`` inside the practice's, holds everything else.
 """
 
 from __future__ import annotations
@@ -16,6 +16,9 @@ POINTS_FILE = "points.toml"
 
 CLIPS_FILE = "clips.toml"
 """Who is in which clip, as set with ``posecheck names``."""
+
+CUTS_FILE = "cuts.toml"
+"""Where reps of long films begin and end, as set on the page of long films."""
 
 THRESHOLDS_FILE = "thresholds.toml"
 """The coach's own limits, as ``posecheck thresholds`` writes them to be edited."""
@@ -38,6 +41,12 @@ PICTURES_FOLDER = "pictures"
 CLIPS_FOLDER = "clips"
 """Annotated clips, one for each rep; the page plays them."""
 
+CUTS_FOLDER = "cuts"
+"""What was cut out of long films: a clip for each stretch, and for each film what was found."""
+
+FILM_STRIPS_FOLDER = "strips"
+"""Small pictures along long films, one JPEG for each row of a strip."""
+
 STILLS_FOLDER = "stills"
 """Small pictures of every rep: the defender around his arrival, and a thumbnail."""
 
@@ -45,6 +54,9 @@ PAGE_FILE = "practice.html"
 
 CLIPBOARD_FILE = "clipboard.html"
 """The sheet to print, beside the page."""
+
+FILMS_PAGE_FILE = "films.html"
+"""Long films as strips, with the reps that were found in them."""
 
 PLAYERS_FOLDER = "players"
 """A player's own file for each who was given one."""

@@ -36,3 +36,10 @@ FOCAL_35MM_RANGE: Final = (8.0, 600.0)
 
 Source: guess
 """
+
+SAME_STRETCH_SHARE: Final = 0.5
+"""Two stretches of a film are the same thing when more than this share of the shorter one lies in
+the other: scans differ by tenths of a second, reps lie seconds apart.
+
+Source: guess
+"""
