@@ -146,7 +146,7 @@ class Clip:
             )
 
     def _timed_pictures(self, start_s: float, end_s: float) -> Iterator[tuple[int, Any]]:
-        with _opened(self.path) as container:
+        with opened(self.path) as container:
             for index, picture in enumerate(_pictures(container)):
                 if index >= self.n_frames or self.t_s[index] > end_s:
                     return
@@ -177,7 +177,7 @@ def open_clip(path: Path, slow_motion: float = 1.0) -> Clip:
         UnreadableClip: not there, no permission, not a video, no picture, too few frames.
     """
     digest = file_digest(path)
-    with _opened(path) as container:
+    with opened(path) as container:
         focal_35mm = tagged_focal_35mm(
             {**container.metadata, **container.streams.video[0].metadata}
         )
@@ -222,7 +222,12 @@ def _stated_s(container: av.container.InputContainer) -> float | None:
 
 
 @contextmanager
-def _opened(path: Path) -> Iterator[av.container.InputContainer]:
+def opened(path: Path) -> Iterator[av.container.InputContainer]:
+    """A film, to be read for the block.
+
+    Raises:
+        UnreadableClip: not a video, or no picture in it.
+    """
     import av
     import av.error
 

@@ -34,3 +34,17 @@ SOUND_RATE_HZ: Final = 16_000
 
 Source: common practice
 """
+
+SEEK_BACK_S: Final = (0.0, 2.0, 10.0, 60.0, 1e6)
+"""Seconds before the start of a stretch at which its key frame is looked for, one after another,
+the last one before any film begins: a file may say of no packet, or of a wrong one, where to go on.
+
+Source: guess
+"""
+
+OUT_OF_ORDER_PACKETS: Final = 64
+"""Packets that may be stored before one that is shown earlier, at most, or before the sound that is
+heard with them: codecs keep no more than 16 pictures, files a second or two of each stream.
+
+Source: guess
+"""
