@@ -24,6 +24,7 @@ from posecheck.errors import RecordError, UsageError
 from posecheck.files.failure_log import log_failure
 from posecheck.files.names import KEYPOINTS_FOLDER, PRACTICE_FILE, RECORD_FILE
 from posecheck.files.places import existing
+from posecheck.files.results_folder import place_for_results
 from posecheck.filming.quality import most_help
 from posecheck.judging.thresholds import Thresholds
 from posecheck.measures.result import ClipResult, refused
@@ -65,11 +66,12 @@ class Run:
             PosecheckError: what is no clip's fault.
         """
         console = Console()
-        clips = find_clips(paths)
+        clips = find_clips(paths, lambda sentence: say(console, sentence))
         self._say_what_is_missing(clips, console)
         if not clips:
             say(console, f"There are no clips in {', '.join(map(str, paths))}.")
             return ExitCode.NOTHING_USABLE
+        place_for_results(self.folder)
         # Before any work: a model that cannot be had is best known at once.
         pose_model_path(self.settings.model, self.settings.models_folder)
         if self.limits_said:

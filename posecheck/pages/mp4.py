@@ -9,6 +9,7 @@ from pathlib import Path
 from posecheck.maths.tuning import ROUNDING_S
 from posecheck.pages.overlay import Picture
 from posecheck.pages.tuning import FILM_CRF, KEY_FRAME_EVERY_S
+from posecheck.video.own_film import METADATA
 
 TIME_BASE = Fraction(1, 90_000)
 """Of the times in a film, seconds.
@@ -20,7 +21,8 @@ Source: definition (the clock of MPEG)
 def write_mp4(
     path: Path, size_px: tuple[int, int], pictures: Iterable[tuple[float, Picture]]
 ) -> int:
-    """Write H.264 in an MP4 whose index stands in front, with a key frame every half second.
+    """Write H.264 in an MP4 whose index stands in front, with a key frame every half second
+    and a comment by which it is known again.
 
     Args:
         path: of the file, whatever its ending.
@@ -38,6 +40,7 @@ def write_mp4(
     written, key_frame_s = 0, 0.0
     options = {"movflags": "faststart"}
     with av.open(f"file:{path}", "w", format="mp4", options=options) as container:
+        container.metadata.update(METADATA)
         stream = container.add_stream("libx264", rate=30)
         stream.width, stream.height = size_px
         stream.pix_fmt = "yuv420p"

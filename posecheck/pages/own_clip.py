@@ -41,6 +41,7 @@ from posecheck.pages.tuning import (
 from posecheck.players.track import Followed
 from posecheck.pose.skeleton import SKELETON
 from posecheck.video.clip import Clip
+from posecheck.video.own_film import METADATA
 
 Picture = npt.NDArray[np.uint8]
 
@@ -274,6 +275,7 @@ def _encoded(pictures: Iterator[tuple[float, Picture]]) -> bytes:
     file = io.BytesIO()
     options = {"fflags": "+bitexact"}
     with av.open(file, "w", format="mp4", options=options) as container:
+        container.metadata.update(METADATA)
         stream = container.add_stream("libx264", rate=30)
         stream.width, stream.height = OWN_CLIP_PX
         stream.pix_fmt = "yuv420p"

@@ -9,13 +9,8 @@ from pathlib import Path
 
 from posecheck.errors import RecordError
 from posecheck.files.names import in_order
+from posecheck.files.results_folder import APPLICATION_ID
 from posecheck.store.tuning import PATIENCE_S
-
-APPLICATION_ID = 0x706F7365
-"""Marks a database as posecheck's: "pose" in ASCII.
-
-Source: definition
-"""
 
 SCHEMA_VERSION = 3
 """Version of the tables below; older ones are brought up to it when they are opened.

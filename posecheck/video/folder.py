@@ -2,47 +2,75 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from pathlib import Path
 
 from posecheck.errors import UsageError
-from posecheck.files.names import RECORD_FILE, in_order
+from posecheck.files.names import in_order
+from posecheck.files.results_folder import holds_results
+from posecheck.video.own_film import is_own_film
 
 CLIP_SUFFIXES = frozenset({".mp4", ".mov", ".m4v", ".mkv", ".avi", ".webm", ".3gp", ".mts"})
 """File name endings that a folder search takes for clips."""
 
 
-def find_clips(paths: Iterable[Path]) -> list[Path]:
+def find_clips(
+    paths: Iterable[Path], on_remark: Callable[[str], object] = lambda sentence: None
+) -> list[Path]:
     """List the clips that the paths name: files as given, folders searched by file ending.
 
-    Hidden files and posecheck's own output are left out. Order: as given, folders sorted by name,
-    each file once.
+    Hidden files, folders of results and films that posecheck made are left out. Order: as given,
+    folders sorted by name, each file once.
+
+    Args:
+        paths: files and folders.
+        on_remark: called with a sentence on what was passed over and might be missed.
 
     Raises:
-        UsageError: a folder cannot be looked into.
+        UsageError: a folder that was named cannot be looked into.
     """
     found: dict[Path, Path] = {}
+    own: set[Path] = set()
     for path in paths:
-        for clip in _clips_in(path) if path.is_dir() else [path]:
-            found.setdefault(clip.absolute(), clip)
+        for clip in _clips_in(path, on_remark) if path.is_dir() else [path]:
+            if is_own_film(clip):
+                own.add(clip.absolute())
+            else:
+                found.setdefault(clip.absolute(), clip)
+    if own:
+        many = "film made by posecheck was" if len(own) == 1 else "films made by posecheck were"
+        on_remark(f"{len(own)} {many} passed over.")
     return list(found.values())
 
 
-def _clips_in(folder: Path) -> Iterator[Path]:
+def _clips_in(folder: Path, on_remark: Callable[[str], object]) -> Iterator[Path]:
+    """The clips of a folder that was named."""
+    if holds_results(folder):
+        on_remark(f"{folder}: results of posecheck are no film; name the practice's folder.")
+        return
     try:
-        inside = sorted(folder.iterdir(), key=lambda path: in_order(path.name))
+        yield from _searched(folder, on_remark)
     except OSError as error:
         raise UsageError(
             f"{folder}: the folder cannot be looked into ({error.strerror}); change its "
             "permissions or name the clips themselves."
         ) from None
-    if folder / RECORD_FILE in inside:
-        return
-    for path in inside:
+
+
+def _searched(folder: Path, on_remark: Callable[[str], object]) -> Iterator[Path]:
+    for path in sorted(folder.iterdir(), key=lambda path: in_order(path.name)):
         if path.name.startswith("."):
             continue
         if path.is_dir():
-            if not path.is_symlink():  # a link may lead back up here
-                yield from _clips_in(path)
+            # A link may lead back up here.
+            if path.is_symlink() or holds_results(path):
+                continue
+            try:
+                yield from _searched(path, on_remark)
+            except OSError as error:
+                on_remark(
+                    f"{path}: this folder was passed over, it cannot be looked into "
+                    f"({error.strerror}); change its permissions."
+                )
         elif path.suffix.lower() in CLIP_SUFFIXES:
             yield path

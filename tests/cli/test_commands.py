@@ -15,6 +15,7 @@ import sys
 from collections.abc import Callable
 from pathlib import Path
 
+import numpy as np
 import pytest
 import typer
 from factories import KINDS, make_clip_result
@@ -25,6 +26,7 @@ from posecheck.cli import commands as cli
 from posecheck.cli import run
 from posecheck.errors import ModelError, NothingToMeasure
 from posecheck.measures.result import ClipResult
+from posecheck.pages.mp4 import write_mp4
 from posecheck.pipeline import batch
 from posecheck.pipeline.provenance import provenance
 from posecheck.pipeline.settings import Settings
@@ -203,6 +205,54 @@ def test_single_clips_of_a_practice(typed: Typed, folder: Path, tmp_path: Path) 
     assert "clips/upright-2.mp4  unknown 1  FLAGGED" in out
     assert f"The page: {tmp_path / 'out' / 'practice.html'}" in out
     assert not (folder / "checked").exists()
+
+
+def annotated(path: Path) -> Path:
+    path.parent.mkdir(exist_ok=True)
+    picture = np.zeros((64, 96, 3), np.uint8)
+    write_mp4(path, (96, 64), ((i / 10, picture) for i in range(20)))
+    return path
+
+
+def test_a_record_moved_away_makes_no_reps_of_annotated_clips(typed: Typed, folder: Path) -> None:
+    typed("check", folder)
+    annotated(folder / "checked/clips/upright-1-1-0123abcd.mp4")
+    (folder / "checked/record.sqlite").rename(folder.parent / "record.sqlite")
+    code, out, err = typed("check", folder)
+    assert (code, err) == (0, "")
+    assert "upright-1-1" not in out
+    assert "passed over" not in out, "nobody named them"
+    # Nor do they count when all of the results are moved, or are named themselves.
+    (folder / "checked/clips").rename(folder / "old clips")
+    code, out, _ = typed("check", folder)
+    assert code == 0
+    assert out.splitlines()[0] == "1 film made by posecheck was passed over."
+    code, out, _ = typed("check", folder / "old clips", "--out", folder / "old clips/out")
+    assert code == 4
+    assert out.splitlines() == [
+        "1 film made by posecheck was passed over.",
+        f"There are no clips in {folder}/old clips.",
+    ]
+    assert not (folder / "old clips/out").exists()
+
+
+def test_a_folder_of_somebody_else_is_not_written_into(typed: Typed, folder: Path) -> None:
+    other = folder.parent / "pictures"
+    other.mkdir()
+    (other / "dog.jpg").touch()
+    code, out, err = typed("check", folder, "--out", other)
+    assert (code, out) == (2, "")
+    assert err == (
+        f"posecheck: {other}: there are other files in this folder and no results of posecheck; "
+        "name a new one with --out.\n"
+    )
+    assert [path.name for path in other.iterdir()] == ["dog.jpg"]
+    (folder / "checked").mkdir()
+    film(folder / "checked/upright-9.mp4")
+    code, _, err = typed("check", folder)
+    assert code == 2
+    assert err.startswith(f"posecheck: {folder}/checked: there are other files in this folder")
+    assert [path.name for path in (folder / "checked").iterdir()] == ["upright-9.mp4"]
 
 
 def test_copies_and_entries_without_a_clip_are_mentioned(typed: Typed, folder: Path) -> None:

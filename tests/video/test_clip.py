@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import numpy as np
@@ -317,3 +317,44 @@ def test_a_folder_that_may_not_be_looked_into(
         f"{tmp_path}: the folder cannot be looked into (Permission denied); change its permissions "
         "or name the clips themselves."
     )
+
+
+def test_one_folder_that_may_not_be_looked_into_does_not_end_the_search(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    for name in ("a/1.mp4", "closed/2.mp4", "z/3.mp4"):
+        (tmp_path / name).parent.mkdir()
+        (tmp_path / name).touch()
+    inside = Path.iterdir
+
+    def refuse(self: Path) -> Iterator[Path]:
+        if self.name == "closed":
+            raise PermissionError(13, "Permission denied")
+        return inside(self)
+
+    monkeypatch.setattr(Path, "iterdir", refuse)
+    said: list[str] = []
+    assert find_clips([tmp_path], said.append) == [tmp_path / "a/1.mp4", tmp_path / "z/3.mp4"]
+    assert said == [
+        f"{tmp_path}/closed: this folder was passed over, it cannot be looked into (Permission "
+        "denied); change its permissions."
+    ]
+
+
+def test_links_that_lead_round_in_a_circle(tmp_path: Path) -> None:
+    (tmp_path / "a.mp4").touch()
+    (tmp_path / "self").symlink_to(tmp_path / "self")
+    (tmp_path / "self.mp4").symlink_to(tmp_path / "self.mp4")
+    (tmp_path / "up").symlink_to(tmp_path)
+    assert find_clips([tmp_path]) == [tmp_path / "a.mp4", tmp_path / "self.mp4"]
+
+
+def test_results_that_are_named_are_said_to_be_no_film(tmp_path: Path) -> None:
+    (tmp_path / "checked/clips").mkdir(parents=True)
+    (tmp_path / "checked/record.sqlite").touch()
+    (tmp_path / "checked/clips/a.mp4").touch()
+    said: list[str] = []
+    assert find_clips([tmp_path / "checked"], said.append) == []
+    assert said == [
+        f"{tmp_path}/checked: results of posecheck are no film; name the practice's folder."
+    ]
