@@ -114,13 +114,13 @@ def measure(
     from posecheck.pipeline.measure import measure_clip
     from posecheck.pipeline.settings import Settings
     from posecheck.pose.model_files import pose_model_path
-    from posecheck.pose.reader import PoseReader
+    from posecheck.pose.readers import Readers
     from posecheck.practice.practice import Practice
 
     clip = Path(path)
     known = practice or Practice(clip.parent.resolve(), clip.parent.name)
     chosen = settings or Settings()
-    with PoseReader(pose_model_path(chosen.model, chosen.models_folder)) as reader:
+    with Readers(pose_model_path(chosen.model, chosen.models_folder)) as reader:
         return measure_clip(clip, known, chosen, reader)
 
 

@@ -28,7 +28,8 @@ from posecheck.maths.arrays import finite_median
 from posecheck.pipeline.observe import Observed, observe_clip
 from posecheck.pipeline.settings import Settings
 from posecheck.pose.model_files import pose_model_path
-from posecheck.pose.reader import PlayerReader, PoseReader
+from posecheck.pose.reader import PlayerReader
+from posecheck.pose.readers import Readers
 from posecheck.pose.track import PlayerPose, PoseTrack
 from posecheck.practice.reading import read_practice
 from posecheck.reps.rep import arrival_window
@@ -129,7 +130,7 @@ def read_film_limits() -> list[Arrival]:
 def _observed(folder: Path, kept: Path) -> Iterator[tuple[Truth, Observed]]:
     practice = read_practice(folder)
     settings = Settings(keypoints_folder=kept / "limits")
-    with PoseReader(pose_model_path()) as reader:
+    with Readers(pose_model_path()) as reader:
         for clip in sorted((folder / "clips").glob("*.mp4")):
             truth = read_truth(folder, clip.stem)
             if not truth.has_rep:

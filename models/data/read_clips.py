@@ -33,7 +33,7 @@ from posecheck.pipeline.read import read_clip
 from posecheck.pipeline.settings import Settings
 from posecheck.players.tracker import follow_players
 from posecheck.pose.model_files import CLOSE_VARIANT, pose_model_path
-from posecheck.pose.reader import PoseReader
+from posecheck.pose.readers import Readers
 from posecheck.practice.practice import Practice
 from posecheck.store import keypoints as kept_keypoints
 from posecheck.video.clip import Clip, open_clip
@@ -88,7 +88,7 @@ def _read_into(into: Path, kept: Path, film: Film, ground: bool) -> None:
     import cv2
 
     cv2.setNumThreads(1)
-    with PoseReader(pose_model_path(recipe().stills.pose_model)) as reader:
+    with Readers(pose_model_path(recipe().stills.pose_model)) as reader:
         found_windows, found_ground = read_film(film, kept, reader, recipe(), ground=ground)
     rows = {
         "windows": [asdict(each) for each in found_windows],
@@ -100,7 +100,7 @@ def _read_into(into: Path, kept: Path, film: Film, ground: bool) -> None:
 
 
 def read_film(
-    film: Film, kept: Path, reader: PoseReader, recipe: Recipe, *, ground: bool = True
+    film: Film, kept: Path, reader: Readers, recipe: Recipe, *, ground: bool = True
 ) -> tuple[list[Window], list[Outcome]]:
     """Windows of its stance, and its ground measures by source of metres."""
     stance = recipe.intervals.stance
@@ -131,7 +131,7 @@ def _stance(film: Film, clip: Clip, keypoints: ClipKeypoints, click_px: float) -
 
 
 def _of_only_player(
-    clip: Clip, film: Film, kept: Path, reader: PoseReader, model: str
+    clip: Clip, film: Film, kept: Path, reader: Readers, model: str
 ) -> ClipKeypoints:
     """Landmarks of the player seen longest: there is only one, and nobody he could close out to.
 

@@ -39,7 +39,7 @@ from posecheck.pipeline.measure import measure_clip
 from posecheck.pipeline.settings import Settings
 from posecheck.players.tracker import follow_players
 from posecheck.pose.model_files import CLOSE_VARIANT, pose_model_path
-from posecheck.pose.reader import PoseReader
+from posecheck.pose.readers import Readers
 from posecheck.pose.skeleton import SKELETON
 from posecheck.pose.track import PoseTrack
 from posecheck.practice.practice import Practice
@@ -167,7 +167,7 @@ def _landmarks(path: Path) -> tuple[Clip, CameraMotion, PoseTrack, PoseTrack]:
     """Of the one who is filmed, by both pose models, smoothed: tall in the picture and seen long,
     which onlookers behind him are not."""
     clip, model = open_clip(path), recipe().stills.pose_model
-    with PoseReader(pose_model_path(model)) as reader:
+    with Readers(pose_model_path(model)) as reader:
         followed = follow_players(clip, reader)
     player = max(
         followed.tracks,
@@ -252,7 +252,7 @@ def _plain(view: BodyView) -> dict[str, FloatArray]:
 def _no_rep(path: Path) -> NoRep:
     model = recipe().stills.pose_model
     try:
-        with PoseReader(pose_model_path(model)) as reader:
+        with Readers(pose_model_path(model)) as reader:
             result = measure_clip(path, Practice(path.parent, "real"), Settings(model), reader)
     except ClipError as error:
         return NoRep(path.name, 0, str(error))

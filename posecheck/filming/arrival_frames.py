@@ -64,11 +64,11 @@ def see_arrival(
     if to_keep is not None:
         which[to_keep] = True
     picture, looks = None, []
-    for frame in clip.frames(end_s=float(clip.t_s[which].max()), which=which):
+    for frame in clip.frames(which=which):
         if frame.index == to_keep:
             picture = _picture(frame)
         if frame.index in to_look:
-            looks.append((frame.t_s, look_at(frame.rgb, defender.xy_px[frame.index])))
+            looks.append((frame.t_s, look_at(frame.pixels, defender.xy_px[frame.index])))
     return picture, Looks(np.array([t_s for t_s, _ in looks]), tuple(look for _, look in looks))
 
 

@@ -21,7 +21,7 @@ from posecheck.filming.tuning import (
     SMOOTHING_SD_PX,
     STEEPEST_QUANTILE,
 )
-from posecheck.maths.arrays import BoolArray, FloatArray, Image, check_shapes, finite_median
+from posecheck.maths.arrays import BoolArray, FloatArray, Pixels, check_shapes, finite_median
 from posecheck.pose.skeleton import SKELETON
 
 _LIMBS = tuple(
@@ -82,11 +82,11 @@ class Looks:
 NO_LOOKS = Looks(np.empty(0), ())
 
 
-def look_at(rgb: Image, xy_px: FloatArray) -> Look:
+def look_at(rgb: Pixels, xy_px: FloatArray) -> Look:
     """Measure how a player looks.
 
     Args:
-        rgb: ``(height, width, 3)`` the picture.
+        rgb: the picture.
         xy_px: ``(33, 2)`` his landmarks in it.
 
     Returns:

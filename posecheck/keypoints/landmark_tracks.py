@@ -7,8 +7,8 @@ legs, and the error of closeout speed grew by 0.2 m/s.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from contextlib import ExitStack
+from collections.abc import Callable, Sequence
+from contextlib import AbstractContextManager, ExitStack
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -117,8 +117,22 @@ def around_arrival(
     return due & ~_occluded(defender, attacker)
 
 
-def read_keypoints(clip: Clip, wanted: Sequence[Wanted], model_path: Path) -> list[PoseTrack]:
+OpenPlayer = Callable[[Path], AbstractContextManager[PlayerReader]]
+
+
+def read_keypoints(
+    clip: Clip,
+    wanted: Sequence[Wanted],
+    model_path: Path,
+    open_player: OpenPlayer = PlayerReader,
+) -> list[PoseTrack]:
     """Read every wanted player's landmarks, holding one picture at a time.
+
+    Args:
+        clip: the film.
+        wanted: whom to read, when, and with which model.
+        model_path: the model where ``wanted`` names none.
+        open_player: opens a reader for one of them.
 
     Returns:
         One track for each entry of ``wanted``, over all frames of the clip; NaN in frames that
@@ -134,7 +148,7 @@ def read_keypoints(clip: Clip, wanted: Sequence[Wanted], model_path: Path) -> li
     poses: list[list[PlayerPose | None]] = [[None] * clip.n_frames for _ in wanted]
     with ExitStack() as stack:
         readers = [
-            stack.enter_context(PlayerReader(each.model_path or model_path)) for each in wanted
+            stack.enter_context(open_player(each.model_path or model_path)) for each in wanted
         ]
         for frame in clip.frames(which=any_due):
             i = frame.index
@@ -146,7 +160,7 @@ def read_keypoints(clip: Clip, wanted: Sequence[Wanted], model_path: Path) -> li
                     if tracks[other] is not tracks[number] and followed[other][i]
                 ]
                 if due[number, i]:
-                    poses[number][i] = readers[number].read(frame.rgb, box, others)
+                    poses[number][i] = readers[number].read(frame.pixels, box, others)
     return [PoseTrack.from_poses(clip.t_s, each) for each in poses]
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Protocol
+
 import numpy as np
 import numpy.typing as npt
 
@@ -10,6 +12,20 @@ BoolArray = npt.NDArray[np.bool_]
 IntArray = npt.NDArray[np.int64]
 Image = npt.NDArray[np.uint8]
 """``(height, width, 3)`` RGB or ``(height, width)`` grey."""
+
+
+class Pixels(Protocol):
+    """An RGB picture of which parts can be taken: an :data:`Image`, or one that makes its parts
+    when they are asked for."""
+
+    @property
+    def shape(self) -> tuple[int, ...]:
+        """Height, width, 3."""
+        ...
+
+    def __getitem__(self, part: tuple[slice, slice], /) -> Image:
+        """Rows and columns."""
+        ...
 
 
 def check_shapes(value: object, **want: tuple[int | str, ...]) -> None:

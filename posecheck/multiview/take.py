@@ -24,7 +24,7 @@ from posecheck.pipeline.known_ground import KnownGround, waiting_place
 from posecheck.pipeline.read import read_clip
 from posecheck.pipeline.settings import Settings
 from posecheck.pipeline.tuning import STATED_HEIGHT_SD_M
-from posecheck.pose.reader import PoseReader
+from posecheck.pose.readers import Readers
 from posecheck.pose.track import PoseTrack
 from posecheck.practice.layout import Layout
 from posecheck.practice.notes import ClipNotes
@@ -54,7 +54,7 @@ class Take:
 
 
 def measure_take(
-    films: Sequence[Path], practices: Sequence[Practice], settings: Settings, reader: PoseReader
+    films: Sequence[Path], practices: Sequence[Practice], settings: Settings, reader: Readers
 ) -> Take:
     """Read the films of one rep and measure it from all of them together.
 

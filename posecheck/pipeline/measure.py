@@ -22,7 +22,7 @@ from posecheck.pipeline.likely_cause import no_run
 from posecheck.pipeline.observe import Observed, observe_clip
 from posecheck.pipeline.provenance import provenance
 from posecheck.pipeline.settings import Settings
-from posecheck.pose.reader import PoseReader
+from posecheck.pose.readers import Readers
 from posecheck.practice.layout import Side
 from posecheck.practice.practice import Practice
 from posecheck.reps.reach import OutOfReach, out_of_reach
@@ -31,7 +31,7 @@ from posecheck.reps.splitting import find_reps, why_no_rep
 
 
 def measure_clip(
-    path: Path, practice: Practice, settings: Settings, reader: PoseReader
+    path: Path, practice: Practice, settings: Settings, readers: Readers
 ) -> ClipResult:
     """Measure every rep in a clip.
 
@@ -39,7 +39,7 @@ def measure_clip(
         ClipError: the clip cannot be measured; says why.
         RecordError: kept landmarks cannot be read or written.
     """
-    return measure_observed(observe_clip(path, practice, settings, reader), practice, settings)
+    return measure_observed(observe_clip(path, practice, settings, readers), practice, settings)
 
 
 def measure_observed(seen: Observed, practice: Practice, settings: Settings) -> ClipResult:

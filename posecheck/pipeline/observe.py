@@ -26,7 +26,7 @@ from posecheck.pipeline.known_ground import KnownGround, known_ground, lens_of, 
 from posecheck.pipeline.read import read_clip
 from posecheck.pipeline.settings import Settings
 from posecheck.pipeline.tuning import GROUND_SD_M
-from posecheck.pose.reader import PoseReader
+from posecheck.pose.readers import Readers
 from posecheck.pose.track import PoseTrack
 from posecheck.practice.practice import Practice
 from posecheck.video.clip import Clip, open_clip
@@ -64,9 +64,7 @@ class Observed:
     defender_close: PoseTrack | None = None
 
 
-def observe_clip(
-    path: Path, practice: Practice, settings: Settings, reader: PoseReader
-) -> Observed:
+def observe_clip(path: Path, practice: Practice, settings: Settings, readers: Readers) -> Observed:
     """Read a clip up to where measuring begins.
 
     Raises:
@@ -74,7 +72,7 @@ def observe_clip(
         RecordError: kept landmarks cannot be read or written.
     """
     clip = open_clip(path, practice.slow_motion)
-    keypoints, known = read_clip(clip, practice, settings, reader)
+    keypoints, known = read_clip(clip, practice, settings, readers)
     return _observed(clip, keypoints, known, practice)
 
 

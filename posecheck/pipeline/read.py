@@ -17,7 +17,13 @@ from posecheck.camera.motion import CameraMotion
 from posecheck.camera.phone import PHONE
 from posecheck.errors import NothingToMeasure
 from posecheck.keypoints.clip_keypoints import ClipKeypoints
-from posecheck.keypoints.landmark_tracks import Wanted, around_arrival, read_keypoints, when_to_read
+from posecheck.keypoints.landmark_tracks import (
+    OpenPlayer,
+    Wanted,
+    around_arrival,
+    read_keypoints,
+    when_to_read,
+)
 from posecheck.pipeline.keys import keypoints_key
 from posecheck.pipeline.known_ground import (
     KnownGround,
@@ -33,7 +39,8 @@ from posecheck.players.roles_on_ground import NotPlaced, choose_roles_on_ground
 from posecheck.players.track import Followed, PlayerTrack, Roles
 from posecheck.players.tracker import follow_players
 from posecheck.pose.model_files import CLOSE_VARIANT, close_model_location, pose_model_path
-from posecheck.pose.reader import PoseReader
+from posecheck.pose.reader import PlayerReader
+from posecheck.pose.readers import Readers
 from posecheck.practice.layout import INSIDE
 from posecheck.practice.notes import PointedOut
 from posecheck.practice.practice import Practice
@@ -41,17 +48,17 @@ from posecheck.store import keypoints as kept
 from posecheck.video.clip import Clip
 
 
-def open_reader(settings: Settings) -> PoseReader:
-    """Open the pose model that the settings name, to look for people with.
+def open_reader(settings: Settings) -> Readers:
+    """Open the pose model that the settings name; the readers serve one clip after another.
 
     Raises:
         ModelError: it cannot be set up or opened.
     """
-    return PoseReader(_model(settings))
+    return Readers(_model(settings))
 
 
 def read_clip(
-    clip: Clip, practice: Practice, settings: Settings, reader: PoseReader
+    clip: Clip, practice: Practice, settings: Settings, readers: Readers
 ) -> tuple[ClipKeypoints, KnownGround]:
     """The players' landmarks, read from the film or from where they are kept.
 
@@ -59,7 +66,7 @@ def read_clip(
         clip: the film.
         practice: what it says of the clip decides between several who could be the defender.
         settings: of the run.
-        reader: finds people.
+        readers: find people, and read players.
 
     Returns:
         The landmarks, and the ground as far as known points give it.
@@ -72,11 +79,13 @@ def read_clip(
     if file is not None and file.exists():
         keypoints = kept.read_keypoints(file)
         return keypoints, known_ground(clip, practice, keypoints.camera_motion)
-    followed = follow_players(clip, reader)
+    followed = follow_players(clip, readers)
     known = known_ground(clip, practice, followed.camera_motion)
     roles = roles_of(clip, practice, followed, known)
     arrival_s = practice.notes_for(clip.path).arrival_s
-    keypoints = landmarks_of(clip, roles, followed.camera_motion, settings, arrival_s)
+    keypoints = landmarks_of(
+        clip, roles, followed.camera_motion, settings, arrival_s, readers.player
+    )
     if file is not None:
         kept.forget_keypoints(file.parent, clip.digest)
         kept.write_keypoints(file, keypoints)
@@ -145,6 +154,7 @@ def landmarks_of(
     motion: CameraMotion,
     settings: Settings,
     arrival_s: float | None = None,
+    open_player: OpenPlayer = PlayerReader,
 ) -> ClipKeypoints:
     """The landmarks of the two, read from the film.
 
@@ -154,6 +164,7 @@ def landmarks_of(
         motion: of the camera.
         settings: of the run.
         arrival_s: when the defender arrives, if the coach has stated it.
+        open_player: opens a reader for a player.
 
     Raises:
         ModelError: the pose model cannot be set up or opened.
@@ -164,7 +175,7 @@ def landmarks_of(
     due = around_arrival(clip.t_s, defender, attacker, motion, arrival_s)
     if close is not None and due is not None:
         wanted.append(Wanted(defender, due, close))
-    own, *others = read_keypoints(clip, wanted, _model(settings))
+    own, *others = read_keypoints(clip, wanted, _model(settings), open_player)
     other = None if attacker is None else others.pop(0)
     return ClipKeypoints(own, other, motion, roles.how, others[0] if others else None)
 

@@ -14,7 +14,7 @@ from typing import Protocol
 import numpy as np
 import numpy.typing as npt
 
-from posecheck.maths.arrays import FloatArray, Image
+from posecheck.maths.arrays import FloatArray, Image, Pixels
 from posecheck.maths.boxes import union
 from posecheck.maths.homography import mapped
 from posecheck.players.neighbours import alike, near
@@ -54,7 +54,7 @@ from posecheck.pose.track import PlayerPose
 class FindsPeople(Protocol):
     """What the detector needs of the pose model; :class:`PoseReader` provides it."""
 
-    def find_people(self, frame_rgb: Image, regions: Sequence[npt.ArrayLike]) -> list[PlayerPose]:
+    def find_people(self, frame_rgb: Pixels, regions: Sequence[npt.ArrayLike]) -> list[PlayerPose]:
         """Everyone found in any of the regions, each person once."""
         ...
 
@@ -80,13 +80,13 @@ _TRUNK = SKELETON.indices("left_shoulder", "right_shoulder", "left_hip", "right_
 
 
 def find_people(
-    reader: FindsPeople, frame_rgb: Image, regions: Sequence[npt.ArrayLike]
+    reader: FindsPeople, frame_rgb: Pixels, regions: Sequence[npt.ArrayLike]
 ) -> list[Person]:
     """Everyone found in any of the regions, each person once.
 
     Args:
         reader: the pose model.
-        frame_rgb: ``(height, width, 3)`` uint8.
+        frame_rgb: the picture.
         regions: boxes left, top, right, bottom in pixels.
     """
     least_px = MIN_PERSON_HEIGHT * min(frame_rgb.shape[:2])
@@ -240,22 +240,33 @@ def _whole_box(pose: PlayerPose) -> FloatArray:
     return np.array([left - beside, top - above, right + beside, bottom + below])
 
 
-def colours_in(frame_rgb: Image, box_xyxy: FloatArray, trunk: FloatArray) -> FloatArray:
+def colours_in(frame_rgb: Pixels, box_xyxy: FloatArray, trunk: FloatArray) -> FloatArray:
     """The colours, as in :class:`Person`, where the trunk is in a player's box."""
     side = np.tile(box_xyxy[2:] - box_xyxy[:2], 2)
     return _colours(_patch(frame_rgb, np.tile(box_xyxy[:2], 2) + trunk * side))
 
 
-def painted_out(frame_rgb: Image, people: Sequence[Person]) -> Image:
-    """The frame without people already found, so that somebody close to them can be found."""
-    rest = frame_rgb.copy()
-    for person in people:
-        left, top, right, bottom = np.round(person.box_xyxy).astype(int)
-        # Only the middle of the box: what reaches into its sides may be the other's.
-        inset = (right - left) // PAINTED_INSET
-        columns = slice(max(left + inset, 0), max(right - inset, 0))
-        rest[max(top, 0) : max(bottom, 0), columns] = PAINT_GREY
-    return rest
+class PaintedOut:
+    """A frame without people already found, so that somebody close to them can be found."""
+
+    def __init__(self, frame_rgb: Pixels, people: Sequence[Person]) -> None:
+        self._frame = frame_rgb
+        self._boxes = [np.round(person.box_xyxy).astype(int) for person in people]
+
+    @property
+    def shape(self) -> tuple[int, ...]:
+        """Height, width, 3."""
+        return self._frame.shape
+
+    def __getitem__(self, part: tuple[slice, slice]) -> Image:
+        rest = np.array(self._frame[part])
+        y0, x0 = (of.indices(length)[0] for of, length in zip(part, self.shape, strict=False))
+        for left, top, right, bottom in self._boxes:
+            # Only the middle of the box: what reaches into its sides may be the other's.
+            inset = (right - left) // PAINTED_INSET
+            columns = slice(max(left + inset - x0, 0), max(right - inset - x0, 0))
+            rest[max(top - y0, 0) : max(bottom - y0, 0), columns] = PAINT_GREY
+        return rest
 
 
 def _trunk(pose: PlayerPose) -> FloatArray:
@@ -268,7 +279,7 @@ def _trunk(pose: PlayerPose) -> FloatArray:
     return np.concatenate([middle - half, middle + half])
 
 
-def _patch(frame_rgb: Image, box: FloatArray) -> Image:
+def _patch(frame_rgb: Pixels, box: FloatArray) -> Image:
     """The pixels in a box, one at least."""
     height, width = frame_rgb.shape[:2]
     x0, y0 = np.clip(np.floor(box[:2]), 0, (width - 1, height - 1)).astype(int)

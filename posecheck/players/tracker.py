@@ -13,11 +13,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from posecheck.camera.motion_estimator import CameraMotionEstimator
-from posecheck.maths.arrays import FloatArray, Image
+from posecheck.maths.arrays import FloatArray, Image, Pixels
 from posecheck.maths.boxes import overlap
 from posecheck.maths.homography import mapped, mapped_box
 from posecheck.players.detector import (
     FindsPeople,
+    PaintedOut,
     Person,
     around,
     around_motion,
@@ -26,7 +27,6 @@ from posecheck.players.detector import (
     exposed_tiles,
     find_people,
     moving_boxes,
-    painted_out,
     regions_for,
     tiles,
 )
@@ -182,12 +182,13 @@ class _Follower:
         regions = regions_for(expected) + swept + about
         if not regions:
             return
-        people = _each_once(find_people(self._reader, glimpse.rgb, regions))
+        frame_rgb = glimpse.rgb  # once: what is searched is most of the picture
+        people = _each_once(find_people(self._reader, frame_rgb, regions))
         self._remember_vain(moved, people)
         found = self._assigned(boxes, people)
         again = self._other_regions(boxes, found) + self._doubted(boxes, people, found)
         if again:
-            people = _each_once(people + find_people(self._reader, glimpse.rgb, again))
+            people = _each_once(people + find_people(self._reader, frame_rgb, again))
             found = self._assigned(boxes, people)
         hidden = [
             player
@@ -199,11 +200,11 @@ class _Follower:
         if hidden and found:
             # Of two players close together the model often reads only one. Which of them it was is
             # decided once both are found.
-            rest = painted_out(glimpse.rgb, list(found.values()))
+            rest = PaintedOut(frame_rgb, list(found.values()))
             where = [around(boxes[player.number]) for player in hidden]
             more = find_people(self._reader, rest, where)
             found = self._assigned(boxes, _each_once(people + more))
-        self._update(glimpse.rgb, boxes, found)
+        self._update(frame_rgb, boxes, found)
         taken = list(found.values())
         # Nobody new is looked for in a picture with people painted out.
         for person in people:
@@ -214,7 +215,7 @@ class _Follower:
                 )
 
     def _update(
-        self, frame_rgb: Image, boxes: dict[int, FloatArray], found: dict[int, Person]
+        self, frame_rgb: Pixels, boxes: dict[int, FloatArray], found: dict[int, Person]
     ) -> None:
         """Update every player by whether he was found, and where."""
         for player in self._players:
@@ -348,7 +349,7 @@ class _Follower:
             if np.isfinite(cost[row, column])
         }
 
-    def _recognised(self, player: Player, frame_rgb: Image) -> bool:
+    def _recognised(self, player: Player, frame_rgb: Pixels) -> bool:
         """Whether the pixels that the flow has followed still have the player's colours, and those
         beside him have not."""
         box = self._boxes()[player.number]

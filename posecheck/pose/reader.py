@@ -15,7 +15,7 @@ import numpy as np
 import numpy.typing as npt
 
 from posecheck.errors import ModelError
-from posecheck.maths.arrays import FloatArray, Image
+from posecheck.maths.arrays import FloatArray, Image, Pixels
 from posecheck.maths.boxes import overlap
 from posecheck.pose.quiet import quiet_native
 from posecheck.pose.skeleton import SKELETON
@@ -64,7 +64,7 @@ class PoseReader:
         height, width = crop_rgb.shape[:2]
         return self._look(crop_rgb, (0.0, 0.0, width - 1.0, height - 1.0))
 
-    def find_people(self, frame_rgb: Image, regions: Sequence[npt.ArrayLike]) -> list[PlayerPose]:
+    def find_people(self, frame_rgb: Pixels, regions: Sequence[npt.ArrayLike]) -> list[PlayerPose]:
         """Everyone found in any of the regions, each person once, highest score first.
 
         The smaller a person in the region, the less often he is found: on the sample clips nine
@@ -87,7 +87,7 @@ class PoseReader:
                 people.append(pose)
         return people
 
-    def _look(self, frame_rgb: Image, region: npt.ArrayLike) -> list[PlayerPose]:
+    def _look(self, frame_rgb: Pixels, region: npt.ArrayLike) -> list[PlayerPose]:
         square = _Square.around(region, margin=0.0)
         return self._landmarker.poses(square.picture(frame_rgb, FINDING_SIDE_PX), square)
 
@@ -113,7 +113,7 @@ class PlayerReader:
         self._landmarker.close()
 
     def read(
-        self, frame_rgb: Image, box_xyxy: npt.ArrayLike, others: Sequence[FloatArray] = ()
+        self, frame_rgb: Pixels, box_xyxy: npt.ArrayLike, others: Sequence[FloatArray] = ()
     ) -> PlayerPose | None:
         """The landmarks of the player in the box, or None when they cannot be read.
 
@@ -132,15 +132,21 @@ class PlayerReader:
         if pose is None or not _belongs(pose, box, others):
             # Someone else's body, or none: search for this player alone, the rest painted out.
             self._landmarker.forget()
-            pose = self._look(_only(frame_rgb, box), box)
+            pose = self._look(frame_rgb, box, only=box)
             if pose is not None and not _belongs(pose, box, others):
                 self._landmarker.forget()
                 pose = None
         return pose
 
-    def _look(self, frame_rgb: Image, box: FloatArray) -> PlayerPose | None:
+    def forget(self) -> None:
+        """Stop following the body read last: the next picture may be of somebody else."""
+        self._landmarker.forget()
+
+    def _look(
+        self, frame_rgb: Pixels, box: FloatArray, only: FloatArray | None = None
+    ) -> PlayerPose | None:
         square = _Square.around(box, CROP_MARGIN)
-        poses = self._landmarker.poses(square.picture(frame_rgb, CROP_SIDE_PX), square)
+        poses = self._landmarker.poses(square.picture(frame_rgb, CROP_SIDE_PX, only), square)
         return poses[0] if poses else None
 
 
@@ -251,17 +257,26 @@ class _Square:
         left, top = np.round((low + high - side) / 2 + 0.5).astype(int)
         return cls(int(left), int(top), max(side, 1))
 
-    def picture(self, frame_rgb: Image, max_side: int) -> Image:
-        """The square's pixels, black beyond the frame, shrunk to at most ``max_side``."""
+    def picture(self, frame_rgb: Pixels, max_side: int, only: FloatArray | None = None) -> Image:
+        """The square's pixels, shrunk to at most ``max_side``.
+
+        Black beyond the frame, and outside the box ``only`` with a margin around it.
+        """
         import cv2
 
         height, width = frame_rgb.shape[:2]
-        x0, x1 = np.clip((self.left, self.left + self.side), 0, width)
-        y0, y1 = np.clip((self.top, self.top + self.side), 0, height)
+        low, high = np.array([self.left, self.top]), np.array([self.left, self.top]) + self.side
+        if only is not None:
+            margin = ALONE_MARGIN * (only[2:] - only[:2])
+            low = np.maximum(low, np.floor(only[:2] - margin).astype(int))
+            high = np.minimum(high, np.ceil(only[2:] + margin).astype(int) + 1)
+        (x0, y0), (x1, y1) = (np.clip(edge, 0, (width, height)).tolist() for edge in (low, high))
         square = np.zeros((self.side, self.side, 3), dtype=np.uint8)
-        square[y0 - self.top : y1 - self.top, x0 - self.left : x1 - self.left] = frame_rgb[
-            y0:y1, x0:x1
-        ]
+        if x0 < x1 and y0 < y1:
+            rows, columns = slice(y0, y1), slice(x0, x1)
+            square[y0 - self.top : y1 - self.top, x0 - self.left : x1 - self.left] = frame_rgb[
+                rows, columns
+            ]
         if self.side > max_side:
             return np.asarray(
                 cv2.resize(square, (max_side, max_side), interpolation=cv2.INTER_AREA)
@@ -271,17 +286,6 @@ class _Square:
     def to_frame(self, unit_xy: FloatArray) -> FloatArray:
         """From shares of the square, 0 to 1 between its edges, to the frame's pixels."""
         return unit_xy * self.side + (self.left - 0.5, self.top - 0.5)
-
-
-def _only(frame_rgb: Image, box: FloatArray) -> Image:
-    """The frame with everything black except the box and a margin around it."""
-    height, width = frame_rgb.shape[:2]
-    margin = ALONE_MARGIN * (box[2:] - box[:2])
-    x0, y0 = np.clip(np.floor(box[:2] - margin), 0, (width, height)).astype(int)
-    x1, y1 = np.clip(np.ceil(box[2:] + margin) + 1, 0, (width, height)).astype(int)
-    alone = np.zeros_like(frame_rgb)
-    alone[y0:y1, x0:x1] = frame_rgb[y0:y1, x0:x1]
-    return alone
 
 
 def _belongs(pose: PlayerPose, box: FloatArray, others: Sequence[FloatArray]) -> bool:

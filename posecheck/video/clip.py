@@ -7,10 +7,10 @@ here: everything downstream sees upright pictures only.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Generator, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
-from functools import cached_property, partial
+from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -18,9 +18,11 @@ import numpy as np
 
 from posecheck.errors import UnreadableClip
 from posecheck.files.digest import file_digest
-from posecheck.maths.arrays import BoolArray, FloatArray, Image
+from posecheck.maths.arrays import BoolArray, FloatArray, Image, Pixels
+from posecheck.video.ahead import ahead
 from posecheck.video.lens_tag import tagged_focal_35mm
-from posecheck.video.tuning import MAX_UNTIMED_SHARE, MIN_FRAMES, MIN_SIDE_PX
+from posecheck.video.pixels import FilmPixels, turned
+from posecheck.video.tuning import FRAMES_AHEAD, MAX_UNTIMED_SHARE, MIN_FRAMES, MIN_SIDE_PX
 
 if TYPE_CHECKING:
     import av.container
@@ -33,37 +35,28 @@ class Frame:
     Attributes:
         index: place in the clip, counting decoded frames from 0.
         t_s: presentation time in seconds, 0 at the clip's first frame.
-        rgb: ``(height, width, 3)`` uint8, upright.
+        pixels: upright; parts of them cost less than the whole.
     """
 
     index: int
     t_s: float
-    rgb: Image
+    pixels: Pixels
+
+    @property
+    def rgb(self) -> Image:
+        """``(height, width, 3)`` uint8, upright: the whole picture."""
+        return self.pixels[:, :]
 
 
 @dataclass(frozen=True)
-class Glimpse:
-    """A small grey picture of one frame; the frame's own picture only if asked for.
-
-    Turning every 1080p frame into RGB costs more than decoding it, and a frame that is only
-    searched for motion does not need it.
+class Glimpse(Frame):
+    """A frame with a small grey picture of it.
 
     Attributes:
-        index: place in the clip, counting decoded frames from 0.
-        t_s: presentation time in seconds, 0 at the clip's first frame.
         grey: ``(small_height, small_width)`` uint8, upright.
-        convert: makes the whole picture.
     """
 
-    index: int
-    t_s: float
     grey: Image
-    convert: Callable[[], Image]
-
-    @cached_property
-    def rgb(self) -> Image:
-        """``(height, width, 3)`` uint8, upright, as in :class:`Frame`."""
-        return self.convert()
 
 
 @dataclass(frozen=True)
@@ -118,9 +111,16 @@ class Clip:
         Raises:
             UnreadableClip: the file has changed or vanished since it was opened.
         """
+        if which is not None:
+            if not which.any():
+                return
+            end_s = min(end_s, float(self.t_s[np.flatnonzero(which)[-1]]))
+        yield from ahead(self._frames(start_s, end_s, which), FRAMES_AHEAD)
+
+    def _frames(self, start_s: float, end_s: float, which: BoolArray | None) -> Generator[Frame]:
         for index, picture in self._timed_pictures(start_s, end_s):
             if which is None or which[index]:
-                yield Frame(index, float(self.t_s[index]), self._rgb(picture))
+                yield Frame(index, float(self.t_s[index]), self._pixels(picture))
 
     def glimpses(self, longer_side_px: int) -> Iterator[Glimpse]:
         """Yield every frame small and grey, in order.
@@ -131,6 +131,9 @@ class Clip:
         Raises:
             UnreadableClip: the file has changed or vanished since it was opened.
         """
+        yield from ahead(self._glimpses(longer_side_px), FRAMES_AHEAD)
+
+    def _glimpses(self, longer_side_px: int) -> Generator[Glimpse]:
         import cv2
 
         shrink = min(1.0, longer_side_px / max(self.width_px, self.height_px))
@@ -141,8 +144,8 @@ class Clip:
             yield Glimpse(
                 index,
                 float(self.t_s[index]),
-                self._upright(np.asarray(small, dtype=np.uint8)),
-                partial(self._rgb, picture),
+                self._pixels(picture),
+                turned(np.asarray(small, dtype=np.uint8), self.rotation_deg),
             )
 
     def _timed_pictures(self, start_s: float, end_s: float) -> Iterator[tuple[int, Any]]:
@@ -153,13 +156,8 @@ class Clip:
                 if self.t_s[index] >= start_s:
                     yield index, picture
 
-    def _rgb(self, picture: Any) -> Image:
-        return self._upright(picture.to_ndarray(format="rgb24"))
-
-    def _upright(self, pixels: Image) -> Image:
-        if not self.rotation_deg:
-            return pixels
-        return np.ascontiguousarray(np.rot90(pixels, k=-self.rotation_deg // 90))
+    def _pixels(self, picture: Any) -> Pixels:
+        return FilmPixels(picture, self.rotation_deg)
 
 
 def open_clip(path: Path, slow_motion: float = 1.0) -> Clip:
@@ -259,7 +257,9 @@ def _decoded(container: av.container.InputContainer) -> Iterator[Any]:
     import av.error
 
     stream = container.streams.video[0]
-    stream.thread_type = "AUTO"
+    # Frames are decoded ahead on a thread; more of FFmpeg's own would hold a frame each, and take
+    # the cores that other workers measure on.
+    stream.codec_context.thread_count = 1
     try:
         yield from container.decode(stream)
     except av.error.FFmpegError:

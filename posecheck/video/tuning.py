@@ -48,3 +48,9 @@ heard with them: codecs keep no more than 16 pictures, files a second or two of 
 
 Source: guess
 """
+
+FRAMES_AHEAD: Final = 2
+"""Decoded frames that wait to be used, at most: one is decoded while another is worked on.
+
+Source: guess
+"""

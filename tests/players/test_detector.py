@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from posecheck.maths.boxes import overlap
 from posecheck.maths.homography import mapped, mapped_box
 from posecheck.players.detector import (
+    PaintedOut,
     Person,
     around,
     around_motion,
@@ -19,7 +20,6 @@ from posecheck.players.detector import (
     exposed_tiles,
     find_people,
     moving_boxes,
-    painted_out,
     regions_for,
     tiles,
 )
@@ -97,13 +97,15 @@ def test_people_already_found_are_painted_out_of_a_copy() -> None:
     before = picture.copy()
     actor = Actor(RED, stands(200, 300))
     person = Person(actor.box(0.0), np.array([0.3, 0.2, 0.7, 0.5]), np.ones(1))
-    rest = painted_out(picture, [person])
+    painted = PaintedOut(picture, [person])
+    rest = painted[:, :]
     assert np.array_equal(picture, before)
     left, top, right, bottom = actor.box(0.0).round().astype(int)
     assert np.all(rest[top:bottom, left + 6 : right - 6] == 128)
     changed = np.flatnonzero((rest != before).any(axis=(0, 2)))
     # What reaches into the sides of the box may be the other player's.
     assert left < changed[0] and changed[-1] < right - 1
+    assert np.array_equal(painted[top + 9 : bottom, left + 3 :], rest[top + 9 : bottom, left + 3 :])
 
 
 def test_what_moves_is_found_on_a_steadied_picture_and_known_players_are_left_out() -> None:
