@@ -9,9 +9,10 @@ from __future__ import annotations
 import dataclasses
 import math
 from collections.abc import Callable, Iterable, Iterator
-from concurrent.futures.process import BrokenProcessPool
+from contextlib import ExitStack
 from dataclasses import dataclass
 from enum import StrEnum
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -19,19 +20,16 @@ from posecheck.errors import ClipError, PosecheckError, RecordError
 from posecheck.files.digest import bytes_digest, file_digest
 from posecheck.files.failure_log import log_failure
 from posecheck.measures.result import ClipResult, Provenance
+from posecheck.pipeline.limits import duration_words, limit_s
 from posecheck.pipeline.provenance import provenance
 from posecheck.pipeline.settings import Settings
-from posecheck.pipeline.workers import (
-    Job,
-    MeasureClip,
-    OpenReader,
-    Work,
-    measured,
-    worker_processes,
-)
+from posecheck.pipeline.workers import Task, TookTooLong, WorkerDied, Workers, worker_processes
 from posecheck.practice.practice import Practice
 from posecheck.store.keypoints import forget_keypoints
 from posecheck.store.record import Record
+
+MeasureClip = Callable[[Path, Practice, Settings, Any], ClipResult]
+OpenReader = Callable[[Settings], Any]
 
 
 class Source(StrEnum):
@@ -61,6 +59,35 @@ class Checked:
     copy_of: Path | None = None
 
 
+@dataclass(frozen=True)
+class MeasureTask(Task):
+    """Measure one clip.
+
+    Attributes:
+        digest: SHA-256 of its content.
+        provenance: how it is to be measured.
+        practice: it belongs to.
+        settings: of the measuring.
+        measure: does it.
+    """
+
+    digest: str
+    provenance: Provenance
+    practice: Practice
+    settings: Settings
+    measure: MeasureClip
+
+    needs_reader = True
+
+    def run(self, reader: Any) -> ClipResult:
+        """Measure the clip.
+
+        Raises:
+            ClipError: it cannot be measured.
+        """
+        return self.measure(self.path, self.practice, self.settings, reader)
+
+
 def measure_clip(path: Path, practice: Practice, settings: Settings, reader: Any) -> ClipResult:
     """Measure a clip; what that needs is loaded by the workers alone."""
     from posecheck.pipeline import measure
@@ -86,6 +113,8 @@ def check_clips(
     afresh: bool = False,
     measure: MeasureClip = measure_clip,
     open_reader: OpenReader = open_reader,
+    workers: Workers | None = None,
+    on_tick: Callable[[], object] = lambda: None,
 ) -> None:
     """Measure clips and save their results.
 
@@ -96,11 +125,13 @@ def check_clips(
         practice: they belong to.
         settings: of the measuring.
         record: that keeps the results; what is in it already is not measured again.
-        jobs: how many clips at once.
+        jobs: how many clips at once, in processes of this machine.
         on_result: called with each clip as soon as it is saved, in the order they finish.
         afresh: measure also what is on record.
         measure: the work on one clip; runs in a worker.
         open_reader: opens what ``measure`` gets as its last argument; once for each worker.
+        workers: do the work instead of such processes; ``jobs`` and ``open_reader`` are theirs.
+        on_tick: called about twice a second; what it raises ends everything.
 
     Raises:
         ModelError: the pose model cannot be opened.
@@ -110,20 +141,24 @@ def check_clips(
     ordered = sorted(paths, key=lambda path: practice.clip_key(path) not in practice.notes)
     first_name: dict[str, Path] = {}
 
-    def to_measure() -> Iterator[Job]:
+    def task(path: Path, digest: str, made: Provenance) -> MeasureTask:
+        name = practice.clip_key(path)
+        return MeasureTask(name, path, limit_s(path), digest, made, practice, settings, measure)
+
+    def to_measure() -> Iterator[Task]:
         for path in ordered:
             made = provenance(settings, practice, path)
             try:
                 digest = file_digest(path)
             except ClipError as error:
                 digest = bytes_digest(f"unread {practice.clip_key(path)}".encode())
-                keep(Job(path, digest, _unfinished(made)), error)
+                keep(task(path, digest, _unfinished(made)), error)
                 continue
             if digest in first_name:
                 on_result(Checked(path, Source.COPY, None, first_name[digest]))
                 continue
             first_name[digest] = path
-            job = Job(path, digest, made)
+            job = task(path, digest, made)
             if afresh:
                 if settings.keypoints_folder is not None:
                     forget_keypoints(settings.keypoints_folder, digest)
@@ -132,21 +167,23 @@ def check_clips(
                 continue
             yield job
 
-    def keep(job: Job, outcome: ClipResult | BaseException) -> None:
+    def keep(job: Task, outcome: object) -> None:
+        assert isinstance(job, MeasureTask)
         result = _settled(job, outcome, record.folder)
         record.save(practice, result)
         on_result(Checked(job.path, Source.MEASURED, result))
 
-    work = Work(measure, open_reader, practice, settings)
-    with worker_processes(jobs, work) as workers:
-        for job, outcome in measured(to_measure(), workers):
+    with ExitStack() as own:
+        if workers is None:
+            workers = own.enter_context(worker_processes(jobs, partial(open_reader, settings)))
+        for job, outcome in workers.outcomes(to_measure(), on_tick):
             keep(job, outcome)
 
 
 # -- results -------------------------------------------------------------------------------------
 
 
-def _settled(job: Job, outcome: ClipResult | BaseException, folder: Path) -> ClipResult:
+def _settled(job: MeasureTask, outcome: object, folder: Path) -> ClipResult:
     """The result to save: as measured, or with a fault in place of reps."""
     if isinstance(outcome, ClipResult):
         return outcome
@@ -154,13 +191,21 @@ def _settled(job: Job, outcome: ClipResult | BaseException, folder: Path) -> Cli
         return _faulty(job, str(outcome), job.provenance)
     if isinstance(outcome, PosecheckError):
         return _faulty(job, str(outcome), _unfinished(job.provenance))
-    if isinstance(outcome, BrokenProcessPool | MemoryError):
+    if isinstance(outcome, WorkerDied | MemoryError):
+        again = " twice" if isinstance(outcome, WorkerDied) else ""
         error = ClipError(
             job.path,
-            "its worker was stopped from outside, most likely because memory ran out",
+            f"its worker was stopped from outside{again}, most likely because memory ran out",
             "close other programs or use --jobs 1, then run the same command again",
         )
+    elif isinstance(outcome, TookTooLong):
+        error = ClipError(
+            job.path,
+            f"it was given up twice, each time after {duration_words(job.limit_s)} without an end",
+            "copy it from the phone again",
+        )
     else:
+        assert isinstance(outcome, BaseException)
         log = log_failure(folder, str(job.path), outcome)
         error = ClipError(
             job.path,
@@ -175,10 +220,10 @@ def _unfinished(made: Provenance) -> Provenance:
     return dataclasses.replace(made, settings_digest="")
 
 
-def _faulty(job: Job, fault: str, made: Provenance) -> ClipResult:
+def _faulty(job: MeasureTask, fault: str, made: Provenance) -> ClipResult:
     return ClipResult(
         path=job.path,
-        clip_digest=job.clip_digest,
+        clip_digest=job.digest,
         width_px=0,
         height_px=0,
         n_frames=0,
@@ -190,13 +235,13 @@ def _faulty(job: Job, fault: str, made: Provenance) -> ClipResult:
     )
 
 
-def _on_record(record: Record, practice: Practice, job: Job) -> ClipResult | None:
+def _on_record(record: Record, practice: Practice, job: MeasureTask) -> ClipResult | None:
     """What an earlier run measured, under the clip's name of today."""
-    if not record.has(job.clip_digest, job.provenance.settings_digest):
+    if not record.has(job.digest, job.provenance.settings_digest):
         return None
-    record.moved(practice, job.clip_digest, job.path)
+    record.moved(practice, job.digest, job.path)
     try:
-        return record.load(job.clip_digest)
+        return record.load(job.digest)
     except RecordError:
         return None  # a file beside the database is gone or damaged: measuring writes it again
 

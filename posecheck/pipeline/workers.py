@@ -1,160 +1,260 @@
-"""Worker processes that measure clips, several at once, each replaced when it dies.
+"""Work on clips in other processes: several at once, each with a limit of time.
 
-Each worker keeps one pose model open for its life.
+A :class:`Task` is anything that is done with one film: measuring it, looking for reps in it,
+drawing on it. :class:`Workers` do tasks somewhere and give back what came of each; here on the
+processors of this machine. A worker that dies or hangs costs its task, which is tried once more.
 """
 
 from __future__ import annotations
 
-import multiprocessing as mp
+import faulthandler
 import os
 import signal
 import threading
+import time
+from abc import ABC, abstractmethod
 from collections.abc import Callable, Iterator
-from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
+from concurrent.futures import FIRST_COMPLETED, Future, wait
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, ClassVar, Protocol
 
 from posecheck.errors import ModelError, UsageError
-from posecheck.measures.result import ClipResult, Provenance
-from posecheck.pipeline.settings import Settings
-from posecheck.practice.practice import Practice
-
-MeasureClip = Callable[[Path, Practice, Settings, Any], ClipResult]
-OpenReader = Callable[[Settings], Any]
+from posecheck.pipeline.limits import LIMIT_GRACE_S, TICK_S, WORKER_BYTES
 
 
 @dataclass(frozen=True)
-class Work:
-    """What every worker does with a clip.
+class Task(ABC):
+    """Something to do with one film, in another process; it can be pickled.
 
     Attributes:
-        measure: the work on one clip; gets path, practice, settings and the reader.
-        open_reader: opens the reader; called once in each worker.
-        practice: the clips belong to.
-        settings: of the measuring.
+        name: the film's, for messages.
+        path: of the film.
+        limit_s: the seconds it may take, wherever it is done.
     """
 
-    measure: MeasureClip
-    open_reader: OpenReader
-    practice: Practice
-    settings: Settings
-
-
-@dataclass(frozen=True)
-class Job:
-    """One clip to measure.
-
-    Attributes:
-        path: the clip.
-        clip_digest: SHA-256 of its content.
-        provenance: how it is to be measured.
-    """
-
+    name: str
     path: Path
-    clip_digest: str
-    provenance: Provenance
+    limit_s: float
+
+    needs_reader: ClassVar[bool] = False
+    """Whether ``run`` is given the opened pose model, or None."""
+
+    @abstractmethod
+    def run(self, reader: Any) -> Any:
+        """Do it; what is returned or raised can be pickled and goes back to who asked."""
 
 
-class Worker:
-    """One process that measures one clip after another; replaced when it dies.
+class WorkerDied(Exception):
+    """The process that did a task ended, twice: killed, out of memory, or crashed."""
 
-    Each worker has an executor of its own, so that it is known which clip a process died of.
-    """
 
-    def __init__(self, work: Work) -> None:
-        self._work = work
-        self._executor = self._started()
+class TookTooLong(Exception):
+    """A task was not done within its limit, twice."""
 
-    def _started(self) -> ProcessPoolExecutor:
-        # "spawn": the pose model's threads do not live through a fork.
-        context = mp.get_context("spawn")
-        # Each of those threads would keep a heap of its own, and a worker grow from clip to clip.
-        os.environ.setdefault("MALLOC_ARENA_MAX", "2")
-        return ProcessPoolExecutor(1, context, _start_worker, (self._work,))
 
-    def submit(self, job: Job) -> Future[ClipResult]:
-        """Begin a job; the future raises what the measuring raised."""
-        try:
-            return self._executor.submit(_measure_in_worker, job.path)
-        except BrokenProcessPool:
-            self._executor = self._started()
-            return self._executor.submit(_measure_in_worker, job.path)
+class Workers(Protocol):
+    """Whatever does tasks: processes of this machine, or of several."""
 
-    def stop(self, at_once: bool) -> None:
-        """End the process, after the job in hand unless ``at_once``."""
-        self._executor.shutdown(wait=not at_once, cancel_futures=True)
+    def outcomes(
+        self, tasks: Iterator[Task], on_tick: Callable[[], object] = lambda: None
+    ) -> Iterator[tuple[Task, Any]]:
+        """Do tasks, several at once; give each with what came of it, as they end.
+
+        Args:
+            tasks: asked for the next one whenever a worker is free, never ahead of that. One that
+                has no more is asked again after the next outcome or tick: there may be more by
+                then. All is over when it has no more and nothing is in hand.
+            on_tick: called at least every ``TICK_S``; what it raises ends everything.
+
+        Yields:
+            A task, and what its ``run`` returned or raised, or :class:`WorkerDied` or
+            :class:`TookTooLong`.
+
+        Raises:
+            ModelError, UsageError: a task raised it; the others would fail likewise.
+        """
+        ...
 
 
 @contextmanager
-def worker_processes(n_workers: int, work: Work) -> Iterator[list[Worker]]:
-    """Workers for the block; none is left when it ends, and none goes on when it fails."""
-    before = set(mp.active_children())
-    workers = [Worker(work) for _ in range(n_workers)]
-    try:
-        yield workers
-    except BaseException:
-        # Stopped by the user or by a fault: what is in hand is given up.
-        for worker in workers:
-            worker.stop(at_once=True)
-        for process in set(mp.active_children()) - before:
-            process.terminate()
-        raise
-    for worker in workers:
-        worker.stop(at_once=False)
+def worker_processes(n_workers: int, open_reader: Callable[[], Any]) -> Iterator[Workers]:
+    """Workers of this machine for the block; none is left when it ends, however it ends.
 
-
-def measured(
-    jobs: Iterator[Job], workers: list[Worker]
-) -> Iterator[tuple[Job, ClipResult | BaseException]]:
-    """Give each worker a new job as soon as it is free; yield outcomes as they come.
-
-    Raises:
-        ModelError, UsageError: no worker could measure anything.
+    Args:
+        n_workers: how many tasks at once; no process is started before there is a task for it.
+        open_reader: opens the pose model; called in each worker that is given a task with a need
+            of it, once.
     """
-    idle = list(workers)
-    busy: dict[Future[ClipResult], tuple[Worker, Job]] = {}
-    while True:
-        while idle and (job := next(jobs, None)) is not None:
-            worker = idle.pop()
-            busy[worker.submit(job)] = (worker, job)
-        if not busy:
-            return
-        done, _ = wait(busy, return_when=FIRST_COMPLETED)
-        for future in done:
-            worker, job = busy.pop(future)
-            idle.append(worker)
-            error = future.exception()
-            if isinstance(error, ModelError | UsageError):
-                raise error  # the other clips would fail likewise
-            yield job, future.result() if error is None else error
+    workers = [_Worker(open_reader) for _ in range(n_workers)]
+    try:
+        yield _LocalWorkers(workers)
+    finally:
+        for worker in workers:
+            worker.kill()
+
+
+def run_within_limit(task: Task, reader: Any) -> Any:
+    """Do a task in this process, which ends at once when the task's limit of time is reached.
+
+    A decoder that is stuck lets no Python run, so the clock is one that needs none.
+    """
+    with Path(os.devnull).open("w") as nowhere:
+        faulthandler.dump_traceback_later(task.limit_s, exit=True, file=nowhere)
+        try:
+            return task.run(reader)
+        finally:
+            faulthandler.cancel_dump_traceback_later()
+
+
+# -- on this machine -----------------------------------------------------------------------------
+
+
+@dataclass
+class _InHand:
+    worker: _Worker
+    task: Task
+    tries: int
+    since: float
+    overdue: bool = False
+
+    @property
+    def took_s(self) -> float:
+        return time.monotonic() - self.since
+
+
+class _Worker:
+    """A process that does one task after another; replaced when it dies.
+
+    Each has an executor of its own, so that it is known which task a process died of.
+    """
+
+    def __init__(self, open_reader: Callable[[], Any]) -> None:
+        self._open_reader = open_reader
+        self._executor: Any = None
+
+    def submit(self, task: Task) -> Future[Any]:
+        """Begin a task; the future raises what it raised."""
+        with _no_ctrl_c():
+            if self._executor is None:
+                self._executor = self._started()
+            try:
+                return self._submitted(task)
+            except BrokenProcessPool:  # it died idle
+                self._executor = self._started()
+                return self._submitted(task)
+
+    def kill(self) -> None:
+        """End the process at once, whatever it does; the next task starts another."""
+        if self._executor is not None:
+            self._executor.shutdown(wait=True, kill_workers=True)
+            self._executor = None
+
+    def _submitted(self, task: Task) -> Future[Any]:
+        future: Future[Any] = self._executor.submit(_do, task)
+        return future
+
+    def _started(self) -> Any:
+        from joblib.externals.loky import ProcessPoolExecutor
+
+        return ProcessPoolExecutor(
+            1,
+            initializer=_start_worker,
+            initargs=(self._open_reader,),
+            # Each of the pose model's threads would keep a heap of its own, and a worker grow
+            # from clip to clip.
+            env={"MALLOC_ARENA_MAX": os.environ.get("MALLOC_ARENA_MAX", "2")},
+        )
+
+
+class _LocalWorkers:
+    def __init__(self, workers: list[_Worker]) -> None:
+        self._workers = workers
+
+    def outcomes(
+        self, tasks: Iterator[Task], on_tick: Callable[[], object] = lambda: None
+    ) -> Iterator[tuple[Task, Any]]:
+        idle = list(self._workers)
+        busy: dict[Future[Any], _InHand] = {}
+
+        def begin(worker: _Worker, task: Task, tries: int) -> None:
+            busy[worker.submit(task)] = _InHand(worker, task, tries, time.monotonic())
+
+        while True:
+            while idle and (task := next(tasks, None)) is not None:
+                begin(idle.pop(), task, 1)
+            if not busy:
+                return
+            done, _ = wait(busy, TICK_S, FIRST_COMPLETED)
+            on_tick()
+            for each in busy.values():
+                if each.took_s > each.task.limit_s + LIMIT_GRACE_S and not each.overdue:
+                    # It does not even end itself: stopped from outside, or waiting for a disk.
+                    each.overdue = True
+                    each.worker.kill()
+            for future in done:
+                each = busy.pop(future)
+                error = future.exception()
+                if isinstance(error, ModelError | UsageError):
+                    raise error
+                lost = isinstance(error, BrokenProcessPool) or each.overdue
+                if lost and each.tries == 1:
+                    begin(each.worker, each.task, 2)
+                    continue
+                idle.append(each.worker)
+                if not lost:
+                    yield each.task, future.result() if error is None else error
+                elif each.took_s >= each.task.limit_s:
+                    yield each.task, TookTooLong()
+                else:
+                    yield each.task, WorkerDied()
+
+
+@contextmanager
+def _no_ctrl_c() -> Iterator[None]:
+    """Processes started in the block never see Ctrl-C: it is for the parent, which stops them."""
+    if not hasattr(signal, "pthread_sigmask"):
+        yield
+        return
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
 # -- inside a worker -----------------------------------------------------------------------------
 
-_work: Work
+_open_reader: Callable[[], Any]
 _reader: Any = None
 
 
-def _start_worker(work: Work) -> None:
-    global _work
-    _work = work
-    # Ctrl-C is for the parent, which stops its workers itself.
+def _start_worker(open_reader: Callable[[], Any]) -> None:
+    global _open_reader
+    from joblib.externals.loky import process_executor
+
+    _open_reader = open_reader
+    # A worker that has grown by more is replaced after its task. The pose model, opened after
+    # lighter tasks, is no leak.
+    process_executor._MAX_MEMORY_LEAK_SIZE = WORKER_BYTES
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     threading.Thread(target=_end_with_parent, daemon=True).start()
 
 
 def _end_with_parent() -> None:
     """A worker whose parent was killed would wait for work for ever."""
-    if (parent := mp.parent_process()) is not None:
-        parent.join()
-        os._exit(1)
+    import psutil
+
+    parent = psutil.Process(os.getppid())
+    while os.getppid() == parent.pid and parent.is_running():
+        time.sleep(TICK_S)
+    os._exit(1)
 
 
-def _measure_in_worker(path: Path) -> ClipResult:
+def _do(task: Task) -> Any:
     global _reader
-    if _reader is None:
-        _reader = _work.open_reader(_work.settings)
-    return _work.measure(path, _work.practice, _work.settings, _reader)
+    if task.needs_reader and _reader is None:
+        _reader = _open_reader()
+    return run_within_limit(task, _reader if task.needs_reader else None)

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import dataclasses
 import os
+import re
 import signal
 import subprocess
 import sys
@@ -21,7 +22,7 @@ from factories import make_clip_result
 from posecheck.errors import ModelError, NothingToMeasure
 from posecheck.files.digest import file_digest
 from posecheck.measures.result import ClipResult
-from posecheck.pipeline import keys
+from posecheck.pipeline import batch, keys, workers
 from posecheck.pipeline.batch import Checked, Source, check_clips
 from posecheck.pipeline.keys import measures_key
 from posecheck.pipeline.provenance import provenance
@@ -48,6 +49,13 @@ def scripted_measure(
         raise MemoryError
     if text.startswith("killed"):
         os.kill(os.getpid(), signal.SIGKILL)
+    if text.startswith("dies once") and [name for name, _ in calls(practice)].count(path.name) == 1:
+        os.kill(os.getpid(), signal.SIGKILL)
+    if text.startswith("stuck"):
+        # Without an end, and in C with the interpreter held: no other thread of Python's can run.
+        re.match("(a+)+$", "a" * 64 + "b")
+    if text.startswith("asleep"):
+        os.kill(os.getpid(), signal.SIGSTOP)
     if text.startswith("slow"):
         (practice.folder / "slow.pid").write_text(str(os.getpid()))
         time.sleep(60)
@@ -226,8 +234,8 @@ FAULTS = {
         True,
     ),
     "killed": (
-        "bad.mp4: its worker was stopped from outside, most likely because memory ran out; close "
-        "other programs or use --jobs 1, then run the same command again.",
+        "bad.mp4: its worker was stopped from outside twice, most likely because memory ran "
+        "out; close other programs or use --jobs 1, then run the same command again.",
         True,
     ),
 }
@@ -243,13 +251,38 @@ def test_a_fault_costs_only_its_clip(practice: Practice, text: str) -> None:
     kept = on_record(practice)
     assert kept["bad"].fault == sentence
     assert len(kept) == 4
+    tries = 2 if text == "killed" else 1
+    assert [name for name, _ in calls(practice)].count("bad.mp4") == tries
     run(practice, paths)
-    assert [name for name, _ in calls(practice)].count("bad.mp4") == (2 if again else 1)
+    assert [name for name, _ in calls(practice)].count("bad.mp4") == (2 * tries if again else 1)
     log = practice.folder / "checked" / "posecheck.log"
     assert log.exists() == (text == "stumble")
     if log.exists():
         assert "bad.mp4" in log.read_text()
         assert 'raise ZeroDivisionError("division\\nby zero")' in log.read_text()
+
+
+def test_a_clip_whose_worker_dies_is_tried_once_more(practice: Practice) -> None:
+    done = run(practice, clips(practice, a="fine", bad="dies once", c="fine"))
+    assert all(each.result.fault is None for each in done.values())
+    tried = [worker for name, worker in calls(practice) if name == "bad.mp4"]
+    assert len(set(tried)) == 2
+
+
+@pytest.mark.parametrize("text", ["stuck", "asleep"])
+def test_a_clip_without_an_end_costs_only_itself(
+    practice: Practice, monkeypatch: pytest.MonkeyPatch, text: str
+) -> None:
+    """Also when the worker cannot even end itself."""
+    monkeypatch.setattr(batch, "limit_s", lambda path: 2.0)
+    monkeypatch.setattr(workers, "LIMIT_GRACE_S", 3.0)
+    done = run(practice, clips(practice, a="fine", bad=text, c="fine"), jobs=2)
+    assert done["bad"].result.fault == (
+        "bad.mp4: it was given up twice, each time after 2 seconds without an end; copy it from "
+        "the phone again."
+    )
+    assert [name for name, _ in calls(practice)].count("bad.mp4") == 2
+    assert {name for name, each in done.items() if each.result.fault is None} == {"a", "c"}
 
 
 @pytest.mark.parametrize(

@@ -1,0 +1,61 @@
+"""What work on a film may take: seconds and memory.
+
+Apart from ``tuning.py``, because no figure depends on these: a change measures nothing again.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Final
+
+WORKER_BYTES: Final = 700_000_000
+"""Memory that a worker needs at most, whatever the film.
+
+Source: guess
+"""
+
+LIMIT_S: Final = 300.0
+"""Seconds that work on any film may take, however short: the pose model opened on a cold, busy
+machine included.
+
+Source: guess
+"""
+
+LIMIT_S_PER_MB: Final = 60.0
+"""Seconds more for each million bytes of film. Well-packed film holds 10 s in them, and a slow
+machine that does other things besides takes ten times as long for it as the usual one.
+
+Source: guess
+"""
+
+LIMIT_GRACE_S: Final = 60.0
+"""Seconds after its limit by which a worker must have ended itself, its start included.
+
+Source: guess
+"""
+
+TICK_S: Final = 0.5
+"""Seconds within which Ctrl-C is heard, and within which a worker notices that its parent is gone.
+
+Source: guess
+"""
+
+
+def limit_s(path: Path) -> float:
+    """The seconds that work on a film may take: generous, and more for a larger one."""
+    try:
+        size = path.stat().st_size
+    except OSError:
+        size = 0
+    return LIMIT_S + LIMIT_S_PER_MB * size / 1e6
+
+
+def duration_words(seconds: float) -> str:
+    """Seconds as people say them: "40 seconds", "6 minutes", "3 hours"."""
+    if seconds < 90:
+        amount, unit = seconds, "second"
+    elif seconds < 5400:
+        amount, unit = seconds / 60, "minute"
+    else:
+        amount, unit = seconds / 3600, "hour"
+    return f"{amount:.0f} {unit}{'' if round(amount) == 1 else 's'}"
