@@ -82,12 +82,12 @@ def read_practice(folder: Path | str) -> Practice:
     return read_practice(Path(folder))
 
 
-def open_clip(path: Path | str, slow_motion: float = 1.0) -> Clip:
+def open_clip(path: Path | str, slow_motion: float | None = None) -> Clip:
     """Open a clip: its size, its frames' times, and the frames one after another.
 
     Args:
         path: of the file.
-        slow_motion: how many times slower than life it plays.
+        slow_motion: how many times slower than life it plays; None to believe what the file says.
 
     Raises:
         UnreadableClip: the file holds no film that can be decoded.

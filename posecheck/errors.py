@@ -16,6 +16,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from posecheck.printable import printable
+
 
 class PosecheckError(Exception):
     """Base of all errors a user can mend; its text is fit to be shown as it is."""
@@ -53,7 +55,7 @@ class ClipError(PosecheckError):
         super().__init__(path, fault, remedy)
 
     def __str__(self) -> str:
-        return f"{self.path.name}: {self.fault}; {self.remedy}."
+        return f"{printable(self.path.name)}: {self.fault}; {self.remedy}."
 
 
 class UnreadableClip(ClipError):

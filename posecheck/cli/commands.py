@@ -15,6 +15,7 @@ import typer
 from posecheck.cli.exit_codes import ExitCode
 from posecheck.cli.tuning import GREATEST_REACH_M, LEAST_REACH_M
 from posecheck.errors import ModelError, PosecheckError, UsageError
+from posecheck.printable import printable
 from posecheck.reps.tuning import REACH_M
 
 if TYPE_CHECKING:
@@ -645,7 +646,7 @@ def main() -> None:
     try:
         app(prog_name="posecheck")
     except PosecheckError as error:
-        typer.echo(f"posecheck: {error}", err=True)
+        typer.echo(f"posecheck: {printable(str(error))}", err=True)
         sys.exit(ExitCode.BAD_USAGE if isinstance(error, UsageError) else ExitCode.FAILED)
 
 

@@ -40,6 +40,7 @@ from posecheck.measures.quantities import QUANTITIES, QUANTITY, Quantity
 from posecheck.measures.result import RepResult
 from posecheck.pipeline.judge import Rejudged
 from posecheck.practice.practice import Practice
+from posecheck.printable import printable
 from posecheck.scoring.accuracy import Accuracy
 from posecheck.scoring.benchmark import Timing
 from posecheck.scoring.groups import groups
@@ -54,9 +55,16 @@ _COLOUR = {Call.FLAGGED: "bold red", Call.CLEAR: "green", Call.CANT_TELL: "yello
 
 
 def say(console: Console, *parts: str | Text) -> None:
-    """Print one line, whole: no markup in names is obeyed, and nothing is broken up in a pipe."""
-    line = Text.assemble(*parts)
+    """Print one line, whole: no markup or control character in names is obeyed, and nothing is
+    broken up in a pipe."""
+    line = Text.assemble(*(_safe(part) for part in parts))
     console.print(line, soft_wrap=True, highlight=False)
+
+
+def _safe(part: str | Text) -> str | Text:
+    if isinstance(part, str):
+        return printable(part)
+    return part if part.plain.isprintable() else Text(printable(part.plain), part.style)
 
 
 def progress_bar(console: Console) -> Progress:
@@ -114,7 +122,7 @@ def summary(practice: Practice, judged: Sequence[Rejudged]) -> Table:
         table.add_column(called(call), justify="right", footer=footer)
     for name, count in sorted(counts.items(), key=lambda one: in_order(one[0])):
         cells = [str(count[call]) for call in Call]
-        table.add_row(Text(name), str(count.total()), *cells)
+        table.add_row(Text(printable(name)), str(count.total()), *cells)
     return table
 
 

@@ -23,7 +23,7 @@ def log_failure(folder: Path, what: str, error: BaseException) -> Path:
     """
     log = folder / LOG_FILE
     now = dt.datetime.now().astimezone().isoformat(timespec="seconds")
-    with log.open("a", encoding="utf-8") as file:
+    with log.open("a", encoding="utf-8", errors="backslashreplace") as file:
         file.write(f"{now} posecheck {installed_version()} {what}\n")
         file.writelines(traceback.format_exception(error))
         file.write("\n")

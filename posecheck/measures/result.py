@@ -11,6 +11,7 @@ from posecheck.maths.arrays import FloatArray, check_shapes
 from posecheck.maths.units import Units
 from posecheck.measures.figures import in_units
 from posecheck.measures.measure import Measure
+from posecheck.printable import printable
 from posecheck.reps.rep import Rep
 
 
@@ -64,8 +65,8 @@ class RepResult:
         rep: its moments.
         measures: by key, every quantity of ``measures.measure.QUANTITIES``.
         series: the rep over time.
-        film: sentences on what the practice says of the film but cannot be used; in records from
-            before film was graded, on what limits it.
+        film: sentences on what cannot be read of the film, and on what the practice says of it but
+            cannot be used; in records from before film was graded, on what limits it.
         roles: how the defender was recognised.
         scale: where metres come from ("6 marked points, fit to 4 cm" / "players' height").
         on_field: True when positions are on the field's axes.
@@ -132,7 +133,7 @@ class ClipResult:
 
     def fault_in(self, units: Units) -> str:
         """The fault with its figures in ``units``, empty when there is none."""
-        fault, name = self.fault or "", f"{self.path.name}: "
+        fault, name = self.fault or "", f"{printable(self.path.name)}: "
         if not fault.startswith(name):
             return in_units(fault, units)
         return name + in_units(fault.removeprefix(name), units)

@@ -16,7 +16,7 @@ from posecheck.pipeline.tuning import (
     AT_EDGE_PX,
     CUT_OFF_SHARE,
     MANY_PEOPLE,
-    READ_SHARE,
+    MISSING_S,
     SLOW_GOES_M,
 )
 from posecheck.players.track import Followed, PlayerTrack
@@ -66,14 +66,27 @@ def no_run(what: str, clip: Clip, speed_mps: FloatArray, xy_m: FloatArray) -> Ca
     return _damaged(clip) or _slow_motion(clip, speed_mps, xy_m) or Cause(what, NO_REP)
 
 
-def _damaged(clip: Clip) -> Cause | None:
-    stated_s, read_s = clip.stated_s, float(clip.t_s[-1]) * clip.slow_motion
-    if stated_s is None or read_s >= READ_SHARE * stated_s:
+def damage(clip: Clip) -> str | None:
+    """What of a clip cannot be read, as a sentence; None when all of it can.
+
+    It holds whatever the rest of the film shows.
+    """
+    cause = _damaged(clip)
+    if cause is None:
         return None
-    return Cause(
-        f"only the first {read_s:.1f} of its {stated_s:.1f} s can be read, the file is damaged",
-        "copy it from the phone again",
-    )
+    return f"{cause.fault[0].upper()}{cause.fault[1:]}; {cause.remedy}."
+
+
+def _damaged(clip: Clip) -> Cause | None:
+    stated_s, within_s = clip.stated_s, clip.lost_within_s
+    lost = f"{within_s:.2f} s within it cannot be read" if within_s else ""
+    if stated_s is not None and clip.lost_at_end_s > MISSING_S:
+        read_s = stated_s - clip.lost_at_end_s
+        first = f"only the first {read_s:.1f} of its {stated_s:.1f} s can be read"
+        lost = f"{first}, and {lost}" if lost else first
+    if not lost:
+        return None
+    return Cause(f"{lost}, the file is damaged", "copy it from the phone again")
 
 
 def _too_small(what: str, followed: Followed) -> Cause | None:

@@ -18,7 +18,7 @@ from posecheck.maths.arrays import FloatArray
 from posecheck.maths.timeline import nearest_frame
 from posecheck.measures.of_rep import measure_rep
 from posecheck.measures.result import ClipResult, RepResult, Series
-from posecheck.pipeline.likely_cause import no_run
+from posecheck.pipeline.likely_cause import damage, no_run
 from posecheck.pipeline.observe import Observed, observe_clip
 from posecheck.pipeline.provenance import provenance
 from posecheck.pipeline.settings import Settings
@@ -122,7 +122,7 @@ def _measured(
             looks=looks,
         ),
         series=_series(seen, rep, drawn),
-        film=seen.faults,
+        film=(*filter(None, [damage(clip)]), *seen.faults),
         roles=f"{seen.roles}; nothing is measured against him: {away.because}"
         if away
         else seen.roles,

@@ -26,8 +26,9 @@ Source: guess
 
 # -- why a clip shows no rep ---------------------------------------------------------------------
 
-READ_SHARE: Final = 0.9
-"""A film of which less than this share of its stated length can be read is damaged.
+MISSING_S: Final = 0.5
+"""Seconds by which what can be read of a film may fall short of its stated length: sound goes on a
+little longer than the pictures do, and counts where the file does not say it of each.
 
 Source: guess
 """

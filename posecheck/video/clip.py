@@ -1,14 +1,13 @@
 """Open a clip and iterate its frames, each with its own time.
 
 Phones film at a variable rate, so the time of a frame is its presentation timestamp times the
-stream's time base, never its number over the rate. Rotation written by the phone is applied
-here: everything downstream sees upright pictures only.
+stream's time base, never its number over the rate. Rotation written by the phone and the shape of
+its pixels are applied here: everything downstream sees upright pictures with square pixels only.
 """
 
 from __future__ import annotations
 
 from collections.abc import Generator, Iterator
-from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
@@ -20,9 +19,18 @@ from posecheck.errors import UnreadableClip
 from posecheck.files.digest import file_digest
 from posecheck.maths.arrays import BoolArray, FloatArray, Image, Pixels
 from posecheck.video.ahead import ahead
+from posecheck.video.capture_tag import tagged_slow_motion
+from posecheck.video.decoding import opened, pictures, time_s
+from posecheck.video.frame_times import frame_times
 from posecheck.video.lens_tag import tagged_focal_35mm
 from posecheck.video.pixels import FilmPixels, turned
-from posecheck.video.tuning import FRAMES_AHEAD, MAX_UNTIMED_SHARE, MIN_FRAMES, MIN_SIDE_PX
+from posecheck.video.tuning import (
+    FRAMES_AHEAD,
+    MIN_FRAMES,
+    MIN_SIDE_PX,
+    PIXEL_SHAPES,
+    SQUARE_ENOUGH,
+)
 
 if TYPE_CHECKING:
     import av.container
@@ -66,14 +74,18 @@ class Clip:
     Attributes:
         path: the file.
         digest: SHA-256 of the content, hexadecimal; names the clip whatever the file is called.
-        width_px, height_px: size of the upright picture.
+        width_px, height_px: size of the upright picture with square pixels.
         t_s: ``(n_frames,)`` seconds, strictly increasing from 0.
         rotation_deg: clockwise turn that makes the stored picture upright, 0, 90, 180 or 270.
         slow_motion: how many times slower than life the film plays (8 for 240 frames a second that
             play at 30).
+        slow_by_tag: True when that is not stated but read from the file's own tag.
         focal_35mm: focal length on film 36 mm wide that the phone wrote into the file, millimetres,
             None when it wrote none.
         stated_s: how long the film plays as the file says, None when it does not say.
+        lost_within_s: how much of that cannot be read for damage before its end.
+        lost_at_end_s: how much of it is missing at the end, to the length of a frame or two.
+        passed_over: numbers of the decoded pictures that are none of the clip's frames.
     """
 
     path: Path
@@ -83,8 +95,12 @@ class Clip:
     t_s: FloatArray
     rotation_deg: int = 0
     slow_motion: float = 1.0
+    slow_by_tag: bool = False
     focal_35mm: float | None = None
     stated_s: float | None = None
+    lost_within_s: float = 0.0
+    lost_at_end_s: float = 0.0
+    passed_over: frozenset[int] = frozenset()
 
     @property
     def n_frames(self) -> int:
@@ -150,124 +166,138 @@ class Clip:
 
     def _timed_pictures(self, start_s: float, end_s: float) -> Iterator[tuple[int, Any]]:
         with opened(self.path) as container:
-            for index, picture in enumerate(_pictures(container)):
+            index = 0
+            for number, (picture, _) in enumerate(pictures(container)):
+                if number in self.passed_over:
+                    continue
                 if index >= self.n_frames or self.t_s[index] > end_s:
                     return
                 if self.t_s[index] >= start_s:
                     yield index, picture
+                index += 1
 
     def _pixels(self, picture: Any) -> Pixels:
-        return FilmPixels(picture, self.rotation_deg)
+        size = (self.width_px, self.height_px)
+        stored = size[::-1] if self.rotation_deg % 180 else size
+        return FilmPixels(picture, self.rotation_deg, stored)
 
 
-def open_clip(path: Path, slow_motion: float = 1.0) -> Clip:
+def open_clip(path: Path, slow_motion: float | None = None) -> Clip:
     """Read a clip's shape and the time of each of its frames.
 
     The whole film is decoded once (without keeping pictures), so that the number of frames and
-    their times are those that :meth:`Clip.frames` delivers. A film whose end is damaged is read
-    up to the damage.
+    their times are those that :meth:`Clip.frames` delivers. A damaged film is read past the damage
+    where that is possible; frames that are lost leave a gap in time.
 
     Args:
         path: the file.
-        slow_motion: how many times slower than life the film plays.
+        slow_motion: how many times slower than life the film plays; None to believe what the file
+            itself says, which mostly is nothing.
 
     Raises:
         UnreadableClip: not there, no permission, not a video, no picture, too few frames.
     """
     digest = file_digest(path)
     with opened(path) as container:
-        focal_35mm = tagged_focal_35mm(
-            {**container.metadata, **container.streams.video[0].metadata}
-        )
+        stream = container.streams.video[0]
+        tags = {**container.metadata, **stream.metadata}
         stated_s = _stated_s(container)
-        times: list[float] = []
-        n_decoded = width = height = rotation = 0
-        for picture in _decoded(container):
-            if not n_decoded:
+        times: list[float | None] = []
+        after_loss: list[int] = []
+        width = height = rotation = 0
+        last_s = 0.0
+        for picture, lost in pictures(container):
+            if not times:
                 # PyAV gives the counter-clockwise turn of the display matrix.
                 rotation = round(-picture.rotation / 90) * 90 % 360
                 width, height = picture.width, picture.height
-            n_decoded += 1
-            if (time_s := _time_s(picture)) is not None and (not times or time_s > times[-1]):
-                times.append(time_s)
-    if len(times) < (1 - MAX_UNTIMED_SHARE) * n_decoded:
+            if lost:
+                after_loss.append(len(times))
+            times.append(time_s(picture))
+            last_s = float((picture.duration or 0) * picture.time_base)
+        shape = stream.sample_aspect_ratio
+        begin_s = float((stream.start_time or 0) * (stream.time_base or 0))
+    found = frame_times(times)
+    if found is None:
         raise UnreadableClip(
             path, "its frame times run backwards", "export it again as an ordinary MP4"
         )
-    if len(times) < MIN_FRAMES:
+    played_s, passed_over = found
+    if len(played_s) < MIN_FRAMES:
+        n = len(played_s)
         raise UnreadableClip(
             path,
-            f"only {len(times)} frame{'' if len(times) == 1 else 's'} could be read from it",
+            f"only {n} frame{'' if n == 1 else 's'} could be read from it",
             "copy it from the phone again, or film the whole rep",
         )
+    width, height = _square(width, height, None if shape is None else float(shape))
     if min(width, height) < MIN_SIDE_PX:
         raise UnreadableClip(
             path, f"the picture is only {width} x {height} pixels", "film at 720p or better"
         )
-    t_s = (np.asarray(times) - times[0]) / slow_motion
     if rotation % 180:
         width, height = height, width
-    return Clip(path, digest, width, height, t_s, rotation, slow_motion, focal_35mm, stated_s)
+    step_s = float(np.median(np.diff(played_s)))
+    tagged = tagged_slow_motion(tags, 1 / step_s) if slow_motion is None else None
+    slow_motion = slow_motion or tagged or 1.0
+    before_s = max(0.0, played_s[0] - begin_s) if 0 in after_loss else 0.0
+    if stated_s is not None and 0 < played_s[0] < stated_s:
+        stated_s -= played_s[0]  # some files count from the beginning of their clock
+    played_s = played_s - played_s[0]
+    return Clip(
+        path,
+        digest,
+        width,
+        height,
+        played_s / slow_motion,
+        rotation,
+        slow_motion,
+        tagged is not None,
+        tagged_focal_35mm(tags),
+        stated_s,
+        before_s + _lost_within_s(played_s, step_s, after_loss, passed_over),
+        0.0 if stated_s is None else max(0.0, stated_s - played_s[-1] - max(step_s, last_s)),
+        passed_over,
+    )
 
 
 def _stated_s(container: av.container.InputContainer) -> float | None:
+    """How long the pictures go on as the file says; its sound may go on longer."""
     import av
 
     stream = container.streams.video[0]
+    if container.format.name == "avi" and stream.frames and stream.average_rate:
+        # The decoder shortens what the file says to what is left of it.
+        return float(stream.frames / stream.average_rate)
+    stated = []
     if stream.duration is not None and stream.time_base is not None:
-        return float(stream.duration * stream.time_base)
-    return None if container.duration is None else container.duration / av.time_base
+        stated.append(float(stream.duration * stream.time_base))
+    if container.duration is not None:
+        stated.append(container.duration / av.time_base)
+    return min(stated, default=None)
 
 
-@contextmanager
-def opened(path: Path) -> Iterator[av.container.InputContainer]:
-    """A film, to be read for the block.
+def _lost_within_s(
+    t_s: FloatArray, step_s: float, after_loss: list[int], passed_over: frozenset[int]
+) -> float:
+    """How much is lost between frames, from the numbers of the pictures that follow a loss."""
+    place = [number - sum(other < number for other in passed_over) for number in after_loss]
+    gaps = [t_s[at] - t_s[at - 1] - step_s for at in place if 0 < at < len(t_s)]
+    return float(sum(max(0.0, gap) for gap in gaps))
 
-    Raises:
-        UnreadableClip: not a video, or no picture in it.
+
+def _square(width: int, height: int, shape: float | None) -> tuple[int, int]:
+    """The size at which pixels are square: the picture is made larger, so that nothing is lost.
+
+    Args:
+        width, height: as stored.
+        shape: width of a pixel over its height, None when not stated.
     """
-    import av
-    import av.error
-
-    try:
-        # "file:" because a name may hold a colon; nothing but files because a playlist with a
-        # clip's name must not reach a network.
-        container = av.open(f"file:{path}", options={"protocol_whitelist": "file"})
-    except (av.error.FFmpegError, OSError):
-        raise UnreadableClip(
-            path, "this is not a video, or it is damaged", "copy it from the phone again"
-        ) from None
-    with container:
-        if not container.streams.video:
-            raise UnreadableClip(path, "there is sound but no picture in it", "film it again")
-        yield container
-
-
-def _pictures(container: av.container.InputContainer) -> Iterator[Any]:
-    """The pictures that have a time of their own, later than all earlier ones."""
-    last = -np.inf
-    for picture in _decoded(container):
-        if (time_s := _time_s(picture)) is not None and time_s > last:
-            last = time_s
-            yield picture
-
-
-def _decoded(container: av.container.InputContainer) -> Iterator[Any]:
-    """Decode until the end or until the first damage."""
-    import av.error
-
-    stream = container.streams.video[0]
-    # Frames are decoded ahead on a thread; more of FFmpeg's own would hold a frame each, and take
-    # the cores that other workers measure on.
-    stream.codec_context.thread_count = 1
-    try:
-        yield from container.decode(stream)
-    except av.error.FFmpegError:
-        return
-
-
-def _time_s(picture: Any) -> float | None:
-    return None if picture.pts is None else float(picture.pts * picture.time_base)
+    if shape is None or not PIXEL_SHAPES[0] <= shape <= PIXEL_SHAPES[1]:
+        return width, height
+    if abs(shape - 1) <= SQUARE_ENOUGH:
+        return width, height
+    return (round(width * shape), height) if shape > 1 else (width, round(height / shape))
 
 
 def _luma(picture: Any) -> Image:

@@ -27,16 +27,20 @@ class FilmPixels:
     Args:
         picture: PyAV's frame.
         rotation_deg: clockwise turn that makes it upright, 0, 90, 180 or 270.
+        size_px: width and height at which its pixels are square, before the turn; None for its own.
     """
 
-    def __init__(self, picture: Any, rotation_deg: int) -> None:
+    def __init__(
+        self, picture: Any, rotation_deg: int, size_px: tuple[int, int] | None = None
+    ) -> None:
         self._picture = picture
         self._rotation_deg = rotation_deg
+        self._size_px = size_px or (picture.width, picture.height)
 
     @property
     def shape(self) -> tuple[int, ...]:
         """Height, width, 3."""
-        height, width = self._picture.height, self._picture.width
+        width, height = self._size_px
         return (width, height, 3) if self._rotation_deg % 180 else (height, width, 3)
 
     def __getitem__(self, part: tuple[slice, slice]) -> Image:
@@ -58,12 +62,24 @@ class FilmPixels:
 
     @property
     def _can_be_cut(self) -> bool:
+        if not self._is_square:
+            return False
         even = self._picture.width % 2 == self._picture.height % 2 == 0
         return even and self._picture.format.name in _PLANAR
 
     @cached_property
     def _whole(self) -> Image:
-        return turned(self._picture.to_ndarray(format="rgb24"), self._rotation_deg)
+        if self._is_square:
+            return turned(self._picture.to_ndarray(format="rgb24"), self._rotation_deg)
+        wide, tall = self._size_px
+        pixels = self._picture.to_ndarray(
+            format="rgb24", width=wide, height=tall, interpolation="BICUBIC"
+        )
+        return turned(pixels, self._rotation_deg)
+
+    @property
+    def _is_square(self) -> bool:
+        return self._size_px == (self._picture.width, self._picture.height)
 
 
 def _cut(picture: Any, top: int, left: int, bottom: int, right: int) -> Image:

@@ -8,7 +8,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from posecheck.errors import UnreadableClip
 from posecheck.maths.arrays import FloatArray
+from posecheck.video.decoding import opened
 from posecheck.video.tuning import SOUND_RATE_HZ
 
 if TYPE_CHECKING:
@@ -38,9 +40,8 @@ def read_sound(path: Path) -> Sound | None:
     parts: list[FloatArray] = []
     sound_start_s = picture_start_s = None
     try:
-        # "file:" and the list of protocols for the reasons given in clip.py.
-        with av.open(f"file:{path}", options={"protocol_whitelist": "file"}) as container:
-            if not container.streams.audio or not container.streams.video:
+        with opened(path) as container:
+            if not container.streams.audio:
                 return None
             for picture in container.decode(video=0):
                 picture_start_s = picture.time
@@ -53,7 +54,7 @@ def read_sound(path: Path) -> Sound | None:
                     sound_start_s = heard.time
                 parts += [_values(each) for each in to_mono.resample(heard)]
             parts += [_values(each) for each in to_mono.resample(None)]
-    except (av.error.FFmpegError, OSError):
+    except (UnreadableClip, av.error.FFmpegError, OSError):
         return None
     if not parts or sound_start_s is None or picture_start_s is None:
         return None

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any
 
 from posecheck.errors import UnreadableClip
 from posecheck.files.whole_file import whole_file
-from posecheck.video.clip import opened
+from posecheck.video.decoding import opened
 from posecheck.video.tuning import OUT_OF_ORDER_PACKETS, SEEK_BACK_S
 
 if TYPE_CHECKING:

@@ -16,6 +16,39 @@ MIN_SIDE_PX: Final = 64
 Source: guess
 """
 
+SQUARE_ENOUGH: Final = 0.005
+"""Share by which a pixel may be wider or taller than square and be left as it is: less than the
+error of any measure.
+
+Source: guess
+"""
+
+PIXEL_SHAPES: Final = (0.25, 4.0)
+"""Widths of a pixel over its height that a film may state; others are errors, and passed over. The
+widest in use are those of 2:1 wide-screen film.
+
+Source: common practice
+"""
+
+MAX_OUT_OF_PLACE: Final = 16
+"""Places by which the time of a picture may be out of order: the most pictures that a decoder keeps
+until their turn comes.
+
+Source: published, ITU-T H.264, A.3.1 (MaxDpbFrames, from memory)
+"""
+
+CAPTURE_HZ_RANGE: Final = (60.0, 2000.0)
+"""Pictures a second that a phone may say it took to make slow motion; others are errors.
+
+Source: guess
+"""
+
+LEAST_TAGGED_SLOW: Final = 1.5
+"""Times slower than life from which on a tag is believed to speak of slow motion.
+
+Source: guess
+"""
+
 MAX_UNTIMED_SHARE: Final = 0.05
 """Share of the frames that may be left out because they have no later time of their own: phones
 repeat a time now and then; a larger share is a film that was put together wrongly.

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from posecheck.camera.motion import CameraMotion
-from posecheck.pipeline.likely_cause import NO_REP, no_run, nobody_closes_out
+from posecheck.pipeline.likely_cause import NO_REP, damage, no_run, nobody_closes_out
 from posecheck.players.track import Followed, PlayerTrack
 from posecheck.video.clip import Clip
 
@@ -18,9 +18,10 @@ WHAT = "nobody runs out at anybody"
 SLOW = "the defender is never faster than 0.7 m/s"
 
 
-def film(stated_s: float | None = 2.0, slow_motion: float = 1.0) -> Clip:
+def film(stated_s: float | None = 2.0, slow_motion: float = 1.0, within_s: float = 0.0) -> Clip:
     return Clip(Path("a.mp4"), "ab" * 32, 1920, 1080, T_S / slow_motion, slow_motion=slow_motion,
-                stated_s=stated_s)  # fmt: skip
+                stated_s=stated_s, lost_within_s=within_s,
+                lost_at_end_s=0.0 if stated_s is None else stated_s - N / 30)  # fmt: skip
 
 
 def people(*boxes: tuple[float, float, float, float]) -> Followed:
@@ -62,7 +63,11 @@ AWAY = (1780, 700, 1900, 1079)
         (people(TINY), film(stated_s=6.0),
          "only the first 2.0 of its 6.0 s can be read, the file is damaged",
          "copy it from the phone again"),
+        (people(NEAR), film(within_s=0.4),
+         "0.40 s within it cannot be read, the file is damaged", "copy it from the phone again"),
         (people(NEAR), film(stated_s=None), WHAT, NO_REP),
+        # Sound goes on for a moment after the last picture.
+        (people(NEAR), film(stated_s=2.3), WHAT, NO_REP),
         # Stated as slow: times are of life, the file's length is of play.
         (people(NEAR), film(stated_s=2.0, slow_motion=8), WHAT, NO_REP),
         (people(), film(), WHAT, NO_REP),
@@ -102,3 +107,20 @@ def test_a_run_too_slow_to_be_one_looks_like_slow_motion(
 def test_a_defender_seen_nowhere_is_not_slow() -> None:
     nothing = np.full(N, np.nan)
     assert no_run(SLOW, film(), nothing, np.stack([nothing] * 2, 1)).fault == SLOW
+
+
+@pytest.mark.parametrize(
+    ("clip", "sentence"),
+    [
+        (film(), None),
+        (film(stated_s=None), None),
+        (film(stated_s=8.0), "Only the first 2.0 of its 8.0 s can be read, the file is damaged; "
+         "copy it from the phone again."),
+        (film(within_s=0.8), "0.80 s within it cannot be read, the file is damaged; copy it from "
+         "the phone again."),
+        (film(stated_s=8.0, within_s=0.8), "Only the first 2.0 of its 8.0 s can be read, and 0.80 "
+         "s within it cannot be read, the file is damaged; copy it from the phone again."),
+    ],
+)  # fmt: skip
+def test_what_is_said_of_a_film_that_is_read_in_part(clip: Clip, sentence: str | None) -> None:
+    assert damage(clip) == sentence

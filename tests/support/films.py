@@ -35,15 +35,18 @@ def write_film(
     rotation_deg: int = 0,
     container_format: str | None = None,
     tags: Mapping[str, str] | None = None,
+    pixel_shape: Fraction | None = None,
+    options: Mapping[str, str] | None = None,
 ) -> Path:
     """Write :func:`marked_picture` at the given times; ``rotation_deg`` is clockwise, MP4 only.
 
-    ``tags`` are the whole file's, of any key; MOV and MP4 only.
+    ``tags`` are the whole file's, of any key; MOV and MP4 only. ``pixel_shape`` is the width of a
+    pixel over its height. ``options`` are the encoder's, in place of those usual here.
     """
     import av
 
-    options = {"movflags": "use_metadata_tags"} if tags else {}
-    with av.open(f"file:{path}", "w", format=container_format, options=options) as container:
+    flags = {"movflags": "use_metadata_tags"} if tags else {}
+    with av.open(f"file:{path}", "w", format=container_format, options=flags) as container:
         container.metadata.update(tags or {})
         stream = container.add_stream(codec, rate=1000)
         stream.width, stream.height = size
@@ -51,6 +54,10 @@ def write_film(
         stream.time_base = stream.codec_context.time_base = Fraction(1, 1000)
         if codec == "libx264":
             stream.options = {"crf": "10", "preset": "ultrafast"}
+        if options is not None:
+            stream.options = dict(options)
+        if pixel_shape is not None:
+            stream.codec_context.sample_aspect_ratio = pixel_shape
         for index, time_ms in enumerate(times_ms):
             frame = av.VideoFrame.from_ndarray(marked_picture(index, *size), format="rgb24")
             frame.pts, frame.time_base = time_ms, Fraction(1, 1000)
