@@ -103,7 +103,8 @@ def check(
     paths: Annotated[
         list[Path],
         typer.Argument(
-            metavar="PATH...", help="The folder of a practice, or clips of one practice."
+            metavar="PATH...",
+            help="The folder of a practice, clips of one, or a folder that holds a season of them.",
         ),
     ],
     out: Out = None,
@@ -126,22 +127,15 @@ def check(
         bool, typer.Option("--afresh", help="Measure again what has been measured before.")
     ] = False,
 ) -> None:
-    """Check a practice: measure every clip, judge every rep, write the page.
+    """Check a practice, or each of a season: measure every clip, judge every rep, write the page.
 
     A run that was stopped goes on where it was; a clip is measured once, whatever it is called.
     """
-    from posecheck.cli.limits import limits_of_last_time
-    from posecheck.cli.run import Run, practice_folder
-    from posecheck.files.names import OUTPUT_FOLDER
+    from posecheck.cli.season import Check
     from posecheck.pipeline.settings import Settings
-    from posecheck.practice.reading import read_practice
 
-    practice = read_practice(practice_folder(paths))
-    folder = out or practice.folder / OUTPUT_FOLDER
-    limits = limits_of_last_time(practice, folder, thresholds, usual)
     settings = Settings(model, models, reach)
-    run = Run(practice, settings, limits.thresholds, folder, limits.words(practice))
-    raise typer.Exit(run.check(paths, jobs, afresh))
+    raise typer.Exit(Check(settings, out, thresholds, usual, jobs, afresh)(paths))
 
 
 @app.command(epilog=EPILOG)
@@ -178,30 +172,11 @@ def rejudge(
 ) -> None:
     """See which reps other limits would judge differently; no film is looked at.
 
-    The plan and the units are read again from practice.toml.
+    The plan and the units are read again from practice.toml. FOLDER may hold a season of practices.
     """
-    from rich.console import Console
+    from posecheck.cli.rejudge import rejudge_practices
 
-    from posecheck.cli.limits import limits_for
-    from posecheck.cli.printing import counted, say, say_changes
-    from posecheck.cli.run import publish_page
-    from posecheck.pipeline import judge as judging
-
-    console = Console()
-    with _record(folder) as record:
-        for practice in record.practices():
-            chosen = limits_for(practice, record, thresholds, usual)
-            limits, said = chosen.thresholds, chosen.words(practice)
-            if said:
-                say(console, said)
-            rejudged = judging.rejudge(record, practice, limits)
-            say_changes(console, practice, rejudged)
-            changed = sum(each.changed for each in rejudged)
-            say(console, f"{changed} of {counted(len(rejudged), 'rep')} judged differently.")
-            if keep:
-                judging.keep(record, rejudged, limits)
-                if not publish_page(record, practice, limits, console):
-                    raise typer.Exit(ExitCode.FAILED)
+    raise typer.Exit(rejudge_practices(folder, thresholds, usual, keep))
 
 
 @app.command(epilog=EPILOG)

@@ -14,7 +14,7 @@ class ExitCode(IntEnum):
     BAD_USAGE = 2
     """The command or a settings file needs correcting."""
     SOME_FAILED = 3
-    """Some clips could not be measured."""
+    """Some clips, or some practices of a season, could not be measured."""
     NOTHING_USABLE = 4
     """No clip could be measured."""
     STOPPED = 130

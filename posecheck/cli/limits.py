@@ -1,7 +1,8 @@
 """Which limits a practice is judged by.
 
-A coach's own are kept with the practice: in ``thresholds.toml`` in its folder, else in the record,
-where whatever it was judged by last stays until he names others or the usual ones.
+A coach's own are kept with the practice: in ``thresholds.toml`` in its folder, else in that of its
+season, else in the record, where whatever it was judged by last stays until he names others or the
+usual ones.
 """
 
 from __future__ import annotations
@@ -11,7 +12,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from posecheck.errors import UsageError
-from posecheck.files.names import RECORD_FILE, THRESHOLDS_FILE
+from posecheck.files.names import RECORD_FILE, SEASON_FILE, THRESHOLDS_FILE
 from posecheck.judging.thresholds import (
     DEFAULT_THRESHOLDS,
     Thresholds,
@@ -81,5 +82,8 @@ def limits_for(
     kept = practice.folder / THRESHOLDS_FILE
     if kept.exists():
         return Limits(read_thresholds(kept), f"{THRESHOLDS_FILE} in the practice's folder")
+    shared = practice.folder.parent / THRESHOLDS_FILE
+    if shared.exists() and (shared.parent / SEASON_FILE).exists():
+        return Limits(read_thresholds(shared), f"{THRESHOLDS_FILE} in the season's folder")
     last = None if record is None else record.last_thresholds(practice)
     return Limits(last or DEFAULT_THRESHOLDS, "as last time; the usual ones with --usual")

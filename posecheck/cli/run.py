@@ -23,7 +23,6 @@ from posecheck.cli.printing import (
 from posecheck.errors import RecordError, UsageError
 from posecheck.files.failure_log import log_failure
 from posecheck.files.names import KEYPOINTS_FOLDER, PRACTICE_FILE, RECORD_FILE
-from posecheck.files.places import existing
 from posecheck.files.results_folder import place_for_results
 from posecheck.filming.quality import most_help
 from posecheck.judging.thresholds import Thresholds
@@ -35,7 +34,7 @@ from posecheck.pipeline.settings import Settings
 from posecheck.pose.model_files import pose_model_path
 from posecheck.practice.practice import Practice
 from posecheck.store.record import Record
-from posecheck.video.folder import CLIP_SUFFIXES, find_clips
+from posecheck.video.folder import find_clips
 
 
 @dataclass(frozen=True)
@@ -77,6 +76,7 @@ class Run:
         if self.limits_said:
             say(console, self.limits_said)
         with Record(self.folder / RECORD_FILE) as record:
+            _refuse_another_practice(record, self.practice)
             known = [path for path, _ in record.clips(self.practice)]
             practice = self.practice.with_clips([*known, *clips])
             run = dataclasses.replace(self, practice=practice)
@@ -182,33 +182,6 @@ class Run:
             say(console, f"{faults} of {counted(len(results), 'clip')} could not be measured.")
 
 
-def practice_folder(paths: Sequence[Path]) -> Path:
-    """The folder of the one practice that the paths belong to.
-
-    Raises:
-        UsageError: they belong to several, or are not there. A missing clip among others is that
-            clip's fault.
-    """
-    there = [path for path in paths if path.exists()]
-    for path in paths:
-        if not (there and path.suffix.lower() in CLIP_SUFFIXES):
-            existing(path, "folder or clip")
-    folders: dict[Path, None] = {}
-    for path in paths:
-        folder = path.resolve() if path.is_dir() else path.parent.resolve()
-        # Clips often lie in a folder of their own inside the practice's.
-        described = (each for each in (folder, folder.parent) if (each / PRACTICE_FILE).exists())
-        folders[next(described, folder)] = None
-        if path.is_dir():
-            inner = (file.parent for file in sorted(folder.glob(f"*/**/{PRACTICE_FILE}")))
-            folders |= dict.fromkeys(inner)
-    if len(folders) > 1:
-        raise UsageError(
-            f"These are several practices ({', '.join(map(str, folders))}); check one at a time."
-        )
-    return next(iter(folders))
-
-
 def publish_page(record: Record, practice: Practice, limits: Thresholds, console: Console) -> bool:
     """Write the page and say where it is; False, with a sentence on why, when that failed."""
     from posecheck.pages.publish import write_page
@@ -220,6 +193,23 @@ def publish_page(record: Record, practice: Practice, limits: Thresholds, console
         return False
     say(console, f"The page: {page}")
     return True
+
+
+def _refuse_another_practice(record: Record, practice: Practice) -> None:
+    """One folder of results is one practice's: players' own files go by jersey number.
+
+    Raises:
+        UsageError: another practice's results lie there.
+    """
+    others = [other for other in record.practice_folders() if record.clips(Practice(other, ""))]
+    if practice.folder in others:
+        return
+    for other in others:
+        if other.exists():  # else it is this one that was moved
+            raise UsageError(
+                f"{record.folder}: it holds the results of the practice in {other}; name another "
+                "folder with --out."
+            )
 
 
 def _draw(record: Record, practice: Practice, console: Console) -> bool:

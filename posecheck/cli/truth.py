@@ -9,7 +9,6 @@ from rich.console import Console
 
 from posecheck.cli.exit_codes import ExitCode
 from posecheck.cli.printing import counted, progress_bar, say
-from posecheck.cli.run import practice_folder
 from posecheck.errors import ClipError, UsageError
 from posecheck.judging.thresholds import Thresholds
 from posecheck.measures.figures import figure, interval_in_words
@@ -23,6 +22,7 @@ from posecheck.pipeline.read import open_reader
 from posecheck.pipeline.settings import Settings
 from posecheck.practice.practice import Practice
 from posecheck.practice.reading import read_practice
+from posecheck.practice.season_folder import practice_folder
 
 
 def make_truth(places: Sequence[Path], out: Path, settings: Settings) -> ExitCode:

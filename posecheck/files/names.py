@@ -11,6 +11,9 @@ import re
 
 PRACTICE_FILE = "practice.toml"
 
+SEASON_FILE = "season.toml"
+"""In a folder of practices: its name, and the roster and club that all of them share."""
+
 POINTS_FILE = "points.toml"
 """Views and marks as set with ``posecheck points``."""
 
@@ -51,6 +54,9 @@ STILLS_FOLDER = "stills"
 """Small pictures of every rep: the defender around his arrival, and a thumbnail."""
 
 PAGE_FILE = "practice.html"
+
+SEASON_PAGE_FILE = "season.html"
+"""Links to the pages of a season's practices."""
 
 CLIPBOARD_FILE = "clipboard.html"
 """The sheet to print, beside the page."""

@@ -6,7 +6,6 @@ Nothing is written, and no film is looked at. A practice that cannot be read cos
 from __future__ import annotations
 
 import datetime as dt
-import os
 import re
 import unicodedata
 from collections.abc import Callable, Iterator, Mapping, Sequence
@@ -14,7 +13,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from posecheck.errors import PosecheckError
-from posecheck.files.names import OUTPUT_FOLDER, PRACTICE_FILE, RECORD_FILE
+from posecheck.files.names import PRACTICE_FILE
 from posecheck.judging.rules import HEADLINE_RULE
 from posecheck.judging.thresholds import Thresholds
 from posecheck.judging.verdict import Call
@@ -26,6 +25,7 @@ from posecheck.practice.layout import SPOTS, Side
 from posecheck.practice.practice import Practice
 from posecheck.practice.reading import read_practice
 from posecheck.practice.roster import Player
+from posecheck.store.finding import records_below
 from posecheck.store.record import Record
 
 
@@ -153,7 +153,7 @@ def read_season(places: Sequence[Path], limits_of: LimitsOf) -> Season:
     faults: list[str] = []
     records: dict[Path, None] = {}
     for place in places:
-        for path in _records_in(place, faults):
+        for path in records_below(place, faults):
             records.setdefault(path.resolve())
     found = [each for path in records for each in _practices_of(path, faults)]
     if not found:
@@ -170,39 +170,6 @@ def read_season(places: Sequence[Path], limits_of: LimitsOf) -> Season:
     sessions = sorted(reader.sessions, key=lambda each: (each.date, each.practice.name))
     remarks = (*reader.remarks, *_remarks(sessions))
     return Season(reader.limits, tuple(sessions), tuple(faults), remarks)
-
-
-# -- finding -----------------------------------------------------------------------------------
-
-
-def _records_in(place: Path, faults: list[str]) -> Iterator[Path]:
-    """The records below a folder; what cannot be looked into, or holds none, becomes a fault."""
-    if not place.is_dir():
-        faults.append(f"{place}: there is no such folder; check the name.")
-        return
-    before, found = len(faults), False
-
-    def refused(error: OSError) -> None:
-        faults.append(
-            f"{error.filename}: the folder cannot be looked into ({error.strerror}); change its "
-            "permissions."
-        )
-
-    for folder, inside, files in os.walk(place, onerror=refused):
-        # Results of one practice come before those of practices that lie deeper.
-        inside[:] = sorted(
-            (name for name in inside if not name.startswith(".")),
-            key=lambda name: (name != OUTPUT_FOLDER, name),
-        )
-        if RECORD_FILE in files:
-            inside.clear()
-            found = True
-            yield Path(folder) / RECORD_FILE
-    if not found and len(faults) == before:
-        faults.append(
-            f"{place}: nothing has been checked here; run posecheck check first, or name the "
-            "folder given to --out."
-        )
 
 
 # -- reading -----------------------------------------------------------------------------------

@@ -52,6 +52,10 @@ Views and marks need not be written by hand: ``posecheck points`` sets them in a
 them in ``points.toml`` beside it (see ``points_file``), whose views come first. What is said of
 clips on the page of ``posecheck names`` is kept in ``clips.toml`` (see ``clips_file``), and comes
 first too.
+
+The folder of a season, right above those of its practices, may hold a ``season.toml`` (see
+``season_file``): its club and roster hold for every practice, unless its own file says otherwise of
+the club or of a jersey number.
 """
 
 from __future__ import annotations
@@ -63,13 +67,15 @@ from pathlib import Path, PurePath
 from posecheck.camera.lens import Lens, lens_of_35mm, stated_lens
 from posecheck.files.names import CLIPS_FILE, POINTS_FILE, PRACTICE_FILE
 from posecheck.files.toml_table import TomlTable, read_toml, suggestion
-from posecheck.maths.units import INCH_M, Units
+from posecheck.maths.units import Units
 from posecheck.practice.clips_file import Said
 from posecheck.practice.layout import Layout
 from posecheck.practice.notes import ClipNotes, PointedOut, View
 from posecheck.practice.plan import Plan
 from posecheck.practice.practice import Practice, key_of
 from posecheck.practice.roster import Player
+from posecheck.practice.roster_file import players_in
+from posecheck.practice.season_file import read_season_file
 from posecheck.practice.tuning import FOCAL_35MM_RANGE, LENS_RANGE
 
 
@@ -92,7 +98,8 @@ def read_practice(folder: Path) -> Practice:
     units = _units(top) or _units(top.table("layout"))
     layout = _layout(top.table("layout"), units)
     spots = layout.spots
-    players = _players(top)
+    season = read_season_file(folder.parent)
+    players = {**season.players, **players_in(top)}
     slow_motion = top.number("slow_motion", 1, 100)
     views = _views(top, layout)
     notes = _notes(top, views, spots, players)
@@ -106,7 +113,7 @@ def read_practice(folder: Path) -> Practice:
     return Practice(
         folder=folder,
         name=top.text("name") or folder.name,
-        club=top.text("club") or "",
+        club=top.text("club") or season.club,
         date=top.date("date"),
         layout=layout,
         plan=_plan(top.table("plan"), spots),
@@ -170,30 +177,6 @@ def _plan(table: TomlTable, spots: Collection[str]) -> dict[str, Plan]:
     written = Plan.written()
     chosen = {spot: table.choice(spot, written) or "" for spot in table.values}
     return {spot: written[where] for spot, where in chosen.items()}
-
-
-def _players(top: TomlTable) -> dict[int, Player]:
-    players: dict[int, Player] = {}
-    for table in top.tables("players"):
-        table.allow("number", "name", "role", "strong_hand", "height_m", "height_in")
-        number, name = table.whole("number"), table.text("name")
-        if number is None:
-            table.refuse("number", "is missing", "give the player's jersey number")
-        if not name:
-            table.refuse("name", "is missing", "give the player's name")
-        if number in players:
-            table.refuse("number", f"{number} is already {players[number].name}'s", "change one")
-        height_m, height_in = table.number("height_m", 1, 2.5), table.number("height_in", 40, 98)
-        if height_m is not None and height_in is not None:
-            table.refuse("height_m", "and height_in are both given", "leave one out")
-        players[number] = Player(
-            number=number,
-            name=name,
-            role=table.text("role"),
-            strong_hand=table.choice("strong_hand", ("left", "right")),
-            height_m=height_in * INCH_M if height_in is not None else height_m,
-        )
-    return players
 
 
 def _views(top: TomlTable, layout: Layout) -> dict[str, View]:
@@ -332,7 +315,7 @@ def _with_said(
 
 def _players_added(top: TomlTable, known: Mapping[int, Player]) -> dict[int, Player]:
     """Those that ``clips.toml`` puts on the roster; practice.toml may name them since."""
-    return {number: who for number, who in _players(top).items() if number not in known}
+    return {number: who for number, who in players_in(top).items() if number not in known}
 
 
 def _pointed_out(clip: TomlTable) -> PointedOut | None:

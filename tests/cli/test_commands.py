@@ -381,14 +381,6 @@ def in_practice(folder: Path, text: str) -> Path:
     return folder
 
 
-def two_practices(folder: Path) -> Path:
-    other = folder.parent / "thursday"
-    other.mkdir()
-    (other / "practice.toml").touch()
-    film(other / "a.mp4")
-    return folder.parent
-
-
 def thresholds(folder: Path, text: str) -> Path:
     (folder / "limits.toml").write_text(text)
     return folder / "limits.toml"
@@ -438,11 +430,6 @@ USAGE = {
     "own limits and the usual": (
         lambda folder: ["check", folder, "--usual", "--thresholds", thresholds(folder, "")],
         "--thresholds and --usual are both given; leave one out.",
-    ),
-    "several practices": (
-        lambda folder: ["check", two_practices(folder)],
-        "These are several practices ({parent}, {parent}/thursday, {parent}/tuesday); check one "
-        "at a time.",
     ),
     "nothing to judge": (
         lambda folder: ["rejudge", folder],
