@@ -93,6 +93,7 @@ class Run:
             # What is on record may have been judged by another plan or by other limits.
             rejudged = judging.rejudge(record, run.practice, run.limits)
             judging.keep(record, rejudged, run.limits)
+            _say_taken_away(record, run.practice, console)
             results = [each.result for each in done if each.result is not None]
             judged = _of(results, rejudged)
             run._say_summary(done, judged, console)
@@ -187,7 +188,7 @@ def publish_page(record: Record, practice: Practice, limits: Thresholds, console
     from posecheck.pages.publish import write_page
 
     try:
-        page = write_page(record, practice, limits)
+        page = write_page(record, practice, limits, lambda fault: say(console, fault))
     except Exception as error:
         _say_failure("The page could not be written", error, record, console)
         return False
@@ -226,6 +227,18 @@ def _draw(record: Record, practice: Practice, console: Console) -> bool:
     for fault in faults:
         say(console, fault)
     return True
+
+
+def _say_taken_away(record: Record, practice: Practice, console: Console) -> None:
+    from posecheck.pages.publish import take_away
+
+    gone = [practice.relative(path).as_posix() for path in take_away(record, practice)]
+    if gone:
+        say(
+            console,
+            f"No longer there: {', '.join(gone)}; off the page until it is back, its figures stay "
+            "on record.",
+        )
 
 
 def _say_failure(what: str, error: Exception, record: Record, console: Console) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import traceback
+from contextlib import suppress
 from pathlib import Path
 
 from posecheck.files.names import LOG_FILE
@@ -23,7 +24,8 @@ def log_failure(folder: Path, what: str, error: BaseException) -> Path:
     """
     log = folder / LOG_FILE
     now = dt.datetime.now().astimezone().isoformat(timespec="seconds")
-    with log.open("a", encoding="utf-8", errors="backslashreplace") as file:
+    # Where there is no room left for a log, the failure itself is said all the same.
+    with suppress(OSError), log.open("a", encoding="utf-8", errors="backslashreplace") as file:
         file.write(f"{now} posecheck {installed_version()} {what}\n")
         file.writelines(traceback.format_exception(error))
         file.write("\n")

@@ -24,6 +24,7 @@ from posecheck.pages.mp4 import duration_s, write_mp4
 from posecheck.pages.tuning import (
     CLIP_LEAD_S,
     CLIP_MAX_RATE_HZ,
+    LONGEST_STEM,
     SLOW_TIMES,
     SLOW_WINDOW_S,
 )
@@ -35,6 +36,7 @@ Picture = npt.NDArray[np.uint8]
 def annotated_name(result: ClipResult, rep: RepResult) -> str:
     """File name of a rep's annotated clip: readable, unique, safe in any address."""
     stem = re.sub(r"[^A-Za-z0-9]+", "-", result.path.stem).strip("-") or "clip"
+    stem = stem[:LONGEST_STEM].rstrip("-")
     return f"{stem}-{rep.number}-{result.clip_digest[:8]}.mp4"
 
 

@@ -8,7 +8,7 @@ any load from a network.
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -19,12 +19,12 @@ from posecheck.files.whole_file import write_whole
 from posecheck.filming.quality import most_help
 from posecheck.judging.plan import WORD, Kept, kept, share_words, total
 from posecheck.judging.rules import HEADLINE_RULE, rule_name
-from posecheck.judging.ruling import CALLS, CoachRuling, Tally
+from posecheck.judging.ruling import CALLS, Tally
 from posecheck.judging.thresholds import Thresholds, limit_words
-from posecheck.judging.verdict import Call, Verdict
+from posecheck.judging.verdict import Call
 from posecheck.measures.figures import figure, in_units, interval
 from posecheck.measures.quantities import QUANTITIES, Quantity
-from posecheck.measures.result import ClipResult, Provenance, RepResult
+from posecheck.measures.result import ClipResult, Provenance
 from posecheck.pages import plots
 from posecheck.pages.from_above import RunPath, call_line, field
 from posecheck.pages.inline import inlined
@@ -34,9 +34,8 @@ from posecheck.pages.rep_page import (
     VIEWER_SCRIPTS,
     VIEWER_STYLES,
     practice_words,
-    write_rep_pages,
 )
-from posecheck.pages.rep_view import RepView, clip_key, view_rep
+from posecheck.pages.rep_view import RepView, clip_key
 from posecheck.pages.svg import CALL_CLASS, call_mark
 from posecheck.practice.plan import plan_words
 from posecheck.practice.practice import Practice
@@ -105,23 +104,23 @@ class PlayerLine:
 
 def write_practice_page(
     practice: Practice,
-    judged: Sequence[tuple[ClipResult, RepResult, Verdict]],
+    reps: Sequence[RepView],
     faults: Sequence[ClipResult],
     thresholds: Thresholds,
     out_dir: Path,
-    rulings: Mapping[tuple[str, int], CoachRuling] | None = None,
+    not_shown: Sequence[str] = (),
 ) -> Path:
-    """Write ``practice.html``, and a page for each rep in ``reps/``.
+    """Write ``practice.html``.
 
     Args:
         practice: its plan, roster and layout.
-        judged: every measured rep with its verdict, in the order of clips and time.
+        reps: every rep that can be shown, by number.
         faults: clips of which nothing could be measured.
         thresholds: those judged with.
         out_dir: folder of the page; annotated clips are linked when they lie in its ``clips/``
             under :func:`posecheck.pages.annotated.annotated_name`, the sheet for the clipboard
             when it is there.
-        rulings: the coach's, by clip digest and rep number.
+        not_shown: a sentence for each rep that was measured and cannot be shown.
 
     Returns:
         Path of the page.
@@ -129,19 +128,7 @@ def write_practice_page(
     Raises:
         RecordError: the folder cannot be written to.
     """
-    rulings = rulings or {}
-    reps = [
-        view_rep(
-            number,
-            practice,
-            (result, rep, verdict),
-            thresholds,
-            out_dir,
-            rulings.get((result.clip_digest, rep.number)),
-        )
-        for number, (result, rep, verdict) in enumerate(judged, 1)
-    ]
-    results = [result for result, _, _ in judged] + list(faults)
+    results = [rep.result for rep in reps] + list(faults)
     page = (
         _environment()
         .get_template("practice.html")
@@ -162,6 +149,7 @@ def write_practice_page(
             **_against_plan(practice, reps),
             film=most_help(rep.rep.quality for rep in reps),
             faults=[(clip_key(practice, result), result.fault) for result in faults],
+            not_shown=not_shown,
             columns=_columns(),
             quantities=QUANTITIES,
             thresholds=[
@@ -172,7 +160,6 @@ def write_practice_page(
             inlined=inlined(_STYLES, _SCRIPTS),
         )
     )
-    write_rep_pages(reps, practice, out_dir)
     path = out_dir / PAGE_FILE
     write_whole(path, lambda file: file.write(page.encode("utf-8")))
     return path

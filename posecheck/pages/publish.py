@@ -5,19 +5,23 @@ Everything here can be made again from the record, so a fault here never costs a
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable
 from pathlib import Path
 
-from posecheck.errors import ClipError
+from posecheck.errors import ClipError, PosecheckError, RecordError
 from posecheck.files.failure_log import log_failure
 from posecheck.judging.thresholds import Thresholds
 from posecheck.measures.result import ClipResult, RepResult
 from posecheck.pages.clipboard import write_clipboard
 from posecheck.pages.drawing import draw_rep, made_by
+from posecheck.pages.player_page import player_file
 from posecheck.pages.practice_page import write_practice_page
-from posecheck.pages.rep_view import view_rep
+from posecheck.pages.rep_page import write_rep_pages
+from posecheck.pages.rep_view import RepView, view_rep
 from posecheck.pages.stills import drawn_path, is_whole, read_drawn, stills_of
 from posecheck.practice.practice import Practice
+from posecheck.store.files_of_clip import pictures_of, remove
 from posecheck.store.record import Record
 from posecheck.video.clip import open_clip
 
@@ -39,12 +43,15 @@ def draw_clips(
         A sentence for each clip that could not be drawn.
 
     Raises:
-        RecordError: the record cannot be read, or its folder not be written to.
+        RecordError: the record cannot be read.
     """
     faults: list[str] = []
-    for result in record.results(practice):
-        faults += _draw_clip(record, practice, result)
-        on_clip(result.path)
+    for path, digest in record.clips(practice, taken_away=False):
+        try:
+            faults += _draw_clip(record, practice, record.load(digest))
+        except Exception as error:
+            faults.append(_fault(record.folder, f"{path.name} could not be drawn on", error))
+        on_clip(path)
     return faults
 
 
@@ -64,14 +71,10 @@ def _draw_clip(record: Record, practice: Practice, result: ClipResult) -> list[s
             draw_rep(clip, result, rep, record.folder, whole=whole)
         except ClipError as error:
             faults.append(str(error))
-        except (ArithmeticError, LookupError, RuntimeError, ValueError) as error:
+        except Exception as error:
             # A rep that defeats the drawing costs itself, never the others or the page.
-            log = log_failure(record.folder, f"{result.path.name}, rep {rep.number}", error)
-            faults.append(
-                f"{result.path.name}: rep {rep.number} could not be drawn "
-                f"({type(error).__name__}: {error}); for details see {log.name} in the output "
-                "folder."
-            )
+            what = f"{result.path.name}: rep {rep.number} could not be drawn"
+            faults.append(_fault(record.folder, what, error))
     return faults
 
 
@@ -89,31 +92,101 @@ def _wants_drawing(record: Record, result: ClipResult, rep: RepResult, now: str)
     return there != stills or not is_whole(record.folder, result, rep, drawn)
 
 
-def write_page(record: Record, practice: Practice, thresholds: Thresholds) -> Path:
-    """Write the practice's page and the sheet for the clipboard from the record.
+def take_away(record: Record, practice: Practice) -> list[Path]:
+    """Take whatever shows a clip that is no longer there out of the output folder.
+
+    Its measures stay on record, so that nobody's habits are lost with a film, and it comes back
+    when the clip does.
+
+    Returns:
+        The clips that were there last time, and measured.
+
+    Raises:
+        RecordError: the record cannot be written to.
+    """
+    gone = [
+        (path, digest)
+        for path, digest in record.clips(practice, taken_away=False)
+        if not os.path.lexists(path)
+    ]
+    measured = [path for path, digest in gone if record.outline(digest).fault is None]
+    for path, digest in gone:
+        record.take_away(digest)
+        player = practice.notes_for(path).defender
+        own = [] if player is None else [player_file(record.folder, player)]
+        remove([*own, *pictures_of(record.folder, digest)])
+    return measured
+
+
+def write_page(
+    record: Record,
+    practice: Practice,
+    thresholds: Thresholds,
+    on_fault: Callable[[str], object] = lambda sentence: None,
+) -> Path:
+    """Write the practice's page, those of its reps and the sheet for the clipboard from the record.
+
+    A rep that cannot be shown costs itself, and the page says so.
 
     Args:
         record: of the practice, with every rep judged.
         practice: as described now.
         thresholds: those judged with.
+        on_fault: called with a sentence for each rep that cannot be shown.
 
     Raises:
         RecordError: the record cannot be read, or its folder not be written to.
     """
     practice = practice.with_clips(path for path, _ in record.clips(practice))
-    results = list(record.results(practice))
-    judged = [
-        (result, rep, verdicts[rep.number])
-        for result in results
-        for verdicts in [record.verdicts(result.clip_digest)]
-        for rep in result.reps
-    ]
-    faults = [result for result in results if result.fault is not None]
-    views = [
-        view_rep(number, practice, each, thresholds, record.folder)
-        for number, each in enumerate(judged, 1)
-    ]
-    write_clipboard(practice, views, record.folder)
-    return write_practice_page(
-        practice, judged, faults, thresholds, record.folder, record.rulings(practice)
+    faults: list[ClipResult] = []
+    not_shown: list[str] = []
+    views: list[RepView] = []
+    number = 0
+
+    def lost(clip: str, error: Exception) -> None:
+        not_shown.append(_fault(record.folder, f"{clip} cannot be shown", error))
+        on_fault(not_shown[-1])
+
+    rulings = record.rulings(practice)
+    for path, digest in record.clips(practice, taken_away=False):
+        outline = record.outline(digest)
+        if outline.fault is not None:
+            faults.append(outline)
+            continue
+        try:
+            result, verdicts = record.load(digest), record.verdicts(digest)
+        except RecordError as error:
+            lost(path.name, error)
+            continue
+        for rep in result.reps:
+            number += 1
+            try:
+                judged = (result, rep, verdicts[rep.number])
+                ruling = rulings.get((digest, rep.number))
+                view = view_rep(number, practice, judged, thresholds, record.folder, ruling)
+                view.draw()
+            except Exception as error:
+                lost(f"{path.name}: rep {rep.number}", error)
+            else:
+                views.append(view)
+    not_written = write_rep_pages(views, practice, record.folder)
+    for view in views:
+        if view.number in not_written:
+            lost(f"{view.result.path.name}: rep {view.rep.number}", not_written[view.number])
+    views = [view for view in views if view.number not in not_written]
+    try:
+        write_clipboard(practice, views, record.folder)
+    except Exception as error:
+        on_fault(_fault(record.folder, "The sheet for the clipboard cannot be written", error))
+    return write_practice_page(practice, views, faults, thresholds, record.folder, not_shown)
+
+
+def _fault(folder: Path, what: str, error: Exception) -> str:
+    """One sentence on what went wrong; the log says the rest where posecheck itself failed."""
+    if isinstance(error, PosecheckError):
+        return f"{what}: {error}"
+    log = log_failure(folder, what, error)
+    return (
+        f"{what} ({type(error).__name__}: {error}); for details see {log.name} in the output "
+        "folder."
     )

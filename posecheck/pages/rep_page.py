@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from functools import cache
+from functools import cache, partial
 from pathlib import Path
+from typing import BinaryIO
 
 import jinja2
 
@@ -35,13 +36,18 @@ VIEWER_SCRIPTS = ("viewer.js", "stars.js")
 """The same for scripts. They read the element ``reps``, so they stand after it."""
 
 
-def write_rep_pages(views: Sequence[RepView], practice: Practice, out_dir: Path) -> None:
+def write_rep_pages(
+    views: Sequence[RepView], practice: Practice, out_dir: Path
+) -> dict[int, Exception]:
     """Write ``reps/rep-001.html`` and so on, and take away pages of reps that are no more.
 
     Args:
         views: every rep of the practice, by number.
         practice: as described now.
         out_dir: folder of the practice's page. Clips and small pictures are linked, not taken in.
+
+    Returns:
+        What went wrong with pages that could not be written, by number.
 
     Raises:
         RecordError: the folder cannot be written to.
@@ -50,23 +56,31 @@ def write_rep_pages(views: Sequence[RepView], practice: Practice, out_dir: Path)
     template = _environment().get_template("rep_page.html")
     names = {view.number: Path(rep_page_name(view.number)).name for view in views}
     likes = like_clean_reps(views)
+    faults: dict[int, Exception] = {}
     for view, data in zip(views, rep_data(views), strict=True):
-        page = template.render(
-            rep=view,
-            card=compared(view, likes.get(view.number)),
-            practice=practice,
-            practice_words=practice_words(practice),
-            before=names.get(view.number - 1),
-            after=names.get(view.number + 1),
-            data=[_from_within(data) | {"film_ms": film_times_ms(view)}],
-            inlined=head,
-        )
-        write_whole(
-            out_dir / rep_page_name(view.number),
-            lambda file, page=page: file.write(page.encode("utf-8")),  # type: ignore[misc]
-            lasting=False,
-        )
-    _take_away(out_dir / REPS_FOLDER, set(names.values()))
+        try:
+            page = template.render(
+                rep=view,
+                card=compared(view, likes.get(view.number)),
+                practice=practice,
+                practice_words=practice_words(practice),
+                before=names.get(view.number - 1),
+                after=names.get(view.number + 1),
+                data=[_from_within(data) | {"film_ms": film_times_ms(view)}],
+                inlined=head,
+            ).encode("utf-8")
+            write_whole(out_dir / rep_page_name(view.number), partial(_write, page), lasting=False)
+        except Exception as error:
+            faults[view.number] = error
+    if faults and len(faults) == len(views):
+        raise next(iter(faults.values()))
+    wanted = {name for number, name in names.items() if number not in faults}
+    _take_away(out_dir / REPS_FOLDER, wanted)
+    return faults
+
+
+def _write(data: bytes, file: BinaryIO) -> None:
+    file.write(data)
 
 
 def practice_words(practice: Practice) -> str:
@@ -83,7 +97,7 @@ def _from_within(data: dict[str, object]) -> dict[str, object]:
 def _take_away(folder: Path, wanted: set[str]) -> None:
     try:
         for path in folder.glob("rep-*.html"):
-            if path.name not in wanted:
+            if path.name not in wanted and not path.is_dir():
                 path.unlink(missing_ok=True)
     except OSError as error:
         raise RecordError(

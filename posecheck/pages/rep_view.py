@@ -160,6 +160,11 @@ class RepView:
             for q in QUANTITIES
         }
 
+    def draw(self) -> None:
+        """Draw now whatever is drawn when it is asked for, so that what cannot be is known."""
+        for name in ("strips", "shot", "above", "knee", "speed"):
+            getattr(self, name)
+
     @property
     def judged_strips(self) -> tuple[Strip, ...]:
         """Measures that a threshold looks at."""

@@ -136,6 +136,13 @@ CLIP_MAX_WIDTH_PX: Final = 1024
 Source: common practice
 """
 
+LONGEST_STEM: Final = 120
+"""Characters of a clip's name that names of files made of it keep: all systems take 255 bytes, and
+rep, digest and ending are to fit as well.
+
+Source: chosen, insensitive between 60 and 200
+"""
+
 CLIP_MAX_RATE_HZ: Final = 60.0
 """Frames closer than this are passed over: phones do not play 240 frames a second.
 

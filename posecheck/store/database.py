@@ -12,7 +12,7 @@ from posecheck.files.names import in_order
 from posecheck.files.results_folder import APPLICATION_ID
 from posecheck.store.tuning import PATIENCE_S
 
-SCHEMA_VERSION = 3
+SCHEMA_VERSION = 4
 """Version of the tables below; older ones are brought up to it when they are opened.
 
 Source: definition
@@ -43,6 +43,13 @@ CREATE TABLE stars (
 """
 """What the coach says of reps; nothing that measures or judges writes here."""
 
+_FORGOTTEN = """
+CREATE TABLE forgotten (
+    mark TEXT PRIMARY KEY               -- digest of a clip's digest: says nothing without the clip
+) WITHOUT ROWID;
+"""
+"""Clips that were forgotten, so that film which still lies there is not measured again."""
+
 _SCHEMA = (
     """
 CREATE TABLE practices (
@@ -63,6 +70,7 @@ CREATE TABLE clips (
     model TEXT NOT NULL,
     model_digest TEXT NOT NULL,
     settings_digest TEXT NOT NULL,      -- '': the measuring did not come to its end
+    away INTEGER NOT NULL DEFAULT 0,    -- 1: its film was taken away, and its pictures with it
     UNIQUE (practice_id, file)
 );
 CREATE TABLE reps (
@@ -97,7 +105,7 @@ CREATE TABLE measures (
 ) WITHOUT ROWID;
 CREATE TABLE thresholds (
     digest TEXT PRIMARY KEY,
-    told TEXT NOT NULL                  -- JSON object of all thresholds
+    content TEXT NOT NULL               -- JSON object of all thresholds
 );
 CREATE TABLE verdicts (
     rep_id INTEGER PRIMARY KEY REFERENCES reps ON DELETE CASCADE,
@@ -116,11 +124,14 @@ CREATE TABLE findings (
 ) WITHOUT ROWID;
 """
     + _COACH
+    + _FORGOTTEN
 )
 
 _UPDATES = {
     1: "ALTER TABLE reps ADD COLUMN quality TEXT NOT NULL DEFAULT '[]'",
     2: _COACH,
+    3: "ALTER TABLE clips ADD COLUMN away INTEGER NOT NULL DEFAULT 0;\n"
+    "ALTER TABLE thresholds RENAME COLUMN told TO content;\n" + _FORGOTTEN,
 }
 """By version, what takes a record of that version to the next."""
 

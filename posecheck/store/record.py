@@ -22,7 +22,7 @@ import os
 import sqlite3
 from collections.abc import Iterator, Mapping
 from contextlib import suppress
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from functools import partial
 from pathlib import Path
 from typing import BinaryIO, Self
@@ -122,14 +122,17 @@ class Record:
     # -- clips ---------------------------------------------------------------------------------
 
     def has(self, clip_digest: str, settings_digest: str) -> bool:
-        """True when the clip has been measured to its end with these settings."""
-        return bool(
-            self._rows(
-                "SELECT 1 FROM clips WHERE clip_digest = ? AND settings_digest = ?",
-                clip_digest,
-                settings_digest,
-            )
+        """True when the clip has been measured to its end with these settings, and every file of
+        that is still there."""
+        rows = self._rows(
+            "SELECT number, has_picture FROM clips LEFT JOIN reps USING (clip_digest) "
+            "WHERE clip_digest = ? AND settings_digest = ?",
+            clip_digest,
+            settings_digest,
         )
+        stem = _stem(clip_digest, settings_digest)
+        pictures = [self._picture_path(stem, row["number"]) for row in rows if row["has_picture"]]
+        return bool(rows) and all(path.exists() for path in (self._series_path(stem), *pictures))
 
     def save(self, practice: Practice, result: ClipResult) -> None:
         """Keep a clip's result, in place of any earlier one of this content or this file."""
@@ -163,40 +166,53 @@ class Record:
                 (practice_id, file, clip_digest),
             )
             self._db.execute(
-                "UPDATE clips SET practice_id = ?, file = ? WHERE clip_digest = ?",
+                "UPDATE clips SET practice_id = ?, file = ?, away = 0 WHERE clip_digest = ?",
                 (practice_id, file, clip_digest),
             )
 
     def load(self, clip_digest: str) -> ClipResult:
         """The result of one clip, as it was saved."""
-        found = self._rows(
-            "SELECT clips.*, folder FROM clips JOIN practices ON id = practice_id "
-            "WHERE clip_digest = ?",
-            clip_digest,
-        )
-        if not found:
-            raise RecordError(
-                f"{self.path}: clip {clip_digest[:12]} is not on record; check it first."
-            )
-        return self._result(found[0])
+        return self._result(self._clip_row(clip_digest))
 
     def results(self, practice: Practice) -> Iterator[ClipResult]:
-        """The results of a practice's clips, in order of file name."""
-        for row in self._rows(
-            "SELECT clips.*, folder FROM clips JOIN practices ON id = practice_id "
-            "WHERE folder = ? ORDER BY file COLLATE in_order",
-            self._stored_folder(practice.folder),
-        ):
-            yield self._result(row)
+        """The results of a practice's clips, in order of file name, without those that were taken
+        away."""
+        for _, digest in self.clips(practice, taken_away=False):
+            yield self.load(digest)
 
-    def clips(self, practice: Practice) -> list[tuple[Path, str]]:
-        """Path and digest of a practice's clips, in order of file name."""
+    def outline(self, clip_digest: str) -> ClipResult:
+        """The result of one clip without its reps: of no file but the database."""
+        return self._outline(self._clip_row(clip_digest))
+
+    def clips(self, practice: Practice, *, taken_away: bool = True) -> list[tuple[Path, str]]:
+        """Path and digest of a practice's clips, in order of file name.
+
+        Args:
+            practice: whose clips.
+            taken_away: also those whose film was taken away.
+        """
         rows = self._rows(
-            "SELECT clip_digest, file, folder FROM clips JOIN practices ON id = practice_id "
+            "SELECT clip_digest, file, folder, away FROM clips "
+            "JOIN practices ON id = practice_id "
             "WHERE folder = ? ORDER BY file COLLATE in_order",
             self._stored_folder(practice.folder),
         )
-        return [(self._clip_path(row), row["clip_digest"]) for row in rows]
+        return [
+            (self._clip_path(row), row["clip_digest"])
+            for row in rows
+            if taken_away or not row["away"]
+        ]
+
+    def take_away(self, clip_digest: str) -> None:
+        """Note that a clip's film is gone: its pictures go too, its measures stay.
+
+        It comes back when it is measured again.
+        """
+        row = self._clip_row(clip_digest)
+        with transaction(self._db, self.path):
+            self._db.execute("UPDATE clips SET away = 1 WHERE clip_digest = ?", (clip_digest,))
+        stem = _stem(clip_digest, row["settings_digest"])
+        self._remove_files(stem, keep={self._series_path(stem)})
 
     def provenances(self, practice: Practice) -> dict[str, Provenance]:
         """How a practice's clips were measured, by clip digest."""
@@ -302,22 +318,22 @@ class Record:
     def thresholds(self, clip_digest: str) -> Thresholds | None:
         """The thresholds a clip's reps were last judged with, None when never judged."""
         rows = self._rows(
-            "SELECT told FROM reps JOIN verdicts ON rep_id = id "
+            "SELECT content FROM reps JOIN verdicts ON rep_id = id "
             "JOIN thresholds ON digest = thresholds_digest WHERE clip_digest = ? LIMIT 1",
             clip_digest,
         )
-        return Thresholds(**json.loads(rows[0]["told"])) if rows else None
+        return Thresholds(**json.loads(rows[0]["content"])) if rows else None
 
     def last_thresholds(self, practice: Practice) -> Thresholds | None:
         """The thresholds a practice was last judged with, None when never judged."""
         rows = self._rows(
-            "SELECT told FROM verdicts JOIN reps ON reps.id = rep_id "
+            "SELECT content FROM verdicts JOIN reps ON reps.id = rep_id "
             "JOIN clips USING (clip_digest) JOIN practices ON practices.id = practice_id "
             "JOIN thresholds ON digest = thresholds_digest WHERE folder = ? "
             "ORDER BY rep_id DESC LIMIT 1",
             self._stored_folder(practice.folder),
         )
-        return Thresholds(**json.loads(rows[0]["told"])) if rows else None
+        return Thresholds(**json.loads(rows[0]["content"])) if rows else None
 
     # -- the coach -----------------------------------------------------------------------------
 
@@ -389,6 +405,18 @@ class Record:
             return read_stars(self._db, self._stored_folder(practice.folder))
 
     # -- rows ----------------------------------------------------------------------------------
+
+    def _clip_row(self, clip_digest: str) -> sqlite3.Row:
+        rows = self._rows(
+            "SELECT clips.*, folder FROM clips JOIN practices ON id = practice_id "
+            "WHERE clip_digest = ?",
+            clip_digest,
+        )
+        if not rows:
+            raise RecordError(
+                f"{self.path}: clip {clip_digest[:12]} is not on record; check it first."
+            )
+        return rows[0]
 
     def _rep(self, clip_digest: str, number: int) -> sqlite3.Row:
         rows = self._rows(
@@ -472,11 +500,14 @@ class Record:
         return self._db.execute(sql, tuple(values.values())).lastrowid or 0
 
     def _result(self, row: sqlite3.Row) -> ClipResult:
-        digest, settings_digest = row["clip_digest"], row["settings_digest"]
+        digest = row["clip_digest"]
         reps = self._rows("SELECT * FROM reps WHERE clip_digest = ? ORDER BY number", digest)
         numbers = tuple(rep["number"] for rep in reps)
-        stem = _stem(digest, settings_digest)
+        stem = _stem(digest, row["settings_digest"])
         series = read_series(self._series_path(stem), numbers)
+
+        def has_picture(rep: sqlite3.Row) -> bool:
+            return bool(rep["has_picture"] and not row["away"])
 
         def rep_result(rep: sqlite3.Row) -> RepResult:
             source = rep["source"]
@@ -496,24 +527,27 @@ class Record:
                 roles=rep["roles"],
                 scale=rep["scale"],
                 on_field=bool(rep["on_field"]),
-                picture=self._picture(stem, number) if rep["has_picture"] else None,
+                picture=self._picture(stem, number) if has_picture(rep) else None,
                 picture_scale=rep["picture_scale"],
                 picture_t_s=rep["picture_t_s"],
                 quality=quality_from_json(rep["quality"]),
             )
 
+        return replace(self._outline(row), reps=tuple(map(rep_result, reps)))
+
+    def _outline(self, row: sqlite3.Row) -> ClipResult:
         return ClipResult(
             path=self._clip_path(row),
-            clip_digest=digest,
+            clip_digest=row["clip_digest"],
             width_px=row["width_px"],
             height_px=row["height_px"],
             n_frames=row["n_frames"],
             duration_s=_nan_if_none(row["duration_s"]),
             rate_hz=_nan_if_none(row["rate_hz"]),
-            reps=tuple(map(rep_result, reps)),
+            reps=(),
             fault=row["fault"],
             provenance=Provenance(
-                row["version"], row["model"], row["model_digest"], settings_digest
+                row["version"], row["model"], row["model_digest"], row["settings_digest"]
             ),
         )
 

@@ -55,12 +55,13 @@ class ContactSheet:
         self._stale = False
         with Record(record) as opened:
             practice = read_practice(folder)
-            self._digests = {practice.clip_key(path): one for path, one in opened.clips(practice)}
+            clips = opened.clips(practice, taken_away=False)
+            self._digests = {practice.clip_key(path): one for path, one in clips}
             if not self._digests:
                 raise UsageError(
                     f"{folder}: none of its clips has been checked; run posecheck check first."
                 )
-            self.film = Film(practice, [path for path, _ in opened.clips(practice)])
+            self.film = Film(practice, [path for path, _ in clips])
         self.folder = practice.folder
 
     def state(self) -> dict[str, Any]:

@@ -16,6 +16,7 @@ import numpy as np
 import pytest
 from bodies import camera_at
 from factories import make_clip_result, make_rep_result
+from rep_views import write_pages
 from rich.console import Console
 
 from posecheck.body.stance_track import STANCE, StanceTrack
@@ -33,7 +34,6 @@ from posecheck.measures.of_rep import measure_rep
 from posecheck.measures.quantities import DEFINITION, QUANTITY, Quantity, ReadFrom
 from posecheck.measures.result import ClipResult
 from posecheck.measures.run import Run
-from posecheck.pages.practice_page import write_practice_page
 from posecheck.practice.practice import Practice
 from posecheck.reps.rep import ArrivalSource, Rep
 from posecheck.scoring.accuracy import compare
@@ -145,7 +145,7 @@ def test_it_is_on_the_page(practice: Practice, result: ClipResult, tmp_path: Pat
     rep = result.reps[0]
     verdict = judge(rep.measures, Thresholds(), Asked())
     judged = [(result, rep, verdict)]
-    page = write_practice_page(practice, judged, [], Thresholds(), tmp_path).read_text("utf-8")
+    page = write_pages(practice, judged, [], Thresholds(), tmp_path).read_text("utf-8")
     words = re.sub(r"\s+", " ", re.sub(r"<[^>]*>", " ", page))
     minus = "\N{MINUS SIGN}"
     assert f"{minus}0.50 m {minus}1.50 to 0.50" in words  # in the table, with its interval

@@ -10,12 +10,11 @@ from browser import needs_browser
 from drawn_practice import draw
 from played import rep_entry, until, write_clip, write_player_page
 from playwright.sync_api import Page, expect
-from rep_views import BO, views
+from rep_views import BO, views, write_pages
 from serving import running
 from starlette.routing import Mount
 
 from posecheck.judging.thresholds import DEFAULT_THRESHOLDS
-from posecheck.pages.practice_page import write_practice_page
 from posecheck.practice.notes import ClipNotes
 from posecheck.practice.practice import Practice
 from posecheck.web.app import LocalServer, reads, writes
@@ -37,7 +36,7 @@ def practice_page(tmp_path: Path) -> Path:
         result.path.as_posix(): ClipNotes(spot="top-left", defender=BO) for result, _, _ in judged
     }
     practice = Practice(Path(), "Tuesday", notes=notes)
-    return write_practice_page(practice, judged, [], DEFAULT_THRESHOLDS, tmp_path)
+    return write_pages(practice, judged, [], DEFAULT_THRESHOLDS, tmp_path)
 
 
 def test_a_rep_plays_in_its_card_and_in_the_grid(practice_page: Path, open_page: Opens) -> None:

@@ -15,6 +15,7 @@ from pathlib import Path
 import numpy as np
 from drawn_practice import draw
 from factories import make_clip_result, make_rep_result
+from rep_views import write_pages
 
 from posecheck.filming.quality import NOT_GRADED, Aspect, FilmQuality, Grade, Graded
 from posecheck.judging.asked import Asked
@@ -25,7 +26,6 @@ from posecheck.measures.figures import MINUS
 from posecheck.measures.quantities import QUANTITIES
 from posecheck.measures.result import ClipResult, RepResult
 from posecheck.pages.annotated import annotated_name
-from posecheck.pages.practice_page import write_practice_page
 from posecheck.pages.rep_view import view_rep
 from posecheck.practice.field import closeout_layout
 from posecheck.practice.layout import Side
@@ -73,7 +73,7 @@ def practice(judged: Judged, *players: Player) -> Practice:
 
 def written(tmp_path: Path, judged: Judged, *players: Player, **more: object) -> str:
     settings: dict[str, object] = {"faults": [], "thresholds": DEFAULT_THRESHOLDS} | more
-    path = write_practice_page(
+    path = write_pages(
         practice(judged, *players),
         judged,
         settings["faults"],  # type: ignore[arg-type]
@@ -418,7 +418,7 @@ def test_colours_of_the_runs_mean_the_plan_where_there_is_one(tmp_path: Path) ->
     judged = [
         (result, rep, judge(rep.measures, DEFAULT_THRESHOLDS, Asked())) for result, rep, _ in judged
     ]
-    page = write_practice_page(bare, judged, [], DEFAULT_THRESHOLDS, tmp_path)
+    page = write_pages(bare, judged, [], DEFAULT_THRESHOLDS, tmp_path)
     calls, words = said(page.read_text(encoding="utf-8"))
     assert calls == {"1": "clear", "2": "flagged"}
     assert words == ["flagged", "clear", "can&#39;t tell"]
@@ -437,7 +437,7 @@ def test_without_a_plan_or_a_field_there_is_no_such_section(tmp_path: Path) -> N
         for result, rep, verdict in judged_reps("breakdown")
     ]
     bare = replace(practice(judged), plan={})
-    page = write_practice_page(bare, judged, [], DEFAULT_THRESHOLDS, tmp_path)
+    page = write_pages(bare, judged, [], DEFAULT_THRESHOLDS, tmp_path)
     outline = Outline(page.read_text(encoding="utf-8"))
     assert "plan" not in outline.ids
     assert "No side is asked for" not in outline.words

@@ -16,12 +16,12 @@ from drawn_practice import draw
 from factories import make_clip_result
 from films import write_film
 from playwright.sync_api import Browser, Page
+from rep_views import write_pages
 
 from posecheck.judging.asked import Asked
 from posecheck.judging.rules import rule_name
 from posecheck.judging.thresholds import DEFAULT_THRESHOLDS
 from posecheck.judging.verdict import judge
-from posecheck.pages.practice_page import write_practice_page
 from posecheck.practice.field import closeout_layout
 from posecheck.practice.layout import SPOTS
 from posecheck.practice.notes import ClipNotes
@@ -72,7 +72,7 @@ def write(folder: Path, n_reps: int, clip: bytes = b"film") -> Path:
         players={player.number: player for player in PLAYERS},
     )
     broken = make_clip_result(Path("clips/x.mov"), fault="x.mov: this is not a video.")
-    return write_practice_page(practice, judged, [broken], DEFAULT_THRESHOLDS, folder)
+    return write_pages(practice, judged, [broken], DEFAULT_THRESHOLDS, folder)
 
 
 @pytest.fixture(scope="module")

@@ -5,6 +5,7 @@ from __future__ import annotations
 import dataclasses
 import os
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -13,7 +14,9 @@ from films import write_film
 
 from posecheck.judging.thresholds import Thresholds
 from posecheck.measures.result import ClipResult, RepResult
-from posecheck.pages.publish import draw_clips, write_page
+from posecheck.pages import rep_view
+from posecheck.pages.arrival_picture import ArrivalPicture
+from posecheck.pages.publish import draw_clips, take_away, write_page
 from posecheck.pages.still_pictures import StillPictures, still_pictures
 from posecheck.pages.stills import stills_of
 from posecheck.pipeline.judge import judge_clip
@@ -180,3 +183,113 @@ def test_the_page_holds_every_rep_and_every_fault(record: Record, practice: Prac
     assert "a.mp4" in text
     assert "b.mp4" in text
     assert "it is empty; film again." in text
+
+
+# -- clips that are taken away, and reps that cannot be shown --------------------------------------
+
+
+def files(folder: Path) -> set[str]:
+    return {str(path.relative_to(folder)) for path in folder.rglob("*") if path.is_file()}
+
+
+def test_a_clip_that_is_taken_away_leaves_the_page_and_comes_back(
+    record: Record, practice: Practice
+) -> None:
+    draw_clips(record, practice)
+    write_page(record, practice, Thresholds())
+    before = files(record.folder)
+    result = next(record.results(practice))
+    film = result.path.read_bytes()
+    result.path.unlink()
+    assert take_away(record, practice) == [result.path], "c.mp4 was never measured"
+    assert take_away(record, practice) == [], "said once"
+    page = write_page(record, practice, Thresholds()).read_text("utf-8")
+    assert "a.mp4" not in page
+    assert "c.mp4" not in page
+    assert result.clip_digest not in page
+    gone = before - files(record.folder)
+    assert {name.split("/")[0] for name in gone} == {"clips", "stills", "pictures", "reps"}
+    mark = result.clip_digest[:8]
+    left = {name for name in files(record.folder) if mark in name}
+    assert {name.split("/")[0] for name in left} == {"series"}, "measures stay"
+    assert [rep.clip.name for rep in record.measured_reps(practice)] == ["a.mp4", "b.mp4"]
+    assert record.load(result.clip_digest).reps[0].measures == result.reps[0].measures
+    # The clip comes back: it counts as not measured, since its pictures are gone.
+    result.path.write_bytes(film)
+    assert not record.has(result.clip_digest, result.provenance.settings_digest)
+    record.save(practice, result)
+    judge_clip(record, practice, result, Thresholds())
+    draw_clips(record, practice)
+    write_page(record, practice, Thresholds())
+    assert files(record.folder) == before
+
+
+def test_a_rep_that_cannot_be_shown_costs_itself(
+    record: Record, practice: Practice, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    first, second, _ = record.results(practice)
+    drawn_rightly = rep_view.arrival_picture
+
+    def defeated_once(rep: RepResult, *rest: Any) -> ArrivalPicture | None:
+        monkeypatch.setattr(rep_view, "arrival_picture", drawn_rightly)
+        raise ValueError(f"of rep {rep.number}")
+
+    monkeypatch.setattr(rep_view, "arrival_picture", defeated_once)
+    said: list[str] = []
+    page = write_page(record, practice, Thresholds(), said.append).read_text("utf-8")
+    sentence = (
+        "a.mp4: rep 1 cannot be shown (ValueError: of rep 1); for details see posecheck.log in the "
+        "output folder."
+    )
+    assert said == [sentence]
+    assert "1 rep not shown" in page
+    assert sentence in page
+    assert second.clip_digest in page
+    assert first.clip_digest not in page
+    assert files(record.folder / "reps") == {"rep-002.html"}
+
+
+@pytest.mark.parametrize("part", ["pictures", "series"])
+def test_a_clip_whose_files_are_gone_costs_itself(
+    record: Record, practice: Practice, part: str
+) -> None:
+    first, second, _ = record.results(practice)
+    for path in (record.folder / part).glob(f"{first.clip_digest[:16]}-*"):
+        path.unlink()
+    said: list[str] = []
+    page = write_page(record, practice, Thresholds(), said.append).read_text("utf-8")
+    (sentence,) = said
+    assert sentence.startswith("a.mp4 cannot be shown: ")
+    assert "check the clips again" in sentence
+    assert second.clip_digest in page
+    assert f"{first.clip_digest}/" not in page
+    faults = draw_clips(record, practice)
+    assert [fault.split(": ")[0] for fault in faults] == ["a.mp4 could not be drawn on"]
+
+
+def test_a_page_of_a_rep_that_cannot_be_written_costs_itself(
+    record: Record, practice: Practice
+) -> None:
+    blocked = record.folder / "reps" / "rep-001.html"
+    (blocked / "in the way").mkdir(parents=True)
+    said: list[str] = []
+    page = write_page(record, practice, Thresholds(), said.append).read_text("utf-8")
+    (sentence,) = said
+    assert sentence.startswith("a.mp4: rep 1 cannot be shown: ")
+    assert "rep-001.html cannot be written" in sentence
+    assert "reps/rep-001.html" not in page
+    assert "reps/rep-002.html" in page
+
+
+def test_names_of_the_greatest_length_are_drawn(record: Record, practice: Practice) -> None:
+    path = practice.folder / f"{'long name ' * 24}{'x' * 11}.mp4"
+    assert len(path.name) == 255
+    result = measured(path)
+    record.save(practice, result)
+    judge_clip(record, practice, result, Thresholds())
+    assert draw_clips(record, practice) == []
+    page = write_page(record, practice, Thresholds()).read_text("utf-8")
+    names = [name for name in drawn(record) if name.startswith("long-name")]
+    assert len(names) == 1
+    assert f"clips/{names[0]}" in page
+    assert len(stills_of(record.folder, result, result.reps[0]).cells) == 5

@@ -15,6 +15,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from factories import make_clip_result, make_provenance, make_rep_result
+from old_records import take_back
 
 from posecheck.errors import RecordError
 from posecheck.filming.quality import NOT_GRADED
@@ -303,12 +304,7 @@ def test_a_record_from_before_film_was_graded_is_read_and_goes_on(
     result = make_clip_result(practice.folder / "a.mp4")
     record.save(practice, result)
     record.close()
-    with sqlite3.connect(record.path) as db:  # as version 1 was
-        db.execute("ALTER TABLE reps DROP COLUMN quality")
-        db.execute("DROP TABLE rulings")
-        db.execute("DROP TABLE stars")
-        db.execute("PRAGMA user_version = 1")
-    db.close()
+    take_back(record.path, 1)
     for _ in range(2):  # updated once, then left alone
         with Record(record.path) as again:
             (rep,) = again.load(result.clip_digest).reps

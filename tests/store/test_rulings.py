@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import dataclasses
 import datetime as dt
-import sqlite3
 from pathlib import Path
 
 import pytest
 from factories import make_clip_result, make_provenance, make_rep_result
+from old_records import take_back
 
 from posecheck.errors import RecordError
 from posecheck.judging.ruling import CLEAN, About, CoachRuling, Ruling
@@ -179,11 +179,7 @@ def test_what_cannot_be_ruled_is_refused(record: Record, practice: Practice) -> 
 def test_a_record_of_version_2_is_taken_along(record: Record, practice: Practice) -> None:
     result = saved(record, practice)
     record.close()
-    with sqlite3.connect(record.path) as db:
-        db.execute("DROP TABLE rulings")
-        db.execute("DROP TABLE stars")
-        db.execute("PRAGMA user_version = 2")
-    db.close()
+    take_back(record.path, 2)
     with Record(record.path) as again:
         assert again.verdicts(result.clip_digest) == {1: HIGH}
         kept = again.rule(result.clip_digest, 1, Ruling.RIGHT)
