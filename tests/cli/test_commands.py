@@ -255,6 +255,28 @@ def test_a_folder_of_somebody_else_is_not_written_into(typed: Typed, folder: Pat
     assert [path.name for path in (folder / "checked").iterdir()] == ["upright-9.mp4"]
 
 
+def test_a_clip_that_is_taken_away_is_said_once(typed: Typed, folder: Path) -> None:
+    typed("check", folder)
+    away = folder / "unclear-1.mp4"
+    data = away.read_bytes()
+    away.unlink()
+    sentence = (
+        "No longer there: unclear-1.mp4; off the page until it is back, its figures stay on record."
+    )
+    code, out, _ = typed("check", folder)
+    assert code == 0
+    assert sentence in out.splitlines()
+    assert "unclear-1.mp4" not in (folder / "checked/practice.html").read_text("utf-8")
+    _, out, _ = typed("check", folder)
+    assert sentence not in out
+    assert "0 of 3 reps judged differently." in typed("rejudge", folder)[1], "it still counts"
+    assert typed("rep", folder, "unclear-1")[0] == 0
+    away.write_bytes(data)
+    _, out, _ = typed("check", folder)
+    assert [line.split()[0] for line in rep_lines(out)] == ["unclear-1.mp4"]
+    assert "unclear-1.mp4" in (folder / "checked/practice.html").read_text("utf-8")
+
+
 def test_copies_and_entries_without_a_clip_are_mentioned(typed: Typed, folder: Path) -> None:
     (folder / "a copy.mp4").write_bytes((folder / "upright-1.mp4").read_bytes())
     (folder / "unclear-1.mp4").unlink()
