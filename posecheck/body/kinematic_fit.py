@@ -94,6 +94,11 @@ class Film:
         return unit(np.einsum("npi,p->ni", self.rays, np.abs(_HIPS)))
 
     @cached_property
+    def expected_slope(self) -> FloatArray:
+        """``(n, n_links)`` of every rod towards the camera, as the pose model has it."""
+        return np.asarray((unit(_LINKS @ self.model_m) @ self.sight[..., None])[..., 0])
+
+    @cached_property
     def centre_m(self) -> FloatArray:
         """``(n, 3)`` the camera's optical centre."""
         turn, shift = self.projection[:, :, :3], self.projection[:, :, 3:]
@@ -145,14 +150,15 @@ def solve(film: Film, fit: Fit) -> tuple[Fit, Normal]:
 
     Landmarks far off lose weight from step to step, as under Student's t.
     """
-    band = _band(film)
-    cost, normal = _linearised(film, fit, band)
+    form = _band(film)
+    band = form, upper_band(form, 3 * _SIZE)
+    cost, normal = _linearised(film, fit, *band)
     damping = FIT_DAMPING
     for _ in range(FIT_STEPS):
         step_x, step_c = normal.step(damping)
         xyz_m = fit.xyz_m + step_x.reshape(fit.xyz_m.shape)
         tried = Fit(xyz_m, fit.clip + step_c, cost)
-        new_cost, new_normal = _linearised(film, tried, band)
+        new_cost, new_normal = _linearised(film, tried, *band)
         if new_cost >= cost:
             damping *= 10
             continue
@@ -219,8 +225,10 @@ class _Term:
     tailed: bool = False
 
 
-def _linearised(film: Film, fit: Fit, band: sparse.dia_array) -> tuple[float, Normal]:
-    """The cost, and the normal equations of its best quadratic."""
+def _linearised(
+    film: Film, fit: Fit, form: sparse.csr_array, form_upper: FloatArray
+) -> tuple[float, Normal]:
+    """The cost, and the normal equations of its best quadratic; ``form`` is between frames."""
     n, clip = len(film.t_s), len(fit.clip)
     off, by_points, by_clip, tailed = [], [], [], []
     for term in _terms(film, fit):
@@ -238,26 +246,25 @@ def _linearised(film: Film, fit: Fit, band: sparse.dia_array) -> tuple[float, No
     cost = np.where(long_tail, TAIL * np.log1p(r**2 / TAIL), r**2).sum()
 
     flat = fit.xyz_m.ravel()
-    pulled = band @ flat
+    pulled = form @ flat
     prior_off, prior = _clip_prior(film, fit.clip)
-    weighted = weight[..., None] * jx
-    upper = band_of_blocks(weighted.transpose(0, 2, 1) @ jx, 3 * _SIZE)
-    upper += upper_band(band, 3 * _SIZE)
+    weighted = (weight[..., None] * jx).transpose(0, 2, 1)
+    weighted_c = (weight[..., None] * jc).reshape(-1, clip).T
+    upper = band_of_blocks(weighted @ jx, 3 * _SIZE)
+    upper += form_upper
     normal = Normal(
         upper,
-        (weighted.transpose(0, 2, 1) @ jc).reshape(-1, clip),
-        np.einsum("nki,nkj->ij", weight[..., None] * jc, jc) + prior.T @ prior,
-        np.einsum("nki,nk->ni", weighted, r).ravel() + pulled,
-        np.einsum("nki,nk->i", jc, weight * r) + prior.T @ prior_off,
+        (weighted @ jc).reshape(-1, clip),
+        weighted_c @ jc.reshape(-1, clip) + prior.T @ prior,
+        (weighted @ r[..., None]).ravel() + pulled,
+        weighted_c @ r.ravel() + prior.T @ prior_off,
     )
     return float(cost + flat @ pulled + prior_off @ prior_off), normal
 
 
 def _terms(film: Film, fit: Fit) -> Iterator[_Term]:
     yield _seen(film, fit)
-    for number, rod in enumerate(RODS.values()):
-        for each in rod.links:
-            yield from _rod(film, fit, number, rod.sd, each)
+    yield from _rods(film, fit)
     for name, across in (("pelvis", _HIPS), ("shoulders", _SHOULDERS)):
         yield _square(fit, name, across)
     for side in SIDES:
@@ -269,35 +276,39 @@ def _terms(film: Film, fit: Fit) -> Iterator[_Term]:
 def _seen(film: Film, fit: Fit) -> _Term:
     """Distance in the picture from each point to its landmark."""
     turn, shift = film.projection[:, None, :, :3], film.projection[:, None, :, 3]
-    seen = (
-        np.einsum("npij,npj->npi", np.broadcast_to(turn, (*fit.xyz_m.shape, 3)), fit.xyz_m) + shift
-    )
+    seen = fit.xyz_m @ turn[:, 0].transpose(0, 2, 1) + shift
     xy = seen[..., :2] / seen[..., 2:]
     sd = LANDMARK_SD * film.height_px[:, None] / np.sqrt(np.clip(film.score, 0.1, 1.0))
     scale = sd[..., None]
     slope = (turn[..., :2, :] - xy[..., None] * turn[..., 2:, :]) / (seen[..., 2:] * scale)[
         ..., None
     ]
-    by_points = np.einsum("npai,pq->npaqi", slope, np.eye(_N))
     n = len(xy)
+    by_points = np.zeros((n, _N, 2, _N, 3))
+    by_points[:, range(_N), :, range(_N)] = slope.swapaxes(0, 1)
     off = ((xy - film.xy_px) / scale).reshape(n, -1)
     return _Term(off, by_points.reshape(n, 2 * _N, _N, 3), tailed=True)
 
 
-def _rod(film: Film, fit: Fit, number: int, sd: float, each: FloatArray) -> Iterator[_Term]:
+_ROD = np.repeat(range(_M), [len(rod.links) for rod in RODS.values()])
+_LINKS = np.concatenate([rod.links for rod in RODS.values()])
+_ROD_SD = np.array([rod.sd for rod in RODS.values()])[_ROD]
+
+
+def _rods(film: Film, fit: Fit) -> Iterator[_Term]:
     """A rod has its length; its slope towards the camera is about what the pose model says."""
-    vector, clip = _vector(fit, each), np.zeros((1, 1, len(fit.clip)))
-    clip[..., number] = -1 / sd
-    long = np.linalg.norm(vector, axis=1, keepdims=True)
-    stretch = (np.log(long) - fit.clip[number]) / sd
-    yield _Term(stretch, _spread(vector / long**2 / sd, each), clip)
-    expected = np.sum(film.sight * unit(np.einsum("npi,p->ni", film.model_m, each)), axis=1)
-    length = np.exp(fit.clip[number]) * DEPTH_SD
-    slope = np.sum(film.sight * vector, axis=1) / length
-    clip = np.zeros((len(slope), 1, len(fit.clip)))
-    clip[:, 0, number] = -slope
-    off = slope - expected / DEPTH_SD
-    yield _Term(off[:, None], _spread(film.sight / length, each), clip, tailed=True)
+    vector, clip = _LINKS @ fit.xyz_m, np.zeros((len(_ROD), len(fit.clip)))
+    clip[range(len(_ROD)), _ROD] = -1 / _ROD_SD
+    long = np.linalg.norm(vector, axis=2)
+    stretch = (np.log(long) - fit.clip[_ROD]) / _ROD_SD
+    by_vector = vector / (long**2 * _ROD_SD)[..., None]
+    yield _Term(stretch, by_vector[:, :, None] * _LINKS[..., None], clip)
+    length = np.exp(fit.clip[_ROD]) * DEPTH_SD
+    slope = (vector @ film.sight[..., None])[..., 0] / length
+    by_clip = np.zeros((*slope.shape, len(fit.clip)))
+    by_clip[:, range(len(_ROD)), _ROD] = -slope
+    by_points = film.sight[:, None, None] * (_LINKS / length[:, None])[..., None]
+    yield _Term(slope - film.expected_slope / DEPTH_SD, by_points, by_clip, tailed=True)
 
 
 def _square(fit: Fit, name: str, across: FloatArray) -> _Term:
@@ -352,7 +363,7 @@ def _placed(film: Film, fit: Fit) -> _Term:
 
 
 def _vector(fit: Fit, each: FloatArray) -> FloatArray:
-    return np.asarray(np.einsum("npi,p->ni", fit.xyz_m, each))
+    return np.asarray(each @ fit.xyz_m)
 
 
 def _spread(by_vector: FloatArray, each: FloatArray) -> FloatArray:

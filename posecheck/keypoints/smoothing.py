@@ -46,9 +46,13 @@ def smooth_track(
     seen &= ~left_out
     both = np.concatenate([right.xy_px, right.world_m], axis=2)
     both[~seen] = np.nan
-    smoothed = np.stack(
-        [smooth(track.t_s, both[:, k], cutoff_hz) for k in range(both.shape[1])], axis=1
-    )
+    smoothed = np.empty_like(both)
+    # Landmarks seen in the same frames go through one spline.
+    together, number = np.unique(seen, axis=1, return_inverse=True)
+    for each in range(together.shape[1]):
+        group = number == each
+        values = both[:, group].reshape(len(both), -1)
+        smoothed[:, group] = smooth(track.t_s, values, cutoff_hz).reshape(both[:, group].shape)
     score = np.where(seen, right.score, np.nan)
     return PoseTrack(
         track.t_s, smoothed[..., :2], smoothed[..., 2:], score, sides.exchanged, left_out
