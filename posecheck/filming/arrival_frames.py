@@ -20,6 +20,7 @@ from posecheck.pose.skeleton import SKELETON
 from posecheck.pose.track import PoseTrack
 from posecheck.reps.rep import Rep
 from posecheck.video.clip import Clip, Frame
+from posecheck.video.kept_frames import KeptFrames
 
 
 @dataclass(frozen=True)
@@ -38,7 +39,11 @@ class Picture:
 
 
 def see_arrival(
-    clip: Clip, rep: Rep, defender: PoseTrack, drawn_xy_px: FloatArray
+    clip: Clip,
+    rep: Rep,
+    defender: PoseTrack,
+    drawn_xy_px: FloatArray,
+    kept: KeptFrames | None = None,
 ) -> tuple[Picture | None, Looks]:
     """A frame at arrival, and how the defender looks around it.
 
@@ -51,6 +56,7 @@ def see_arrival(
             second.
         defender: his landmarks, smoothed.
         drawn_xy_px: ``(n_frames, 33, 2)`` those of them that are drawn, NaN where not believed.
+        kept: frames that need not be decoded again.
 
     Raises:
         UnreadableClip: the file has changed since it was opened.
@@ -64,7 +70,7 @@ def see_arrival(
     if to_keep is not None:
         which[to_keep] = True
     picture, looks = None, []
-    for frame in clip.frames(which=which):
+    for frame in clip.frames(which=which, kept=kept):
         if frame.index == to_keep:
             picture = _picture(frame)
         if frame.index in to_look:

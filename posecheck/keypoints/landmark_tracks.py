@@ -34,6 +34,7 @@ from posecheck.players.track import PlayerTrack
 from posecheck.pose.reader import PlayerReader
 from posecheck.pose.track import PlayerPose, PoseTrack
 from posecheck.video.clip import Clip
+from posecheck.video.kept_frames import KeptFrames
 
 
 @dataclass(frozen=True)
@@ -125,6 +126,7 @@ def read_keypoints(
     wanted: Sequence[Wanted],
     model_path: Path,
     open_player: OpenPlayer = PlayerReader,
+    kept: KeptFrames | None = None,
 ) -> list[PoseTrack]:
     """Read every wanted player's landmarks, holding one picture at a time.
 
@@ -133,6 +135,7 @@ def read_keypoints(
         wanted: whom to read, when, and with which model.
         model_path: the model where ``wanted`` names none.
         open_player: opens a reader for one of them.
+        kept: frames to be kept on the way.
 
     Returns:
         One track for each entry of ``wanted``, over all frames of the clip; NaN in frames that
@@ -150,7 +153,7 @@ def read_keypoints(
         readers = [
             stack.enter_context(open_player(each.model_path or model_path)) for each in wanted
         ]
-        for frame in clip.frames(which=any_due):
+        for frame in clip.frames(which=any_due, kept=kept):
             i = frame.index
             boxes = [each.track.box_xyxy[i] for each in wanted]
             for number, box in enumerate(boxes):

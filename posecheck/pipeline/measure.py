@@ -106,7 +106,7 @@ def _measured(
 ) -> RepResult:
     clip = seen.clip
     drawn = drawn_xy_px(seen.defender, seen.defender_close)
-    picture, looks = see_arrival(clip, rep, seen.defender, drawn)
+    picture, looks = see_arrival(clip, rep, seen.defender, drawn, seen.frames)
     return RepResult(
         number=number,
         rep=rep,

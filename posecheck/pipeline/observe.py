@@ -6,7 +6,7 @@ players followed ─ known ground ─ roles ─ landmarks ─ ground ─ body vi
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from posecheck.body.foot_sight import read_feet
@@ -29,7 +29,9 @@ from posecheck.pipeline.tuning import GROUND_SD_M
 from posecheck.pose.readers import Readers
 from posecheck.pose.track import PoseTrack
 from posecheck.practice.practice import Practice
+from posecheck.video.as_stored import NotAsStored
 from posecheck.video.clip import Clip, open_clip
+from posecheck.video.kept_frames import KeptFrames
 
 
 @dataclass(frozen=True)
@@ -48,6 +50,7 @@ class Observed:
         roles: how the two were recognised.
         cone_xy_m: ``(2,)`` where an attacker waits at the named cone, None when not known.
         faults: sentences on what the practice says of the clip but cannot be used.
+        frames: decoded frames around the arrival, if they were kept.
     """
 
     clip: Clip
@@ -62,6 +65,7 @@ class Observed:
     cone_xy_m: FloatArray | None
     faults: tuple[str, ...]
     defender_close: PoseTrack | None = None
+    frames: KeptFrames | None = None
 
 
 def observe_clip(path: Path, practice: Practice, settings: Settings, readers: Readers) -> Observed:
@@ -71,9 +75,14 @@ def observe_clip(path: Path, practice: Practice, settings: Settings, readers: Re
         ClipError: the clip cannot be read, or shows nobody who closes out.
         RecordError: kept landmarks cannot be read or written.
     """
-    clip = open_clip(path, practice.slow_motion)
-    keypoints, known = read_clip(clip, practice, settings, readers)
-    return _observed(clip, keypoints, known, practice)
+    frames = KeptFrames()
+    try:
+        clip = open_clip(path, practice.slow_motion, as_stored=True)
+        keypoints, known = read_clip(clip, practice, settings, readers, frames)
+    except NotAsStored:
+        clip, frames = open_clip(path, practice.slow_motion), KeptFrames()
+        keypoints, known = read_clip(clip, practice, settings, readers, frames)
+    return replace(_observed(clip, keypoints, known, practice), frames=frames)
 
 
 def observe_keypoints(clip: Clip, keypoints: ClipKeypoints, practice: Practice) -> Observed:

@@ -33,6 +33,7 @@ from posecheck.pipeline.known_ground import (
 )
 from posecheck.pipeline.likely_cause import nobody_closes_out
 from posecheck.pipeline.settings import Settings
+from posecheck.pipeline.tuning import KEPT_AFTER_S
 from posecheck.players.pointing import player_at
 from posecheck.players.roles import NoDefender, choose_roles
 from posecheck.players.roles_on_ground import NotPlaced, choose_roles_on_ground
@@ -45,7 +46,9 @@ from posecheck.practice.layout import INSIDE
 from posecheck.practice.notes import PointedOut
 from posecheck.practice.practice import Practice
 from posecheck.store import keypoints as kept
+from posecheck.video.as_stored import NotAsStored
 from posecheck.video.clip import Clip
+from posecheck.video.kept_frames import KeptFrames
 
 
 def open_reader(settings: Settings) -> Readers:
@@ -58,7 +61,11 @@ def open_reader(settings: Settings) -> Readers:
 
 
 def read_clip(
-    clip: Clip, practice: Practice, settings: Settings, readers: Readers
+    clip: Clip,
+    practice: Practice,
+    settings: Settings,
+    readers: Readers,
+    frames: KeptFrames | None = None,
 ) -> tuple[ClipKeypoints, KnownGround]:
     """The players' landmarks, read from the film or from where they are kept.
 
@@ -67,24 +74,28 @@ def read_clip(
         practice: what it says of the clip decides between several who could be the defender.
         settings: of the run.
         readers: find people, and read players.
+        frames: keeps those around the probable arrival, if the film is read.
 
     Returns:
         The landmarks, and the ground as far as known points give it.
 
     Raises:
         ClipError: the clip shows nobody who closes out.
+        NotAsStored: the clip was opened as it is stored and decodes otherwise.
         RecordError: what is kept cannot be read, or it cannot be kept.
     """
     file = _kept_in(clip, practice, settings)
     if file is not None and file.exists():
         keypoints = kept.read_keypoints(file)
+        if clip.as_stored and not np.array_equal(keypoints.defender.t_s, clip.t_s):
+            raise NotAsStored(clip.path)
         return keypoints, known_ground(clip, practice, keypoints.camera_motion)
     followed = follow_players(clip, readers)
     known = known_ground(clip, practice, followed.camera_motion)
     roles = roles_of(clip, practice, followed, known)
     arrival_s = practice.notes_for(clip.path).arrival_s
     keypoints = landmarks_of(
-        clip, roles, followed.camera_motion, settings, arrival_s, readers.player
+        clip, roles, followed.camera_motion, settings, arrival_s, readers.player, frames
     )
     if file is not None:
         kept.forget_keypoints(file.parent, clip.digest)
@@ -155,6 +166,7 @@ def landmarks_of(
     settings: Settings,
     arrival_s: float | None = None,
     open_player: OpenPlayer = PlayerReader,
+    frames: KeptFrames | None = None,
 ) -> ClipKeypoints:
     """The landmarks of the two, read from the film.
 
@@ -165,6 +177,7 @@ def landmarks_of(
         settings: of the run.
         arrival_s: when the defender arrives, if the coach has stated it.
         open_player: opens a reader for a player.
+        frames: keeps those around the probable arrival.
 
     Raises:
         ModelError: the pose model cannot be set up or opened.
@@ -175,7 +188,13 @@ def landmarks_of(
     due = around_arrival(clip.t_s, defender, attacker, motion, arrival_s)
     if close is not None and due is not None:
         wanted.append(Wanted(defender, due, close))
-    own, *others = read_keypoints(clip, wanted, _model(settings), open_player)
+    if frames is not None and due is not None and due.any():
+        after = [
+            (clip.t_s >= t + KEPT_AFTER_S[0]) & (clip.t_s <= t + KEPT_AFTER_S[1])
+            for t in clip.t_s[due]
+        ]
+        frames.want(np.logical_or.reduce(after), clip.picture_bytes)
+    own, *others = read_keypoints(clip, wanted, _model(settings), open_player, frames)
     other = None if attacker is None else others.pop(0)
     return ClipKeypoints(own, other, motion, roles.how, others[0] if others else None)
 

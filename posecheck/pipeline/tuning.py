@@ -56,3 +56,13 @@ SLOW_GOES_M: Final = 5.0
 
 Source: guess
 """
+
+# -- film around the arrival ---------------------------------------------------------------------
+
+KEPT_AFTER_S: Final = (0.35, 0.65)
+"""Seconds after every moment at which the heavy model is due, over which frames are kept for the
+pictures of the arrival: their looks are taken to a second after it, and where he arrives is known
+to some 0.4 s beforehand.
+
+Source: guess
+"""

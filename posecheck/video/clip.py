@@ -19,9 +19,11 @@ from posecheck.errors import UnreadableClip
 from posecheck.files.digest import file_digest
 from posecheck.maths.arrays import BoolArray, FloatArray, Image, Pixels
 from posecheck.video.ahead import ahead
+from posecheck.video.as_stored import NotAsStored, stored_times
 from posecheck.video.capture_tag import tagged_slow_motion
 from posecheck.video.decoding import opened, pictures, time_s
 from posecheck.video.frame_times import frame_times
+from posecheck.video.kept_frames import KeptFrames
 from posecheck.video.lens_tag import tagged_focal_35mm
 from posecheck.video.pixels import FilmPixels, turned
 from posecheck.video.tuning import (
@@ -86,6 +88,8 @@ class Clip:
         lost_within_s: how much of that cannot be read for damage before its end.
         lost_at_end_s: how much of it is missing at the end, to the length of a frame or two.
         passed_over: numbers of the decoded pictures that are none of the clip's frames.
+        as_stored: True when its frames and times are not those that were decoded but those that the
+            file says it has; reading frames then makes sure of them.
     """
 
     path: Path
@@ -101,6 +105,7 @@ class Clip:
     lost_within_s: float = 0.0
     lost_at_end_s: float = 0.0
     passed_over: frozenset[int] = frozenset()
+    as_stored: bool = False
 
     @property
     def n_frames(self) -> int:
@@ -117,26 +122,46 @@ class Clip:
         start_s: float = -np.inf,
         end_s: float = np.inf,
         which: BoolArray | None = None,
+        kept: KeptFrames | None = None,
     ) -> Iterator[Frame]:
         """Yield the frames whose time lies within ``[start_s, end_s]``, in order.
 
         Args:
             start_s, end_s: first and last moment.
             which: ``(n_frames,)`` True for the frames wanted; None for all.
+            kept: frames decoded before, which are taken if all that are wanted are among them, and
+                those to be kept of what is decoded now.
 
         Raises:
             UnreadableClip: the file has changed or vanished since it was opened.
+            NotAsStored: it does not decode as its packets say.
         """
         if which is not None:
             if not which.any():
                 return
             end_s = min(end_s, float(self.t_s[np.flatnonzero(which)[-1]]))
-        yield from ahead(self._frames(start_s, end_s, which), FRAMES_AHEAD)
+        within = (self.t_s >= start_s) & (self.t_s <= end_s)
+        wanted = within if which is None else within & which
+        there = kept.pictures(wanted) if kept else None
+        if there is None:
+            yield from ahead(self._frames(wanted, kept), FRAMES_AHEAD)
+            return
+        for index, picture in there:
+            yield self._frame(index, picture)
 
-    def _frames(self, start_s: float, end_s: float, which: BoolArray | None) -> Generator[Frame]:
-        for index, picture in self._timed_pictures(start_s, end_s):
-            if which is None or which[index]:
-                yield Frame(index, float(self.t_s[index]), self._pixels(picture))
+    def _frames(self, wanted: BoolArray, kept: KeptFrames | None) -> Generator[Frame]:
+        last = max(np.flatnonzero(wanted)[-1:], default=-1)
+        end = max(int(last), kept.last_wanted if kept else -1)
+        for index, picture in self._timed_pictures():
+            if index > end:
+                return
+            if kept is not None:
+                kept.see(index, picture)
+            if wanted[index]:
+                yield self._frame(index, picture)
+
+    def _frame(self, index: int, picture: Any) -> Frame:
+        return Frame(index, float(self.t_s[index]), self._pixels(picture))
 
     def glimpses(self, longer_side_px: int) -> Iterator[Glimpse]:
         """Yield every frame small and grey, in order.
@@ -146,6 +171,7 @@ class Clip:
 
         Raises:
             UnreadableClip: the file has changed or vanished since it was opened.
+            NotAsStored: it does not decode as its packets say.
         """
         yield from ahead(self._glimpses(longer_side_px), FRAMES_AHEAD)
 
@@ -155,7 +181,7 @@ class Clip:
         shrink = min(1.0, longer_side_px / max(self.width_px, self.height_px))
         size = (round(self.width_px * shrink), round(self.height_px * shrink))
         stored_size = size[::-1] if self.rotation_deg % 180 else size
-        for index, picture in self._timed_pictures(-np.inf, np.inf):
+        for index, picture in self._timed_pictures():
             small = cv2.resize(_luma(picture), stored_size, interpolation=cv2.INTER_AREA)
             yield Glimpse(
                 index,
@@ -164,17 +190,34 @@ class Clip:
                 turned(np.asarray(small, dtype=np.uint8), self.rotation_deg),
             )
 
-    def _timed_pictures(self, start_s: float, end_s: float) -> Iterator[tuple[int, Any]]:
+    def _timed_pictures(self) -> Iterator[tuple[int, Any]]:
         with opened(self.path) as container:
-            index = 0
-            for number, (picture, _) in enumerate(pictures(container)):
+            index, first_s = 0, None
+            for number, (picture, lost) in enumerate(pictures(container)):
                 if number in self.passed_over:
                     continue
-                if index >= self.n_frames or self.t_s[index] > end_s:
+                if self.as_stored:
+                    at_s = time_s(picture)
+                    first_s = at_s if first_s is None else first_s
+                    if lost or not self._is_at(index, at_s, first_s):
+                        raise NotAsStored(self.path)
+                if index >= self.n_frames:
                     return
-                if self.t_s[index] >= start_s:
-                    yield index, picture
+                yield index, picture
                 index += 1
+            if self.as_stored and index < self.n_frames:
+                raise NotAsStored(self.path)
+
+    def _is_at(self, index: int, at_s: float | None, first_s: float | None) -> bool:
+        """Whether a picture is shown when the file says that its frame of this number is."""
+        if at_s is None or first_s is None or index >= self.n_frames:
+            return False
+        return (at_s - first_s) / self.slow_motion == float(self.t_s[index])
+
+    @property
+    def picture_bytes(self) -> int:
+        """Size of a decoded picture in memory, about: brightness in full, colour at a quarter."""
+        return 3 * self.width_px * self.height_px // 2
 
     def _pixels(self, picture: Any) -> Pixels:
         size = (self.width_px, self.height_px)
@@ -182,7 +225,7 @@ class Clip:
         return FilmPixels(picture, self.rotation_deg, stored)
 
 
-def open_clip(path: Path, slow_motion: float | None = None) -> Clip:
+def open_clip(path: Path, slow_motion: float | None = None, *, as_stored: bool = False) -> Clip:
     """Read a clip's shape and the time of each of its frames.
 
     The whole film is decoded once (without keeping pictures), so that the number of frames and
@@ -193,6 +236,9 @@ def open_clip(path: Path, slow_motion: float | None = None) -> Clip:
         path: the file.
         slow_motion: how many times slower than life the film plays; None to believe what the file
             itself says, which mostly is nothing.
+        as_stored: believe what the file's packets say where they say it, without decoding: for one
+            who reads all frames anyway, and opens the clip again if he meets with
+            :class:`NotAsStored`.
 
     Raises:
         UnreadableClip: not there, no permission, not a video, no picture, too few frames.
@@ -206,6 +252,9 @@ def open_clip(path: Path, slow_motion: float | None = None) -> Clip:
         after_loss: list[int] = []
         width = height = rotation = 0
         last_s = 0.0
+        stored = stored_times(container) if as_stored else None
+        if as_stored:
+            container.seek(0)
         for picture, lost in pictures(container):
             if not times:
                 # PyAV gives the counter-clockwise turn of the display matrix.
@@ -215,6 +264,9 @@ def open_clip(path: Path, slow_motion: float | None = None) -> Clip:
                 after_loss.append(len(times))
             times.append(time_s(picture))
             last_s = float((picture.duration or 0) * picture.time_base)
+            if stored is not None:
+                times, last_s = [*stored[0]], stored[1]
+                break
         shape = stream.sample_aspect_ratio
         begin_s = float((stream.start_time or 0) * (stream.time_base or 0))
     found = frame_times(times)
@@ -258,6 +310,7 @@ def open_clip(path: Path, slow_motion: float | None = None) -> Clip:
         before_s + _lost_within_s(played_s, step_s, after_loss, passed_over),
         0.0 if stated_s is None else max(0.0, stated_s - played_s[-1] - max(step_s, last_s)),
         passed_over,
+        stored is not None,
     )
 
 

@@ -87,3 +87,10 @@ FRAMES_AHEAD: Final = 2
 
 Source: guess
 """
+
+MOST_KEPT_BYTES: Final = 200_000_000
+"""Memory in bytes that decoded frames kept for a later stage may take: of 1080p film two seconds at
+30 frames a second. Where they would take more they are decoded again.
+
+Source: guess
+"""

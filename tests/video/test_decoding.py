@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from dataclasses import fields
 from pathlib import Path
+from typing import Any
 
 import av
 import numpy as np
@@ -11,8 +14,10 @@ from films import write_film
 
 import posecheck.video.clip as module
 from posecheck.errors import UnreadableClip
+from posecheck.video.as_stored import NotAsStored
 from posecheck.video.clip import Clip, open_clip
 from posecheck.video.frame_times import frame_times
+from posecheck.video.kept_frames import KeptFrames
 
 GREY_OF = 4
 """By how much each picture of a film is lighter than the one before (films.marked_picture)."""
@@ -194,3 +199,78 @@ def to_the_front(path: Path) -> None:
                 packet.stream = stream
                 out.mux(packet)
     Path(str(path) + ".mp4").replace(path)
+
+
+# -- opened as stored ----------------------------------------------------------------------------
+
+
+def test_a_sound_film_is_opened_without_decoding_it(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = write_film(tmp_path / "a.mp4", [*range(0, 800, 40), 2000, 2090], options={"bf": "2"})
+    decoded = open_clip(path)
+    given: list[int] = []
+    pictures = module.pictures
+
+    def counted(container: Any) -> Iterator[tuple[Any, bool]]:
+        for number, each in enumerate(pictures(container)):
+            given.append(number)
+            yield each
+
+    monkeypatch.setattr(module, "pictures", counted)
+    stored = open_clip(path, as_stored=True)
+    assert given == [0]  # the first, for its size
+    assert stored.as_stored
+    for each in fields(decoded):
+        if each.name != "as_stored":
+            one, other = getattr(decoded, each.name), getattr(stored, each.name)
+            assert np.array_equal(one, other), each.name
+    assert greys(stored) == pytest.approx(greys(decoded), abs=0.1)
+
+
+def test_a_film_that_does_not_decode_as_stored_is_noticed(tmp_path: Path) -> None:
+    decoded = damaged(tmp_path, 0.5, 0.52)
+    stored = open_clip(decoded.path, as_stored=True)
+    assert stored.n_frames > decoded.n_frames
+    with pytest.raises(NotAsStored):
+        list(stored.frames())
+    with pytest.raises(NotAsStored):
+        list(stored.glimpses(64))
+
+
+@pytest.mark.parametrize("name", ["a.avi", "a.mkv", "a.ts"])
+def test_films_whose_packets_do_not_tell_are_decoded(tmp_path: Path, name: str) -> None:
+    stored = open_clip(write_regular(tmp_path / name, "libx264", {"bf": "2"}), as_stored=True)
+    assert not stored.as_stored
+    assert stored.n_frames == 40
+
+
+# -- frames that are kept ------------------------------------------------------------------------
+
+
+def test_frames_asked_for_again_are_not_decoded_again(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    clip = open_clip(write_film(tmp_path / "a.mp4"))
+    first, again = np.zeros((2, clip.n_frames), dtype=bool)
+    first[[2, 5]] = again[[5, 9]] = True
+    kept = KeptFrames()
+    kept.want(again, clip.picture_bytes)
+    assert [frame.index for frame in clip.frames(which=first, kept=kept)] == [2, 5]
+    expected = [frame.rgb for frame in clip.frames(which=again)]
+    monkeypatch.setattr(module, "pictures", None)
+    found = list(clip.frames(which=again, kept=kept))
+    assert [frame.index for frame in found] == [5, 9]
+    assert [frame.t_s for frame in found] == pytest.approx([0.2, 0.36])
+    for frame, rgb in zip(found, expected, strict=True):
+        assert np.array_equal(frame.rgb, rgb)
+
+
+def test_frames_that_would_fill_the_memory_are_decoded_again(tmp_path: Path) -> None:
+    clip = open_clip(write_film(tmp_path / "a.mp4"))
+    every = np.ones(clip.n_frames, dtype=bool)
+    kept = KeptFrames()
+    kept.want(every, 10**9)
+    for _ in range(2):
+        assert len(list(clip.frames(which=every, kept=kept))) == clip.n_frames
+    assert kept.pictures(every) is None
