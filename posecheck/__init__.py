@@ -114,7 +114,7 @@ def measure(
     from posecheck.pipeline.measure import measure_clip
     from posecheck.pipeline.settings import Settings
     from posecheck.pose.model_files import pose_model_path
-    from posecheck.pose.readers import Readers
+    from posecheck.pose.open_readers import Readers
     from posecheck.practice.practice import Practice
 
     clip = Path(path)

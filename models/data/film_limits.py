@@ -28,8 +28,8 @@ from posecheck.maths.arrays import finite_median
 from posecheck.pipeline.observe import Observed, observe_clip
 from posecheck.pipeline.settings import Settings
 from posecheck.pose.model_files import pose_model_path
+from posecheck.pose.open_readers import Readers
 from posecheck.pose.reader import PlayerReader
-from posecheck.pose.readers import Readers
 from posecheck.pose.track import PlayerPose, PoseTrack
 from posecheck.practice.reading import read_practice
 from posecheck.reps.rep import arrival_window

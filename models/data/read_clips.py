@@ -33,7 +33,7 @@ from posecheck.pipeline.read import read_clip
 from posecheck.pipeline.settings import Settings
 from posecheck.players.tracker import follow_players
 from posecheck.pose.model_files import CLOSE_VARIANT, pose_model_path
-from posecheck.pose.readers import Readers
+from posecheck.pose.open_readers import Readers
 from posecheck.practice.practice import Practice
 from posecheck.store import keypoints as kept_keypoints
 from posecheck.video.clip import Clip, open_clip

@@ -39,7 +39,7 @@ from posecheck.pipeline.measure import measure_clip
 from posecheck.pipeline.settings import Settings
 from posecheck.players.tracker import follow_players
 from posecheck.pose.model_files import CLOSE_VARIANT, pose_model_path
-from posecheck.pose.readers import Readers
+from posecheck.pose.open_readers import Readers
 from posecheck.pose.skeleton import SKELETON
 from posecheck.pose.track import PoseTrack
 from posecheck.practice.practice import Practice

@@ -30,6 +30,7 @@ from posecheck.keypoints.tuning import (
 )
 from posecheck.maths.arrays import BoolArray, FloatArray
 from posecheck.maths.boxes import covered_share
+from posecheck.maths.stopwatch import Stage, stage
 from posecheck.players.track import PlayerTrack
 from posecheck.pose.reader import PlayerReader
 from posecheck.pose.track import PlayerPose, PoseTrack
@@ -163,7 +164,9 @@ def read_keypoints(
                     if tracks[other] is not tracks[number] and followed[other][i]
                 ]
                 if due[number, i]:
-                    poses[number][i] = readers[number].read(frame.pixels, box, others)
+                    close = wanted[number].model_path is not None
+                    with stage(Stage.CLOSE_READS if close else Stage.USUAL_READS):
+                        poses[number][i] = readers[number].read(frame.pixels, box, others)
     return [PoseTrack.from_poses(clip.t_s, each) for each in poses]
 
 

@@ -24,7 +24,7 @@ from posecheck.pipeline.known_ground import KnownGround, waiting_place
 from posecheck.pipeline.read import read_clip
 from posecheck.pipeline.settings import Settings
 from posecheck.pipeline.tuning import STATED_HEIGHT_SD_M
-from posecheck.pose.readers import Readers
+from posecheck.pose.open_readers import Readers
 from posecheck.pose.track import PoseTrack
 from posecheck.practice.layout import Layout
 from posecheck.practice.notes import ClipNotes

@@ -15,6 +15,7 @@ from posecheck.filming.arrival_frames import see_arrival
 from posecheck.filming.drawn_body import drawn_xy_px
 from posecheck.filming.grading import grade_film
 from posecheck.maths.arrays import FloatArray
+from posecheck.maths.stopwatch import Stage, stage
 from posecheck.maths.timeline import nearest_frame
 from posecheck.measures.of_rep import measure_rep
 from posecheck.measures.result import ClipResult, RepResult, Series
@@ -22,7 +23,7 @@ from posecheck.pipeline.likely_cause import damage, no_run
 from posecheck.pipeline.observe import Observed, observe_clip
 from posecheck.pipeline.provenance import provenance
 from posecheck.pipeline.settings import Settings
-from posecheck.pose.readers import Readers
+from posecheck.pose.open_readers import Readers
 from posecheck.practice.layout import Side
 from posecheck.practice.practice import Practice
 from posecheck.reps.reach import OutOfReach, out_of_reach
@@ -39,7 +40,9 @@ def measure_clip(
         ClipError: the clip cannot be measured; says why.
         RecordError: kept landmarks cannot be read or written.
     """
-    return measure_observed(observe_clip(path, practice, settings, readers), practice, settings)
+    seen = observe_clip(path, practice, settings, readers)
+    with stage(Stage.MEASURES):
+        return measure_observed(seen, practice, settings)
 
 
 def measure_observed(seen: Observed, practice: Practice, settings: Settings) -> ClipResult:
@@ -106,7 +109,8 @@ def _measured(
 ) -> RepResult:
     clip = seen.clip
     drawn = drawn_xy_px(seen.defender, seen.defender_close)
-    picture, looks = see_arrival(clip, rep, seen.defender, drawn, seen.frames)
+    with stage(Stage.PICTURES):
+        picture, looks = see_arrival(clip, rep, seen.defender, drawn, seen.frames)
     return RepResult(
         number=number,
         rep=rep,

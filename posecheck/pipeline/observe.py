@@ -21,12 +21,13 @@ from posecheck.ground.tracks import GroundTrack, track_on_ground
 from posecheck.keypoints.clip_keypoints import ClipKeypoints
 from posecheck.keypoints.smoothing import smooth_track
 from posecheck.maths.arrays import FloatArray
+from posecheck.maths.stopwatch import Stage, stage
 from posecheck.pipeline.estimated_ground import estimated_ground, rep_of
 from posecheck.pipeline.known_ground import KnownGround, known_ground, lens_of, waiting_place
 from posecheck.pipeline.read import read_clip
 from posecheck.pipeline.settings import Settings
 from posecheck.pipeline.tuning import GROUND_SD_M
-from posecheck.pose.readers import Readers
+from posecheck.pose.open_readers import Readers
 from posecheck.pose.track import PoseTrack
 from posecheck.practice.practice import Practice
 from posecheck.video.as_stored import NotAsStored
@@ -77,12 +78,15 @@ def observe_clip(path: Path, practice: Practice, settings: Settings, readers: Re
     """
     frames = KeptFrames()
     try:
-        clip = open_clip(path, practice.slow_motion, as_stored=True)
+        with stage(Stage.OPENING):
+            clip = open_clip(path, practice.slow_motion, as_stored=True)
         keypoints, known = read_clip(clip, practice, settings, readers, frames)
     except NotAsStored:
-        clip, frames = open_clip(path, practice.slow_motion), KeptFrames()
+        with stage(Stage.OPENING):
+            clip, frames = open_clip(path, practice.slow_motion), KeptFrames()
         keypoints, known = read_clip(clip, practice, settings, readers, frames)
-    return replace(_observed(clip, keypoints, known, practice), frames=frames)
+    with stage(Stage.STANCE):
+        return replace(_observed(clip, keypoints, known, practice), frames=frames)
 
 
 def observe_keypoints(clip: Clip, keypoints: ClipKeypoints, practice: Practice) -> Observed:
@@ -101,7 +105,8 @@ def _observed(
     motion, close = keypoints.camera_motion, keypoints.defender_close
     defender = smooth_track(keypoints.defender)
     attacker = smooth_track(keypoints.attacker) if keypoints.attacker else None
-    ground = known.ground or _from_players(clip, practice, defender, attacker, motion)
+    with stage(Stage.GROUND):
+        ground = known.ground or _from_players(clip, practice, defender, attacker, motion)
     view = body_view(defender, ground.camera, motion)
     place = _place(defender, view, motion, ground)
     again = smooth_track(close, like=defender) if close else None
@@ -168,5 +173,6 @@ def _from_players(
 
 
 def _place(pose: PoseTrack, view: BodyView, motion: CameraMotion, ground: Ground) -> GroundTrack:
-    feet, facing = read_feet(view), view.facing[:, :2]
-    return track_on_ground(pose.t_s, pose.xy_px, pose.score, motion, ground, feet, facing)
+    with stage(Stage.GROUND):
+        feet, facing = read_feet(view), view.facing[:, :2]
+        return track_on_ground(pose.t_s, pose.xy_px, pose.score, motion, ground, feet, facing)

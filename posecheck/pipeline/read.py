@@ -24,6 +24,7 @@ from posecheck.keypoints.landmark_tracks import (
     read_keypoints,
     when_to_read,
 )
+from posecheck.maths.stopwatch import Stage, stage
 from posecheck.pipeline.keys import keypoints_key
 from posecheck.pipeline.known_ground import (
     KnownGround,
@@ -40,8 +41,8 @@ from posecheck.players.roles_on_ground import NotPlaced, choose_roles_on_ground
 from posecheck.players.track import Followed, PlayerTrack, Roles
 from posecheck.players.tracker import follow_players
 from posecheck.pose.model_files import CLOSE_VARIANT, close_model_location, pose_model_path
+from posecheck.pose.open_readers import Readers
 from posecheck.pose.reader import PlayerReader
-from posecheck.pose.readers import Readers
 from posecheck.practice.layout import INSIDE
 from posecheck.practice.notes import PointedOut
 from posecheck.practice.practice import Practice
@@ -90,8 +91,10 @@ def read_clip(
         if clip.as_stored and not np.array_equal(keypoints.defender.t_s, clip.t_s):
             raise NotAsStored(clip.path)
         return keypoints, known_ground(clip, practice, keypoints.camera_motion)
-    followed = follow_players(clip, readers)
-    known = known_ground(clip, practice, followed.camera_motion)
+    with stage(Stage.FOLLOWING):
+        followed = follow_players(clip, readers)
+    with stage(Stage.GROUND):
+        known = known_ground(clip, practice, followed.camera_motion)
     roles = roles_of(clip, practice, followed, known)
     arrival_s = practice.notes_for(clip.path).arrival_s
     keypoints = landmarks_of(

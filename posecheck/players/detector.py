@@ -17,6 +17,7 @@ import numpy.typing as npt
 from posecheck.maths.arrays import FloatArray, Image, Pixels
 from posecheck.maths.boxes import union
 from posecheck.maths.homography import mapped
+from posecheck.maths.stopwatch import Stage, stage
 from posecheck.players.neighbours import alike, near
 from posecheck.players.tuning import (
     ABOVE_EYES,
@@ -91,7 +92,9 @@ def find_people(
     """
     least_px = MIN_PERSON_HEIGHT * min(frame_rgb.shape[:2])
     people = []
-    for pose in reader.find_people(frame_rgb, regions):
+    with stage(Stage.SEARCH):
+        poses = reader.find_people(frame_rgb, regions)
+    for pose in poses:
         box = _whole_box(pose)
         if pose.score >= MIN_PERSON_SCORE and box[3] - box[1] >= least_px:
             trunk = (_trunk(pose) - np.tile(box[:2], 2)) / np.tile(box[2:] - box[:2], 2)

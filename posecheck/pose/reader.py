@@ -138,10 +138,6 @@ class PlayerReader:
                 pose = None
         return pose
 
-    def forget(self) -> None:
-        """Stop following the body read last: the next picture may be of somebody else."""
-        self._landmarker.forget()
-
     def _look(
         self, frame_rgb: Pixels, box: FloatArray, only: FloatArray | None = None
     ) -> PlayerPose | None:

@@ -7,6 +7,8 @@ import threading
 from collections.abc import Generator, Iterator
 from typing import TypeVar
 
+from posecheck.maths.stopwatch import Stage, stage
+
 Item = TypeVar("Item")
 
 _END = object()
@@ -48,7 +50,11 @@ def ahead(items: Generator[Item], depth: int) -> Iterator[Item]:
     thread = threading.Thread(target=make, daemon=True)
     thread.start()
     try:
-        while (item := waiting.get()) is not _END:
+        while True:
+            with stage(Stage.DECODING):
+                item = waiting.get()
+            if item is _END:
+                return
             if isinstance(item, _Raised):
                 raise item.error
             yield item  # type: ignore[misc]

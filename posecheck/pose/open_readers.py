@@ -1,9 +1,9 @@
-"""The pose models that one process reads with, each opened once and kept for the next clip."""
+"""The pose models that one process reads with, clip after clip."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from contextlib import ExitStack, contextmanager
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Self
 
@@ -25,15 +25,13 @@ class Readers:
     """
 
     def __init__(self, model_path: Path) -> None:
-        self._open = ExitStack()
-        self._people = self._open.enter_context(PoseReader(model_path))
-        self._idle: dict[Path, list[PlayerReader]] = {}
+        self._people = PoseReader(model_path)
 
     def __enter__(self) -> Self:
         return self
 
     def __exit__(self, *_: object) -> None:
-        self._open.close()
+        self._people.__exit__()
 
     def find_people(self, frame_rgb: Pixels, regions: Sequence[npt.ArrayLike]) -> list[PlayerPose]:
         """As :meth:`PoseReader.find_people`."""
@@ -41,15 +39,12 @@ class Readers:
 
     @contextmanager
     def player(self, model_path: Path) -> Iterator[PlayerReader]:
-        """A reader for one player, which remembers nobody.
+        """A reader for one player of one clip, which has read nobody before.
 
         Raises:
             ModelError: the file is not a pose model.
         """
-        idle = self._idle.setdefault(model_path, [])
-        reader = idle.pop() if idle else self._open.enter_context(PlayerReader(model_path))
-        try:
+        # The pose library low-passes visibility and keeps that even from a body that it was made to
+        # forget: of a reader used again, a clip's figures would depend on the clips before it.
+        with PlayerReader(model_path) as reader:
             yield reader
-        finally:
-            reader.forget()
-            idle.append(reader)
