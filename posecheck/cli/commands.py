@@ -17,6 +17,7 @@ from posecheck.cli.tuning import GREATEST_REACH_M, LEAST_REACH_M
 from posecheck.errors import ModelError, PosecheckError, UsageError
 from posecheck.printable import printable
 from posecheck.reps.tuning import REACH_M
+from posecheck.scoring.benchmark_films import Form
 
 if TYPE_CHECKING:
     from posecheck.practice.practice import Practice
@@ -595,21 +596,45 @@ def benchmark(
     ] = None,
     model: Model = "full",
     models: Models = None,
+    clips: Annotated[
+        int, typer.Option("--clips", metavar="N", min=1, help="How many clips, the first ones.")
+    ] = 6,
+    form: Annotated[
+        list[Form] | None,
+        typer.Option(
+            "--form",
+            help="Encode them again like this, and time that too; may be repeated.",
+            show_default="none",
+        ),
+    ] = None,
+    minutes: Annotated[
+        list[float] | None,
+        typer.Option(
+            "--minutes",
+            metavar="M",
+            min=0.01,
+            max=600,
+            help="Memory for a film of this length, a clip repeated; may be repeated.",
+            show_default="none",
+        ),
+    ] = None,
 ) -> None:
-    """Time a check against the plain method: the pose model over every whole frame."""
-    from rich.console import Console
-
+    """Time a check by its stages, beside the plain way: the pose model over every whole frame."""
+    from posecheck.cli import benchmark as command
     from posecheck.cli.demo import sample_practice_folder
-    from posecheck.cli.printing import say_timing
     from posecheck.files.places import existing_folder
     from posecheck.pipeline.settings import Settings
     from posecheck.practice.reading import read_practice
-    from posecheck.scoring.benchmark import run_benchmark
     from posecheck.video.folder import find_clips
 
     practice = read_practice(existing_folder(folder or sample_practice_folder()))
-    clips = find_clips([practice.folder])
-    say_timing(Console(), run_benchmark(clips, practice, Settings(model, models)))
+    command.benchmark(
+        find_clips([practice.folder])[:clips],
+        practice,
+        Settings(model, models),
+        form or [],
+        [60 * each for each in minutes or []],
+    )
 
 
 def main() -> None:

@@ -42,7 +42,6 @@ from posecheck.pipeline.judge import Rejudged
 from posecheck.practice.practice import Practice
 from posecheck.printable import printable
 from posecheck.scoring.accuracy import Accuracy
-from posecheck.scoring.benchmark import Timing
 from posecheck.scoring.groups import groups
 
 TRUTH_ERRS = (
@@ -300,25 +299,3 @@ def _groups_table(accuracy: Accuracy, quantity: Quantity) -> Table:
 
 def _error(value: float | None, decimals: int, unit: str, signed: bool = False) -> str:
     return "" if value is None else f"{fixed(value, decimals, signed)}{unit}"
-
-
-def say_timing(console: Console, timing: Timing) -> None:
-    """How long a check takes against the plain method."""
-    say(
-        console,
-        f"{counted(timing.n_clips, 'clip')}, {timing.n_frames} frames, {timing.film_s:.0f} s of "
-        "film.",
-    )
-    per_frame = {
-        "the pose model over every whole frame, one process": timing.plain_s,
-        "check, one worker": timing.check_s,
-        "check, two workers": timing.check_two_s,
-    }
-    for what, seconds in per_frame.items():
-        each = 1000 * seconds / timing.n_frames
-        say(console, f"{seconds:7.1f} s  {each:5.1f} ms a frame  {what}")
-    say(
-        console,
-        f"A check takes {timing.against_plain:.2f} times as long as the plain method; two workers "
-        f"are {timing.gain_of_two:.2f} times as fast as one.",
-    )

@@ -15,3 +15,9 @@ GREATEST_REACH_M: Final = 5.0
 
 Source: guess
 """
+
+BAR_COLUMNS: Final = 50
+"""Characters of the longest bar of a benchmark.
+
+Source: guess
+"""

@@ -28,3 +28,9 @@ ARRIVAL_WITHIN_FRAMES: Final = 2
 
 Source: definition
 """
+
+BENCHMARK_QUALITY: Final = 23
+"""Constant rate factor with which films for the benchmark are encoded: about that of phones.
+
+Source: common practice
+"""
