@@ -14,7 +14,7 @@ from pathlib import Path
 
 import jinja2
 
-from posecheck.files.names import CLIPBOARD_FILE, PAGE_FILE, in_order
+from posecheck.files.names import CLIPBOARD_FILE, FILMS_PAGE_FILE, PAGE_FILE, in_order
 from posecheck.files.whole_file import write_whole
 from posecheck.filming.quality import most_help
 from posecheck.judging.plan import WORD, Kept, kept, share_words, total
@@ -119,7 +119,7 @@ def write_practice_page(
         thresholds: those judged with.
         out_dir: folder of the page; annotated clips are linked when they lie in its ``clips/``
             under :func:`posecheck.pages.annotated.annotated_name`, the sheet for the clipboard
-            when it is there.
+            and the page of long films when they are there.
         not_shown: a sentence for each rep that was measured and cannot be shown.
 
     Returns:
@@ -136,6 +136,7 @@ def write_practice_page(
             practice=practice,
             practice_words=practice_words(practice),
             clipboard=CLIPBOARD_FILE if (out_dir / CLIPBOARD_FILE).is_file() else None,
+            long_films=FILMS_PAGE_FILE if (out_dir / FILMS_PAGE_FILE).is_file() else None,
             cards=look_first(reps),
             reps=reps,
             data=rep_data(reps),

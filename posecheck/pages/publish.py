@@ -15,11 +15,14 @@ from posecheck.judging.thresholds import Thresholds
 from posecheck.measures.result import ClipResult, RepResult
 from posecheck.pages.clipboard import write_clipboard
 from posecheck.pages.drawing import draw_rep, made_by
+from posecheck.pages.film_strip import cut_outs, write_films_page
 from posecheck.pages.player_page import player_file
 from posecheck.pages.practice_page import write_practice_page
 from posecheck.pages.rep_page import write_rep_pages
 from posecheck.pages.rep_view import RepView, view_rep
 from posecheck.pages.stills import drawn_path, is_whole, read_drawn, stills_of
+from posecheck.pages.strip_pictures import draw_strips
+from posecheck.practice.cuts import read_cuts, read_set
 from posecheck.practice.practice import Practice
 from posecheck.store.files_of_clip import pictures_of, remove
 from posecheck.store.record import Record
@@ -29,7 +32,8 @@ from posecheck.video.clip import open_clip
 def draw_clips(
     record: Record, practice: Practice, on_clip: Callable[[Path], None] = lambda path: None
 ) -> list[str]:
-    """Draw annotated clip and small pictures of every rep that wants them.
+    """Draw annotated clip and small pictures of every rep that wants them, and strips of long
+    films.
 
     What is missing, broken, or older than measures or drawing code is drawn; where the film is
     gone, what was drawn before stays.
@@ -45,13 +49,26 @@ def draw_clips(
     Raises:
         RecordError: the record cannot be read.
     """
-    faults: list[str] = []
+    faults = _draw_films(record, practice)
     for path, digest in record.clips(practice, taken_away=False):
         try:
             faults += _draw_clip(record, practice, record.load(digest))
         except Exception as error:
             faults.append(_fault(record.folder, f"{path.name} could not be drawn on", error))
         on_clip(path)
+    return faults
+
+
+def _draw_films(record: Record, practice: Practice) -> list[str]:
+    """Make the small pictures of long films that are not there; a sentence for each film of which
+    none could be made."""
+    faults = []
+    for cuts in read_cuts(record.folder):
+        try:
+            his = read_set(practice.folder).get(cuts.film, ())
+            draw_strips(practice.folder / cuts.film, cuts, cuts.as_set(his), record.folder)
+        except Exception as error:
+            faults.append(_fault(record.folder, f"{cuts.film}: no strip could be made", error))
     return faults
 
 
@@ -138,15 +155,69 @@ def write_page(
         RecordError: the record cannot be read, or its folder not be written to.
     """
     practice = practice.with_clips(path for path, _ in record.clips(practice))
-    faults: list[ClipResult] = []
     not_shown: list[str] = []
-    views: list[RepView] = []
-    number = 0
 
     def lost(clip: str, error: Exception) -> None:
         not_shown.append(_fault(record.folder, f"{clip} cannot be shown", error))
         on_fault(not_shown[-1])
 
+    views, faults = _viewed(record, practice, thresholds, lost)
+    undrawn = set()
+    for view in views:
+        try:
+            view.draw()
+        except Exception as error:
+            lost(f"{view.result.path.name}: rep {view.rep.number}", error)
+            undrawn.add(view.number)
+    views = [view for view in views if view.number not in undrawn]
+    not_written = write_rep_pages(views, practice, record.folder)
+    for view in views:
+        if view.number in not_written:
+            lost(f"{view.result.path.name}: rep {view.rep.number}", not_written[view.number])
+    views = [view for view in views if view.number not in not_written]
+    try:
+        write_clipboard(practice, views, record.folder)
+    except Exception as error:
+        on_fault(_fault(record.folder, "The sheet for the clipboard cannot be written", error))
+    try:
+        _write_films(record, practice, views, faults)
+    except Exception as error:
+        on_fault(_fault(record.folder, "The page of long films cannot be written", error))
+    return write_practice_page(practice, views, faults, thresholds, record.folder, not_shown)
+
+
+def write_films(record: Record, practice: Practice, thresholds: Thresholds) -> None:
+    """Write the page of long films alone, as :func:`write_page` does.
+
+    Raises:
+        SettingsError: what the coach set cannot be used.
+        RecordError: the record cannot be read, or its folder not be written to.
+    """
+    practice = practice.with_clips(path for path, _ in record.clips(practice))
+    views, faults = _viewed(record, practice, thresholds, lambda clip, error: None)
+    _write_films(record, practice, views, faults)
+
+
+def _write_films(
+    record: Record, practice: Practice, views: list[RepView], faults: list[ClipResult]
+) -> None:
+    films, his = read_cuts(record.folder), read_set(practice.folder)
+    write_films_page(practice, films, his, cut_outs(views, faults), record.folder)
+
+
+def _viewed(
+    record: Record,
+    practice: Practice,
+    thresholds: Thresholds,
+    lost: Callable[[str, Exception], object],
+) -> tuple[list[RepView], list[ClipResult]]:
+    """Every rep on record that can be shown, by number, and the clips without any.
+
+    ``lost`` is called for each clip and rep that cannot be shown.
+    """
+    faults: list[ClipResult] = []
+    views: list[RepView] = []
+    number = 0
     rulings = record.rulings(practice)
     for path, digest in record.clips(practice, taken_away=False):
         outline = record.outline(digest)
@@ -164,21 +235,11 @@ def write_page(
                 judged = (result, rep, verdicts[rep.number])
                 ruling = rulings.get((digest, rep.number))
                 view = view_rep(number, practice, judged, thresholds, record.folder, ruling)
-                view.draw()
             except Exception as error:
                 lost(f"{path.name}: rep {rep.number}", error)
             else:
                 views.append(view)
-    not_written = write_rep_pages(views, practice, record.folder)
-    for view in views:
-        if view.number in not_written:
-            lost(f"{view.result.path.name}: rep {view.rep.number}", not_written[view.number])
-    views = [view for view in views if view.number not in not_written]
-    try:
-        write_clipboard(practice, views, record.folder)
-    except Exception as error:
-        on_fault(_fault(record.folder, "The sheet for the clipboard cannot be written", error))
-    return write_practice_page(practice, views, faults, thresholds, record.folder, not_shown)
+    return views, faults
 
 
 def _fault(folder: Path, what: str, error: Exception) -> str:

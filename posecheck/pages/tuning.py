@@ -459,3 +459,42 @@ PLAN_DEFENDER_M: Final = 2.2
 
 Source: guess
 """
+
+# -- long films ------------------------------------------------------------------------------------
+
+ROW_S: Final = 30.0
+"""Seconds of a long film in one row of its strip: a rep is a finger wide on a phone.
+
+Source: guess
+"""
+
+PICTURE_EVERY_S: Final = 5.0
+"""Seconds from one picture of a strip to the next; a row holds a whole number of them.
+
+Source: guess
+"""
+
+STRIP_PICTURE_PX: Final = (160, 90)
+"""Width and height of each picture of a strip: 40 minutes come to some 2 MB.
+
+Source: guess
+"""
+
+STRIP_QUALITY: Final = 60
+"""JPEG quality of a strip.
+
+Source: guess
+"""
+
+STRETCH_PICTURE_PX: Final = (320, 180)
+"""Width and height at most of the picture of one stretch.
+
+Source: guess
+"""
+
+NAMED_FROM_S: Final = 5.0
+"""A stretch in a row that is shorter has its number alone written on it: there is no room for more
+on a phone.
+
+Source: guess
+"""

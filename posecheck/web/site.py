@@ -12,6 +12,7 @@ from posecheck.errors import UsageError
 from posecheck.files.names import PAGE_FILE
 from posecheck.store.record import Record, find_record
 from posecheck.web.app import LocalServer
+from posecheck.web.long_films import LongFilms, long_films_routes
 from posecheck.web.points_board import PointsBoard
 from posecheck.web.points_page import points_routes
 from posecheck.web.results import results_routes
@@ -53,7 +54,12 @@ def site(folder: Path, opens: str, port: int = 0) -> LocalServer:
     board = _if_wanted(
         lambda: PointsBoard(_practice(folder, record), sheet is not None), opens == POINTS
     )
-    routes = [*([] if board is None else _points(board)), *rulings_routes(record)]
+    films = _if_wanted(lambda: LongFilms(_practice(folder, record), record), wanted=False)
+    routes = [
+        *([] if board is None else _points(board)),
+        *([] if films is None else long_films_routes(films)),
+        *rulings_routes(record),
+    ]
     if sheet is None:
         return LocalServer([*routes, *results_routes(record.parent)], port, opens)
     names = Mount("/names", routes=sheet_routes(sheet))

@@ -143,3 +143,23 @@ MAX_FORM_BYTES: Final = 4096
 
 Source: guess
 """
+
+# -- long films ------------------------------------------------------------------------------------
+
+FILM_PICTURE_PX: Final = (640, 640)
+"""Width and height at most of a picture at which start and end are set.
+
+Source: guess
+"""
+
+LEAST_STRETCH_S: Final = 1.0
+"""A stretch of a long film is as long as this at least.
+
+Source: guess
+"""
+
+LONGEST_REP_S: Final = 60.0
+"""A rep that is set is as long as this at most.
+
+Source: guess
+"""
