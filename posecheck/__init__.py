@@ -120,7 +120,7 @@ def measure(
     clip = Path(path)
     known = practice or Practice(clip.parent.resolve(), clip.parent.name)
     chosen = settings or Settings()
-    with Readers(pose_model_path(chosen.model, chosen.models_folder)) as reader:
+    with Readers(pose_model_path(chosen.model, chosen.models_folder, chosen.reader)) as reader:
         return measure_clip(clip, known, chosen, reader)
 
 

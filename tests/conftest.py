@@ -11,7 +11,8 @@ from browser import launched, watched
 from hypothesis import settings
 from playwright.sync_api import Browser, Page
 
-from posecheck.pose.model_files import pose_model_location, pose_model_path
+from posecheck.pose.model_files import DEFAULT_VARIANT, pose_model_location, pose_model_path
+from posecheck.pose.readers import Reader
 
 # A law holds or not however busy the machine is.
 settings.register_profile("posecheck", deadline=None)
@@ -21,9 +22,21 @@ settings.load_profile("posecheck")
 @pytest.fixture(scope="session")
 def pose_model() -> Path:
     """The verified default pose model. Tests never fetch it: it is set up beforehand."""
-    if not pose_model_location().exists():
+    if not any(pose_model_location(reader=each).exists() for each in Reader):
         pytest.skip("the pose model is not set up: run `posecheck model` first")
     return pose_model_path()
+
+
+@pytest.fixture(scope="session")
+def pose_models(pose_model: Path) -> Callable[..., Path]:
+    """Verified files of the pose model by reader, and by variant where it is set up."""
+
+    def path(reader: Reader, variant: str = DEFAULT_VARIANT) -> Path:
+        if not any(pose_model_location(variant, reader=each).exists() for each in Reader):
+            pytest.skip(f"the pose model {variant} is not set up")
+        return pose_model_path(variant, reader=reader)
+
+    return path
 
 
 @pytest.fixture(scope="session")

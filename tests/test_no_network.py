@@ -13,9 +13,12 @@ import shutil
 import subprocess
 import sys
 import urllib.request
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+
+from posecheck.pose.readers import Reader
 
 CLIP = Path(__file__).parents[1] / "sample_clips" / "clips" / "rep-01.mp4"
 
@@ -34,6 +37,8 @@ with PoseReader(model) as reader, PlayerReader(model) as player:
         if found:
             player.read(frame.rgb, found[0].box_xyxy)
 print("read" if found else "nobody found")
+libraries = {name.partition(".")[0] for name in sys.modules} & {"mediapipe", "ai_edge_litert"}
+print("with", *libraries)
 """
 
 REACH_OUT = """
@@ -82,21 +87,26 @@ def can_isolate() -> bool:
 
 
 @pytest.mark.film
-def test_reading_poses_opens_no_connection(pose_model: Path, tmp_path: Path) -> None:
+@pytest.mark.parametrize(
+    ("reader", "library"), [(Reader.LITERT, "ai_edge_litert"), (Reader.LIBRARY, "mediapipe")]
+)
+def test_reading_poses_opens_no_connection(
+    pose_models: Callable[[Reader], Path], tmp_path: Path, reader: Reader, library: str
+) -> None:
+    """With either reader, and with nothing of the other one's loaded."""
+    program = ["-c", READ_A_CLIP, str(pose_models(reader)), str(CLIP)]
+    expected = f"read\nwith {library}\n"
     if can_trace():
         # The watcher must see a call when there is one, or its silence says nothing.
         _, calls = traced(tmp_path / "control.log", "-c", REACH_OUT)
         assert any("connect(" in call for call in calls)
 
-        output, calls = traced(
-            tmp_path / "model.log", "-c", READ_A_CLIP, str(pose_model), str(CLIP)
-        )
-        assert output == "read\n"
+        output, calls = traced(tmp_path / "model.log", *program)
+        assert output == expected
         assert calls == []
     elif can_isolate():
-        python = [sys.executable, "-c", READ_A_CLIP, str(pose_model), str(CLIP)]
-        done = run(["unshare", "-rn", *python])
-        assert done.stdout == "read\n", done.stderr
+        done = run(["unshare", "-rn", sys.executable, *program])
+        assert done.stdout == expected, done.stderr
     elif os.environ.get("CI"):
         pytest.fail("neither strace nor unshare works here: install strace for this check")
     else:

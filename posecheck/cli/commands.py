@@ -15,6 +15,7 @@ import typer
 from posecheck.cli.exit_codes import ExitCode
 from posecheck.cli.tuning import GREATEST_REACH_M, LEAST_REACH_M
 from posecheck.errors import ModelError, PosecheckError, UsageError
+from posecheck.pose.readers import Reader, usual_reader
 from posecheck.printable import printable
 from posecheck.reps.tuning import REACH_M
 from posecheck.scoring.benchmark_films import Form
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
     from posecheck.practice.practice import Practice
     from posecheck.store.record import Record
 
+USUAL_READER = usual_reader()
 EPILOG = (
     "Exit codes: 0 all clips measured; 1 something failed that is no clip's fault; 2 the command "
     "or a settings file needs correcting; 3 some clips could not be measured; 4 no clip could be "
@@ -82,6 +84,12 @@ Models = Annotated[
         show_default="those that posecheck set up",
     ),
 ]
+ReadWith = Annotated[
+    Reader,
+    typer.Option(
+        "--reader", help="What runs the pose model: litert (quick), or the pose library itself."
+    ),
+]
 Folder = Annotated[
     Path,
     typer.Argument(
@@ -114,6 +122,7 @@ def check(
     jobs: Jobs = None,
     model: Model = "full",
     models: Models = None,
+    reader: ReadWith = USUAL_READER,
     reach: Annotated[
         float,
         typer.Option(
@@ -135,7 +144,7 @@ def check(
     from posecheck.cli.season import Check
     from posecheck.pipeline.settings import Settings
 
-    settings = Settings(model, models, reach)
+    settings = Settings(model, models, reach, reader=reader)
     raise typer.Exit(Check(settings, out, thresholds, usual, jobs, afresh)(paths))
 
 
@@ -147,6 +156,7 @@ def demo(
     jobs: Jobs = None,
     model: Model = "full",
     models: Models = None,
+    reader: ReadWith = USUAL_READER,
 ) -> None:
     """Check the sample practice: invented players, rendered film, every kind of rep."""
     from posecheck.cli.demo import sample_practice_folder
@@ -156,7 +166,7 @@ def demo(
     from posecheck.practice.reading import read_practice
 
     practice = read_practice(sample_practice_folder())
-    run = Run(practice, Settings(model, models), Thresholds(), out)
+    run = Run(practice, Settings(model, models, reader=reader), Thresholds(), out)
     code = run.check([practice.folder], jobs)
     # One clip of the sample practice shows nobody closing out, to show what is said of it.
     raise typer.Exit(ExitCode.ALL_MEASURED if code == ExitCode.SOME_FAILED else code)
@@ -280,6 +290,7 @@ def player(
     ] = None,
     model: Model = "full",
     models: Models = None,
+    reader: ReadWith = USUAL_READER,
 ) -> None:
     """Write a player's own file, one page for his phone: his reps only, everybody else blurred."""
     from posecheck.cli.player import write_files
@@ -289,7 +300,9 @@ def player(
         raise UsageError("Name one player by his number, or give --all.")
     with _record(folder) as record:
         for practice in record.practices():
-            code = write_files(record, practice, number, Settings(model, models), earlier or ())
+            code = write_files(
+                record, practice, number, Settings(model, models, reader=reader), earlier or ()
+            )
     raise typer.Exit(code)
 
 
@@ -367,6 +380,7 @@ def model(
         ),
     ] = None,
     models: Models = None,
+    reader: ReadWith = USUAL_READER,
 ) -> None:
     """Set up the pose model now: fetched once, verified, then never fetched again.
 
@@ -379,7 +393,9 @@ def model(
         pose_model_path,
     )
 
-    typer.echo(f"The pose model is ready: {pose_model_path(variant or DEFAULT_VARIANT, models)}")
+    typer.echo(
+        f"The pose model is ready: {pose_model_path(variant or DEFAULT_VARIANT, models, reader)}"
+    )
     if variant is not None:
         return
     if not can_be_set_up(CLOSE_VARIANT, models):
@@ -389,7 +405,7 @@ def model(
         )
         return
     try:
-        typer.echo(f"The one for arrivals too: {pose_model_path(CLOSE_VARIANT, models)}")
+        typer.echo(f"The one for arrivals too: {pose_model_path(CLOSE_VARIANT, models, reader)}")
     except ModelError as error:
         typer.echo(
             f"{error} That was the heavy model, for a second look at arrivals; "
@@ -539,6 +555,7 @@ def truth(
     out: Annotated[Path, typer.Option("--out", metavar="FOLDER", help="Where the truth goes.")],
     model: Model = "heavy",
     models: Models = None,
+    reader: ReadWith = USUAL_READER,
 ) -> None:
     """Make truth of your own: reps that two or more phones filmed, measured from all together.
 
@@ -547,7 +564,7 @@ def truth(
     from posecheck.cli.truth import make_truth
     from posecheck.pipeline.settings import Settings
 
-    raise typer.Exit(make_truth(places, out, Settings(model, models)))
+    raise typer.Exit(make_truth(places, out, Settings(model, models, reader=reader)))
 
 
 @app.command(epilog=EPILOG)
@@ -561,6 +578,7 @@ def accuracy(
     jobs: Jobs = None,
     model: Model = "full",
     models: Models = None,
+    reader: ReadWith = USUAL_READER,
     page: Annotated[
         Path | None,
         typer.Option(
@@ -579,7 +597,7 @@ def accuracy(
     from posecheck.scoring.accuracy import measure_accuracy
 
     practice = read_practice(existing_folder(folder or sample_practice_folder()))
-    found = measure_accuracy(practice, Settings(model, models), jobs or 1)
+    found = measure_accuracy(practice, Settings(model, models, reader=reader), jobs or 1)
     say_accuracy(Console(), found)
     if page is not None:
         from posecheck.pages.accuracy_page import write_accuracy_page
@@ -596,6 +614,7 @@ def benchmark(
     ] = None,
     model: Model = "full",
     models: Models = None,
+    reader: ReadWith = USUAL_READER,
     clips: Annotated[
         int, typer.Option("--clips", metavar="N", min=1, help="How many clips, the first ones.")
     ] = 6,
@@ -631,7 +650,7 @@ def benchmark(
     command.benchmark(
         find_clips([practice.folder])[:clips],
         practice,
-        Settings(model, models),
+        Settings(model, models, reader=reader),
         form or [],
         [60 * each for each in minutes or []],
     )

@@ -72,7 +72,7 @@ class Run:
             return ExitCode.NOTHING_USABLE
         place_for_results(self.folder)
         # Before any work: a model that cannot be had is best known at once.
-        pose_model_path(self.settings.model, self.settings.models_folder)
+        pose_model_path(self.settings.model, self.settings.models_folder, self.settings.reader)
         if self.limits_said:
             say(console, self.limits_said)
         with Record(self.folder / RECORD_FILE) as record:

@@ -26,6 +26,7 @@ TABLE_SUFFIXES = (".npz", ".toml")
 """Nets and tables; those beside a module that is used count as used."""
 
 COMPUTING_LIBRARIES = {
+    "ai_edge_litert": "ai-edge-litert",
     "av": "av",
     "cv2": "opencv-contrib-python",
     "filterpy": "filterpy",

@@ -56,10 +56,11 @@ def measures_key_by(models: str, reach_m: float, practice: Practice, clip: Path)
 
 
 def models_used(settings: Settings) -> str:
-    """In words: the pose model, and the one that reads the defender again, if it is there."""
-    if close_model_location(settings.model, settings.models_folder) is None:
-        return settings.model
-    return f"{settings.model}, and {CLOSE_VARIANT} around the arrival"
+    """In words: the pose model, the one that reads the defender again, if it is there, and what
+    runs them."""
+    again = close_model_location(settings.model, settings.models_folder) is not None
+    close = f", and {CLOSE_VARIANT} around the arrival" if again else ""
+    return f"{settings.model}{close}, read with {settings.reader.in_words}"
 
 
 def _field(practice: Practice, clip: Path) -> dict[str, object]:

@@ -18,7 +18,7 @@ def provenance(settings: Settings, practice: Practice, clip: Path) -> Provenance
     return Provenance(
         version=installed_version(),
         model=models_used(settings),
-        model_digest=variants()[settings.model].bundle_sha256,
+        model_digest=variants()[settings.model].digest(settings.reader),
         settings_digest=measures_key(settings, practice, clip),
     )
 

@@ -203,10 +203,10 @@ def landmarks_of(
 
 
 def _model(settings: Settings) -> Path:
-    return pose_model_path(settings.model, settings.models_folder)
+    return pose_model_path(settings.model, settings.models_folder, settings.reader)
 
 
 def _close_model(settings: Settings) -> Path | None:
     if close_model_location(settings.model, settings.models_folder) is None:
         return None
-    return pose_model_path(CLOSE_VARIANT, settings.models_folder)
+    return pose_model_path(CLOSE_VARIANT, settings.models_folder, settings.reader)

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
+
+from posecheck.pose.readers import Reader, usual_reader
 
 
 @dataclass(frozen=True)
@@ -15,9 +17,11 @@ class Settings:
         models_folder: a folder of one's own with the model bundles, None for the user's cache.
         reach_m: ground distance to the attacker that counts as arrival.
         keypoints_folder: where keypoints are kept from run to run, None to keep none.
+        reader: what runs the pose model.
     """
 
     model: str = "full"
     models_folder: Path | None = None
     reach_m: float = 1.8
     keypoints_folder: Path | None = None
+    reader: Reader = field(default_factory=usual_reader)

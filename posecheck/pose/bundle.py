@@ -1,11 +1,12 @@
-"""Make the one file that the pose landmarker opens from its two models.
+"""Make the one file that a reader opens from the pose model's two networks.
 
-The landmarker's file is a stored (uncompressed) zip of a person detector and a landmark model.
-The detector as published already says how its input is scaled; the landmark model does not, so
-that is written into it here.
+It is a stored (uncompressed) zip of a person detector and a landmark model, for both readers. The
+pose library must be told how a network's input is scaled: the detector as published says so, the
+landmark model does not, and it is written into it here. For LiteRT the landmark model's mask, which
+nobody uses, is cut out.
 
-The bytes depend only on the inputs and on the version of ``flatbuffers`` (pinned in
-pyproject.toml), so that the finished file has a digest that can be checked.
+The bytes depend only on the inputs and on the versions of ``flatbuffers`` and of the schemas
+(pinned in pyproject.toml), so that the finished files have digests that can be checked.
 """
 
 from __future__ import annotations
@@ -14,24 +15,38 @@ import io
 import zipfile
 from typing import Any
 
+from posecheck.pose.cutting import MODEL_ID, without_output
+
+DETECTOR_MEMBER = "pose_detector.tflite"
+LANDMARKS_MEMBER = "pose_landmarks_detector.tflite"
+
 _METADATA = "TFLITE_METADATA"
 _METADATA_ID = b"M001"
-_MODEL_ID = b"TFL3"
+_MASK = b"Identity_2"
+"""The landmark model's output that shows which pixels are the person's."""
 
 
 def pose_bundle(detector: bytes, landmarks: bytes) -> bytes:
-    """The pose landmarker's file.
+    """The pose library's file.
 
     Args:
         detector: the person detector, a TFLite model that carries its metadata.
         landmarks: the landmark model, a TFLite model without metadata.
     """
+    return _bundle(detector, _with_input_scale(landmarks, mean=0.0, std=255.0))
+
+
+def litert_bundle(bundle: bytes) -> bytes:
+    """LiteRT's file, made from the pose library's."""
+    with zipfile.ZipFile(io.BytesIO(bundle)) as zipped:
+        detector, landmarks = zipped.read(DETECTOR_MEMBER), zipped.read(LANDMARKS_MEMBER)
+    return _bundle(detector, without_output(landmarks, _MASK))
+
+
+def _bundle(detector: bytes, landmarks: bytes) -> bytes:
     bundle = io.BytesIO()
     with zipfile.ZipFile(bundle, "w", zipfile.ZIP_STORED) as zipped:
-        for name, model in (
-            ("pose_detector.tflite", detector),
-            ("pose_landmarks_detector.tflite", _with_input_scale(landmarks, mean=0.0, std=255.0)),
-        ):
+        for name, model in ((DETECTOR_MEMBER, detector), (LANDMARKS_MEMBER, landmarks)):
             entry = zipfile.ZipInfo(name, date_time=(1980, 1, 1, 0, 0, 0))
             # Both default to the machine the program runs on.
             entry.create_system = 3
@@ -56,7 +71,7 @@ def _with_input_scale(model: bytes, mean: float, std: float) -> bytes:
     entry.name = _METADATA
     entry.buffer = len(content.buffers) - 1
     content.metadata.append(entry)
-    return _packed(content, _MODEL_ID, flatbuffers.Builder(len(model)))
+    return _packed(content, MODEL_ID, flatbuffers.Builder(len(model)))
 
 
 def _input_scale_metadata(mean: float, std: float, n_outputs: int) -> bytes:

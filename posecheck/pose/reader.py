@@ -5,36 +5,61 @@ Everything beyond it sees plain arrays over the landmarks of ``skeleton.SKELETON
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from contextlib import nullcontext
-from dataclasses import dataclass
+from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Self
+from typing import Protocol, Self
 
 import numpy as np
 import numpy.typing as npt
 
-from posecheck.errors import ModelError
 from posecheck.maths.arrays import FloatArray, Image, Pixels
 from posecheck.maths.boxes import overlap
-from posecheck.pose.quiet import quiet_native
+from posecheck.pose.readers import Reader
 from posecheck.pose.skeleton import SKELETON
+from posecheck.pose.square import Square
 from posecheck.pose.track import PlayerPose
 from posecheck.pose.tuning import (
-    ALONE_MARGIN,
     CROP_MARGIN,
     CROP_SIDE_PX,
     FINDING_SIDE_PX,
-    FRAME_STEP_MS,
     MAX_PEOPLE,
-    MIN_CONFIDENCE,
     MIN_OWN_OVERLAP,
     SAME_PERSON_OVERLAP,
     SAME_PERSON_TRUNKS,
 )
 
-if TYPE_CHECKING:
-    from mediapipe.tasks.python.vision import PoseLandmarker
+
+class Landmarker(Protocol):
+    """The pose model opened by one of the two readers of its files."""
+
+    def poses(self, picture_rgb: Image, square: Square) -> list[PlayerPose]:
+        """Everyone in the picture of the square, in pixels of the frame it was cut from."""
+
+    def forget(self) -> None:
+        """Stop following the body read last."""
+
+    def close(self) -> None:
+        """Let go of what is held outside of memory."""
+
+
+def open_landmarker(model_path: Path, *, follow: bool, num_poses: int) -> Landmarker:
+    """Open the pose model with the reader that the file is made for.
+
+    Args:
+        model_path: from :func:`posecheck.pose.model_files.pose_model_path`.
+        follow: follow one body from picture to picture.
+        num_poses: people found in one picture, at most.
+
+    Raises:
+        ModelError: the file is not a pose model.
+    """
+    if model_path.suffix == Reader.LITERT.suffix:
+        from posecheck.pose.litert import LiteRtLandmarker
+
+        return LiteRtLandmarker(model_path, follow=follow, num_poses=num_poses)
+    from posecheck.pose.library import LibraryLandmarker
+
+    return LibraryLandmarker(model_path, follow=follow, num_poses=num_poses)
 
 
 class PoseReader:
@@ -51,7 +76,7 @@ class PoseReader:
     """
 
     def __init__(self, model_path: Path) -> None:
-        self._landmarker = _Landmarker(model_path, follow=False, num_poses=MAX_PEOPLE)
+        self._landmarker = open_landmarker(model_path, follow=False, num_poses=MAX_PEOPLE)
 
     def __enter__(self) -> Self:
         return self
@@ -88,7 +113,7 @@ class PoseReader:
         return people
 
     def _look(self, frame_rgb: Pixels, region: npt.ArrayLike) -> list[PlayerPose]:
-        square = _Square.around(region, margin=0.0)
+        square = Square.around(region, margin=0.0)
         return self._landmarker.poses(square.picture(frame_rgb, FINDING_SIDE_PX), square)
 
 
@@ -104,7 +129,7 @@ class PlayerReader:
     """
 
     def __init__(self, model_path: Path) -> None:
-        self._landmarker = _Landmarker(model_path, follow=True, num_poses=1)
+        self._landmarker = open_landmarker(model_path, follow=True, num_poses=1)
 
     def __enter__(self) -> Self:
         return self
@@ -141,147 +166,9 @@ class PlayerReader:
     def _look(
         self, frame_rgb: Pixels, box: FloatArray, only: FloatArray | None = None
     ) -> PlayerPose | None:
-        square = _Square.around(box, CROP_MARGIN)
+        square = Square.around(box, CROP_MARGIN)
         poses = self._landmarker.poses(square.picture(frame_rgb, CROP_SIDE_PX, only), square)
         return poses[0] if poses else None
-
-
-def read_whole_frames(model_path: Path, pictures_rgb: Iterable[Image]) -> int:
-    """Run the stock model over whole frames, for one person and without crops.
-
-    Only for comparison of speed: which person it reads is up to the model, and its landmarks are
-    displaced on wide pictures.
-
-    Returns:
-        In how many of the pictures somebody was found.
-    """
-    landmarker = _Landmarker(model_path, follow=True, num_poses=1)
-    try:
-        found = 0
-        for rgb in pictures_rgb:
-            height, width = rgb.shape[:2]
-            square = _Square.around((0, 0, width - 1, height - 1), margin=0.0)
-            found += bool(landmarker.poses(rgb, square))
-        return found
-    finally:
-        landmarker.close()
-
-
-class _Landmarker:
-    """The pose model itself."""
-
-    def __init__(self, model_path: Path, *, follow: bool, num_poses: int) -> None:
-        from mediapipe.tasks.python import BaseOptions, vision
-
-        mode = vision.RunningMode.VIDEO if follow else vision.RunningMode.IMAGE
-        options = vision.PoseLandmarkerOptions(
-            base_options=BaseOptions(model_asset_path=str(model_path)),
-            running_mode=mode,
-            num_poses=num_poses,
-            min_pose_detection_confidence=MIN_CONFIDENCE,
-            min_pose_presence_confidence=MIN_CONFIDENCE,
-            min_tracking_confidence=MIN_CONFIDENCE,
-        )
-        self._follow = follow
-        self._clock_ms = 0
-        self._has_read = False
-        try:
-            with quiet_native():
-                self._native: PoseLandmarker = vision.PoseLandmarker.create_from_options(options)
-        except (OSError, RuntimeError, ValueError) as error:
-            raise ModelError(
-                f"{model_path} cannot be opened as a pose model; "
-                "set the model up again with `posecheck model`."
-            ) from error
-
-    def close(self) -> None:
-        self._native.close()
-
-    def poses(self, picture_rgb: Image, square: _Square) -> list[PlayerPose]:
-        """Everyone in the picture of the square, in pixels of the frame it was cut from."""
-        # The library writes its last routine message when it reads its first body.
-        with nullcontext() if self._has_read else quiet_native():
-            result = self._detect(picture_rgb)
-        poses = [
-            _pose(image, world, square)
-            for image, world in zip(result.pose_landmarks, result.pose_world_landmarks, strict=True)
-        ]
-        self._has_read = self._has_read or bool(poses)
-        return poses
-
-    def forget(self) -> None:
-        """Stop following the body read last: an empty picture makes the model lose it."""
-        self._detect(np.zeros((CROP_SIDE_PX, CROP_SIDE_PX, 3), dtype=np.uint8))
-
-    def _detect(self, picture_rgb: Image) -> Any:
-        import mediapipe
-
-        image = mediapipe.Image(image_format=mediapipe.ImageFormat.SRGB, data=picture_rgb)
-        if not self._follow:
-            return self._native.detect(image)
-        self._clock_ms += FRAME_STEP_MS
-        return self._native.detect_for_video(image, self._clock_ms)
-
-
-def _pose(image: Sequence[Any], world: Sequence[Any], square: _Square) -> PlayerPose:
-    """One body as the model reports it: landmarks in shares of the square, and in metres."""
-    unit = np.array([(mark.x, mark.y) for mark in image], dtype=np.float64)
-    return PlayerPose(
-        xy_px=square.to_frame(unit),
-        world_m=np.array([(mark.x, mark.y, mark.z) for mark in world], dtype=np.float64),
-        visibility=np.array([mark.visibility for mark in image], dtype=np.float64),
-    )
-
-
-@dataclass(frozen=True)
-class _Square:
-    """A square of whole pixels of a frame; it may reach beyond the frame.
-
-    The model needs squares: on other shapes its own mapping of landmarks displaces them.
-    """
-
-    left: int
-    top: int
-    side: int
-
-    @classmethod
-    def around(cls, box_xyxy: npt.ArrayLike, margin: float) -> Self:
-        box = np.asarray(box_xyxy, dtype=np.float64)
-        # From pixel centres to pixel edges: the box's own pixels belong to it.
-        low, high = box[:2] - 0.5, box[2:] + 0.5
-        side = int(np.ceil((high - low).max() * (1 + 2 * margin)))
-        left, top = np.round((low + high - side) / 2 + 0.5).astype(int)
-        return cls(int(left), int(top), max(side, 1))
-
-    def picture(self, frame_rgb: Pixels, max_side: int, only: FloatArray | None = None) -> Image:
-        """The square's pixels, shrunk to at most ``max_side``.
-
-        Black beyond the frame, and outside the box ``only`` with a margin around it.
-        """
-        import cv2
-
-        height, width = frame_rgb.shape[:2]
-        low, high = np.array([self.left, self.top]), np.array([self.left, self.top]) + self.side
-        if only is not None:
-            margin = ALONE_MARGIN * (only[2:] - only[:2])
-            low = np.maximum(low, np.floor(only[:2] - margin).astype(int))
-            high = np.minimum(high, np.ceil(only[2:] + margin).astype(int) + 1)
-        (x0, y0), (x1, y1) = (np.clip(edge, 0, (width, height)).tolist() for edge in (low, high))
-        square = np.zeros((self.side, self.side, 3), dtype=np.uint8)
-        if x0 < x1 and y0 < y1:
-            rows, columns = slice(y0, y1), slice(x0, x1)
-            square[y0 - self.top : y1 - self.top, x0 - self.left : x1 - self.left] = frame_rgb[
-                rows, columns
-            ]
-        if self.side > max_side:
-            return np.asarray(
-                cv2.resize(square, (max_side, max_side), interpolation=cv2.INTER_AREA)
-            )
-        return square
-
-    def to_frame(self, unit_xy: FloatArray) -> FloatArray:
-        """From shares of the square, 0 to 1 between its edges, to the frame's pixels."""
-        return unit_xy * self.side + (self.left - 0.5, self.top - 0.5)
 
 
 def _belongs(pose: PlayerPose, box: FloatArray, others: Sequence[FloatArray]) -> bool:

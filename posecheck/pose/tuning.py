@@ -76,3 +76,57 @@ one person read twice.
 
 Source: guess
 """
+
+DETECTOR_SIDE_PX: Final = 224
+"""Pixels of the side of the picture that the detector sees.
+
+Source: definition
+"""
+
+DETECTOR_STRIDES: Final = (8, 16, 32, 32, 32)
+"""Pixels between the anchors of each of the detector's layers.
+
+Source: definition
+"""
+
+SAME_DETECTION: Final = 0.5
+"""Intersection over union above which two boxes of the detector are one person.
+
+Source: definition
+"""
+
+LANDMARKS_SIDE_PX: Final = 256
+"""Pixels of the side of the region that the landmark network sees.
+
+Source: definition
+"""
+
+REGION_SCALE: Final = 1.25
+"""Side of a region over the diameter of the circle around the person in it.
+
+Source: definition
+"""
+
+HEATMAP_REACH: Final = 3
+"""Rows and columns of the heatmap on every side of a landmark in which its heat is summed.
+
+Source: definition
+"""
+
+MIN_HEAT: Final = 0.5
+"""Highest heat around a landmark, of 1, below which it is left where it is.
+
+Source: definition
+"""
+
+SAME_REGION: Final = 0.5
+"""Intersection over union above which two regions are one person, where one person is followed.
+
+Source: definition
+"""
+
+VISIBILITY_SHARE: Final = 0.1
+"""Share of a new picture in the visibility of a landmark of a person who is followed.
+
+Source: definition
+"""

@@ -135,10 +135,11 @@ def _decode(paths: Sequence[Path]) -> None:
 
 
 def _plain_way(paths: Sequence[Path], settings: Settings) -> None:
+    from posecheck.pose.library import read_whole_frames
     from posecheck.pose.model_files import pose_model_path
-    from posecheck.pose.reader import read_whole_frames
+    from posecheck.pose.readers import Reader
 
-    model = pose_model_path(settings.model, settings.models_folder)
+    model = pose_model_path(settings.model, settings.models_folder, Reader.LIBRARY)
     for path in paths:
         clip = open_clip(path, as_stored=True)
         read_whole_frames(model, (frame.rgb for frame in clip.frames()))

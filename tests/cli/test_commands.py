@@ -30,6 +30,7 @@ from posecheck.pages.mp4 import write_mp4
 from posecheck.pipeline import batch
 from posecheck.pipeline.provenance import provenance
 from posecheck.pipeline.settings import Settings
+from posecheck.pose.readers import Reader
 from posecheck.practice.practice import Practice
 from posecheck.video.clip import open_clip
 
@@ -67,7 +68,7 @@ def typed(monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str]) ->
     """Type a command; gives the exit code and what came out on both streams."""
     scripted = functools.partial(batch.check_clips, measure=scripted_measure, open_reader=no_reader)
     monkeypatch.setattr(run, "check_clips", scripted)
-    monkeypatch.setattr(run, "pose_model_path", lambda variant, folder: Path("pose.task"))
+    monkeypatch.setattr(run, "pose_model_path", lambda variant, folder, reader: Path("pose.task"))
     # Drawing takes its time and has its own tests.
     monkeypatch.setattr(
         "posecheck.pages.publish.draw_clips", lambda *_: ["a.mp4: cannot be drawn on."]
@@ -501,7 +502,7 @@ def test_words_that_make_no_command(typed: Typed, words: list[str]) -> None:
 def test_a_model_that_cannot_be_had_ends_the_run_before_it_begins(
     typed: Typed, folder: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    def nowhere(variant: str, models: Path | None) -> Path:
+    def nowhere(variant: str, models: Path | None, reader: Reader) -> Path:
         raise ModelError("The pose model cannot be fetched; check the network.")
 
     monkeypatch.setattr(run, "pose_model_path", nowhere)
@@ -759,7 +760,7 @@ def test_a_thresholds_file_that_is_written_can_be_used(typed: Typed, folder: Pat
 def test_the_model_is_set_up(typed: Typed, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(
         "posecheck.pose.model_files.pose_model_path",
-        lambda variant, folder: folder / f"pose_{variant}.task",
+        lambda variant, folder, reader: folder / f"pose_{variant}.task",
     )
     assert typed("model", "--variant", "heavy", "--models", tmp_path) == (
         0,
@@ -774,7 +775,7 @@ def test_the_heavy_model_is_set_up_where_npm_is(
 ) -> None:
     files = "posecheck.pose.model_files"
     monkeypatch.setattr(
-        f"{files}.pose_model_path", lambda variant, folder: folder / f"pose_{variant}.task"
+        f"{files}.pose_model_path", lambda variant, folder, reader: folder / f"pose_{variant}.task"
     )
     monkeypatch.setattr(f"{files}.shutil.which", lambda tool: f"/bin/{tool}" if npm else None)
     code, out, err = typed("model", "--models", tmp_path)
@@ -792,7 +793,7 @@ def test_the_heavy_model_is_set_up_where_npm_is(
 def test_without_the_heavy_model_the_set_up_succeeds(
     typed: Typed, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    def path(variant: str, folder: Path) -> Path:
+    def path(variant: str, folder: Path, reader: Reader) -> Path:
         if variant == "heavy":
             raise ModelError("It could not be fetched.")
         return folder / f"pose_{variant}.task"

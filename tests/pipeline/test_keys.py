@@ -11,6 +11,7 @@ from posecheck.camera.lens import stated_lens
 from posecheck.pipeline import keys
 from posecheck.pipeline.keys import keypoints_key, measures_key, models_used
 from posecheck.pipeline.settings import Settings
+from posecheck.pose.readers import Reader
 from posecheck.practice.layout import Layout
 from posecheck.practice.notes import ClipNotes, PointedOut, View
 from posecheck.practice.plan import Plan
@@ -82,6 +83,7 @@ def test_what_a_practice_says(practice: Practice, reads_again: bool, measures_ag
         (Settings(models_folder=Path("a"), keypoints_folder=Path("b")), False, False),
         (Settings(reach_m=2.0), False, True),
         (Settings("lite"), True, True),
+        (Settings(reader=next(each for each in Reader if each != SETTINGS.reader)), True, True),
     ],
 )
 def test_what_a_run_chooses(settings: Settings, reads_again: bool, measures_again: bool) -> None:
@@ -93,10 +95,11 @@ def test_what_a_run_chooses(settings: Settings, reads_again: bool, measures_agai
 def test_with_the_heavy_model_a_clip_is_read_again(monkeypatch: pytest.MonkeyPatch) -> None:
     made = (keypoints_key, measures_key)
     before = [key(SETTINGS, PRACTICE, CLIP) for key in made]
-    assert models_used(SETTINGS) == "full"
+    assert models_used(SETTINGS) == f"full, read with {SETTINGS.reader.in_words}"
     monkeypatch.setattr(keys, "close_model_location", lambda variant, folder: Path("pose_heavy"))
     assert all(key(SETTINGS, PRACTICE, CLIP) != old for key, old in zip(made, before, strict=True))
-    assert models_used(SETTINGS) == "full, and heavy around the arrival"
+    read_with = SETTINGS.reader.in_words
+    assert models_used(SETTINGS) == f"full, and heavy around the arrival, read with {read_with}"
 
 
 def test_other_code_reads_and_measures_again(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -16,8 +16,8 @@ import numpy as np
 import pytest
 
 from posecheck.errors import ModelError, UsageError
-from posecheck.pose import model_files
-from posecheck.pose.bundle import pose_bundle
+from posecheck.pose import model_files, readers
+from posecheck.pose.bundle import litert_bundle, pose_bundle
 from posecheck.pose.model_files import (
     Variant,
     can_be_set_up,
@@ -26,18 +26,25 @@ from posecheck.pose.model_files import (
     set_up_model,
     variants,
 )
+from posecheck.pose.readers import Reader, usual_reader
 
 WHEEL_NAME = "mediapipe-0.10.21-cp311-cp311-manylinux_2_28_x86_64.whl"
 DETECTOR = b"a made-up person detector"
 
 
 def landmark_model(n_outputs: int = 5) -> bytes:
-    """The smallest TFLite model with named metadata, as the published landmark model has."""
+    """The smallest TFLite model with named metadata and outputs, as the published one has."""
     import flatbuffers
     from mediapipe.tasks.metadata import schema_py_generated as tflite
 
+    tensors = []
+    for number in range(n_outputs):
+        tensor = tflite.TensorT()
+        tensor.name, tensor.buffer = f"Identity_{number}" if number else "Identity", 0
+        tensors.append(tensor)
     graph = tflite.SubGraphT()
-    graph.inputs, graph.outputs, graph.tensors, graph.operators = [], [0] * n_outputs, [], []
+    graph.inputs, graph.outputs, graph.operators = [], list(range(n_outputs)), []
+    graph.tensors = tensors
     entry = tflite.MetadataT()
     entry.name, entry.buffer = "min_runtime_version", 0
     content = tflite.ModelT()
@@ -86,6 +93,7 @@ def made_up(registry: Path, monkeypatch: pytest.MonkeyPatch) -> Variant:
         dataclasses.replace(true.detector, archive=archive, sha256=sha256(DETECTOR)),
         dataclasses.replace(true.landmarks, archive=archive, sha256=sha256(landmark_model())),
         sha256(pose_bundle(DETECTOR, landmark_model())),
+        sha256(litert_bundle(pose_bundle(DETECTOR, landmark_model()))),
     )
     describe(variant, monkeypatch)
     return variant
@@ -103,15 +111,67 @@ def test_set_up_once_then_never_fetch_again(
     made_up: Variant, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     folder = tmp_path / "new" / "models"
-    path = pose_model_path("full", folder)
+    path = pose_model_path("full", folder, Reader.LIBRARY)
     assert path == folder / "pose_full.task"
     assert contents(folder) == ["pose_full.task"]
+    fetch_no_more(monkeypatch)
+    assert pose_model_path("full", folder, Reader.LIBRARY) == path
 
+
+def fetch_no_more(monkeypatch: pytest.MonkeyPatch) -> None:
     def no_more_processes(*_: object, **__: object) -> None:
         raise AssertionError("a process was started")
 
     monkeypatch.setattr(subprocess, "run", no_more_processes)
-    assert pose_model_path("full", folder) == path
+
+
+def test_a_set_up_for_litert_has_both_files(made_up: Variant, tmp_path: Path) -> None:
+    assert pose_model_path("full", tmp_path, Reader.LITERT) == tmp_path / "pose_full.litert"
+    assert {"pose_full.litert", "pose_full.task"} <= set(contents(tmp_path))
+
+
+def test_a_folder_set_up_before_gets_litert_s_file_without_fetching(
+    made_up: Variant, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    folder = tmp_path / "models"
+    pose_model_path("full", folder, Reader.LIBRARY)
+    fetch_no_more(monkeypatch)
+    path = pose_model_path("full", folder, Reader.LITERT)
+    assert contents(folder) == ["pose_full.litert", "pose_full.task"]
+    assert sha256(path.read_bytes()) == made_up.litert_sha256
+    # Once made, it does without the other.
+    (folder / "pose_full.task").unlink()
+    assert pose_model_path("full", folder, Reader.LITERT) == path
+
+
+def test_litert_s_file_is_not_made_from_a_changed_model(made_up: Variant, tmp_path: Path) -> None:
+    path = pose_model_path("full", tmp_path, Reader.LIBRARY)
+    path.write_bytes(path.read_bytes()[:-1] + b"?")
+    with pytest.raises(ModelError, match=f"^The pose model {path} is damaged or has been changed"):
+        pose_model_path("full", tmp_path, Reader.LITERT)
+    assert not (tmp_path / "pose_full.litert").exists()
+
+
+def test_another_litert_file_is_refused(
+    made_up: Variant, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    describe(dataclasses.replace(made_up, litert_sha256="0" * 64), monkeypatch)
+    with pytest.raises(ModelError, match=r"^The finished pose model pose_full\.litert does not"):
+        pose_model_path("full", tmp_path / "models", Reader.LITERT)
+    assert contents(tmp_path / "models") == ["pose_full.task"]
+
+
+def test_without_litert_its_reader_is_refused(
+    made_up: Variant, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(readers, "find_spec", lambda _: None)
+    assert usual_reader() is Reader.LIBRARY
+    with pytest.raises(UsageError) as caught:
+        pose_model_path("full", tmp_path, Reader.LITERT)
+    assert str(caught.value) == (
+        "LiteRT is not installed, as there is no package of it for this machine; "
+        "use --reader library."
+    )
 
 
 def test_finished_file_is_what_the_landmarker_opens(made_up: Variant, tmp_path: Path) -> None:
@@ -119,7 +179,7 @@ def test_finished_file_is_what_the_landmarker_opens(made_up: Variant, tmp_path: 
     from mediapipe.tasks.metadata import metadata_schema_py_generated as schema
     from mediapipe.tasks.metadata import schema_py_generated as tflite
 
-    with zipfile.ZipFile(pose_model_path("full", tmp_path)) as bundle:
+    with zipfile.ZipFile(pose_model_path("full", tmp_path, Reader.LIBRARY)) as bundle:
         entries = bundle.infolist()
         assert [entry.filename for entry in entries] == [
             "pose_detector.tflite",
@@ -159,20 +219,22 @@ def test_users_cache_folder_is_the_default(
 
     monkeypatch.delenv("POSECHECK_MODELS", raising=False)
     monkeypatch.setattr(platformdirs, "user_cache_path", lambda *_, **__: tmp_path / "cache")
-    assert pose_model_path("full") == tmp_path / "cache" / "models" / "pose_full.task"
+    path = pose_model_path("full", reader=Reader.LIBRARY)
+    assert path == tmp_path / "cache" / "models" / "pose_full.task"
 
 
-def test_changed_model_is_refused(made_up: Variant, tmp_path: Path) -> None:
-    path = pose_model_path("full", tmp_path)
+@pytest.mark.parametrize("reader", Reader)
+def test_changed_model_is_refused(made_up: Variant, tmp_path: Path, reader: Reader) -> None:
+    path = pose_model_path("full", tmp_path, reader)
     path.write_bytes(path.read_bytes()[:-1] + b"?")
     with pytest.raises(ModelError) as caught:
-        pose_model_path("full", tmp_path)
+        pose_model_path("full", tmp_path, reader)
     assert str(caught.value) == (
         f"The pose model {path} is damaged or has been changed (its SHA-256 is not the one in the "
         "manifest); delete it so that it is set up again."
     )
-    set_up_model("full", tmp_path)
-    assert sha256(path.read_bytes()) == made_up.bundle_sha256
+    set_up_model("full", tmp_path, reader)
+    assert sha256(path.read_bytes()) == made_up.digest(reader)
 
 
 def test_another_archive_is_refused(
@@ -295,6 +357,7 @@ def test_manifest_is_whole() -> None:
         assert variant.detector.archive.licence == variant.landmarks.archive.licence == "Apache-2.0"
         for digest in (
             variant.bundle_sha256,
+            variant.litert_sha256,
             *(part.sha256 for part in (variant.detector, variant.landmarks)),
             *(part.archive.sha256 for part in (variant.detector, variant.landmarks)),
         ):
@@ -305,6 +368,8 @@ def test_the_model_for_arrivals_is_used_where_it_lies(tmp_path: Path) -> None:
     assert close_model_location("full", tmp_path) is None
     (tmp_path / "pose_heavy.task").write_bytes(b"")
     assert close_model_location("full", tmp_path) == tmp_path / "pose_heavy.task"
+    (tmp_path / "pose_heavy.task").rename(tmp_path / "pose_heavy.litert")
+    assert close_model_location("full", tmp_path) == tmp_path / "pose_heavy.litert"
     # Who chooses another model gets that one alone.
     assert close_model_location("heavy", tmp_path) is None
     assert close_model_location("lite", tmp_path) is None

@@ -33,7 +33,7 @@ def opened(monkeypatch: pytest.MonkeyPatch) -> list[Model]:
         models.append(Model(path))
         return models[-1]
 
-    monkeypatch.setattr(pose, "_Landmarker", opens)
+    monkeypatch.setattr(pose, "open_landmarker", opens)
     return models
 
 

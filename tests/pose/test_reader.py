@@ -16,6 +16,8 @@ from posecheck.errors import ModelError
 from posecheck.maths.arrays import FloatArray
 from posecheck.pose import reader as pose
 from posecheck.pose.reader import PlayerReader, PoseReader
+from posecheck.pose.readers import Reader
+from posecheck.pose.square import Square
 from posecheck.pose.track import PlayerPose, PoseTrack
 
 FRAME = np.zeros((480, 640, 3), dtype=np.uint8)
@@ -58,7 +60,7 @@ def scripted(
     monkeypatch: pytest.MonkeyPatch, script: Callable[[Any], list[PlayerPose]]
 ) -> ScriptedModel:
     model = ScriptedModel(script)
-    monkeypatch.setattr(pose, "_Landmarker", lambda *_, **__: model)
+    monkeypatch.setattr(pose, "open_landmarker", lambda *_, **__: model)
     return model
 
 
@@ -114,7 +116,7 @@ def test_a_marked_pixel_is_found_again_through_the_crop(
     """Paint one pixel; where it lies in the crop must map back to where it was painted."""
     frame = FRAME.copy()
     frame[at[1], at[0]] = 255
-    square = pose._Square.around(box, margin=0.25)
+    square = Square.around(box, margin=0.25)
     crop = square.picture(frame, max_side=10_000)
     inside = (
         square.left <= at[0] < square.left + square.side
@@ -133,7 +135,7 @@ def test_shrinking_the_crop_moves_nothing(side: int) -> None:
     """The centre of mass of a bright patch is where it was, to a tenth of a pixel."""
     frame = np.zeros((1000, 1000, 3), dtype=np.uint8)
     frame[300:360, 200:240] = 200
-    square = pose._Square(left=100, top=100, side=side)
+    square = Square(left=100, top=100, side=side)
     crop = square.picture(frame, max_side=320)
     assert crop.shape == (320, 320, 3)
     rows, columns = np.indices(crop.shape[:2]) + 0.5
@@ -143,7 +145,7 @@ def test_shrinking_the_crop_moves_nothing(side: int) -> None:
 
 
 def test_square_holds_the_box_and_its_margin() -> None:
-    square = pose._Square.around((100, 50, 149, 149), margin=0.25)
+    square = Square.around((100, 50, 149, 149), margin=0.25)
     # 50 x 100 pixels: the longer side is 100, with a quarter of it on both sides 150.
     assert (square.left, square.top, square.side) == (50, 25, 150)
 
@@ -213,8 +215,9 @@ def test_reader_refuses_a_box_that_is_none(
 
 
 @pytest.mark.film
-def test_file_that_is_no_model(tmp_path: Path, capfd: pytest.CaptureFixture[str]) -> None:
-    path = tmp_path / "pose_full.task"
+@pytest.mark.parametrize("reader", Reader)
+def test_file_that_is_no_model(tmp_path: Path, reader: Reader) -> None:
+    path = tmp_path / f"pose_full{reader.suffix}"
     path.write_bytes(b"not a model")
     with pytest.raises(ModelError) as caught:
         PoseReader(path)
@@ -224,11 +227,13 @@ def test_file_that_is_no_model(tmp_path: Path, capfd: pytest.CaptureFixture[str]
 
 
 @pytest.mark.film
+@pytest.mark.parametrize("reader", Reader)
 def test_an_empty_picture_holds_nobody_and_says_nothing(
-    pose_model: Path, capfd: pytest.CaptureFixture[str]
+    pose_models: Callable[[Reader], Path], reader: Reader, capfd: pytest.CaptureFixture[str]
 ) -> None:
-    with PoseReader(pose_model) as reader, PlayerReader(pose_model) as player:
-        assert reader.read(FRAME) == []
+    model = pose_models(reader)
+    with PoseReader(model) as reader_of_all, PlayerReader(model) as player:
+        assert reader_of_all.read(FRAME) == []
         assert player.read(FRAME, (200, 100, 260, 300)) is None
     out, err = capfd.readouterr()
     assert (out, err) == ("", "")
