@@ -19,6 +19,8 @@ from rich.progress import (
 from rich.table import Table
 from rich.text import Text
 
+from posecheck.errors import RecordError
+from posecheck.files.failure_log import log_failure
 from posecheck.files.names import in_order
 from posecheck.judging.asked import Asked
 from posecheck.judging.plan import SideTaken, kept, share_words, side_taken, total
@@ -64,6 +66,19 @@ def _safe(part: str | Text) -> str | Text:
     if isinstance(part, str):
         return printable(part)
     return part if part.plain.isprintable() else Text(printable(part.plain), part.style)
+
+
+def say_failure(what: str, error: BaseException, folder: Path, console: Console) -> None:
+    """Print that posecheck itself failed at something; the output folder's log says the rest."""
+    if isinstance(error, RecordError):
+        say(console, str(error))
+        return
+    log = log_failure(folder, what, error)
+    say(
+        console,
+        f"{what} ({type(error).__name__}: {error}); all measures are kept; for details see "
+        f"{log.name} in the output folder.",
+    )
 
 
 def progress_bar(console: Console) -> Progress:

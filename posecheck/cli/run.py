@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import dataclasses
-import os
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 from rich.console import Console
 
+from posecheck.cli.along import Along
 from posecheck.cli.exit_codes import ExitCode
 from posecheck.cli.printing import (
     counted,
@@ -17,18 +17,21 @@ from posecheck.cli.printing import (
     progress_bar,
     rep_name,
     say,
+    say_failure,
     say_rep,
     summary,
 )
-from posecheck.errors import RecordError, UsageError
-from posecheck.files.failure_log import log_failure
+from posecheck.cli.stopping import Stopping
+from posecheck.errors import UsageError
 from posecheck.files.names import KEYPOINTS_FOLDER, PRACTICE_FILE, RECORD_FILE
+from posecheck.files.one_at_a_time import one_at_a_time
 from posecheck.files.results_folder import place_for_results
 from posecheck.filming.quality import most_help
 from posecheck.judging.thresholds import Thresholds
 from posecheck.measures.result import ClipResult, refused
 from posecheck.pipeline import judge as judging
 from posecheck.pipeline.batch import Checked, Source, check_clips
+from posecheck.pipeline.capacity import free_bytes, processors, workers_at_once
 from posecheck.pipeline.judge import Rejudged
 from posecheck.pipeline.settings import Settings
 from posecheck.pose.model_files import pose_model_path
@@ -75,31 +78,68 @@ class Run:
         pose_model_path(self.settings.model, self.settings.models_folder, self.settings.reader)
         if self.limits_said:
             say(console, self.limits_said)
-        with Record(self.folder / RECORD_FILE) as record:
-            _refuse_another_practice(record, self.practice)
-            known = [path for path, _ in record.clips(self.practice)]
-            practice = self.practice.with_clips([*known, *clips])
-            run = dataclasses.replace(self, practice=practice)
-            done: list[Checked] = []
-            try:
-                run._measure(clips, record, jobs or _processors(), afresh, done, console)
-            except KeyboardInterrupt:
+        try:
+            with (
+                Stopping() as stopping,
+                one_at_a_time(self.folder, self._until_free(stopping, console)),
+                Record(self.folder / RECORD_FILE) as record,
+            ):
+                _refuse_another_practice(record, self.practice)
+                known = [path for path, _ in record.clips(self.practice)]
+                practice = self.practice.with_clips([*known, *clips])
+                run = dataclasses.replace(self, practice=practice)
+                return run._check(clips, record, jobs, afresh, stopping, console)
+        except KeyboardInterrupt:
+            say(console, "Stopped at once; what is done is kept, run the same command to go on.")
+            return ExitCode.STOPPED
+
+    def _until_free(self, stopping: Stopping, console: Console) -> Callable[[], None]:
+        """What to do while another check holds the output folder."""
+        said: list[bool] = []
+
+        def wait() -> None:
+            if not said:
                 say(
                     console,
-                    f"Stopped: {len(done)} of {counted(len(clips), 'clip')} are done and kept; run "
-                    "the same command to go on.",
+                    f"Another check is running in {self.folder}; this one waits until it has "
+                    "ended, and then measures what is left.",
                 )
-                return ExitCode.STOPPED
-            # What is on record may have been judged by another plan or by other limits.
-            rejudged = judging.rejudge(record, run.practice, run.limits)
-            judging.keep(record, rejudged, run.limits)
-            _say_taken_away(record, run.practice, console)
-            results = [each.result for each in done if each.result is not None]
-            judged = _of(results, rejudged)
-            run._say_summary(done, judged, console)
-            drawn = _draw(record, run.practice, console)
-            written = publish_page(record, run.practice, run.limits, console)
-        if not (drawn and written):
+                said.append(True)
+            stopping.wait()
+
+        return wait
+
+    def _check(
+        self,
+        clips: Sequence[Path],
+        record: Record,
+        jobs: int | None,
+        afresh: bool,
+        stopping: Stopping,
+        console: Console,
+    ) -> int:
+        done: list[Checked] = []
+        along = Along(record, self.practice, self.limits, console)
+        stopped = False
+        try:
+            self._measure(clips, record, jobs, afresh, done, along, stopping)
+        except KeyboardInterrupt:
+            stopped = True
+        practice, rejudged = along.judge()
+        _say_taken_away(record, practice, console)
+        results = [each.result for each in done if each.result is not None]
+        judged = _of(results, rejudged)
+        if not stopped:
+            self._say_summary(done, judged, console)
+        written = not record.clips(practice) or publish_page(record, practice, self.limits, console)
+        if stopped:
+            say(
+                console,
+                f"Stopped: {len(done)} of {counted(len(clips), 'clip')} are done and kept; run "
+                "the same command to go on.",
+            )
+            return ExitCode.STOPPED
+        if not (along.drawn and written):
             return ExitCode.FAILED
         if not judged:
             return ExitCode.NOTHING_USABLE
@@ -110,18 +150,24 @@ class Run:
         self,
         clips: Sequence[Path],
         record: Record,
-        jobs: int,
+        jobs: int | None,
         afresh: bool,
         done: list[Checked],
-        console: Console,
+        along: Along,
+        stopping: Stopping,
     ) -> None:
-        with progress_bar(console) as progress:
+        with progress_bar(along.console) as progress:
             task = progress.add_task("Clips", total=len(clips))
 
             def on_result(checked: Checked) -> None:
                 self._judge_and_say(checked, record, progress.console)
                 done.append(checked)
+                along.add(checked)
                 progress.advance(task)
+
+            def on_tick() -> None:
+                stopping.heed()
+                along.write_if_due(len(done), len(clips) - len(done))
 
             settings = dataclasses.replace(
                 self.settings, keypoints_folder=self.folder / KEYPOINTS_FOLDER
@@ -131,9 +177,11 @@ class Run:
                 self.practice,
                 settings,
                 record,
-                min(jobs, len(clips)),
+                min(jobs or workers_at_once(processors(), free_bytes()), len(clips)),
                 on_result,
                 afresh=afresh,
+                on_tick=on_tick,
+                besides=along,
             )
 
     def _judge_and_say(self, checked: Checked, record: Record, console: Console) -> None:
@@ -190,7 +238,7 @@ def publish_page(record: Record, practice: Practice, limits: Thresholds, console
     try:
         page = write_page(record, practice, limits, lambda fault: say(console, fault))
     except Exception as error:
-        _say_failure("The page could not be written", error, record, console)
+        say_failure("The page could not be written", error, record.folder, console)
         return False
     say(console, f"The page: {page}")
     return True
@@ -213,22 +261,6 @@ def _refuse_another_practice(record: Record, practice: Practice) -> None:
             )
 
 
-def _draw(record: Record, practice: Practice, console: Console) -> bool:
-    from posecheck.pages.publish import draw_clips
-
-    with progress_bar(console) as progress:
-        clips = record.clips(practice)
-        task = progress.add_task("Drawing", total=len(clips))
-        try:
-            faults = draw_clips(record, practice, lambda clip: progress.advance(task))
-        except Exception as error:
-            _say_failure("The clips could not be drawn on", error, record, console)
-            return False
-    for fault in faults:
-        say(console, fault)
-    return True
-
-
 def _say_taken_away(record: Record, practice: Practice, console: Console) -> None:
     from posecheck.pages.publish import take_away
 
@@ -241,24 +273,6 @@ def _say_taken_away(record: Record, practice: Practice, console: Console) -> Non
         )
 
 
-def _say_failure(what: str, error: Exception, record: Record, console: Console) -> None:
-    if isinstance(error, RecordError):
-        say(console, str(error))
-    else:
-        log = log_failure(record.folder, what, error)
-        say(
-            console,
-            f"{what} ({type(error).__name__}: {error}); all measures are kept; for details see "
-            f"{log.name} in the output folder.",
-        )
-
-
 def _of(results: Iterable[ClipResult], rejudged: Iterable[Rejudged]) -> list[Rejudged]:
     digests = {result.clip_digest for result in results}
     return [each for each in rejudged if each.rep.clip_digest in digests]
-
-
-def _processors() -> int:
-    if hasattr(os, "sched_getaffinity"):
-        return len(os.sched_getaffinity(0))
-    return os.cpu_count() or 1

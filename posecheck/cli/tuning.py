@@ -21,3 +21,21 @@ BAR_COLUMNS: Final = 50
 
 Source: guess
 """
+
+PAGE_EVERY_S: Final = 20.0
+"""While a check runs its page is written again after so many seconds at the earliest.
+
+Source: guess
+"""
+
+PAGE_SHARE: Final = 0.05
+"""Share of the time that goes into these pages at most, however long one takes.
+
+Source: guess
+"""
+
+PAGE_AT_LEAST_EVERY_S: Final = 600.0
+"""After so many seconds it is written again though nothing is new, to say when it was.
+
+Source: guess
+"""

@@ -81,6 +81,9 @@ HABITS_TABLE = "habits"
 CHANGES_TABLE = "habits-changes"
 """The same of differences and what is called of them."""
 
+LOCK_FILE = ".lock"
+"""Held by the check that writes into an output folder."""
+
 LOG_FILE = "posecheck.log"
 """What happened inside when posecheck itself failed."""
 

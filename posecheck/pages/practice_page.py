@@ -36,6 +36,7 @@ from posecheck.pages.rep_page import (
     practice_words,
 )
 from posecheck.pages.rep_view import RepView, clip_key
+from posecheck.pages.running import Running
 from posecheck.pages.svg import CALL_CLASS, call_mark
 from posecheck.practice.plan import plan_words
 from posecheck.practice.practice import Practice
@@ -109,6 +110,7 @@ def write_practice_page(
     thresholds: Thresholds,
     out_dir: Path,
     not_shown: Sequence[str] = (),
+    running: Running | None = None,
 ) -> Path:
     """Write ``practice.html``.
 
@@ -121,6 +123,7 @@ def write_practice_page(
             under :func:`posecheck.pages.annotated.annotated_name`, the sheet for the clipboard
             and the page of long films when they are there.
         not_shown: a sentence for each rep that was measured and cannot be shown.
+        running: how far the check is, if it goes on.
 
     Returns:
         Path of the page.
@@ -134,6 +137,7 @@ def write_practice_page(
         .get_template("practice.html")
         .render(
             practice=practice,
+            running=running,
             practice_words=practice_words(practice),
             clipboard=CLIPBOARD_FILE if (out_dir / CLIPBOARD_FILE).is_file() else None,
             long_films=FILMS_PAGE_FILE if (out_dir / FILMS_PAGE_FILE).is_file() else None,

@@ -9,24 +9,21 @@ import os
 from collections.abc import Callable
 from pathlib import Path
 
-from posecheck.errors import ClipError, PosecheckError, RecordError
-from posecheck.files.failure_log import log_failure
+from posecheck.errors import RecordError
 from posecheck.judging.thresholds import Thresholds
-from posecheck.measures.result import ClipResult, RepResult
+from posecheck.measures.result import ClipResult
 from posecheck.pages.clipboard import write_clipboard
-from posecheck.pages.drawing import draw_rep, made_by
+from posecheck.pages.draw_tasks import drawing_of, fault_words, strips_of
 from posecheck.pages.film_strip import cut_outs, write_films_page
 from posecheck.pages.player_page import player_file
 from posecheck.pages.practice_page import write_practice_page
 from posecheck.pages.rep_page import write_rep_pages
 from posecheck.pages.rep_view import RepView, view_rep
-from posecheck.pages.stills import drawn_path, is_whole, read_drawn, stills_of
-from posecheck.pages.strip_pictures import draw_strips
+from posecheck.pages.running import Running
 from posecheck.practice.cuts import read_cuts, read_set
 from posecheck.practice.practice import Practice
 from posecheck.store.files_of_clip import pictures_of, remove
 from posecheck.store.record import Record
-from posecheck.video.clip import open_clip
 
 
 def draw_clips(
@@ -49,64 +46,18 @@ def draw_clips(
     Raises:
         RecordError: the record cannot be read.
     """
-    faults = _draw_films(record, practice)
+    try:
+        faults = [fault for task in strips_of(record, practice) for fault in task.run()]
+    except Exception as error:
+        faults = [fault_words(record.folder, "The strips of long films could not be made", error)]
     for path, digest in record.clips(practice, taken_away=False):
         try:
-            faults += _draw_clip(record, practice, record.load(digest))
+            task = drawing_of(record, practice, record.load(digest))
+            faults += [] if task is None else task.run()
         except Exception as error:
-            faults.append(_fault(record.folder, f"{path.name} could not be drawn on", error))
+            faults.append(fault_words(record.folder, f"{path.name} could not be drawn on", error))
         on_clip(path)
     return faults
-
-
-def _draw_films(record: Record, practice: Practice) -> list[str]:
-    """Make the small pictures of long films that are not there; a sentence for each film of which
-    none could be made."""
-    faults = []
-    for cuts in read_cuts(record.folder):
-        try:
-            his = read_set(practice.folder).get(cuts.film, ())
-            draw_strips(practice.folder / cuts.film, cuts, cuts.as_set(his), record.folder)
-        except Exception as error:
-            faults.append(_fault(record.folder, f"{cuts.film}: no strip could be made", error))
-    return faults
-
-
-def _draw_clip(record: Record, practice: Practice, result: ClipResult) -> list[str]:
-    """Draw what one clip's reps want; a sentence for whatever could not be."""
-    whole = practice.whole_picture
-    wanted = [rep for rep in result.reps if _wants_drawing(record, result, rep, made_by(whole))]
-    if not wanted:
-        return []
-    try:
-        clip = open_clip(result.path, practice.slow_motion)
-    except ClipError as error:
-        return [str(error)]
-    faults = []
-    for rep in wanted:
-        try:
-            draw_rep(clip, result, rep, record.folder, whole=whole)
-        except ClipError as error:
-            faults.append(str(error))
-        except Exception as error:
-            # A rep that defeats the drawing costs itself, never the others or the page.
-            what = f"{result.path.name}: rep {rep.number} could not be drawn"
-            faults.append(_fault(record.folder, what, error))
-    return faults
-
-
-def _wants_drawing(record: Record, result: ClipResult, rep: RepResult, now: str) -> bool:
-    """Whether something of a rep was not drawn, is broken, is older than its measures, or was
-    drawn by other code or settings than ``now``."""
-    drawn = read_drawn(record.folder, result, rep)
-    if drawn is None or drawn.made_by != now:
-        return True
-    said = drawn_path(record.folder, result, rep)
-    if said.stat().st_mtime < record.series_path(result).stat().st_mtime:
-        return True
-    stills = drawn.stills
-    there = stills_of(record.folder, result, rep)
-    return there != stills or not is_whole(record.folder, result, rep, drawn)
 
 
 def take_away(record: Record, practice: Practice) -> list[Path]:
@@ -140,6 +91,7 @@ def write_page(
     practice: Practice,
     thresholds: Thresholds,
     on_fault: Callable[[str], object] = lambda sentence: None,
+    running: Running | None = None,
 ) -> Path:
     """Write the practice's page, those of its reps and the sheet for the clipboard from the record.
 
@@ -150,6 +102,7 @@ def write_page(
         practice: as described now.
         thresholds: those judged with.
         on_fault: called with a sentence for each rep that cannot be shown.
+        running: how far the check is, if it goes on.
 
     Raises:
         RecordError: the record cannot be read, or its folder not be written to.
@@ -158,7 +111,7 @@ def write_page(
     not_shown: list[str] = []
 
     def lost(clip: str, error: Exception) -> None:
-        not_shown.append(_fault(record.folder, f"{clip} cannot be shown", error))
+        not_shown.append(fault_words(record.folder, f"{clip} cannot be shown", error))
         on_fault(not_shown[-1])
 
     views, faults = _viewed(record, practice, thresholds, lost)
@@ -178,12 +131,14 @@ def write_page(
     try:
         write_clipboard(practice, views, record.folder)
     except Exception as error:
-        on_fault(_fault(record.folder, "The sheet for the clipboard cannot be written", error))
+        on_fault(fault_words(record.folder, "The sheet for the clipboard cannot be written", error))
     try:
         _write_films(record, practice, views, faults)
     except Exception as error:
-        on_fault(_fault(record.folder, "The page of long films cannot be written", error))
-    return write_practice_page(practice, views, faults, thresholds, record.folder, not_shown)
+        on_fault(fault_words(record.folder, "The page of long films cannot be written", error))
+    return write_practice_page(
+        practice, views, faults, thresholds, record.folder, not_shown, running
+    )
 
 
 def write_films(record: Record, practice: Practice, thresholds: Thresholds) -> None:
@@ -240,14 +195,3 @@ def _viewed(
             else:
                 views.append(view)
     return views, faults
-
-
-def _fault(folder: Path, what: str, error: Exception) -> str:
-    """One sentence on what went wrong; the log says the rest where posecheck itself failed."""
-    if isinstance(error, PosecheckError):
-        return f"{what}: {error}"
-    log = log_failure(folder, what, error)
-    return (
-        f"{what} ({type(error).__name__}: {error}); for details see {log.name} in the output "
-        "folder."
-    )

@@ -8,13 +8,13 @@ from __future__ import annotations
 
 import dataclasses
 import math
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable
 from contextlib import ExitStack
 from dataclasses import dataclass
 from enum import StrEnum
 from functools import partial
 from pathlib import Path
-from typing import Any
+from typing import Any, Protocol
 
 from posecheck.errors import ClipError, PosecheckError, RecordError
 from posecheck.files.digest import bytes_digest, file_digest
@@ -23,7 +23,14 @@ from posecheck.measures.result import ClipResult, Provenance
 from posecheck.pipeline.limits import duration_words, limit_s
 from posecheck.pipeline.provenance import provenance
 from posecheck.pipeline.settings import Settings
-from posecheck.pipeline.workers import Task, TookTooLong, WorkerDied, Workers, worker_processes
+from posecheck.pipeline.workers import (
+    AskedAgain,
+    Task,
+    TookTooLong,
+    WorkerDied,
+    Workers,
+    worker_processes,
+)
 from posecheck.practice.practice import Practice
 from posecheck.store.keypoints import forget_keypoints
 from posecheck.store.record import Record
@@ -88,6 +95,22 @@ class MeasureTask(Task):
         return self.measure(self.path, self.practice, self.settings, reader)
 
 
+class OtherWork(Protocol):
+    """Work of other kinds for the workers that measure, such as drawing on what is measured."""
+
+    def next_task(self, last: bool) -> Task | None:
+        """The next thing to do, before any further clip is measured; None when there is none now.
+
+        Args:
+            last: no clip is left to measure.
+        """
+        ...
+
+    def done(self, task: Task, outcome: object) -> None:
+        """Take what came of it, as :meth:`Workers.outcomes` gives it."""
+        ...
+
+
 def measure_clip(path: Path, practice: Practice, settings: Settings, reader: Any) -> ClipResult:
     """Measure a clip; what that needs is loaded by the workers alone."""
     from posecheck.pipeline import measure
@@ -115,6 +138,7 @@ def check_clips(
     open_reader: OpenReader = open_reader,
     workers: Workers | None = None,
     on_tick: Callable[[], object] = lambda: None,
+    besides: OtherWork | None = None,
 ) -> None:
     """Measure clips and save their results.
 
@@ -132,43 +156,51 @@ def check_clips(
         open_reader: opens what ``measure`` gets as its last argument; once for each worker.
         workers: do the work instead of such processes; ``jobs`` and ``open_reader`` are theirs.
         on_tick: called about twice a second; what it raises ends everything.
+        besides: what else the workers do.
 
     Raises:
         ModelError: the pose model cannot be opened.
         RecordError: a result cannot be saved.
     """
     # Of two copies the one that the practice has notes on gives the name.
-    ordered = sorted(paths, key=lambda path: practice.clip_key(path) not in practice.notes)
+    to_do = iter(sorted(paths, key=lambda path: practice.clip_key(path) not in practice.notes))
     first_name: dict[str, Path] = {}
 
     def task(path: Path, digest: str, made: Provenance) -> MeasureTask:
         name = practice.clip_key(path)
         return MeasureTask(name, path, limit_s(path), digest, made, practice, settings, measure)
 
-    def to_measure() -> Iterator[Task]:
-        for path in ordered:
-            made = provenance(settings, practice, path)
-            try:
-                digest = file_digest(path)
-            except ClipError as error:
-                digest = bytes_digest(f"unread {practice.clip_key(path)}".encode())
-                keep(task(path, digest, _unfinished(made)), error)
-                continue
-            if digest in first_name:
-                on_result(Checked(path, Source.COPY, None, first_name[digest]))
-                continue
-            first_name[digest] = path
-            job = task(path, digest, made)
-            if afresh:
-                if settings.keypoints_folder is not None:
-                    forget_keypoints(settings.keypoints_folder, digest)
-            elif known := _on_record(record, practice, job):
-                on_result(Checked(path, Source.ON_RECORD, known))
-                continue
-            yield job
+    def measuring(path: Path) -> MeasureTask | None:
+        """The task of measuring a clip; None when it is settled without."""
+        made = provenance(settings, practice, path)
+        try:
+            digest = file_digest(path)
+        except ClipError as error:
+            digest = bytes_digest(f"unread {practice.clip_key(path)}".encode())
+            keep(task(path, digest, _unfinished(made)), error)
+            return None
+        if digest in first_name:
+            on_result(Checked(path, Source.COPY, None, first_name[digest]))
+            return None
+        first_name[digest] = path
+        job = task(path, digest, made)
+        if afresh:
+            if settings.keypoints_folder is not None:
+                forget_keypoints(settings.keypoints_folder, digest)
+        elif known := _on_record(record, practice, job):
+            on_result(Checked(path, Source.ON_RECORD, known))
+            return None
+        return job
 
-    def keep(job: Task, outcome: object) -> None:
-        assert isinstance(job, MeasureTask)
+    def next_task() -> Task | None:
+        if besides is not None and (other := besides.next_task(last=False)) is not None:
+            return other
+        for path in to_do:
+            if (job := measuring(path)) is not None:
+                return job
+        return None if besides is None else besides.next_task(last=True)
+
+    def keep(job: MeasureTask, outcome: object) -> None:
         result = _settled(job, outcome, record.folder)
         record.save(practice, result)
         on_result(Checked(job.path, Source.MEASURED, result))
@@ -176,8 +208,11 @@ def check_clips(
     with ExitStack() as own:
         if workers is None:
             workers = own.enter_context(worker_processes(jobs, partial(open_reader, settings)))
-        for job, outcome in workers.outcomes(to_measure(), on_tick):
-            keep(job, outcome)
+        for job, outcome in workers.outcomes(AskedAgain(next_task), on_tick):
+            if isinstance(job, MeasureTask):
+                keep(job, outcome)
+            elif besides is not None:
+                besides.done(job, outcome)
 
 
 # -- results -------------------------------------------------------------------------------------

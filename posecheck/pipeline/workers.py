@@ -47,6 +47,19 @@ class Task(ABC):
         """Do it; what is returned or raised can be pickled and goes back to who asked."""
 
 
+@dataclass(frozen=True)
+class AskedAgain(Iterator[Task]):
+    """Tasks as somebody gives them, who may have none now and more later."""
+
+    next_task: Callable[[], Task | None]
+
+    def __next__(self) -> Task:
+        task = self.next_task()
+        if task is None:
+            raise StopIteration
+        return task
+
+
 class WorkerDied(Exception):
     """The process that did a task ended, twice: killed, out of memory, or crashed."""
 
@@ -92,8 +105,9 @@ def worker_processes(n_workers: int, open_reader: Callable[[], Any]) -> Iterator
     try:
         yield _LocalWorkers(workers)
     finally:
-        for worker in workers:
-            worker.kill()
+        with _no_ctrl_c():  # whoever presses it twice leaves none behind
+            for worker in workers:
+                worker.kill()
 
 
 def run_within_limit(task: Task, reader: Any) -> Any:
@@ -214,11 +228,12 @@ class _LocalWorkers:
 
 @contextmanager
 def _no_ctrl_c() -> Iterator[None]:
-    """Processes started in the block never see Ctrl-C: it is for the parent, which stops them."""
+    """The block is not interrupted, and processes started in it never see what is for the parent,
+    which stops them itself."""
     if not hasattr(signal, "pthread_sigmask"):
         yield
         return
-    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT, signal.SIGHUP})
     try:
         yield
     finally:

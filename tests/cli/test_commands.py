@@ -10,8 +10,10 @@ import dataclasses
 import functools
 import os
 import re
+import signal
 import subprocess
 import sys
+import threading
 from collections.abc import Callable
 from pathlib import Path
 
@@ -30,6 +32,7 @@ from posecheck.pages.mp4 import write_mp4
 from posecheck.pipeline import batch
 from posecheck.pipeline.provenance import provenance
 from posecheck.pipeline.settings import Settings
+from posecheck.pipeline.workers import Task
 from posecheck.pose.readers import Reader
 from posecheck.practice.practice import Practice
 from posecheck.video.clip import open_clip
@@ -70,9 +73,7 @@ def typed(monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str]) ->
     monkeypatch.setattr(run, "check_clips", scripted)
     monkeypatch.setattr(run, "pose_model_path", lambda variant, folder, reader: Path("pose.task"))
     # Drawing takes its time and has its own tests.
-    monkeypatch.setattr(
-        "posecheck.pages.publish.draw_clips", lambda *_: ["a.mp4: cannot be drawn on."]
-    )
+    monkeypatch.setattr("posecheck.pages.draw_tasks.drawing_of", lambda *_: None)
 
     def type_in(*words: str | Path) -> tuple[int, str, str]:
         monkeypatch.setattr(sys, "argv", ["posecheck", *map(str, words)])
@@ -168,7 +169,6 @@ def test_a_practice_is_checked(typed: Typed, folder: Path) -> None:
         ["top-left", "down", "the", "alley", "1", "1", "0", "12", "to", "88", "%"],
         ["not", "stated", "0", "0", "1"],
         ["all", "1", "1", "1", "12", "to", "88", "%"],
-        ["a.mp4:", "cannot", "be", "drawn", "on."],
         ["The", "page:", str(folder / "checked" / "practice.html")],
     ]
     assert "Zoé [Vale]" in (folder / "checked" / "practice.html").read_text("utf-8")
@@ -526,12 +526,12 @@ def test_a_record_that_is_none(typed: Typed, folder: Path) -> None:
     ("what", "sentence"),
     [
         (
-            "write_page",
+            "publish.write_page",
             "The page could not be written (RuntimeError: out of ink); all measures are kept; for "
             "details see posecheck.log in the output folder.",
         ),
         (
-            "draw_clips",
+            "draw_tasks.drawing_of",
             "The clips could not be drawn on (RuntimeError: out of ink); all measures are kept; "
             "for details see posecheck.log in the output folder.",
         ),
@@ -544,7 +544,7 @@ def test_a_page_that_fails_costs_no_measure(
         raise RuntimeError("out of ink")
 
     with monkeypatch.context() as broken:
-        broken.setattr(f"posecheck.pages.publish.{what}", fail)
+        broken.setattr(f"posecheck.pages.{what}", fail)
         code, out, _ = typed("check", folder)
     assert code == 1
     assert sentence in out.splitlines()
@@ -557,27 +557,112 @@ def test_a_page_that_fails_costs_no_measure(
 def test_ctrl_c_keeps_what_is_done(
     typed: Typed, folder: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    """And leaves the page of it."""
     checked = run.check_clips
 
     def stopped(*args: object, **keywords: object) -> None:
         on_result = args[5]
 
-        def and_stop(each: object) -> None:
+        def and_press(each: object) -> None:
             on_result(each)
-            raise KeyboardInterrupt
+            signal.raise_signal(signal.SIGINT)
 
-        checked(*args[:5], and_stop, **keywords)
+        checked(*args[:5], and_press, **keywords)
 
     with monkeypatch.context() as interrupted:
         interrupted.setattr(run, "check_clips", stopped)
         code, out, err = typed("check", folder, "--jobs", "1")
     assert (code, err) == (130, "")
-    assert out.splitlines()[-1] == (
-        "Stopped: 1 of 3 clips are done and kept; run the same command to go on."
-    )
+    page = folder / "checked" / "practice.html"
+    assert out.splitlines()[-2:] == [
+        f"The page: {page}",
+        "Stopped: 1 of 3 clips are done and kept; run the same command to go on.",
+    ]
+    assert "1</b> rep:" in page.read_text("utf-8")
+    assert "still running" not in page.read_text("utf-8")
     code, out, _ = typed("check", folder)
     assert code == 0
     assert "1 clip measured before." in out.splitlines()
+
+
+@dataclasses.dataclass(frozen=True)
+class ScriptedDrawing(Task):
+    """Does what the clip's name says."""
+
+    def run(self, reader: None) -> list[str]:
+        if self.name.startswith("unclear"):
+            os.kill(os.getpid(), signal.SIGKILL)
+        if self.name.startswith("upright"):
+            raise RuntimeError("out of ink")
+        return [f"{self.name}: cannot be drawn on."]
+
+
+def test_what_cannot_be_drawn_is_said_and_costs_no_measure(
+    typed: Typed, folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def scripted(record: object, practice: Practice, result: ClipResult) -> Task:
+        return ScriptedDrawing(practice.clip_key(result.path), result.path, 60.0)
+
+    monkeypatch.setattr("posecheck.pages.draw_tasks.drawing_of", scripted)
+    code, out, _ = typed("check", folder, "--jobs", "1")
+    assert code == 1  # posecheck itself failed at one of them
+    lines = out.splitlines()
+    assert "breakdown-1.mp4: cannot be drawn on." in lines
+    assert (
+        "unclear-1.mp4: it could not be drawn on, its worker was stopped from outside twice; run "
+        "the same command again."
+    ) in lines
+    assert (
+        "The clips could not be drawn on (RuntimeError: out of ink); all measures are kept; for "
+        "details see posecheck.log in the output folder."
+    ) in lines
+    assert len(rep_lines(out)) == 3
+    assert (folder / "checked" / "practice.html").exists()
+
+
+def test_a_second_ctrl_c_stops_at_once(
+    typed: Typed, folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def press(*_: object, **__: object) -> None:
+        signal.raise_signal(signal.SIGINT)
+
+    with monkeypatch.context() as interrupted:
+        interrupted.setattr(run, "say_rep", press)
+        interrupted.setattr("posecheck.pages.publish.write_page", press)
+        code, out, err = typed("check", folder, "--jobs", "1")
+    assert (code, err) == (130, "")
+    assert out.splitlines()[-1] == (
+        "Stopped at once; what is done is kept, run the same command to go on."
+    )
+
+
+def test_a_second_check_waits_for_the_first(
+    typed: Typed, folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    results = folder / "checked"
+    held = subprocess.Popen(
+        [
+            sys.executable,
+            "-c",
+            "import sys, pathlib, posecheck.files.one_at_a_time as one\n"
+            "with one.one_at_a_time(pathlib.Path(sys.argv[1])):\n"
+            "    print('held', flush=True)\n"
+            "    sys.stdin.read()",
+            str(results),
+        ],
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        text=True,
+    )
+    assert held.stdout is not None and held.stdout.readline() == "held\n"
+    code, _, err = typed("rejudge", folder, "--keep")
+    assert code == 2  # nothing has been checked yet
+    threading.Timer(1.5, held.kill).start()
+    code, out, err = typed("check", folder)
+    assert (code, err) == (0, "")
+    said = f"Another check is running in {results}; this one waits until it has ended, and then "
+    assert out.splitlines().count(said + "measures what is left.") == 1
+    held.communicate()
 
 
 # -- the other commands --------------------------------------------------------------------------

@@ -66,7 +66,7 @@ def typed(monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str]) ->
     scripted = functools.partial(batch.check_clips, measure=made_up, open_reader=no_reader)
     monkeypatch.setattr(run, "check_clips", scripted)
     monkeypatch.setattr(run, "pose_model_path", lambda variant, folder: Path("pose.task"))
-    monkeypatch.setattr("posecheck.pages.publish.draw_clips", lambda *_: [])
+    monkeypatch.setattr("posecheck.pages.draw_tasks.drawing_of", lambda *_: None)
 
     def type_in(*words: str | Path) -> tuple[int, str, str]:
         monkeypatch.setattr(sys, "argv", ["posecheck", *map(str, words)])
