@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import datetime as dt
 import os
 from pathlib import Path
 from typing import Any
@@ -17,6 +18,7 @@ from posecheck.measures.result import ClipResult, RepResult
 from posecheck.pages import rep_view
 from posecheck.pages.arrival_picture import ArrivalPicture
 from posecheck.pages.publish import draw_clips, take_away, write_page
+from posecheck.pages.running import Running
 from posecheck.pages.still_pictures import StillPictures, still_pictures
 from posecheck.pages.stills import stills_of
 from posecheck.pipeline.judge import judge_clip
@@ -293,3 +295,15 @@ def test_names_of_the_greatest_length_are_drawn(record: Record, practice: Practi
     assert len(names) == 1
     assert f"clips/{names[0]}" in page
     assert len(stills_of(record.folder, result, result.reps[0]).cells) == 5
+
+
+def test_a_page_of_a_check_that_still_runs_says_so(record: Record, practice: Practice) -> None:
+    at = dt.datetime(2026, 11, 26, 21, 3)
+    page = write_page(record, practice, Thresholds(), running=Running(12, 28, at))
+    said = (
+        "The check was still running when this page was written, at 21:03 on 26 November 2026: "
+        "12 clips done, 28 to come."
+    )
+    assert said in page.read_text("utf-8")
+    write_page(record, practice, Thresholds())
+    assert "still running" not in page.read_text("utf-8")
