@@ -111,7 +111,7 @@ def test_what_other_code_drew_is_drawn_again_but_stays_where_the_film_is_gone(
     draw_clips(record, practice)
     first = drawn(record)
     (practice.folder / "a.mp4").unlink()
-    for module in ("drawing", "publish"):
+    for module in ("drawing", "draw_tasks"):
         monkeypatch.setattr(f"posecheck.pages.{module}.made_by", lambda whole: "other code")
     assert draw_clips(record, practice) == ["a.mp4: there is no such file; check the name."]
     changed = {name for name, at in drawn(record).items() if at != first[name]}
