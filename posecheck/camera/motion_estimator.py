@@ -98,6 +98,11 @@ class CameraMotionEstimator:
         self._tracked.append(not self._lost)
         return to_reference
 
+    @property
+    def is_lost(self) -> bool:
+        """Whether the last frame shows nothing of the scene known so far."""
+        return self._lost
+
     def motion(self) -> CameraMotion:
         """The motion in all frames so far."""
         return CameraMotion(

@@ -107,7 +107,7 @@ def called(call: Call) -> Text:
 
 def rep_name(practice: Practice, clip: Path, number: int, alone: bool) -> str:
     """A rep as printed: its clip, and its number when it is not ``alone`` in it."""
-    name = practice.relative(clip).as_posix()
+    name = practice.shown_name(clip)
     return name if alone else f"{name} rep {number}"
 
 

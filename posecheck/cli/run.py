@@ -224,7 +224,7 @@ class Run:
         if film is not None:
             say(console, film.words)
         for sentence, in_clips in refused(results).items():
-            names = ", ".join(self.practice.relative(path).as_posix() for path in in_clips)
+            names = ", ".join(map(self.practice.shown_name, in_clips))
             say(console, f"{sentence} ({names})")
         faults = sum(result.fault is not None for result in results)
         if faults:

@@ -14,6 +14,7 @@ from pathlib import Path
 
 import jinja2
 
+from posecheck.files.cut_name import shown_file
 from posecheck.files.names import CLIPBOARD_FILE, FILMS_PAGE_FILE, PAGE_FILE, in_order
 from posecheck.files.whole_file import write_whole
 from posecheck.filming.quality import most_help
@@ -35,7 +36,7 @@ from posecheck.pages.rep_page import (
     VIEWER_STYLES,
     practice_words,
 )
-from posecheck.pages.rep_view import RepView, clip_key
+from posecheck.pages.rep_view import RepView
 from posecheck.pages.running import Running
 from posecheck.pages.svg import CALL_CLASS, call_mark
 from posecheck.practice.plan import plan_words
@@ -153,7 +154,7 @@ def write_practice_page(
             players=_player_lines(reps),
             **_against_plan(practice, reps),
             film=most_help(rep.rep.quality for rep in reps),
-            faults=[(clip_key(practice, result), result.fault) for result in faults],
+            faults=[(practice.shown_name(result.path), result.fault) for result in faults],
             not_shown=not_shown,
             columns=_columns(),
             quantities=QUANTITIES,
@@ -197,7 +198,7 @@ def _warnings(reps: Sequence[RepView]) -> list[tuple[str, list[str]]]:
     clips: dict[str, dict[str, None]] = {}
     for rep in reps:
         for sentence in rep.rep.film:
-            clips.setdefault(in_units(sentence, rep.units), {})[rep.result.path.name] = None
+            clips.setdefault(in_units(sentence, rep.units), {})[shown_file(rep.result.path)] = None
     return [(sentence, list(names)) for sentence, names in clips.items()]
 
 

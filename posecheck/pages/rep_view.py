@@ -11,6 +11,7 @@ from pathlib import Path, PurePosixPath
 import numpy as np
 from markupsafe import Markup
 
+from posecheck.files.cut_name import shown_file
 from posecheck.files.names import CLIPS_FOLDER
 from posecheck.filming.quality import Aspect, Grade
 from posecheck.judging.asked import Asked
@@ -322,5 +323,5 @@ def _knee_levels(thresholds: Thresholds) -> Sequence[tuple[float, str]]:
 
 def _clip_words(result: ClipResult, rep: RepResult) -> str:
     if len(result.reps) < 2:
-        return result.path.name
-    return f"{result.path.name}, from {rep.rep.start_s:.0f} s"
+        return shown_file(result.path)
+    return f"{shown_file(result.path)}, from {rep.rep.start_s:.0f} s"

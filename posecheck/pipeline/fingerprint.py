@@ -21,6 +21,7 @@ PACKAGE = "posecheck"
 
 MAKES_KEYPOINTS = "posecheck.pipeline.read"
 MAKES_MEASURES = "posecheck.pipeline.measure"
+MAKES_SCANS = "posecheck.scan.scan_film"
 
 TABLE_SUFFIXES = (".npz", ".toml")
 """Nets and tables; those beside a module that is used count as used."""
@@ -76,6 +77,12 @@ def keypoints_fingerprint() -> str:
 def measures_fingerprint() -> str:
     """Of what makes measures, that of keypoints included; judging and pages are not."""
     return sources_of(MAKES_MEASURES).fingerprint()
+
+
+@cache
+def scans_fingerprint() -> str:
+    """Of what scans long films."""
+    return sources_of(MAKES_SCANS).fingerprint()
 
 
 def sources_of(module: str, package: Traversable | None = None) -> Sources:

@@ -10,7 +10,11 @@ import dataclasses
 from pathlib import Path
 
 from posecheck.files.digest import facts_digest
-from posecheck.pipeline.fingerprint import keypoints_fingerprint, measures_fingerprint
+from posecheck.pipeline.fingerprint import (
+    keypoints_fingerprint,
+    measures_fingerprint,
+    scans_fingerprint,
+)
 from posecheck.pipeline.settings import Settings
 from posecheck.pose.model_files import CLOSE_VARIANT, close_model_location
 from posecheck.practice.practice import Practice
@@ -52,6 +56,12 @@ def measures_key_by(models: str, reach_m: float, practice: Practice, clip: Path)
             for player in (notes.defender, notes.attacker)
         ],
     }
+    return facts_digest(facts)
+
+
+def scan_key(settings: Settings, slow_motion: float) -> str:
+    """SHA-256, hexadecimal, over everything but a long film itself that could change its scan."""
+    facts = {"code": scans_fingerprint(), "model": settings.model, "slow_motion": slow_motion}
     return facts_digest(facts)
 
 

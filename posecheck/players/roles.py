@@ -14,10 +14,9 @@ import numpy.typing as npt
 
 from posecheck.maths.arrays import FloatArray
 from posecheck.players.closing import arrival_frame, closing
+from posecheck.players.places import Place, gap_between, moved_from_start, place_of, there_before
 from posecheck.players.track import Followed, PlayerTrack, Roles
 from posecheck.players.tuning import (
-    CROUCH_LOG_SIZE,
-    DEPTH_HEIGHTS,
     IN_PLACE_HEIGHTS,
     IN_PLACE_LOG_SIZE,
     MAX_SHIFT_HEIGHTS,
@@ -56,19 +55,6 @@ class _Closeout:
     late: bool
 
 
-@dataclass(frozen=True)
-class _Place:
-    """Where a player is in the steadied picture: foot ``(n, 2)`` px and height ``(n,)`` px."""
-
-    foot: FloatArray
-    height: FloatArray
-
-    @property
-    def frames(self) -> npt.NDArray[np.intp]:
-        """The frames in which he is followed."""
-        return np.flatnonzero(np.isfinite(self.height))
-
-
 def choose_roles(
     followed: Followed,
     start_px: npt.ArrayLike | None = None,
@@ -95,7 +81,7 @@ def choose_roles(
     """
     if not followed.tracks:
         raise NoDefender("nobody is to be seen")
-    places = {track.track_id: _place(track, followed) for track in followed.tracks}
+    places = {track.track_id: place_of(track, followed) for track in followed.tracks}
     closeouts = [
         closeout
         for runner in (followed.tracks if stated is None else (stated,))
@@ -127,7 +113,7 @@ def choose_roles(
 def _closeouts(
     runner: PlayerTrack,
     followed: Followed,
-    places: dict[int, _Place],
+    places: dict[int, Place],
     spot_px: npt.ArrayLike | None,
     focal_px: float,
 ) -> list[_Closeout]:
@@ -138,10 +124,10 @@ def _closeouts(
         if other is runner:
             continue
         theirs = places[other.track_id]
-        gap = _gap(mine, _there_before(theirs))
+        gap = gap_between(mine, there_before(theirs))
         arrival = arrival_frame(gap)
         # Two near the camera differ much in size though they are near each other.
-        apart = _gap(mine, _there_before(theirs), focal_px)
+        apart = gap_between(mine, there_before(theirs), focal_px)
         if arrival is None or apart[arrival] > NEAR_HEIGHTS:
             continue
         run = closing(gap, arrival, followed.t_s)
@@ -155,7 +141,7 @@ def _closeouts(
         # A runner who enters the picture near the target has run all the same.
         over = arrival if there <= mine.frames[0] else there
         shifted, ran = (
-            np.nanmax(_moved(who)[: max(end, until) + 1])
+            np.nanmax(moved_from_start(who)[: max(end, until) + 1])
             for who, end in ((theirs, there), (mine, over))
         )
         if shifted > min(MAX_SHIFT_HEIGHTS, ran * MAX_SHIFT_SHARE):
@@ -176,7 +162,7 @@ def _closeouts(
     return [_Closeout(runner, None, alone.by, 0.0, late=True)]
 
 
-def nobody_because(places: list[_Place], t_s: FloatArray) -> str:
+def nobody_because(places: list[Place], t_s: FloatArray) -> str:
     """The likeliest reason why nobody closes out, for the page.
 
     Args:
@@ -193,7 +179,7 @@ def nobody_because(places: list[_Place], t_s: FloatArray) -> str:
     return "nobody runs out at anybody: whoever runs in it comes to nobody who stands"
 
 
-def _stays(place: _Place) -> bool:
+def _stays(place: Place) -> bool:
     """Whether a player stays in place, though he may crouch or sit there."""
     first = place.frames[0]
     across = np.linalg.norm(place.foot - place.foot[first], axis=-1) / place.height[first]
@@ -201,7 +187,7 @@ def _stays(place: _Place) -> bool:
     return bool(np.nanmax(across) <= IN_PLACE_HEIGHTS and np.nanmax(size) <= IN_PLACE_LOG_SIZE)
 
 
-def _fastest(place: _Place, t_s: FloatArray) -> float:
+def _fastest(place: Place, t_s: FloatArray) -> float:
     """Highest speed across the picture over half a second, heights/s; 0 when followed for less."""
     frames = place.frames
     later = np.searchsorted(t_s[frames], t_s[frames] + SPEED_OVER_S)
@@ -213,47 +199,7 @@ def _fastest(place: _Place, t_s: FloatArray) -> float:
     return float(np.max(across / place.height[one] / (t_s[other] - t_s[one])))
 
 
-def _place(track: PlayerTrack, followed: Followed) -> _Place:
-    left, top, right, bottom = track.box_xyxy.T
-    middle = (left + right) / 2
-    ends = np.stack([np.stack([middle, top], -1), np.stack([middle, bottom], -1)], axis=1)
-    steadied = followed.camera_motion.steadied(ends)
-    return _Place(steadied[:, 1], np.linalg.norm(steadied[:, 1] - steadied[:, 0], axis=-1))
-
-
-def _there_before(place: _Place) -> _Place:
-    """The place of a player who is assumed to have stood, until found, where he was first found."""
-    first = place.frames[0]
-    foot, height = place.foot.copy(), place.height.copy()
-    foot[:first], height[:first] = foot[first], height[first]
-    return _Place(foot, height)
-
-
-def _gap(one: _Place, other: _Place, focal_px: float = np.inf) -> FloatArray:
-    """``(n,)`` distance of two players at each moment, in heights, estimated from the picture."""
-    across = np.linalg.norm(one.foot - other.foot, axis=-1) / ((one.height + other.height) / 2)
-    return np.asarray(np.hypot(across, _depth(one.height, other.height, focal_px)))
-
-
-def _moved(place: _Place) -> FloatArray:
-    """``(n,)`` distance from where the player was first, in heights."""
-    first = place.frames[0]
-    across = np.linalg.norm(place.foot - place.foot[first], axis=-1)
-    scale = (place.height + place.height[first]) / 2
-    return np.asarray(np.hypot(across / scale, _depth(place.height, place.height[first])))
-
-
-def _depth(
-    height_px: FloatArray, other_px: FloatArray | float, focal_px: float = np.inf
-) -> FloatArray:
-    """``(n,)`` difference of two players' distances from the camera, in heights."""
-    away = np.minimum(DEPTH_HEIGHTS, focal_px / np.sqrt(height_px * other_px))
-    return np.asarray(
-        away * np.maximum(np.abs(np.log(height_px / other_px)) - CROUCH_LOG_SIZE, 0.0)
-    )
-
-
-def _in_words(closeout: _Closeout, places: dict[int, _Place]) -> str:
+def _in_words(closeout: _Closeout, places: dict[int, Place]) -> str:
     """How the two were recognised, for the page."""
     if closeout.target is None:
         return "the defender is the one who ran out; nobody was seen standing where the run ended"

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, fields, replace
 
 from posecheck.camera.lens import Lens
 from posecheck.practice.layout import Point
@@ -57,6 +57,27 @@ class ClipNotes:
     arrival_s: float | None = None
     defender_at: PointedOut | None = None
     unknown: int | None = None
+
+    def over(self, others: ClipNotes) -> ClipNotes:
+        """These notes, and the others where these say nothing."""
+        said = {each.name: getattr(self, each.name) for each in fields(self)}
+        stated = {name: value for name, value in said.items() if value is not None}
+        return replace(others, **stated)
+
+    def within(self, from_s: float, to_s: float, slow_motion: float) -> ClipNotes:
+        """These notes on a film, for a clip that is a part of it.
+
+        Args:
+            from_s, to_s: the part, seconds of the film as it plays.
+            slow_motion: how many times slower than life it plays.
+        """
+        begins_s, ends_s = from_s / slow_motion, to_s / slow_motion
+        arrival_s, at = self.arrival_s, self.defender_at
+        if arrival_s is not None:
+            arrival_s = arrival_s - begins_s if begins_s <= arrival_s <= ends_s else None
+        if at is not None:
+            at = replace(at, t_s=at.t_s - begins_s) if begins_s <= at.t_s <= ends_s else None
+        return replace(self, arrival_s=arrival_s, defender_at=at)
 
     @property
     def defender_name(self) -> str:

@@ -9,6 +9,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path, PurePath
 
 from posecheck.camera.lens import Lens
+from posecheck.files.cut_name import cut_name
 from posecheck.files.names import in_order
 from posecheck.maths.units import Units
 from posecheck.practice.layout import Layout
@@ -63,7 +64,8 @@ class Practice:
         Args:
             clips: all of the practice.
         """
-        keys = sorted({self.clip_key(clip) for clip in clips} - self.named_in_file, key=in_order)
+        keys = sorted({self.clip_key(clip) for clip in clips}, key=in_order)
+        keys = [key for key in keys if not {key, film_of(key)} & self.named_in_file]
         return replace(self, unknown={key: number for number, key in enumerate(keys, start=1)})
 
     def lens_for(self, clip: Path) -> Lens | None:
@@ -71,17 +73,29 @@ class Practice:
         return self.notes_for(clip).lens or self.lens
 
     def notes_for(self, clip: Path) -> ClipNotes:
-        """The coach's notes on a clip; a clip outside the folder has none."""
+        """The coach's notes on a clip; a clip outside the folder has none.
+
+        What is said of a long film holds for every rep cut out of it, unless something else is said
+        of the rep itself; a moment in the film is one in the cut that holds it.
+        """
         return self.noted(self.clip_key(clip))
 
     def noted(self, key: str) -> ClipNotes:
         """The same by the clip's name in :attr:`notes`."""
         notes = self.notes.get(key, ClipNotes())
+        if (cut := cut_name(key)) is not None and cut.film in self.notes:
+            of_film = self.notes[cut.film].within(cut.from_s, cut.to_s, self.slow_motion)
+            notes = notes.over(of_film)
         return replace(notes, unknown=self.unknown.get(key)) if notes.defender is None else notes
 
     def clip_key(self, clip: Path) -> str:
         """A clip's name in :attr:`notes`."""
         return key_of(self.relative(clip))
+
+    def shown_name(self, clip: Path) -> str:
+        """A clip's name as people read it: its place in the folder, or the film and the time."""
+        cut = cut_name(self.clip_key(clip))
+        return self.relative(clip).as_posix() if cut is None else cut.shown
 
     def relative(self, clip: Path) -> Path:
         """A clip's path relative to the folder, absolute when it lies outside."""
@@ -89,6 +103,12 @@ class Practice:
         absolute = clip.parent.resolve() / clip.name
         inside = absolute.is_relative_to(self.folder)
         return absolute.relative_to(self.folder) if inside else absolute
+
+
+def film_of(key: str) -> str:
+    """The key of the film that a clip was cut out of, its own when it is no cut."""
+    cut = cut_name(key)
+    return key if cut is None else cut.film
 
 
 def key_of(path: PurePath) -> str:

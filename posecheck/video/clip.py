@@ -181,8 +181,13 @@ class Clip:
         shrink = min(1.0, longer_side_px / max(self.width_px, self.height_px))
         size = (round(self.width_px * shrink), round(self.height_px * shrink))
         stored_size = size[::-1] if self.rotation_deg % 180 else size
+<<<<<<< HEAD
         for index, picture in self._timed_pictures():
             small = cv2.resize(_luma(picture), stored_size, interpolation=cv2.INTER_AREA)
+=======
+        for index, picture in self._timed_pictures(-np.inf, np.inf):
+            small = cv2.resize(luma(picture), stored_size, interpolation=cv2.INTER_AREA)
+>>>>>>> a57b669 (Long films are scanned for reps: watched cheaply, people followed where something moves, every run at somebody a stretch)
             yield Glimpse(
                 index,
                 float(self.t_s[index]),
@@ -353,7 +358,7 @@ def _square(width: int, height: int, shape: float | None) -> tuple[int, int]:
     return (round(width * shape), height) if shape > 1 else (width, round(height / shape))
 
 
-def _luma(picture: Any) -> Image:
+def luma(picture: Any) -> Image:
     """The brightness of a decoded picture, without a copy where it has a plane of its own."""
     form = picture.format
     if form.is_rgb or len(picture.planes) == 1 or form.components[0].bits != 8:

@@ -1,0 +1,63 @@
+"""A cut's file name says which film it is from and which stretch, so that nothing else has to.
+
+In the folder of cuts each film has a folder of its name, at its place in the practice, and each cut
+is named by its start and end::
+
+    checked/cuts/clips/film-01.mp4/0872.433-0880.900.mp4
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from pathlib import PurePath
+
+from posecheck.files.names import CUTS_FOLDER
+
+
+@dataclass(frozen=True)
+class CutName:
+    """What the name of a cut says.
+
+    Attributes:
+        film: the film's key in its practice.
+        from_s, to_s: start and end, seconds of the film as it plays.
+    """
+
+    film: str
+    from_s: float
+    to_s: float
+
+    def within(self, suffix: str) -> str:
+        """The cut's path in the folder of cuts, POSIX form, with the ending given."""
+        # A film that lies elsewhere has a whole path for its key.
+        inside = PurePath(self.film)
+        place = inside.relative_to(inside.anchor).as_posix() if inside.anchor else self.film
+        return f"{place}/{self.from_s:08.3f}-{self.to_s:08.3f}{suffix}"
+
+    @property
+    def shown(self) -> str:
+        """As people read it: the film and the time in it."""
+        return f"{self.film} at {clock(self.from_s)}"
+
+
+_CUT = re.compile(rf"(?:.*?/)?{CUTS_FOLDER}/(.+)/(\d+\.\d{{3}})-(\d+\.\d{{3}})\.\w+", re.DOTALL)
+
+
+def cut_name(key: str) -> CutName | None:
+    """What a clip's key says when it is a cut's, None for any other clip."""
+    found = _CUT.fullmatch(key)
+    return found and CutName(found[1], float(found[2]), float(found[3]))
+
+
+def clock(at_s: float) -> str:
+    """A moment of a film as its player shows it, minutes and seconds, hours where there are any."""
+    minutes, seconds = divmod(int(at_s), 60)
+    hours, minutes = divmod(minutes, 60)
+    return f"{hours}:{minutes:02d}:{seconds:02d}" if hours else f"{minutes}:{seconds:02d}"
+
+
+def shown_file(path: PurePath) -> str:
+    """A clip's file name as people read it; a cut's is that of its film, and the time in it."""
+    cut = cut_name(path.as_posix())
+    return path.name if cut is None else f"{PurePath(cut.film).name} at {clock(cut.from_s)}"

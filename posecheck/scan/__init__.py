@@ -1,0 +1,1 @@
+"""Long films scanned for the stretches that may hold a rep."""

@@ -1,0 +1,229 @@
+"""A long film scanned for reps: which stretches of it are to be measured.
+
+    watched ─ stretches in which something moves ─ everybody followed ─ runs ─ stretches to measure
+
+The whole film is watched, at a fraction of the cost of following anybody; people are looked for
+only where something moves, in parts of the film that are followed as any clip is. What this module
+imports decides what scans are keyed by (``fingerprint.py``).
+"""
+
+from __future__ import annotations
+
+import tempfile
+from collections.abc import Iterator
+from dataclasses import dataclass
+from enum import StrEnum
+from itertools import pairwise
+from pathlib import Path
+
+import numpy as np
+
+from posecheck.camera.phone import PHONE
+from posecheck.errors import ClipError, UnreadableClip
+from posecheck.maths.arrays import FloatArray
+from posecheck.maths.timeline import stretches
+from posecheck.players.detector import FindsPeople
+from posecheck.players.tracker import follow_players
+from posecheck.players.tuning import SMALL_PX
+from posecheck.scan.runs import Run, find_runs, in_film, together, without_returns
+from posecheck.scan.tuning import (
+    AFTER_ARRIVAL_S,
+    BEFORE_START_S,
+    LEAST_MOVING_S,
+    LONGEST_PART_S,
+    LOOK_STEP_S,
+    MOVING_HEIGHT,
+    PARTS_SHARE_S,
+    QUIET_S,
+    SAME_RUN_S,
+    TINY_PX,
+)
+from posecheck.scan.watch import Watched, watch
+from posecheck.video.clip import open_clip
+from posecheck.video.film import glances
+from posecheck.video.stream_copy import copy_part, suffix_of_parts
+
+
+class Holds(StrEnum):
+    """What a stretch may hold."""
+
+    CLOSEOUT = "somebody runs at somebody who stands"
+    LONE_RUN = "somebody runs, and nobody stands where he runs to"
+    SECOND = "somebody else runs at somebody at the same time"
+    """A clip has one defender, so only the longer run of the two is measured."""
+
+
+@dataclass(frozen=True)
+class Candidate:
+    """A stretch of a film that may hold a rep.
+
+    Attributes:
+        from_s, to_s: start and end, seconds of the film as it plays.
+        holds: what was seen in it.
+        run: what it is cut around.
+    """
+
+    from_s: float
+    to_s: float
+    holds: Holds
+    run: Run
+
+
+@dataclass(frozen=True)
+class Scan:
+    """What was found in a film.
+
+    Attributes:
+        duration_s: its length.
+        candidates: in order of time.
+        places_s: moments at which it goes on from another place.
+        followed_s: seconds of it in which people were looked for.
+    """
+
+    duration_s: float
+    candidates: tuple[Candidate, ...]
+    places_s: tuple[float, ...]
+    followed_s: float
+
+
+def scan_film(path: Path, slow_motion: float, reader: FindsPeople) -> Scan:
+    """Find the stretches of a film that may hold a rep.
+
+    Args:
+        path: the film.
+        slow_motion: how many times slower than life it plays.
+        reader: the pose model.
+
+    Raises:
+        UnreadableClip: it cannot be read.
+    """
+    seen = watch(glances(path, SMALL_PX, TINY_PX, LOOK_STEP_S * slow_motion))
+    if seen is None:
+        raise UnreadableClip(path, "no frame of it can be read", "copy it from the phone again")
+    runs: list[Run] = []
+    parts = list(moving_parts(seen, slow_motion))
+    with tempfile.TemporaryDirectory(prefix="posecheck-") as folder:
+        part = Path(folder) / f"part{suffix_of_parts(path)}"
+        for from_s, to_s in parts:
+            found = _runs_in(path, (from_s, to_s), part, slow_motion, reader, seen)
+            runs += [run for run in found if not any(_same(run, other) for other in runs)]
+    runs.sort(key=lambda run: run.arrival_s)
+    edges = [0.0, *seen.places_s, np.inf]
+    kept = [
+        run
+        for start, end in pairwise(edges)
+        for run in without_returns([each for each in runs if start <= each.arrival_s < end])
+    ]
+    return Scan(
+        duration_s=seen.end_s,
+        candidates=tuple(candidates(kept, seen, slow_motion)),
+        places_s=seen.places_s,
+        followed_s=float(sum(to_s - from_s for from_s, to_s in parts)),
+    )
+
+
+def moving_parts(seen: Watched, slow_motion: float = 1.0) -> Iterator[tuple[float, float]]:
+    """Start and end of the parts of a film in which people are to be looked for.
+
+    They are long enough to hold whole runs, none goes over a jump of the film, and long ones are
+    cut so that each two share a run's length.
+    """
+    t_s = seen.t_s / slow_motion
+    jumps_s = np.array([-np.inf, *seen.jumps_s, np.inf]) / slow_motion
+    for frames in stretches(t_s, seen.moves >= MOVING_HEIGHT, bridged_s=QUIET_S):
+        first_s, last_s = t_s[frames[0]], t_s[frames[-1]]
+        if last_s - first_s < LEAST_MOVING_S:
+            continue
+        inside = jumps_s[(jumps_s > first_s) & (jumps_s < last_s)]
+        for begin_s, end_s in pairwise([first_s, *inside, last_s]):
+            if end_s - begin_s < LEAST_MOVING_S:
+                continue
+            before_s = jumps_s[jumps_s <= begin_s].max()
+            after_s = jumps_s[jumps_s >= end_s].min()
+            low_s = max(begin_s - QUIET_S, before_s, 0.0)
+            high_s = min(end_s + QUIET_S, after_s, seen.end_s / slow_motion)
+            n = max(int(np.ceil((high_s - low_s - PARTS_SHARE_S) / LONGEST_PART_S)), 1)
+            step_s = (high_s - low_s - PARTS_SHARE_S) / n
+            for at in range(n):
+                start_s = low_s + at * step_s
+                yield start_s * slow_motion, (start_s + step_s + PARTS_SHARE_S) * slow_motion
+
+
+def _runs_in(
+    path: Path,
+    part_s: tuple[float, float],
+    part: Path,
+    slow_motion: float,
+    reader: FindsPeople,
+    seen: Watched,
+) -> list[Run]:
+    """The runs in a part of a film, in the film's time."""
+    try:
+        begins_s, _ = copy_part(path, *part_s, part)
+        clip = open_clip(part, slow_motion)
+        followed = follow_players(clip, reader)
+    except ClipError:
+        return []  # damaged there, or hardly a frame long
+    size_px = (clip.width_px, clip.height_px)
+    to_place = _to_place(seen, begins_s, size_px)
+    return [
+        in_film(run, begins_s, slow_motion, to_place)
+        for run in find_runs(followed, PHONE.focal_px(size_px))
+    ]
+
+
+def _to_place(seen: Watched, at_s: float, size_px: tuple[int, int]) -> FloatArray:
+    """``(3, 3)`` from the film's picture at a moment to the first from that place."""
+    shrink = np.diag([seen.size_px[0] / size_px[0], seen.size_px[1] / size_px[1], 1.0])
+    look = min(int(np.searchsorted(seen.t_s, at_s - 1e-6)), len(seen.t_s) - 1)
+    return np.asarray(np.linalg.inv(shrink) @ seen.to_place[look] @ shrink)
+
+
+def _same(one: Run, other: Run) -> bool:
+    """Whether two runs, found in parts that share a stretch, are one."""
+    apart = np.linalg.norm(one.to_px - other.to_px) / other.height_px
+    return bool(abs(one.arrival_s - other.arrival_s) <= SAME_RUN_S and apart <= 1)
+
+
+def candidates(runs: list[Run], seen: Watched, slow_motion: float) -> Iterator[Candidate]:
+    """The stretch around each run: the wait, the run, the contact.
+
+    It goes over no jump of the film, and where possible not into the stretch of another run.
+
+    Args:
+        runs: in order of arrival.
+        seen: the film.
+        slow_motion: how many times slower than life it plays.
+    """
+    firsts: list[Run] = []
+    for run in sorted(runs, key=lambda run: (run.target is None, -run.by)):
+        if not any(together(run, other) for other in firsts):
+            firsts.append(run)
+    firsts.sort(key=lambda run: run.arrival_s)
+    jumps_s = np.array([0.0, *seen.jumps_s, seen.end_s])
+    for run in runs:
+        from_s = run.start_s - BEFORE_START_S * slow_motion
+        to_s = run.arrival_s + AFTER_ARRIVAL_S * slow_motion
+        if first := run in firsts:
+            at = firsts.index(run)
+            if at:
+                from_s = max(from_s, min(run.start_s, _between(firsts[at - 1], run)))
+            if at + 1 < len(firsts):
+                to_s = min(to_s, max(run.arrival_s, _between(run, firsts[at + 1])))
+        # No run goes over a jump, but its ends are known to a frame or two only.
+        before_s = jumps_s[jumps_s <= run.start_s + LOOK_STEP_S * slow_motion]
+        after_s = jumps_s[jumps_s >= run.arrival_s - LOOK_STEP_S * slow_motion]
+        holds = Holds.LONE_RUN if run.target is None else Holds.CLOSEOUT
+        yield Candidate(
+            max(from_s, float(before_s.max(initial=0.0))),
+            min(to_s, float(after_s.min(initial=seen.end_s))),
+            holds if first else Holds.SECOND,
+            run,
+        )
+
+
+def _between(one: Run, other: Run) -> float:
+    """Where the stretch of one run ends and that of the next begins if both need the time."""
+    free_s = other.start_s - one.arrival_s
+    share = AFTER_ARRIVAL_S / (AFTER_ARRIVAL_S + BEFORE_START_S)
+    return one.arrival_s + share * free_s

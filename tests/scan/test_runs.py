@@ -1,0 +1,147 @@
+"""Who runs at whom, on hand-made tracks of a practice: pixels and seconds a coach could film."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from itertools import pairwise
+
+import numpy as np
+
+from posecheck.camera.motion import CameraMotion
+from posecheck.maths.arrays import FloatArray
+from posecheck.players.track import Followed, PlayerTrack
+from posecheck.scan.runs import Run, find_runs, in_film, without_returns
+
+RATE = 30
+Moves = Callable[[FloatArray], FloatArray]
+"""From seconds to ``(n, 3)`` feet x, feet y and height, pixels; NaN while he is not followed."""
+
+
+def stands(x: float, y: float = 600, height: float = 180) -> Moves:
+    return lambda t: np.tile((x, y, height), (len(t), 1)).astype(float)
+
+
+def along(*stops: tuple[float, float, float, float]) -> Moves:
+    """Stops (seconds, feet x, feet y, height): he eases from one to the next."""
+
+    def moves(t: FloatArray) -> FloatArray:
+        place = np.tile(stops[0][1:], (len(t), 1)).astype(float)
+        for (from_s, *begin), (to_s, *end) in pairwise(stops):
+            share = np.clip((t - from_s) / (to_s - from_s), 0, 1)
+            share = share * share * (3 - 2 * share)
+            later = t >= from_s
+            place[later] = (np.array(begin) + np.outer(share, np.subtract(end, begin)))[later]
+        return place
+
+    return moves
+
+
+def runs_in(seconds: float, *everybody: Moves) -> list[Run]:
+    t_s = np.arange(round(seconds * RATE)) / RATE
+    tracks = []
+    for number, moves in enumerate(everybody):
+        x, y, height = moves(t_s).T
+        half = 0.18 * height
+        box = np.stack([x - half, y - height, x + half, y], axis=1)
+        tracks.append(PlayerTrack(number, box, np.isfinite(height)))
+    still = CameraMotion(np.tile(np.eye(3), (len(t_s), 1, 1)), np.ones(len(t_s), dtype=bool))
+    return find_runs(Followed(t_s, tuple(tracks), still), focal_px=1600)
+
+
+def test_a_closeout_is_a_run_at_somebody_who_stands() -> None:
+    (run,) = runs_in(
+        8, along((3, 300, 600, 180), (5.2, 1200, 600, 180)), stands(1330), stands(250, 560, 165)
+    )
+    assert (run.runner, run.target) == (0, 1)
+    assert abs(run.start_s - 3.2) < 0.4
+    assert abs(run.arrival_s - 5.2) < 0.6
+    assert run.by > 4
+    t_s, middle = run.seen_at
+    assert 3.2 < t_s < 5.2
+    assert 300 < middle[0] < 1200
+
+
+def test_a_walk_is_no_run() -> None:
+    # 1.4 m/s for one of 1.8 m, who is 180 px tall.
+    assert runs_in(12, along((1, 300, 600, 180), (8.4, 1200, 600, 180)), stands(1330)) == []
+
+
+def test_people_who_stand_drink_and_talk_do_not_run() -> None:
+    def shifts(x: float, phase: float) -> Moves:
+        def moves(t: FloatArray) -> FloatArray:
+            place = stands(x)(t)
+            place[:, 0] += 25 * np.sin(2.5 * t + phase)
+            place[:, 2] *= 1 - 0.08 * (1 + np.sin(1.7 * t + phase))  # nods, bends a little
+            return place
+
+        return moves
+
+    assert runs_in(15, shifts(500, 0), shifts(610, 1), shifts(760, 2), shifts(900, 3)) == []
+
+
+def test_each_of_several_reps_has_its_own_defender() -> None:
+    found = runs_in(
+        14,
+        along((2, 300, 600, 180), (4, 1200, 600, 180)),
+        along((8, 250, 560, 170), (10, 1180, 640, 190)),
+        stands(1330),
+    )
+    assert [(run.runner, run.target) for run in found] == [(0, 2), (1, 2)]
+    assert [round(run.arrival_s) for run in found] == [4, 10]
+
+
+def test_a_run_away_from_the_camera_shows_in_the_size() -> None:
+    # 8 m to 13 m from the camera in 1.5 s, at one who seems near all along.
+    found = runs_in(6, along((2, 640, 700, 300), (3.5, 600, 640, 180)), stands(500, 650, 205))
+    assert [(run.runner, run.target) for run in found] == [(0, 1)]
+
+
+def test_who_sits_down_does_not_run() -> None:
+    assert runs_in(6, along((2, 640, 700, 200), (2.8, 640, 700, 110))) == []
+
+
+def test_a_run_to_nobody_is_one_too_but_only_a_long_one() -> None:
+    (run,) = runs_in(6, along((2, 300, 600, 180), (4.5, 1200, 600, 180)))
+    assert run.target is None
+    assert runs_in(6, along((2, 300, 600, 180), (3, 600, 600, 180))) == []
+
+
+def test_somebody_who_runs_along_with_the_runner_is_nobody_to_run_at() -> None:
+    found = runs_in(
+        7,
+        along((2, 300, 600, 180), (4.5, 1200, 600, 180)),
+        along((2, 420, 600, 180), (4.5, 1320, 600, 180)),
+    )
+    assert all(run.target is None for run in found)
+
+
+def test_the_way_back_from_a_rep_is_none() -> None:
+    found = runs_in(
+        16,
+        along((2, 300, 600, 180), (4, 1200, 600, 180), (8, 1200, 600, 180), (11, 300, 600, 180)),
+        stands(1330),
+        stands(200),  # the next in line, at whom he seems to run on his way back
+    )
+    assert [run.target for run in found] == [1, 2]
+    assert without_returns(found) == [found[0]]
+
+
+def test_the_next_defender_from_the_same_cone_is_no_way_back() -> None:
+    found = runs_in(
+        16,
+        along((2, 300, 600, 180), (4, 1200, 600, 180), (7, 1200, 600, 180), (13, 300, 600, 180)),
+        along((9, 260, 600, 180), (11, 1200, 600, 180)),
+        stands(1330),
+    )
+    kept = [run for run in without_returns(found) if run.target is not None]
+    assert [run.runner for run in kept] == [0, 1]
+
+
+def test_a_run_is_put_into_the_time_and_the_place_of_its_film() -> None:
+    (run,) = runs_in(7, along((2, 300, 600, 180), (4, 1200, 600, 180)), stands(1330))
+    shift = np.array([[1.0, 0, 50], [0, 1, 0], [0, 0, 1]])
+    in_all = in_film(run, 100.0, 8.0, shift)
+    assert in_all.start_s == 100 + 8 * run.start_s
+    assert in_all.arrival_s == 100 + 8 * run.arrival_s
+    np.testing.assert_allclose(in_all.to_px, run.to_px + np.array([50, 0]))
+    np.testing.assert_allclose(in_all.height_px, run.height_px)
