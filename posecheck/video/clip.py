@@ -181,13 +181,8 @@ class Clip:
         shrink = min(1.0, longer_side_px / max(self.width_px, self.height_px))
         size = (round(self.width_px * shrink), round(self.height_px * shrink))
         stored_size = size[::-1] if self.rotation_deg % 180 else size
-<<<<<<< HEAD
         for index, picture in self._timed_pictures():
-            small = cv2.resize(_luma(picture), stored_size, interpolation=cv2.INTER_AREA)
-=======
-        for index, picture in self._timed_pictures(-np.inf, np.inf):
             small = cv2.resize(luma(picture), stored_size, interpolation=cv2.INTER_AREA)
->>>>>>> a57b669 (Long films are scanned for reps: watched cheaply, people followed where something moves, every run at somebody a stretch)
             yield Glimpse(
                 index,
                 float(self.t_s[index]),

@@ -1,0 +1,35 @@
+"""The name of a cut says which film it is from, and when in it."""
+
+from __future__ import annotations
+
+from pathlib import PurePosixPath
+
+import pytest
+
+from posecheck.files.cut_name import CutName, clock, cut_name, shown_file
+
+
+@pytest.mark.parametrize(
+    "film", ["film-01.mp4", "clips/cam 1/IMG_0007.MOV", "cuts/film.mp4", "Übung 3.mp4"]
+)
+def test_a_cut_gives_back_film_and_times(film: str) -> None:
+    cut = CutName(film, 872.4333, 880.9)
+    read = cut_name(f"checked/cuts/{cut.within('.mp4')}")
+    assert read is not None
+    assert (read.film, read.from_s, read.to_s) == (film, 872.433, 880.9)
+
+
+@pytest.mark.parametrize(
+    "key", ["clips/rep-01.mp4", "cuts/rep-01.mp4", "checked/cuts/a/b.mp4", "1.000-2.000.mp4"]
+)
+def test_other_clips_are_no_cuts(key: str) -> None:
+    assert cut_name(key) is None
+
+
+def test_cuts_of_a_film_sort_by_time_and_are_shown_as_its_player_shows_it() -> None:
+    names = [CutName("film.mp4", at_s, at_s + 8).within(".mp4") for at_s in (9.5, 872.4, 1000.0)]
+    assert names == sorted(names)
+    path = PurePosixPath("/somewhere/checked/cuts/clips") / names[1]
+    assert shown_file(path) == "film.mp4 at 14:32"
+    assert shown_file(PurePosixPath("clips/rep-01.mp4")) == "rep-01.mp4"
+    assert [clock(at_s) for at_s in (9.99, 60, 3725)] == ["0:09", "1:00", "1:02:05"]
