@@ -10,6 +10,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path, PurePosixPath
+from urllib.parse import quote
 
 import jinja2
 
@@ -31,6 +32,7 @@ from posecheck.pages.svg import call_mark
 from posecheck.pages.tuning import NAMED_FROM_S, ROW_S, STRIP_PICTURE_PX
 from posecheck.practice.cuts import FilmCuts, SetBy, SetStretch, Stretch, StretchKind
 from posecheck.practice.practice import Practice
+from posecheck.printable import printable
 
 
 @dataclass(frozen=True)
@@ -159,6 +161,11 @@ class FilmView:
         return [each for each in self.stretches if each.state in states]
 
     @property
+    def name(self) -> str:
+        """Its name as it may be shown."""
+        return printable(self.cuts.film)
+
+    @property
     def length(self) -> str:
         """Its length as people say it."""
         return clock(self.cuts.duration_s)
@@ -217,23 +224,32 @@ def write_films_page(
     return path
 
 
-def cut_outs(views: Iterable[RepView], faults: Iterable[ClipResult]) -> dict[str, CutOut]:
-    """What came of each clip that was cut out of a film, by its name.
+def cut_outs(
+    views: Iterable[RepView], faults: Iterable[ClipResult], out_dir: Path
+) -> dict[str, CutOut]:
+    """What came of each clip that was cut out of a film, by its path in the folder of cuts.
 
     Args:
         views: every rep of the practice.
         faults: clips of which nothing could be measured.
+        out_dir: of the results.
     """
     found: dict[str, CutOut] = {}
     for view in views:
-        path = view.result.path
-        if path.parent.name == CUTS_FOLDER:
-            earlier = found[path.name].reps if path.name in found else ()
-            found[path.name] = CutOut((*earlier, view), None)
+        if (cut := _cut_of(view.result, out_dir)) is not None:
+            earlier = found[cut].reps if cut in found else ()
+            found[cut] = CutOut((*earlier, view), None)
     for result in faults:
-        if result.path.parent.name == CUTS_FOLDER:
-            found[result.path.name] = CutOut((), result.fault)
+        if (cut := _cut_of(result, out_dir)) is not None:
+            found[cut] = CutOut((), result.fault)
     return found
+
+
+def _cut_of(result: ClipResult, out_dir: Path) -> str | None:
+    """A clip's path in the folder of cuts, POSIX form, None when it lies elsewhere."""
+    folder = (out_dir / CUTS_FOLDER).resolve()
+    inside = result.path.is_relative_to(folder)
+    return result.path.relative_to(folder).as_posix() if inside else None
 
 
 def view_film(
@@ -261,6 +277,7 @@ def clock(time_s: float) -> str:
 def _view(cuts: FilmCuts, stretch: Stretch, came: CutOut | None, out_dir: Path) -> StretchView:
     picture = stretch_name(cuts, stretch)
     video = None if stretch.cut is None else str(PurePosixPath(CUTS_FOLDER) / stretch.cut)
+    there = video is not None and (out_dir / video).is_file()
     state, why = str(stretch.kind), stretch.why
     reps = () if came is None else came.reps
     if stretch.kind is StretchKind.REP and not reps:
@@ -275,7 +292,8 @@ def _view(cuts: FilmCuts, stretch: Stretch, came: CutOut | None, out_dir: Path) 
         reps=reps,
         why=why[:1].upper() + why[1:],
         picture=picture if (out_dir / picture).is_file() else None,
-        video=video if video is not None and (out_dir / video).is_file() else None,
+        # A film may have any name, and with it the folder of its cuts.
+        video=quote(video, errors="surrogateescape") if video and there else None,
     )
 
 

@@ -22,11 +22,13 @@ from enum import StrEnum
 from pathlib import Path, PurePath
 from typing import Any
 
+from posecheck.errors import SettingsError
 from posecheck.files.names import CUTS_FILE, CUTS_FOLDER, in_order
 from posecheck.files.toml_table import TomlTable, read_toml, toml_text
 from posecheck.files.whole_file import write_whole
 from posecheck.practice.practice import key_of
 from posecheck.practice.tuning import SAME_STRETCH_SHARE
+from posecheck.printable import printable
 
 SET_BY_COACH = "set by hand"
 """Reason of a stretch that the coach set."""
@@ -60,8 +62,8 @@ class Stretch:
         from_s, to_s: its start and end, seconds of the film.
         kind: what it holds.
         why: the reason, one sentence for people to read.
-        cut: name of the clip in the folder ``cuts/`` that was cut out from start to end, None
-            when none was.
+        cut: path in the folder ``cuts/``, POSIX form, of the clip that was cut out from start to
+            end, None when none was.
         set_by: who said so.
     """
 
@@ -246,10 +248,15 @@ def write_set(folder: Path, by_film: Mapping[str, Iterable[SetStretch]]) -> Path
         The file.
 
     Raises:
+        SettingsError: a film's name is no text, which TOML cannot hold.
         RecordError: it cannot be written.
     """
     lines = [_HEADING]
     for film, stretches in sorted(by_film.items()):
+        if any("\ud800" <= char <= "\udfff" for char in film):
+            raise SettingsError(
+                f"{printable(film)}: this name is no text that can be kept; rename the film."
+            )
         for each in sorted(stretches, key=_times):
             lines += ["[[stretches]]", f"film = {toml_text(film)}"]
             lines += [f"from_s = {each.from_s:.3f}", f"to_s = {each.to_s:.3f}"]

@@ -29,6 +29,7 @@ from posecheck.practice.cuts import (
     write_set,
 )
 from posecheck.practice.reading import read_practice
+from posecheck.printable import printable
 from posecheck.store.record import Record
 from posecheck.video.seeking import pictures_at
 from posecheck.web.app import Query, reads, writes
@@ -52,15 +53,19 @@ class LongFilms:
     def picture(self, film: str, time_s: float) -> bytes:
         """The picture on show at a moment of a film, as JPEG.
 
+        Args:
+            film: digest of its content, by which the page knows it.
+            time_s: seconds of the film.
+
         Raises:
             UsageError: there is no such film.
             UnreadableClip: it cannot be read.
         """
         import cv2
 
-        self._cuts(film)
+        path = self.folder / self._cuts(film).film
         with self._decoding:  # a browser asks for many at once
-            (rgb,) = pictures_at(self.folder / film, [time_s], FILM_PICTURE_PX)
+            (rgb,) = pictures_at(path, [time_s], FILM_PICTURE_PX)
         _, jpeg = cv2.imencode(".jpg", cv2.cvtColor(rgb, cv2.COLOR_RGB2BGR))
         return bytes(jpeg.tobytes())
 
@@ -68,8 +73,9 @@ class LongFilms:
         """Keep what was set of one stretch.
 
         Args:
-            given: ``film``, ``from_s``, ``to_s``, ``kind`` ("rep" or "none") and ``instead``: start
-                and end of the stretch that it stands in place of, None for one that is added.
+            given: ``film`` as for :meth:`picture`, ``from_s``, ``to_s``, ``kind`` ("rep" or "none")
+                and ``instead``: start and end of the stretch that it stands in place of, None for
+                one that is added.
 
         Raises:
             SettingsError: that cannot be.
@@ -100,7 +106,7 @@ class LongFilms:
         """Forget what was set of a stretch: what was found there holds again.
 
         Args:
-            given: ``film``, ``from_s``, ``to_s``.
+            given: ``film`` as for :meth:`picture`, ``from_s``, ``to_s``.
 
         Raises:
             UsageError: there is no such film or stretch.
@@ -129,9 +135,9 @@ class LongFilms:
             UsageError: there is none.
         """
         for cuts in read_cuts(self.record.parent):
-            if cuts.film == film:
+            if cuts.digest == film:
                 return cuts
-        raise UsageError(f"{film}: there is no such film; reload the page.")
+        raise UsageError("There is no such film; reload the page.")
 
 
 def long_films_routes(films: LongFilms) -> list[BaseRoute]:
@@ -164,9 +170,8 @@ def _times(given: Mapping[str, Any], cuts: FilmCuts, kind: StretchKind) -> tuple
     """
     from_s, to_s = (_number(given[name]) for name in ("from_s", "to_s"))
     if not (0 <= from_s <= cuts.duration_s and 0 <= to_s <= cuts.duration_s):
-        raise SettingsError(
-            f"{cuts.film} is {clock(cuts.duration_s)} long; give a start and an end within it."
-        )
+        film, length = printable(cuts.film), clock(cuts.duration_s)
+        raise SettingsError(f"{film} is {length} long; give a start and an end within it.")
     if to_s - from_s < LEAST_STRETCH_S:
         raise SettingsError(
             f"The end must be {LEAST_STRETCH_S:g} second or more after the start; change one."

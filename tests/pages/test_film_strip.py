@@ -122,6 +122,19 @@ def test_names_of_films_are_text(tmp_path: Path) -> None:
     assert "&lt;img src=x&gt; &amp; &#34;film&#34;.mp4" in text
 
 
+def test_names_that_are_no_text_are_shown_and_their_cuts_linked(tmp_path: Path) -> None:
+    cut = "odd #1 %41\udce9.mp4/0001.000-0009.000.mp4"
+    (tmp_path / "cuts" / cut).parent.mkdir(parents=True)
+    (tmp_path / "cuts" / cut).write_bytes(b"film")
+    stretch = Stretch(1.0, 9.0, UNSURE, "nobody can be followed", cut)
+    cuts = FilmCuts("odd #1 %41\udce9.mp4", "b" * 64, 60.0, "key", (stretch,), (), (stretch,))
+    path = write_films_page(Practice(tmp_path, "Tuesday"), [cuts], {}, {}, tmp_path)
+    assert path is not None
+    text = path.read_text("utf-8")
+    assert ">odd #1 %41\\xe9.mp4</h2>" in text
+    assert 'src="cuts/odd%20%231%20%2541%E9.mp4/0001.000-0009.000.mp4"' in text
+
+
 # -- pictures ------------------------------------------------------------------------------------
 
 

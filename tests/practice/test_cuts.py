@@ -87,6 +87,12 @@ def test_what_was_set_is_read_back(tmp_path: Path) -> None:
     assert read_set(tmp_path) == by_film
 
 
+def test_a_name_that_is_no_text_cannot_be_kept(tmp_path: Path) -> None:
+    with pytest.raises(SettingsError, match=r"^film\\xe9.mp4: this name is no text"):
+        write_set(tmp_path, {"film\udce9.mp4": [SetStretch(1.0, 9.0, REP)]})
+    assert list(tmp_path.iterdir()) == []
+
+
 def test_without_the_file_nothing_was_set(tmp_path: Path) -> None:
     assert read_set(tmp_path) == {}
 

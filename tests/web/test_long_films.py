@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 from browser import needs_browser
-from long_film import FILM, make_practice
+from long_film import DIGEST, FILM, make_practice
 from playwright.sync_api import Browser, Locator, Page, expect
 from serving import Answer, ask, running
 
@@ -53,7 +53,7 @@ def post(server: LocalServer, what: str, **given: object) -> Answer:
 
 
 def set_to(server: LocalServer, from_s: object, to_s: object, **more: object) -> Answer:
-    given = {"film": FILM, "from_s": from_s, "to_s": to_s, "kind": "rep", "instead": None} | more
+    given = {"film": DIGEST, "from_s": from_s, "to_s": to_s, "kind": "rep", "instead": None} | more
     return post(server, "set", **given)
 
 
@@ -76,7 +76,7 @@ def test_a_found_stretch_is_moved_and_moved_again(server: LocalServer, folder: P
 def test_a_stretch_is_added_and_taken_back(server: LocalServer, folder: Path) -> None:
     assert set_to(server, 70.0, 74.0).status == 200
     assert read_set(folder) == {FILM: (SetStretch(70.0, 74.0, REP),)}
-    assert post(server, "take-back", film=FILM, from_s=70.0, to_s=74.0).status == 200
+    assert post(server, "take-back", film=DIGEST, from_s=70.0, to_s=74.0).status == 200
     assert read_set(folder) == {}
     assert 'data-from="70.000"' not in page_text(folder)
 
@@ -87,7 +87,7 @@ def test_an_unsure_stretch_becomes_none_and_is_taken_back(
     assert set_to(server, 40.0, 43.0, kind="none", instead=[40.0, 43.0]).status == 200
     assert read_set(folder) == {FILM: (SetStretch(40.0, 43.0, NONE, (40.0, 43.0)),)}
     assert "not sure at 0:40" not in page_text(folder)
-    assert post(server, "take-back", film=FILM, from_s=40.0, to_s=43.0).status == 200
+    assert post(server, "take-back", film=DIGEST, from_s=40.0, to_s=43.0).status == 200
     assert "not sure at 0:40" in page_text(folder)
 
 
@@ -152,8 +152,8 @@ def test_it_may_not_run_into_what_was_set_before(server: LocalServer, folder: Pa
 @pytest.mark.parametrize(
     ("changes", "status", "words"),
     [
-        ({"film": "../film-01.mp4"}, 422, "there is no such film; reload the page."),
-        ({"film": "/etc/passwd"}, 422, "there is no such film; reload the page."),
+        ({"film": "../film-01.mp4"}, 422, "There is no such film; reload the page."),
+        ({"film": "/etc/passwd"}, 422, "There is no such film; reload the page."),
         ({"instead": [1.0, 2.0]}, 422, "The page is older than what was set; reload it."),
         ({"kind": "unsure"}, 400, "unknown"),
         ({"kind": "other"}, 400, "unknown"),
@@ -171,7 +171,7 @@ def test_what_no_page_sends_is_refused(
 
 
 def test_what_was_found_cannot_be_taken_back(server: LocalServer) -> None:
-    answer = post(server, "take-back", film=FILM, from_s=4.2, to_s=11.9)
+    answer = post(server, "take-back", film=DIGEST, from_s=4.2, to_s=11.9)
     assert answer.json() == {"error": "Nothing was set of that stretch; reload the page."}
 
 
@@ -179,17 +179,17 @@ def test_pictures_of_its_films_and_no_others(server: LocalServer) -> None:
     def get(query: str) -> Answer:
         return ask(server, f"/{server.token}/api/films/picture?{query}")
 
-    good = get(f"film={FILM}&t_s=12.3")
+    good = get(f"film={DIGEST}&t_s=12.3")
     assert (good.status, good.headers["Content-Type"], good.body[:2]) == (
         200,
         "image/jpeg",
         b"\xff\xd8",
     )
     assert get("film=..%2Fother.mp4&t_s=1").status == 422
-    assert get(f"film={FILM}&t_s=soon").status == 400
+    assert get(f"film={DIGEST}&t_s=soon").status == 400
     # Beyond the end the last picture is on show.
-    assert get(f"film={FILM}&t_s=1e9").status == 200
-    assert get(f"film={FILM}&t_s=nan").status == 400
+    assert get(f"film={DIGEST}&t_s=1e9").status == 200
+    assert get(f"film={DIGEST}&t_s=nan").status == 400
 
 
 # -- in a browser --------------------------------------------------------------------------------
@@ -399,7 +399,7 @@ def test_the_stretch_plays_and_escape_closes(page: Page) -> None:
 
 @needs_browser
 def test_a_clip_that_no_browser_plays_is_shown_in_stills(page: Page, folder: Path) -> None:
-    (folder / "checked" / "cuts" / "a.mp4").write_bytes(b"no film")
+    (folder / "checked" / "cuts" / FILM / "a.mp4").write_bytes(b"no film")
     page.get_by_role("link", name="rep 1 at 0:04").click()
     expect(dialog(page).locator("video")).to_be_hidden()
     for each in dialog(page).locator(".near-pictures img, .edges img").all():
