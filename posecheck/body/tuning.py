@@ -185,3 +185,37 @@ man who stands straight, by landmarks triangulated from four cameras. The render
 
 Source: guess
 """
+
+# -- steps a second ------------------------------------------------------------------------------
+
+LEAST_STEPS: Final = 3.0
+"""Steps that a stretch of time must hold for their rate to be read.
+
+Source: guess
+"""
+
+LEAST_STEPS_SHARE: Final = 0.4
+"""Share of what knees and ankles do against each other that a step rate must explain. On the sample
+clips it explains 0.43 to 0.84.
+
+Source: guess
+"""
+
+TWICE_SHARE: Final = 0.12
+"""What is left at twice the rate, over what is explained by it, from which on the rate is that of
+strides. On the sample clips it is 0 to 0.03 where it is the steps' and 0.45 to 0.8 where not.
+
+Source: guess
+"""
+
+MOST_STEPS_HZ: Final = 8.0
+"""Steps a second that are looked for, at most: feet that chop make five or six.
+
+Source: guess
+"""
+
+STEPS_GRID: Final = 0.05
+"""Rates that are tried, in cycles over the whole stretch.
+
+Source: chosen, insensitive between 0.02 and 0.2
+"""

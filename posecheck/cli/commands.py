@@ -140,6 +140,8 @@ def check(
     """Check a practice, or each of a season: measure every clip, judge every rep, write the page.
 
     A run that was stopped goes on where it was; a clip is measured once, whatever it is called.
+    Film that plays slower than life wants a line in practice.toml, for the practice or under a
+    clip: slow_motion = 8 for 240 frames a second that play at 30.
     """
     from posecheck.cli.season import Check
     from posecheck.pipeline.settings import Settings

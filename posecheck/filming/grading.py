@@ -15,6 +15,7 @@ from posecheck.camera.motion import CameraMotion
 from posecheck.filming.conditions import Conditions
 from posecheck.filming.look import Looks
 from posecheck.filming.quality import Aspect, FilmQuality, Grade, Graded
+from posecheck.filming.slow_motion import Steps
 from posecheck.filming.stance_reading import stance_reading
 from posecheck.filming.tuning import (
     FULL_HD_PX,
@@ -49,6 +50,7 @@ def grade_film(
     *,
     size_px: tuple[int, int],
     distance_m: float = math.nan,
+    steps: Steps | None = None,
 ) -> FilmQuality:
     """Grade the film of a rep.
 
@@ -59,6 +61,7 @@ def grade_film(
         looks: sharpness and light of the defender in the pictures around the arrival.
         size_px: width and height of the picture.
         distance_m: from the camera to the defender at arrival, NaN when not known.
+        steps: his steps, where they show that the film plays slower than life.
     """
     during = in_window(stance.t_s, rep.start_s, rep.end_s)
     arrival_s = rep.end_s - AFTERMATH_S if rep.arrival_s is None else rep.arrival_s
@@ -76,6 +79,7 @@ def grade_film(
         _legs(seen, read, followed[1]),
         _light(seen),
         _steadiness(*followed),
+        None if steps is None else _speed_of_play(steps),
     )
     return FilmQuality(tuple(each for each in grades if each is not None))
 
@@ -181,6 +185,16 @@ def _steadiness(during: float, at_arrival: float) -> Graded:
         _of(good=during == 1, usable=at_arrival >= MIN_SEEN_SHARE),
         f"the background is followed in {during:.0%} of the rep",
         "Hold the phone still or use a tripod.",
+    )
+
+
+def _speed_of_play(steps: Steps) -> Graded:
+    return _graded(
+        Aspect.SPEED,
+        Grade.TOO_POOR,
+        f"it looks like slow motion: {steps.described}",
+        f"Write in practice.toml how many times slower than life it plays: "
+        f"slow_motion = {steps.times_slower} by the look of it, or 1 if it does not.",
     )
 
 

@@ -33,6 +33,7 @@ class Aspect(StrEnum):
     LEGS = "legs in sight"
     LIGHT = "light"
     STEADINESS = "steadiness"
+    SPEED = "speed of play"
 
 
 ADVICE = {
@@ -44,6 +45,7 @@ ADVICE = {
     Aspect.LEGS: "film from where nobody stands in front of the defender",
     Aspect.LIGHT: "hold the sun behind you",
     Aspect.STEADINESS: "hold the phone still or use a tripod",
+    Aspect.SPEED: "write in practice.toml how many times slower than life the film plays",
 }
 """What would help a whole practice."""
 

@@ -68,6 +68,35 @@ MIN_RATE_HZ: Final = 10.0
 Source: guess
 """
 
+# -- film that plays slower than life -------------------------------------------------------------
+
+SLOW_STEPS_HZ: Final = 2.0
+"""Steps a second of a run, at least. Runs are made with 2.4 or more; film at half the speed of life
+shows the sample clips' with 1.4 to 1.6.
+
+Source: guess
+"""
+
+LONG_STEP_M: Final = 1.2
+"""Metres of a step from which on both feet leave the ground: the reach of two straight legs, and
+more than anybody's step who walks.
+
+Source: guess
+"""
+
+RUN_STEPS_HZ: Final = 2.9
+"""Steps a second of a run, about: how slow a film plays is told from it, to a half or so.
+
+Source: published, Cavanagh and Kram 1989 (from memory)
+"""
+
+RUNS_SHARE: Final = 0.5
+"""Share of his greatest speed above which a player's steps are looked at: slower than that he sets
+off or stops.
+
+Source: chosen, insensitive between 0.4 and 0.7
+"""
+
 # -- what is good film ---------------------------------------------------------------------------
 
 GOOD_HEIGHT_PX: Final = 200

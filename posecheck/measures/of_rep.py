@@ -37,6 +37,7 @@ def measure_rep(
     spot_side: Side | None = None,
     no_attacker_because: str | None = None,
     looks: Looks = NO_LOOKS,
+    unfit_because: str | None = None,
     intervals: Intervals | None = None,
 ) -> dict[str, Measure]:
     """Measure one rep.
@@ -53,6 +54,7 @@ def measure_rep(
         no_attacker_because: why there is no attacker to measure against, when it is not only that
             none is seen.
         looks: how the defender looks in the pictures around the arrival.
+        unfit_because: why nothing can be measured in this film, None when it can.
         intervals: error bars, by default those that come with posecheck.
 
     Returns:
@@ -62,8 +64,11 @@ def measure_rep(
     intervals = intervals or default_intervals()
     rate_hz = round(1 / float(np.median(np.diff(stance_track.t_s))), 1)
     if rate_hz < MIN_RATE_HZ:
-        because = f"the film has only {rate_hz:.0f} frames a second, {MIN_RATE_HZ:.0f} are needed"
-        return {q.key: missing(q.key, because) for q in QUANTITIES}
+        unfit_because = (
+            f"the film has only {rate_hz:.0f} frames a second, {MIN_RATE_HZ:.0f} are needed"
+        )
+    if unfit_because is not None:
+        return {q.key: missing(q.key, unfit_because) for q in QUANTITIES}
     if rep.arrival_s is None:
         return {q.key: missing(q.key, NO_ARRIVAL) for q in QUANTITIES}
     run = Run(

@@ -70,7 +70,7 @@ def measure_take(
     """
     clips, keypoints, grounds = [], [], []
     for film, practice in zip(films, practices, strict=True):
-        clip = open_clip(film, practice.slow_motion)
+        clip = open_clip(film, practice.slow_motion_for(film))
         found, known = read_clip(clip, practice, settings, reader)
         clips.append(clip)
         keypoints.append(found)

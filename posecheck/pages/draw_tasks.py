@@ -42,7 +42,7 @@ class DrawClip(Task):
     def run(self, reader: object = None) -> list[str]:
         """Draw; gives a sentence for whatever could not be."""
         try:
-            clip = open_clip(self.path, self.practice.slow_motion)
+            clip = open_clip(self.path, self.practice.slow_motion_for(self.path))
         except ClipError as error:
             return [str(error)]
         faults = []

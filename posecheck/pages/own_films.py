@@ -46,7 +46,7 @@ def films_of(
     films = [_read(*paths, measured=record.series_path(result)) for paths in kept]
     if all(film is not None for film in films):
         return [film for film in films if film is not None]
-    clip = open_clip(result.path, practice.slow_motion)
+    clip = open_clip(result.path, practice.slow_motion_for(result.path))
     followed = follow_players(clip, reader())
     drawn = []
     for rep, (mp4, jpeg), film in zip(reps, kept, films, strict=True):

@@ -298,7 +298,7 @@ def _shown_series(rep: RepResult) -> Series:
     short = {each.aspect for each in rep.quality.limits if each.grade is Grade.TOO_POOR}
     if short:
         series = replace(series, knee_bend_deg=unseen)
-    return replace(series, speed_mps=unseen) if Aspect.RATE in short else series
+    return replace(series, speed_mps=unseen) if short & {Aspect.RATE, Aspect.SPEED} else series
 
 
 def _over(rep: RepResult, windows_s: Mapping[str, tuple[float, float]]) -> list[plots.Over]:

@@ -77,7 +77,7 @@ def _field(practice: Practice, clip: Path) -> dict[str, object]:
     """What a practice says of the field and the film of one clip."""
     notes, layout, lens = practice.notes_for(clip), practice.layout, practice.lens_for(clip)
     return {
-        "slow_motion": practice.slow_motion,
+        "slow_motion": practice.slow_motion_for(clip),
         "layout": dataclasses.asdict(layout) | {"cones": sorted(layout.cones)},
         "view": None if notes.view is None else dataclasses.asdict(notes.view),
         "spot": notes.spot,

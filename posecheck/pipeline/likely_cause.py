@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from posecheck.filming.slow_motion import Steps
 from posecheck.filming.tuning import MIN_HEIGHT_PX
 from posecheck.maths.arrays import FloatArray
 from posecheck.pipeline.tuning import (
@@ -17,7 +18,10 @@ from posecheck.pipeline.tuning import (
     CUT_OFF_SHARE,
     MANY_PEOPLE,
     MISSING_S,
+    PACE_S,
+    SLOW_GOES_HEIGHTS,
     SLOW_GOES_M,
+    WALK_HEIGHTS_PS,
 )
 from posecheck.players.track import Followed, PlayerTrack
 from posecheck.reps.tuning import WALK_MPS
@@ -49,12 +53,15 @@ def nobody_closes_out(what: str, clip: Clip, followed: Followed) -> Cause:
         _damaged(clip)
         or _too_small(what, followed)
         or _cut_off(what, clip, followed)
+        or (_goes_slowly(what, followed) if clip.slow_motion == 1 else None)
         or _many(what, followed)
         or Cause(what, NO_REP)
     )
 
 
-def no_run(what: str, clip: Clip, speed_mps: FloatArray, xy_m: FloatArray) -> Cause:
+def no_run(
+    what: str, clip: Clip, speed_mps: FloatArray, xy_m: FloatArray, steps: Steps | None = None
+) -> Cause:
     """Why the defender chosen makes no run that counts.
 
     Args:
@@ -62,19 +69,35 @@ def no_run(what: str, clip: Clip, speed_mps: FloatArray, xy_m: FloatArray) -> Ca
         clip: the film.
         speed_mps: ``(n,)`` his speed, NaN where not known.
         xy_m: ``(n, 2)`` his places, NaN where not known.
+        steps: his, None when they cannot be told.
     """
-    return _damaged(clip) or _slow_motion(clip, speed_mps, xy_m) or Cause(what, NO_REP)
+    return (
+        _damaged(clip)
+        or (_slow_steps(steps) if steps is not None and steps.slow else None)
+        or _slow_motion(clip, speed_mps, xy_m)
+        or Cause(what, NO_REP)
+    )
 
 
-def damage(clip: Clip) -> str | None:
-    """What of a clip cannot be read, as a sentence; None when all of it can.
+def remarks(clip: Clip) -> tuple[str, ...]:
+    """What holds of a clip whatever it shows: how much of it cannot be read, and what its own tags
+    decide. Sentences."""
+    causes = (_damaged(clip), _slow_by_tag(clip))
+    return tuple(
+        f"{cause.fault[0].upper()}{cause.fault[1:]}; {cause.remedy}."
+        for cause in causes
+        if cause is not None
+    )
 
-    It holds whatever the rest of the film shows.
-    """
-    cause = _damaged(clip)
-    if cause is None:
+
+def _slow_by_tag(clip: Clip) -> Cause | None:
+    if not clip.slow_by_tag:
         return None
-    return f"{cause.fault[0].upper()}{cause.fault[1:]}; {cause.remedy}."
+    return Cause(
+        f"by the phone's own tag it plays {clip.slow_motion:g} times slower than life, and is read "
+        "so",
+        "if it does not, write slow_motion = 1 in practice.toml",
+    )
 
 
 def _damaged(clip: Clip) -> Cause | None:
@@ -110,6 +133,42 @@ def _cut_off(what: str, clip: Clip, followed: Followed) -> Cause | None:
     )
 
 
+def _goes_slowly(what: str, followed: Followed) -> Cause | None:
+    """Somebody goes far across the picture, and is never as fast as one who runs."""
+    far = [
+        (gone, pace)
+        for gone, pace in (_gone_and_pace(track, followed) for track in followed.tracks)
+        if gone >= SLOW_GOES_HEIGHTS
+    ]
+    if not far or max(pace for _, pace in far) >= WALK_HEIGHTS_PS:
+        return None
+    gone, pace = max(far)
+    return Cause(
+        f"{what}; a player goes {gone:.0f} of his own heights and never faster than {pace:.1f} of "
+        "them a second, as in a walk or in slow motion",
+        "leave it out if it shows no rep; if it plays slower than life, write in practice.toml how "
+        "many times, such as slow_motion = 8",
+    )
+
+
+def _gone_and_pace(track: PlayerTrack, followed: Followed) -> tuple[float, float]:
+    """How far a player gets from where he is first seen, and his greatest pace, both in his heights
+    in the picture."""
+    seen = track.seen
+    if seen.sum() < 2:
+        return 0.0, 0.0
+    middle = 0.5 * (track.box_xyxy[:, :2] + track.box_xyxy[:, 2:])
+    t_s, xy = followed.t_s[seen], followed.camera_motion.steadied(middle)[seen]
+    known = np.isfinite(xy).all(axis=1)
+    if known.sum() < 2:
+        return 0.0, 0.0
+    t_s, xy = t_s[known], xy[known] / _height_px(track)
+    at_s = np.arange(t_s[0], t_s[-1], PACE_S)
+    places = np.stack([np.interp(at_s, t_s, xy[:, axis]) for axis in range(2)], axis=1)
+    paces = np.linalg.norm(np.diff(places, axis=0), axis=1) / PACE_S
+    return float(np.linalg.norm(xy - xy[0], axis=1).max()), float(paces.max(initial=0.0))
+
+
 def _many(what: str, followed: Followed) -> Cause | None:
     n = len(followed.tracks)
     if n < MANY_PEOPLE:
@@ -118,6 +177,14 @@ def _many(what: str, followed: Followed) -> Cause | None:
         f"{what}; {n} people are in it", "point the defender out with posecheck names, or film him "
         "and the attacker alone"
     )  # fmt: skip
+
+
+def _slow_steps(steps: Steps) -> Cause:
+    return Cause(
+        f"it looks like slow motion: {steps.described}",
+        "write in practice.toml how many times slower than life it plays: "
+        f"slow_motion = {steps.times_slower} by the look of it",
+    )
 
 
 def _slow_motion(clip: Clip, speed_mps: FloatArray, xy_m: FloatArray) -> Cause | None:

@@ -14,12 +14,13 @@ from posecheck.errors import NothingToMeasure
 from posecheck.filming.arrival_frames import see_arrival
 from posecheck.filming.drawn_body import drawn_xy_px
 from posecheck.filming.grading import grade_film
-from posecheck.maths.arrays import FloatArray
+from posecheck.filming.slow_motion import Steps, steps_of
+from posecheck.maths.arrays import BoolArray, FloatArray
 from posecheck.maths.stopwatch import Stage, stage
-from posecheck.maths.timeline import nearest_frame
+from posecheck.maths.timeline import in_window, nearest_frame
 from posecheck.measures.of_rep import measure_rep
 from posecheck.measures.result import ClipResult, RepResult, Series
-from posecheck.pipeline.likely_cause import damage, no_run
+from posecheck.pipeline.likely_cause import no_run, remarks
 from posecheck.pipeline.observe import Observed, observe_clip
 from posecheck.pipeline.provenance import provenance
 from posecheck.pipeline.settings import Settings
@@ -53,6 +54,7 @@ def measure_observed(seen: Observed, practice: Practice, settings: Settings) -> 
     """
     path, made = seen.clip.path, provenance(settings, practice, seen.clip.path)
     notes = practice.notes_for(path)
+    at_life_speed = practice.slow_motion_for(path) == 1  # the coach says so, and he knows
     clip, defender, attacker = seen.clip, seen.defender_ground, seen.attacker_ground
     if attacker and out_of_reach(defender, attacker, seen.ground, settings.reach_m):
         attacker = None  # he is somebody else
@@ -68,7 +70,9 @@ def measure_observed(seen: Observed, practice: Practice, settings: Settings) -> 
     if notes.arrival_s is not None:
         _check_stated(seen, reps, notes.arrival_s)
     if not reps:
-        cause = no_run(why_no_rep(defender.speed_mps), clip, defender.speed_mps, defender.xy_m)
+        steps = None if at_life_speed else _steps(seen)
+        why = why_no_rep(defender.speed_mps)
+        cause = no_run(why, clip, defender.speed_mps, defender.xy_m, steps)
         raise NothingToMeasure(path, cause.fault, cause.remedy)
     side = practice.layout.side_of(notes.spot)
     return ClipResult(
@@ -80,7 +84,14 @@ def measure_observed(seen: Observed, practice: Practice, settings: Settings) -> 
         duration_s=float(clip.t_s[-1]),
         rate_hz=clip.rate_hz,
         reps=tuple(
-            _measured(seen, rep, number, side, _away(seen, rep, settings.reach_m))
+            _measured(
+                seen,
+                rep,
+                number,
+                side,
+                _away(seen, rep, settings.reach_m),
+                None if at_life_speed else _slow_steps(seen, rep),
+            )
             for number, rep in enumerate(reps, 1)
         ),
         fault=None,
@@ -104,8 +115,24 @@ def _check_stated(seen: Observed, reps: tuple[Rep, ...], arrival_s: float) -> No
         )
 
 
+def _steps(seen: Observed, where: BoolArray | None = None) -> Steps | None:
+    return steps_of(seen.defender, seen.defender_ground, where, seen.clip.slow_motion)
+
+
+def _slow_steps(seen: Observed, rep: Rep) -> Steps | None:
+    """The defender's steps, if they show that the film plays slower than life."""
+    until_s = rep.end_s if rep.arrival_s is None else rep.arrival_s
+    steps = _steps(seen, in_window(seen.clip.t_s, rep.start_s, until_s))
+    return steps if steps is not None and steps.slow else None
+
+
 def _measured(
-    seen: Observed, rep: Rep, number: int, spot_side: Side | None, away: OutOfReach | None
+    seen: Observed,
+    rep: Rep,
+    number: int,
+    spot_side: Side | None,
+    away: OutOfReach | None,
+    slow: Steps | None,
 ) -> RepResult:
     clip = seen.clip
     drawn = drawn_xy_px(seen.defender, seen.defender_close)
@@ -124,9 +151,10 @@ def _measured(
             spot_side=spot_side,
             no_attacker_because=away.because if away else None,
             looks=looks,
+            unfit_because=f"the film looks like slow motion: {slow.described}" if slow else None,
         ),
         series=_series(seen, rep, drawn),
-        film=(*filter(None, [damage(clip)]), *seen.faults),
+        film=(*remarks(clip), *seen.faults),
         roles=f"{seen.roles}; nothing is measured against him: {away.because}"
         if away
         else seen.roles,
@@ -142,6 +170,7 @@ def _measured(
             looks,
             size_px=(clip.width_px, clip.height_px),
             distance_m=_distance_m(seen, rep),
+            steps=slow,
         ),
     )
 

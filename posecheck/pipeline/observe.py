@@ -79,11 +79,11 @@ def observe_clip(path: Path, practice: Practice, settings: Settings, readers: Re
     frames = KeptFrames()
     try:
         with stage(Stage.OPENING):
-            clip = open_clip(path, practice.slow_motion, as_stored=True)
+            clip = open_clip(path, practice.slow_motion_for(path), as_stored=True)
         keypoints, known = read_clip(clip, practice, settings, readers, frames)
     except NotAsStored:
         with stage(Stage.OPENING):
-            clip, frames = open_clip(path, practice.slow_motion), KeptFrames()
+            clip, frames = open_clip(path, practice.slow_motion_for(path)), KeptFrames()
         keypoints, known = read_clip(clip, practice, settings, readers, frames)
     with stage(Stage.STANCE):
         return replace(_observed(clip, keypoints, known, practice), frames=frames)

@@ -66,3 +66,21 @@ to some 0.4 s beforehand.
 
 Source: guess
 """
+
+SLOW_GOES_HEIGHTS: Final = 3.0
+"""The same in heights of the player in the picture, where no ground is known.
+
+Source: guess
+"""
+
+WALK_HEIGHTS_PS: Final = 1.4
+"""Heights a second in the picture, at most, of somebody who walks: 2.5 m/s.
+
+Source: guess
+"""
+
+PACE_S: Final = 0.5
+"""Seconds over which a pace is looked at in the picture: boxes shake.
+
+Source: guess
+"""

@@ -44,6 +44,8 @@ class ClipNotes:
     Attributes:
         view, spot, defender, attacker: where the camera stood, and who is seen where.
         lens: that filmed this clip, where it is another than the practice's.
+        slow_motion: how many times slower than life it plays, where that is another than the
+            practice's.
         arrival_s: when the defender arrives, seconds of clip time, where it was read wrongly.
         defender_at: where he is seen, where somebody else was taken for him.
         unknown: number by which the defender goes while nobody has named him.
@@ -54,6 +56,7 @@ class ClipNotes:
     defender: Player | None = None
     attacker: Player | None = None
     lens: Lens | None = None
+    slow_motion: float | None = None
     arrival_s: float | None = None
     defender_at: PointedOut | None = None
     unknown: int | None = None

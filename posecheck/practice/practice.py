@@ -32,7 +32,7 @@ class Practice:
         notes: by clip path relative to the folder, POSIX form.
         named_in_file: the clips whose defender ``practice.toml`` names.
         unknown: by clip, the number of a defender nobody has named, see :meth:`with_clips`.
-        slow_motion: how many times slower than life the clips play.
+        slow_motion: how many times slower than life the clips play, None when not stated.
         lens: that films, None when not stated.
         units: in which figures are written for this practice.
         whole_picture: annotated clips show the whole picture, and do not follow the players.
@@ -49,7 +49,7 @@ class Practice:
     notes: Mapping[str, ClipNotes] = field(default_factory=dict)
     named_in_file: frozenset[str] = frozenset()
     unknown: Mapping[str, int] = field(default_factory=dict)
-    slow_motion: float = 1.0
+    slow_motion: float | None = None
     lens: Lens | None = None
     units: Units = Units.METRES
     whole_picture: bool = False
@@ -72,6 +72,10 @@ class Practice:
         """The lens that the coach states for a clip, None when not stated."""
         return self.notes_for(clip).lens or self.lens
 
+    def slow_motion_for(self, clip: Path) -> float | None:
+        """How many times slower than life a clip plays as the coach states it, None when not."""
+        return self.notes_for(clip).slow_motion or self.slow_motion
+
     def notes_for(self, clip: Path) -> ClipNotes:
         """The coach's notes on a clip; a clip outside the folder has none.
 
@@ -84,7 +88,9 @@ class Practice:
         """The same by the clip's name in :attr:`notes`."""
         notes = self.notes.get(key, ClipNotes())
         if (cut := cut_name(key)) is not None and cut.film in self.notes:
-            of_film = self.notes[cut.film].within(cut.from_s, cut.to_s, self.slow_motion)
+            film = self.notes[cut.film]
+            times = film.slow_motion or self.slow_motion or 1.0
+            of_film = film.within(cut.from_s, cut.to_s, times)
             notes = notes.over(of_film)
         return replace(notes, unknown=self.unknown.get(key)) if notes.defender is None else notes
 

@@ -6,7 +6,7 @@ Nothing in ``practice.toml`` is compulsory::
     club = "Harbour Lacrosse"
     date = 2026-05-12
     units = "yd"               # yards and mph, or "m": metres and m/s
-    slow_motion = 8            # film of 240 frames a second that plays at 30
+    slow_motion = 8            # times slower than life: film of 240 frames a second, played at 30
     whole_picture = true       # annotated clips show all of the film, and do not follow the players
     lens = 1                   # zoom as the phone's screen shows it: 0.5, 1, 2, 3 ...; or
                                # focal_35mm = 26, in millimetres
@@ -47,6 +47,7 @@ Nothing in ``practice.toml`` is compulsory::
     defender = 12
     attacker = 7
     lens = 2                   # or focal_35mm, where it is another than the practice's
+    slow_motion = 1            # likewise; 1 for a clip that plays at the speed of life
 
 Views and marks need not be written by hand: ``posecheck points`` sets them in a picture and keeps
 them in ``points.toml`` beside it (see ``points_file``), whose views come first. What is said of
@@ -76,7 +77,7 @@ from posecheck.practice.practice import Practice, key_of
 from posecheck.practice.roster import Player
 from posecheck.practice.roster_file import players_in
 from posecheck.practice.season_file import read_season_file
-from posecheck.practice.tuning import FOCAL_35MM_RANGE, LENS_RANGE
+from posecheck.practice.tuning import FOCAL_35MM_RANGE, LENS_RANGE, SLOW_MOTION_RANGE
 
 
 def read_practice(folder: Path) -> Practice:
@@ -100,7 +101,6 @@ def read_practice(folder: Path) -> Practice:
     spots = layout.spots
     season = read_season_file(folder.parent)
     players = {**season.players, **players_in(top)}
-    slow_motion = top.number("slow_motion", 1, 100)
     views = _views(top, layout)
     notes = _notes(top, views, spots, players)
     if (folder / POINTS_FILE).exists():
@@ -121,7 +121,7 @@ def read_practice(folder: Path) -> Practice:
         views=views,
         notes=notes,
         named_in_file=named,
-        slow_motion=1.0 if slow_motion is None else slow_motion,
+        slow_motion=top.number("slow_motion", *SLOW_MOTION_RANGE),
         lens=_lens(top),
         units=units or Units.METRES,
         whole_picture=top.flag("whole_picture"),
@@ -223,7 +223,9 @@ def _notes(
 
     notes: dict[str, ClipNotes] = {}
     for table in top.tables("clips"):
-        table.allow("file", "view", "spot", "defender", "attacker", "lens", "focal_35mm")
+        table.allow(
+            "file", "view", "spot", "defender", "attacker", "lens", "focal_35mm", "slow_motion"
+        )
         key = _clip_of(table, notes)
         view = table.choice("view", views)
         notes[key] = ClipNotes(
@@ -232,6 +234,7 @@ def _notes(
             defender=player(table, "defender"),
             attacker=player(table, "attacker"),
             lens=_lens(table),
+            slow_motion=table.number("slow_motion", *SLOW_MOTION_RANGE),
         )
     return notes
 

@@ -43,3 +43,9 @@ the other: scans differ by tenths of a second, reps lie seconds apart.
 
 Source: guess
 """
+
+SLOW_MOTION_RANGE: Final = (1.0, 100.0)
+"""Times slower than life that a film may be stated to play.
+
+Source: guess
+"""

@@ -27,7 +27,7 @@ class Film:
     def __init__(self, practice: Practice, clips: Iterable[Path]) -> None:
         self.lock = threading.Lock()
         self.paths = {practice.clip_key(path): path for path in clips}
-        self._slow_motion = practice.slow_motion
+        self._practice = practice
         self._clips: dict[str, Clip] = {}
         self._frames: dict[tuple[str, int], bytes] = {}
 
@@ -41,7 +41,8 @@ class Film:
         if key not in self.paths:
             raise UsageError(f"{key}: there is no such clip; reload the page.")
         if key not in self._clips:
-            self._clips[key] = open_clip(self.paths[key], self._slow_motion)
+            path = self.paths[key]
+            self._clips[key] = open_clip(path, self._practice.slow_motion_for(path))
         return self._clips[key]
 
     def about(self, key: str) -> dict[str, Any]:

@@ -15,6 +15,7 @@ from posecheck.filming.grading import grade_film
 from posecheck.filming.limits import unfit
 from posecheck.filming.look import NO_LOOKS, Look, Looks
 from posecheck.filming.quality import Aspect, FilmQuality, Grade, Graded
+from posecheck.filming.slow_motion import Steps
 from posecheck.filming.stance_reading import stance_reading
 from posecheck.reps.rep import ArrivalSource, Rep, arrival_window
 
@@ -63,9 +64,25 @@ def quality(
 GOOD, USABLE, TOO_POOR = Grade
 
 
+def test_film_that_looks_slow_is_too_poor_and_says_how_slow() -> None:
+    held = stance()
+    still = CameraMotion(np.tile(np.eye(3), (len(held.t_s), 1, 1)), np.ones(len(held.t_s), bool))
+    found = grade_film(REP, held, still, looks(), size_px=FULL_HD, steps=Steps(1.45, 1.4))
+    (limit,) = found.limits
+    assert (found.grade, limit.aspect) == (TOO_POOR, Aspect.SPEED)
+    assert limit.found == "it looks like slow motion: he takes 1.4 steps a second of 1.4 m each"
+    assert limit.fix == (
+        "Write in practice.toml how many times slower than life it plays: slow_motion = 2 by the "
+        "look of it, or 1 if it does not."
+    )
+
+
 def test_a_good_film_is_good_in_every_respect() -> None:
     found = quality()
-    assert [each.aspect for each in found.aspects] == list(Aspect)
+    # Of how fast the film plays something is said only when it looks slow.
+    assert [each.aspect for each in found.aspects] == [
+        each for each in Aspect if each is not Aspect.SPEED
+    ]
     assert found.grade is GOOD
     assert found.limits == ()
     assert not any(each.fix for each in found.aspects)

@@ -61,6 +61,7 @@ def noted(**changes: object) -> Practice:
         (noted(arrival_s=2.5), True, True),
         (noted(defender_at=PointedOut(1.0, 20.0, 30.0)), True, True),
         (dataclasses.replace(PRACTICE, slow_motion=8.0), True, True),
+        (noted(slow_motion=2.0), True, True),
         (dataclasses.replace(PRACTICE, layout=Layout({"top": (0.0, 16.0)})), True, True),
         (dataclasses.replace(PRACTICE, layout=Layout({"top": (0.0, 15.0)})), True, True),
         (noted(view=dataclasses.replace(MARKED, marks={"top": (11.0, 20.0)})), True, True),

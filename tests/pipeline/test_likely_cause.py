@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
 
 from posecheck.camera.motion import CameraMotion
-from posecheck.pipeline.likely_cause import NO_REP, damage, no_run, nobody_closes_out
+from posecheck.filming.slow_motion import Steps
+from posecheck.pipeline.likely_cause import NO_REP, no_run, nobody_closes_out, remarks
 from posecheck.players.track import Followed, PlayerTrack
 from posecheck.video.clip import Clip
 
@@ -110,17 +112,66 @@ def test_a_defender_seen_nowhere_is_not_slow() -> None:
 
 
 @pytest.mark.parametrize(
-    ("clip", "sentence"),
+    ("clip", "sentences"),
     [
-        (film(), None),
-        (film(stated_s=None), None),
-        (film(stated_s=8.0), "Only the first 2.0 of its 8.0 s can be read, the file is damaged; "
-         "copy it from the phone again."),
-        (film(within_s=0.8), "0.80 s within it cannot be read, the file is damaged; copy it from "
-         "the phone again."),
-        (film(stated_s=8.0, within_s=0.8), "Only the first 2.0 of its 8.0 s can be read, and 0.80 "
-         "s within it cannot be read, the file is damaged; copy it from the phone again."),
+        (film(), ()),
+        (film(stated_s=None), ()),
+        (film(stated_s=8.0), ("Only the first 2.0 of its 8.0 s can be read, the file is damaged; "
+         "copy it from the phone again.",)),
+        (film(within_s=0.8), ("0.80 s within it cannot be read, the file is damaged; copy it from "
+         "the phone again.",)),
+        (film(stated_s=8.0, within_s=0.8), ("Only the first 2.0 of its 8.0 s can be read, and 0.80 "
+         "s within it cannot be read, the file is damaged; copy it from the phone again.",)),
+        # What the coach states goes without saying, what the phone wrote does not.
+        (film(slow_motion=8), ()),
+        (replace(film(slow_motion=8), slow_by_tag=True), ("By the phone's own tag it plays 8 times "
+         "slower than life, and is read so; if it does not, write slow_motion = 1 in "
+         "practice.toml.",)),
     ],
 )  # fmt: skip
-def test_what_is_said_of_a_film_that_is_read_in_part(clip: Clip, sentence: str | None) -> None:
-    assert damage(clip) == sentence
+def test_what_holds_of_a_film_whatever_it_shows(clip: Clip, sentences: tuple[str, ...]) -> None:
+    assert remarks(clip) == sentences
+
+
+def test_steps_that_nobody_takes_say_it_is_slow_motion() -> None:
+    slow, run = Steps(0.75, 1.5), Steps(2.9, 1.5)
+    cause = no_run(SLOW, film(), *walk(1.0, 0.7), slow)
+    assert cause.fault == "it looks like slow motion: he takes 0.8 steps a second of 1.5 m each"
+    assert cause.remedy.endswith("slow_motion = 4 by the look of it")
+    assert no_run(SLOW, film(), *walk(1.0, 0.7), run) == no_run(SLOW, film(), *walk(1.0, 0.7))
+
+
+@pytest.mark.parametrize(
+    ("heights", "slow_motion", "says_so"),
+    [
+        # In two seconds: 1 height a second is 1.75 m/s, a walk; 3 are a run.
+        (1.9, 1.0, False),
+        (6.0, 1.0, False),
+    ],
+)
+def test_who_hardly_moves_or_runs_is_not_slow(
+    heights: float, slow_motion: float, says_so: bool
+) -> None:
+    cause = nobody_closes_out(WHAT, film(slow_motion=slow_motion), crossing(heights))
+    assert ("slow motion" in cause.fault) is says_so
+
+
+def test_who_crosses_the_picture_slowly_may_be_in_slow_motion() -> None:
+    far = crossing(6.0, over_s=8.0)
+    cause = nobody_closes_out(WHAT, film(stated_s=None), far)
+    assert cause.fault == (
+        f"{WHAT}; a player goes 6 of his own heights and never faster than 0.8 of them a second, "
+        "as in a walk or in slow motion"
+    )
+    assert "slow_motion = 8" in cause.remedy
+    # Stated already: he walks.
+    assert "slow" not in nobody_closes_out(WHAT, film(None, slow_motion=8), far).fault
+
+
+def crossing(heights: float, over_s: float = 2.0) -> Followed:
+    """A player 250 px tall who goes so far across the picture, evenly."""
+    left = 100 + np.linspace(0, heights * 250, N)
+    box = np.stack([left, np.full(N, 300.0), left + 100, np.full(N, 550.0)], axis=1)
+    track = PlayerTrack(0, box, np.ones(N, dtype=bool))
+    t_s = np.linspace(0, over_s, N)
+    return Followed(t_s, (track,), CameraMotion(np.tile(np.eye(3), (N, 1, 1)), np.ones(N, bool)))

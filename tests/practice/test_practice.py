@@ -80,6 +80,17 @@ def test_the_lens_of_a_practice_and_of_one_clip(tmp_path: Path) -> None:
     assert read_practice(write(tmp_path, "")).lens_for(tmp_path / "a.mp4") is None
 
 
+def test_slow_motion_of_a_practice_and_of_one_clip(tmp_path: Path) -> None:
+    text = (
+        "slow_motion = 8\n[[clips]]\nfile = 'a.mp4'\n[[clips]]\nfile = 'b.mp4'\nslow_motion = 1\n"
+    )
+    practice = read_practice(write(tmp_path, text))
+    said = [practice.slow_motion_for(tmp_path / name) for name in ("a.mp4", "b.mp4", "c.mp4")]
+    assert said == [8, 1, 8]
+    # What is not said is left to the film itself.
+    assert read_practice(write(tmp_path, "")).slow_motion_for(tmp_path / "a.mp4") is None
+
+
 def test_everything_is_read(tmp_path: Path) -> None:
     practice = read_practice(write(tmp_path, WHOLE))
     assert (practice.name, practice.club) == ("Tuesday one-on-ones", "Harbour Lacrosse")
@@ -192,6 +203,10 @@ VIEW = '[[views]]\nname = "side"\nsize = [1920, 1080]\n'
             "2026-05-12.",
         ),
         ("slow_motion = 0", "slow_motion is 0; give a number from 1 to 100."),
+        (
+            "[[clips]]\nfile = 'a.mp4'\nslow_motion = 0.5",
+            "[[clips]] number 1 slow_motion is 0.5; give a number from 1 to 100.",
+        ),
         ("slow_motion = '8x'", "slow_motion is '8x'; give a number without quotes."),
         ("slow_motion = nan", "slow_motion is nan; give a number without quotes."),
         ("lens = 0", "lens is 0; give a number from 0.3 to 20."),

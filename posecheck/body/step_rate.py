@@ -1,0 +1,94 @@
+"""How many steps a second a player takes, read from how his knees and ankles move apart.
+
+Which leg is the left one may be read wrongly in any frame, so nothing here depends on it: the line
+from one ankle to the other is taken without a direction, by twice its angle. That repeats once a
+step.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from posecheck.body.tuning import (
+    LEAST_STEPS,
+    LEAST_STEPS_SHARE,
+    MOST_STEPS_HZ,
+    STEPS_GRID,
+    TWICE_SHARE,
+)
+from posecheck.maths.arrays import FloatArray
+from posecheck.pose.skeleton import SKELETON
+
+_LEGS = tuple(SKELETON.indices(f"left_{part}", f"right_{part}") for part in ("ankle", "knee"))
+_SHOULDERS = SKELETON.indices("left_shoulder", "right_shoulder")
+_HIPS = SKELETON.indices("left_hip", "right_hip")
+
+
+@dataclass(frozen=True)
+class StepRate:
+    """Steps over a stretch of time.
+
+    Attributes:
+        hz: steps a second.
+        share: of all that knees and ankles do against each other, how much repeats with that rate.
+    """
+
+    hz: float
+    share: float
+
+
+def step_rate(t_s: FloatArray, xy_px: FloatArray) -> StepRate | None:
+    """The step rate of a player who walks or runs all through a stretch of time.
+
+    The rate whose sine and cosine explain most of the movement: Lomb's periodogram, which wants no
+    even times (Lomb, Astrophysics and Space Science 39, 1976), summed over knees and ankles. From
+    straight ahead it may find the stride, since one leg looks a little different from the other;
+    then much is left at twice the rate, and that is the step's.
+
+    Args:
+        t_s: ``(n,)`` seconds, strictly increasing.
+        xy_px: ``(n, 33, 2)`` landmarks, NaN where not seen.
+
+    Returns:
+        None when nothing repeats, or the stretch is too short for three steps.
+    """
+    from scipy.signal import lombscargle
+
+    apart = _apart(xy_px)
+    seen = np.isfinite(apart).all(axis=1)
+    if seen.sum() < 2 * LEAST_STEPS:
+        return None
+    t, moved = t_s[seen] - t_s[seen][0], apart[seen]
+    lasts_s = float(t[-1])
+    # What changes slowly, such as his size in the picture, is no step.
+    slow = np.stack([np.ones_like(t), t / lasts_s, (t / lasts_s) ** 2], axis=1)
+    moved = moved - slow @ np.linalg.lstsq(slow, moved, rcond=None)[0]
+    total = float((moved**2).sum())
+    most_hz = min(MOST_STEPS_HZ, 0.5 / float(np.median(np.diff(t))))
+    rates = np.arange(LEAST_STEPS / lasts_s, most_hz, STEPS_GRID / lasts_s)
+    if not len(rates) or not total > 0:
+        return None
+    # A single rate comes back as a bare number.
+    each = [np.atleast_1d(lombscargle(t, column, 2 * np.pi * rates)) for column in moved.T]
+    share = 2 * np.sum(each, axis=0) / total
+    best = int(np.argmax(share))
+    if share[best] < LEAST_STEPS_SHARE:
+        return None
+    near = np.abs(rates - 2 * rates[best]) <= 0.5 / lasts_s
+    if near.any() and share[near].max() > TWICE_SHARE * share[best]:
+        best = int(np.flatnonzero(near)[np.argmax(share[near])])
+    return StepRate(float(rates[best]), float(share[best]))
+
+
+def _apart(xy_px: FloatArray) -> FloatArray:
+    """``(n, 6)`` how far ankles and knees are apart in either direction, as undirected axes; over
+    the square of the trunk's length."""
+    trunk = xy_px[:, _SHOULDERS].mean(axis=1) - xy_px[:, _HIPS].mean(axis=1)
+    square = (trunk**2).sum(axis=1)
+    parts = []
+    for pair in _LEGS:
+        x, y = (xy_px[:, pair[0]] - xy_px[:, pair[1]]).T
+        parts += [x**2 - y**2, 2 * x * y, x**2 + y**2]
+    return np.asarray(np.stack(parts, axis=1) / square[:, None])

@@ -1,0 +1,65 @@
+"""Step rates of a body that swings its legs at a known rate, whichever is taken for the left."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from walker import walker
+
+from posecheck.body.step_rate import step_rate
+from posecheck.pose.skeleton import SKELETON
+
+T_S = np.arange(0, 2.5, 1 / 30)
+TWO_A_STRIDE = 2.8
+"""Steps a second of ``walker``, who makes 1.4 strides."""
+
+
+@pytest.mark.parametrize("turned_deg", [90.0, 60.0, -45.0])
+def test_steps_are_two_a_stride(turned_deg: float) -> None:
+    found = step_rate(T_S, walker(T_S, turned_deg).xy_px)
+    assert found is not None
+    assert found.hz == pytest.approx(TWO_A_STRIDE, abs=0.06)
+    assert found.share > 0.5
+
+
+def test_sides_exchanged_at_random_change_nothing() -> None:
+    pose = walker(T_S, 70.0)
+    exchanged = pose.xy_px.copy()
+    left, right = (
+        SKELETON.indices(*(f"{side}_{part}" for part in ("knee", "ankle")))
+        for side in ("left", "right")
+    )
+    for frame in np.flatnonzero(np.random.default_rng(1).random(len(T_S)) < 0.4):
+        exchanged[frame, [*left, *right]] = pose.xy_px[frame, [*right, *left]]
+    assert step_rate(T_S, exchanged) == step_rate(T_S, pose.xy_px)
+
+
+def test_uneven_times_and_gaps() -> None:
+    rng = np.random.default_rng(2)
+    uneven = np.sort(rng.choice(np.arange(0, 2.5, 1 / 60), 70, replace=False))
+    pose = walker(uneven, 80.0)
+    pose.xy_px[20:25] = np.nan
+    found = step_rate(uneven, pose.xy_px)
+    assert found is not None
+    assert found.hz == pytest.approx(TWO_A_STRIDE, abs=0.1)
+
+
+def test_somebody_who_comes_nearer() -> None:
+    pose = walker(T_S, 75.0)
+    grows = np.linspace(1, 2.5, len(T_S))[:, None, None]
+    found = step_rate(T_S, pose.xy_px * grows)
+    assert found is not None
+    assert found.hz == pytest.approx(TWO_A_STRIDE, abs=0.1)
+
+
+def test_who_stands_has_no_step_rate() -> None:
+    stands = walker(np.zeros(1), 90.0).xy_px.repeat(len(T_S), axis=0)
+    noise = np.random.default_rng(3).normal(0, 2.0, stands.shape)
+    assert step_rate(T_S, stands + noise) is None
+    assert step_rate(T_S, stands) is None
+    assert step_rate(T_S, np.full_like(stands, np.nan)) is None
+
+
+def test_two_steps_are_too_few() -> None:
+    short = T_S[T_S < 0.7]
+    assert step_rate(short, walker(short, 90.0).xy_px) is None
