@@ -11,10 +11,10 @@ from rich.console import Console
 
 from posecheck.cli.along import Along
 from posecheck.cli.exit_codes import ExitCode
+from posecheck.cli.how_far import HowFar
 from posecheck.cli.printing import (
     counted,
     plan_table,
-    progress_bar,
     rep_name,
     say,
     say_failure,
@@ -34,6 +34,7 @@ from posecheck.pipeline.batch import Checked, Source, check_clips
 from posecheck.pipeline.capacity import free_bytes, processors, workers_at_once
 from posecheck.pipeline.judge import Rejudged
 from posecheck.pipeline.settings import Settings
+from posecheck.pipeline.workers import Task
 from posecheck.pose.model_files import pose_model_path
 from posecheck.practice.practice import Practice
 from posecheck.store.record import Record
@@ -156,18 +157,22 @@ class Run:
         along: Along,
         stopping: Stopping,
     ) -> None:
-        with progress_bar(along.console) as progress:
-            task = progress.add_task("Clips", total=len(clips))
+        with HowFar(along.console, clips) as how_far:
 
             def on_result(checked: Checked) -> None:
-                self._judge_and_say(checked, record, progress.console)
+                self._judge_and_say(checked, record, along.console)
                 done.append(checked)
                 along.add(checked)
-                progress.advance(task)
+                how_far.finished(checked.path, checked.source is Source.MEASURED)
+
+            def on_frames(task: Task, frames: int) -> None:
+                if task.needs_reader:
+                    how_far.frames(task.path, frames)
 
             def on_tick() -> None:
                 stopping.heed()
-                along.write_if_due(len(done), len(clips) - len(done))
+                how_far.show()
+                along.write_if_due(how_far.done, how_far.to_come)
 
             settings = dataclasses.replace(
                 self.settings, keypoints_folder=self.folder / KEYPOINTS_FOLDER
@@ -182,6 +187,7 @@ class Run:
                 afresh=afresh,
                 on_tick=on_tick,
                 besides=along,
+                on_frames=on_frames,
             )
 
     def _judge_and_say(self, checked: Checked, record: Record, console: Console) -> None:

@@ -39,3 +39,27 @@ PAGE_AT_LEAST_EVERY_S: Final = 600.0
 
 Source: guess
 """
+
+UNKNOWN_FILM_S: Final = 5.0
+"""How long a film of unknown length is reckoned to play, seconds.
+
+Source: guess
+"""
+
+MOST_OF_A_CLIP: Final = 0.95
+"""Share of a clip at most that counts as done while it is not.
+
+Source: guess
+"""
+
+FIRST_SAID_S: Final = 60.0
+"""Without a terminal, seconds until it is first said how far a check is.
+
+Source: guess
+"""
+
+SAID_EVERY_S: Final = 300.0
+"""The same from then on.
+
+Source: guess
+"""

@@ -31,7 +31,7 @@ def file_digest(path: Path) -> str:
         UnreadableClip: not there, no file, no permission, empty.
     """
     try:
-        _refuse_what_is_no_file(path)  # opening a pipe would wait for ever
+        refuse_what_is_no_file(path)  # opening a pipe would wait for ever
         with path.open("rb") as file:
             digest = hashlib.file_digest(file, "sha256").hexdigest()
             size = file.tell()
@@ -50,8 +50,13 @@ def file_digest(path: Path) -> str:
     return digest
 
 
-def _refuse_what_is_no_file(path: Path) -> None:
-    """Refuse, without opening it, whatever is no file that ends somewhere."""
+def refuse_what_is_no_file(path: Path) -> None:
+    """Refuse, without opening it, whatever is no file that ends somewhere.
+
+    Raises:
+        UnreadableClip: a folder, a pipe, a device.
+        OSError: not there, or no permission.
+    """
     mode = path.stat().st_mode
     if stat.S_ISDIR(mode):
         raise UnreadableClip(path, "this is a folder", "name the clips in it")

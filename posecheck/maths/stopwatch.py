@@ -51,9 +51,9 @@ _running: ContextVar[Stopwatch | None] = ContextVar("stopwatch", default=None)
 
 
 @contextmanager
-def stopwatch() -> Iterator[Stopwatch]:
-    """A stopwatch that runs for the block, on this thread."""
-    watch = Stopwatch()
+def stopwatch(watch: Stopwatch | None = None) -> Iterator[Stopwatch]:
+    """A stopwatch, or the one given, that runs for the block, on this thread."""
+    watch = watch or Stopwatch()
     token = _running.set(watch)
     try:
         yield watch

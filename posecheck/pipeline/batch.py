@@ -139,6 +139,7 @@ def check_clips(
     workers: Workers | None = None,
     on_tick: Callable[[], object] = lambda: None,
     besides: OtherWork | None = None,
+    on_frames: Callable[[Task, int], object] = lambda task, frames: None,
 ) -> None:
     """Measure clips and save their results.
 
@@ -157,6 +158,8 @@ def check_clips(
         workers: do the work instead of such processes; ``jobs`` and ``open_reader`` are theirs.
         on_tick: called about twice a second; what it raises ends everything.
         besides: what else the workers do.
+        on_frames: called at each tick with every task in hand of such processes, and how many
+            frames of its film have been gone through.
 
     Raises:
         ModelError: the pose model cannot be opened.
@@ -207,7 +210,9 @@ def check_clips(
 
     with ExitStack() as own:
         if workers is None:
-            workers = own.enter_context(worker_processes(jobs, partial(open_reader, settings)))
+            workers = own.enter_context(
+                worker_processes(jobs, partial(open_reader, settings), on_frames)
+            )
         for job, outcome in workers.outcomes(AskedAgain(next_task), on_tick):
             if isinstance(job, MeasureTask):
                 keep(job, outcome)

@@ -19,9 +19,11 @@ from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import Any, ClassVar, Protocol
 
 from posecheck.errors import ModelError, UsageError
+from posecheck.pipeline.frames_done import counting_frames, frames_done
 from posecheck.pipeline.limits import LIMIT_GRACE_S, TICK_S, WORKER_BYTES
 
 
@@ -93,21 +95,28 @@ class Workers(Protocol):
 
 
 @contextmanager
-def worker_processes(n_workers: int, open_reader: Callable[[], Any]) -> Iterator[Workers]:
+def worker_processes(
+    n_workers: int,
+    open_reader: Callable[[], Any],
+    on_frames: Callable[[Task, int], object] = lambda task, frames: None,
+) -> Iterator[Workers]:
     """Workers of this machine for the block; none is left when it ends, however it ends.
 
     Args:
         n_workers: how many tasks at once; no process is started before there is a task for it.
         open_reader: opens the pose model; called in each worker that is given a task with a need
             of it, once.
+        on_frames: called at each tick with every task in hand, and how many frames of its film
+            have been gone through.
     """
-    workers = [_Worker(open_reader) for _ in range(n_workers)]
-    try:
-        yield _LocalWorkers(workers)
-    finally:
-        with _no_ctrl_c():  # whoever presses it twice leaves none behind
-            for worker in workers:
-                worker.kill()
+    with TemporaryDirectory(prefix="posecheck-", ignore_cleanup_errors=True) as folder:
+        workers = [_Worker(open_reader, Path(folder, str(n))) for n in range(n_workers)]
+        try:
+            yield _LocalWorkers(workers, on_frames)
+        finally:
+            with _no_ctrl_c():  # whoever presses it twice leaves none behind
+                for worker in workers:
+                    worker.kill()
 
 
 def run_within_limit(task: Task, reader: Any) -> Any:
@@ -145,8 +154,9 @@ class _Worker:
     Each has an executor of its own, so that it is known which task a process died of.
     """
 
-    def __init__(self, open_reader: Callable[[], Any]) -> None:
+    def __init__(self, open_reader: Callable[[], Any], place: Path) -> None:
         self._open_reader = open_reader
+        self._place = place
         self._executor: Any = None
 
     def submit(self, task: Task) -> Future[Any]:
@@ -160,6 +170,10 @@ class _Worker:
                 self._executor = self._started()
                 return self._submitted(task)
 
+    def frames(self) -> int:
+        """How many frames it has gone through for the task in hand."""
+        return frames_done(self._place)
+
     def kill(self) -> None:
         """End the process at once, whatever it does; the next task starts another."""
         if self._executor is not None:
@@ -167,6 +181,7 @@ class _Worker:
             self._executor = None
 
     def _submitted(self, task: Task) -> Future[Any]:
+        self._place.unlink(missing_ok=True)  # what it says is of the task before
         future: Future[Any] = self._executor.submit(_do, task)
         return future
 
@@ -176,7 +191,7 @@ class _Worker:
         return ProcessPoolExecutor(
             1,
             initializer=_start_worker,
-            initargs=(self._open_reader,),
+            initargs=(self._open_reader, self._place),
             # Each of the pose model's threads would keep a heap of its own, and a worker grow
             # from clip to clip.
             env={"MALLOC_ARENA_MAX": os.environ.get("MALLOC_ARENA_MAX", "2")},
@@ -184,8 +199,9 @@ class _Worker:
 
 
 class _LocalWorkers:
-    def __init__(self, workers: list[_Worker]) -> None:
+    def __init__(self, workers: list[_Worker], on_frames: Callable[[Task, int], object]) -> None:
         self._workers = workers
+        self._on_frames = on_frames
 
     def outcomes(
         self, tasks: Iterator[Task], on_tick: Callable[[], object] = lambda: None
@@ -202,6 +218,8 @@ class _LocalWorkers:
             if not busy:
                 return
             done, _ = wait(busy, TICK_S, FIRST_COMPLETED)
+            for each in busy.values():
+                self._on_frames(each.task, each.worker.frames())
             on_tick()
             for each in busy.values():
                 if each.took_s > each.task.limit_s + LIMIT_GRACE_S and not each.overdue:
@@ -243,14 +261,15 @@ def _no_ctrl_c() -> Iterator[None]:
 # -- inside a worker -----------------------------------------------------------------------------
 
 _open_reader: Callable[[], Any]
+_place: Path
 _reader: Any = None
 
 
-def _start_worker(open_reader: Callable[[], Any]) -> None:
-    global _open_reader
+def _start_worker(open_reader: Callable[[], Any], place: Path) -> None:
+    global _open_reader, _place
     from joblib.externals.loky import process_executor
 
-    _open_reader = open_reader
+    _open_reader, _place = open_reader, place
     # A worker that has grown by more is replaced after its task. The pose model, opened after
     # lighter tasks, is no leak.
     process_executor._MAX_MEMORY_LEAK_SIZE = WORKER_BYTES
@@ -272,4 +291,5 @@ def _do(task: Task) -> Any:
     global _reader
     if task.needs_reader and _reader is None:
         _reader = _open_reader()
-    return run_within_limit(task, _reader if task.needs_reader else None)
+    with counting_frames(_place):
+        return run_within_limit(task, _reader if task.needs_reader else None)

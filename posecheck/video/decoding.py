@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from posecheck.errors import UnreadableClip
+from posecheck.files.digest import refuse_what_is_no_file
 
 if TYPE_CHECKING:
     import av.container
@@ -28,6 +29,7 @@ def opened(path: Path) -> Iterator[av.container.InputContainer]:
     import av.error
 
     try:
+        refuse_what_is_no_file(path)
         # "file:" because a name may hold a colon; nothing but files because a playlist with a
         # clip's name must not reach a network. Tags may be in any encoding.
         container = av.open(

@@ -278,6 +278,24 @@ def test_a_clip_that_is_taken_away_is_said_once(typed: Typed, folder: Path) -> N
     assert "unclear-1.mp4" in (folder / "checked/practice.html").read_text("utf-8")
 
 
+def test_pipes_and_devices_cost_only_themselves(typed: Typed, folder: Path) -> None:
+    os.mkfifo(folder / "pipe.mp4")
+    (folder / "zero.mp4").symlink_to("/dev/zero")
+    code, out, _ = typed("check", folder)
+    assert code == 3
+    assert "pipe.mp4: this is a pipe and no file; copy the film itself here." in out.splitlines()
+    assert "zero.mp4: this is a device and no file; copy the film itself here." in out.splitlines()
+    assert len(rep_lines(out)) == 3
+
+
+def test_a_clip_and_a_link_to_it_are_measured_once(typed: Typed, folder: Path) -> None:
+    (folder / "z-link.mp4").symlink_to(folder / "upright-1.mp4")
+    code, out, _ = typed("check", folder, folder / "upright-1.mp4", folder / "z-link.mp4")
+    assert code == 0
+    assert "z-link.mp4: the same film as upright-1.mp4." in out.splitlines()
+    assert len(rep_lines(out)) == 3
+
+
 def test_copies_and_entries_without_a_clip_are_mentioned(typed: Typed, folder: Path) -> None:
     (folder / "a copy.mp4").write_bytes((folder / "upright-1.mp4").read_bytes())
     (folder / "unclear-1.mp4").unlink()

@@ -132,26 +132,21 @@ class Killing:
 
     def _kill(self, when: str) -> None:
         process = self._started()
-        end = time.monotonic() + self.rng.uniform(0, self.takes_s)
-        places = WRITES.get(when, ())
-        while process.poll() is None and time.monotonic() < end:
-            if any(_begun(self.results / place) for place in places):
-                break
-            time.sleep(0.002)
-        else:
-            places = ()
+        time.sleep(self.rng.uniform(0, self.takes_s * (0.7 if when in WRITES else 1.0)))
+        if when in WRITES:
+            while process.poll() is None and not self._writes(when):
+                time.sleep(0.001)
         if process.poll() is None:
             if when == "a worker" and (workers := _children(process.pid)):
                 # Its clip is tried once more, and the check goes on.
                 os.kill(self.rng.choice(workers), signal.SIGKILL)
-                self.killed[when] += 1
-            else:
-                process.send_signal(signal.SIGKILL)
-                self.killed[when if places else "at random"] += 1
-        if when == "a worker":
-            time.sleep(self.rng.uniform(0, self.takes_s / 4))
+                time.sleep(self.rng.uniform(0, self.takes_s / 4))
             process.send_signal(signal.SIGKILL)
+            self.killed[when] += 1
         process.wait()
+
+    def _writes(self, what: str) -> bool:
+        return any(_begun(self.results / place) for place in WRITES[what])
 
 
 def _begun(folder: Path) -> bool:
