@@ -234,6 +234,45 @@ def real(
     typer.echo(f"{len(windows)} windows; {sum(each.reps for each in empty)} reps found")
 
 
+@app.command("long-film")
+def long_film(
+    folders: Annotated[
+        list[Path],
+        typer.Argument(help="Folders of `render foreign|moving|captured`, sample_clips."),
+    ],
+    into: Annotated[Path, typer.Option(help="Where the film is made, or has been made.")],
+    others: Annotated[
+        list[Path] | None, typer.Option(help="Folders of other film for the pauses: real people.")
+    ] = None,
+    minutes: Annotated[float, typer.Option(min=0.5, help="How long it is.")] = 40.0,
+    seed: Annotated[int, typer.Option(help="Of all that is left to chance.")] = 14,
+    jobs: Annotated[int, typer.Option(min=1, help="Processes of the check.")] = 2,
+    only_make: Annotated[bool, typer.Option("--only-make", help="Make the film, no more.")] = False,
+) -> None:
+    """Make a long film from rendered reps with pauses between, check it, print how well it is cut.
+
+    What is made is used again. Making 40 minutes takes some ten minutes of processor time. `cards
+    accuracy` puts the figures into ACCURACY.md.
+    """
+    from models.data.long_film import make_long_film
+    from models.data.long_film_check import check_long_film
+    from models.score.long_film import asked, figures
+
+    film = make_long_film(folders, others or [], into, minutes, seed)
+    typer.echo(f"{film.path}: {film.duration_s / 60:.1f} minutes, {len(film.reps)} reps")
+    if only_make:
+        return
+    checked = check_long_film(film, jobs)
+    for each in asked(checked):
+        typer.echo(f"{each.what}: {each.figure} of {each.n}, {each.wanted}")
+    typer.echo(figures(checked).to_string(header=False))
+    for at_s, what in checked.false:
+        typer.echo(f"false at {at_s:.1f} s: {what}")
+    for rep in checked.reps:
+        if rep.outcome != "found":
+            typer.echo(f"{rep.outcome}: {rep.clip} at {rep.arrival_s:.1f} s")
+
+
 @app.command()
 def cards(
     names: Annotated[

@@ -14,6 +14,7 @@ from models.data.film import SAMPLE
 from models.data.film_limits import Arrival, read_film_limits
 from models.data.ground import CAME_WITH, FOUND, FROM_PLAYERS, MEASURES, source_names
 from models.data.left_out import read_left_out
+from models.data.long_film_check import Checked, kept_check
 from models.data.read_clips import read_outcomes, read_windows
 from models.data.real import kept_real
 from models.data.stills import read_casts
@@ -21,7 +22,7 @@ from models.files import CAPTURED, FEET_NET, FOLDER, STANCE_NET, nets_digest, st
 from models.fit.run import casts_of
 from models.fit.stance import MEASURES as STANCE_MEASURES
 from models.recipe import Recipe
-from models.score import feet, film_limits, foreign, ground, real, stance, windows
+from models.score import feet, film_limits, foreign, ground, long_film, real, stance, windows
 from models.score.summary import TALL_PX
 from posecheck.body import foot_sight, stance_net
 from posecheck.body.stance_track import STANCE
@@ -426,13 +427,18 @@ def accuracy_content(recipe: Recipe) -> Content:
     clips = windows.as_shown_frame(found, _stance_factors(default_intervals()))
     real_windows, no_reps = kept_real()
     reps = foreign.reps_frame(read_bench())
-    return accuracy_tables(reps, pictures, clips, real_windows, no_reps)
+    return accuracy_tables(reps, pictures, clips, real_windows, no_reps, kept_check())
 
 
 def accuracy_tables(
-    reps: Any, pictures: Any, clips: Any, real_windows: Sequence[Any], no_reps: Sequence[Any]
+    reps: Any,
+    pictures: Any,
+    clips: Any,
+    real_windows: Sequence[Any],
+    no_reps: Sequence[Any],
+    checked: Checked | None = None,
 ) -> Content:
-    """The same from frames of reps, pictures, windows and real film."""
+    """The same from frames of reps, pictures, windows and real film, and from a long film."""
     away, home = reps[reps.collection == "foreign"], reps[reps.collection != "foreign"]
     asked = foreign.asked(away)
     real_asked = real.asked(real_windows, no_reps)
@@ -489,6 +495,18 @@ def accuracy_tables(
         ),
         "real_asked": _asked_table(real_asked),
         "no_reps": no_reps,
+        "long_film": None if checked is None else long_film_tables(checked),
+    }
+
+
+def long_film_tables(checked: Checked) -> Content:
+    """How well a long film is cut into reps."""
+    return {
+        "minutes": f"{checked.minutes:.0f}",
+        "reps": len(checked.reps),
+        "places": checked.changes + 1,
+        "asked": _asked_table(long_film.asked(checked)),
+        "figures": markdown(long_film.figures(checked), {"figure": "{figure}"}, "besides"),
     }
 
 

@@ -134,6 +134,10 @@ class LongFilm:
     camera_changes_s: tuple[float, ...]
     pieces: tuple[tuple[float, str], ...] = field(repr=False)
 
+    def during(self, time_s: float) -> str:
+        """What the film shows at a moment."""
+        return next((what for at, what in reversed(self.pieces) if at <= time_s), "")
+
 
 def make_long_film(
     folders: Sequence[Path], others: Sequence[Path], into: Path, minutes: float, seed: int
@@ -143,7 +147,8 @@ def make_long_film(
     Args:
         folders: of rendered clips with their truth. Those in which nobody arrives fill pauses.
         others: folders of other film for the pauses, real people for instance.
-        into: the film goes into ``clips/`` there, its truth into ``truth/``.
+        into: the film goes into a folder of its own there, a practice to be checked, its truth
+            beside it.
         minutes: how long it is at least.
         seed: of everything that is left to chance.
 
@@ -151,16 +156,15 @@ def make_long_film(
         ValueError: the folders hold no rep in a picture as wide as this film's.
     """
     places = _plan(folders, others, minutes, seed)
-    path = into / "clips" / f"long-{minutes:g}-{seed}.mp4"
+    path = into / f"long-{minutes:g}-{seed}" / "film.mp4"
     truth = _truth(path, places)
     if not path.exists():
         parts = [_part(into / "parts", place) for place in places]
         path.parent.mkdir(parents=True, exist_ok=True)
         with replacement(path) as whole:
             _join(parts, whole)
-    written = into / "truth" / f"{path.stem}.json"
-    written.parent.mkdir(parents=True, exist_ok=True)
-    written.write_text(json.dumps(asdict(truth), indent=1, default=str) + "\n", "utf-8")
+    facts = asdict(truth) | {"path": path.name}
+    (into / f"{path.parent.name}.json").write_text(json.dumps(facts, indent=1) + "\n", "utf-8")
     return truth
 
 

@@ -1,0 +1,69 @@
+"""How well a long film is cut into reps: shares, errors, processor time."""
+
+from __future__ import annotations
+
+import pandas as pd
+
+from models.data.long_film_check import WITHIN_S, Checked
+from models.score.foreign import Asked
+
+FOUND, FALSE = 0.97, 0.03
+"""Shares of reps found at least, and of false ones among what is given as reps at most.
+
+Source: definition
+"""
+
+
+def asked(checked: Checked) -> list[Asked]:
+    """What is asked of it."""
+    n = len(checked.reps)
+    found = sum(each.outcome == "found" for each in checked.reps)
+    given = found + len(checked.false)
+    share = found / n
+    wrong = len(checked.false) / max(given, 1)
+    return [
+        Asked(
+            f"Reps of a {checked.minutes:.0f}-minute film found (arrival within {WITHIN_S:g} s)",
+            n,
+            f"{100 * share:.0f}%",
+            f"at least {100 * FOUND:.0f}%",
+            share >= FOUND,
+        ),
+        Asked(
+            "False ones among what it gives as reps",
+            given,
+            f"{100 * wrong:.0f}%",
+            f"at most {100 * FALSE:.0f}%",
+            wrong <= FALSE,
+        ),
+    ]
+
+
+def figures(checked: Checked) -> pd.DataFrame:
+    """Everything else: one row a figure, as text."""
+    frame = pd.DataFrame([vars(each) for each in checked.reps])
+    got = frame[frame.outcome == "found"]
+    known = got.right_player.dropna()
+
+    def spread(column: str) -> str:
+        values = got[column].astype(float).abs()
+        if values.empty:
+            return ""
+        return f"{values.median():.2f} s, nine in ten within {values.quantile(0.9):.2f} s"
+
+    rows = {
+        "reps found, listed as not sure, lost": " / ".join(
+            str(int((frame.outcome == each).sum())) for each in ("found", "listed", "lost")
+        ),
+        "right defender, of those known": f"{int(known.sum())} of {len(known)}",
+        "start off by (median)": spread("start_off_s"),
+        "arrival off by (median)": spread("arrival_off_s"),
+        "cut from before the start to 0.3 s after arrival": (
+            f"{int(((got.before_s >= 0) & (got.after_s >= 0.3)).sum())} of {len(got)}"
+        ),
+        "stretches listed as not sure": str(checked.unsure),
+        "camera changes found": f"{checked.changes_found} of {checked.changes}",
+        "processor time for a minute of film": f"{checked.cpu_s / checked.minutes:.1f} s",
+        "whole check": f"{checked.wall_s / 60:.1f} min with {checked.jobs} processes",
+    }
+    return pd.DataFrame.from_dict(rows, orient="index", columns=["figure"])
