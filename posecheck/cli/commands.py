@@ -309,6 +309,51 @@ def player(
 
 
 @app.command(epilog=EPILOG)
+def forget(
+    folder: Annotated[
+        Path,
+        typer.Argument(metavar="FOLDER", help="A practice or a season that has been checked."),
+    ],
+    player: Annotated[
+        str | None,
+        typer.Option(
+            "--player",
+            metavar="WHO",
+            help="His number or name: every clip in which he defends or attacks.",
+            show_default="none",
+        ),
+    ] = None,
+    clip: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--clip", metavar="NAME", help="A clip. May be repeated.", show_default="none"
+        ),
+    ] = None,
+    practice: Annotated[bool, typer.Option("--practice", help="All that was checked.")] = False,
+    film: Annotated[
+        bool, typer.Option("--film", help="Delete the film itself too, which is yours.")
+    ] = False,
+    show: Annotated[
+        bool, typer.Option("--show", help="Show what would be removed, and remove nothing.")
+    ] = False,
+    yes: Annotated[bool, typer.Option("--yes", help="Do not ask first.")] = False,
+    again: Annotated[
+        bool,
+        typer.Option("--again", help="With --clip, take it back: measure the clip again."),
+    ] = False,
+) -> None:
+    """Forget a player, clips or a practice: record, pictures, films and pages; then prove it.
+
+    The film itself stays unless --film is given, and is passed over by later checks.
+    """
+    from posecheck.cli.forget import Options
+    from posecheck.cli.forget import forget as forget_results
+
+    options = Options(film, yes, show, again)
+    raise typer.Exit(forget_results(folder, player, clip or (), practice, options))
+
+
+@app.command(epilog=EPILOG)
 def stars(
     folder: Folder,
     film: Annotated[

@@ -56,7 +56,7 @@ def rejudge_practices(folder: Path, thresholds: Path | None, usual: bool, keep: 
             say(console, str(error))
             bad = isinstance(error, UsageError)
             codes.append(ExitCode.BAD_USAGE if bad else ExitCode.FAILED)
-    if keep and not _season_again(folder, records, console):
+    if keep and not season_again(folder, records, console):
         codes.append(ExitCode.FAILED)
     return season_code(codes)
 
@@ -101,7 +101,7 @@ def _rejudge_practice(
     return publish_page(record, practice, limits, console)
 
 
-def _season_again(place: Path, records: Sequence[Path], console: Console) -> bool:
+def season_again(place: Path, records: Sequence[Path], console: Console) -> bool:
     """Write the page of a season again where there is one; False when that failed."""
     if not (place / SEASON_PAGE_FILE).exists():
         return True

@@ -220,6 +220,13 @@ class Run:
         known = sum(each.source is Source.ON_RECORD for each in done)
         if known:
             say(console, f"{counted(known, 'clip')} measured before.")
+        forgotten = sum(each.source is Source.FORGOTTEN for each in done)
+        if forgotten:
+            say(
+                console,
+                f"{counted(forgotten, 'clip')} passed over, forgotten on request; posecheck forget "
+                "with --clip NAME --again takes that back.",
+            )
         if judged:
             console.print(summary(self.practice, judged))
             against_plan = plan_table(self.practice, judged, self.limits)

@@ -47,6 +47,8 @@ class Source(StrEnum):
     """Measured by an earlier run with the same settings."""
     COPY = "copy"
     """The same film under a second name."""
+    FORGOTTEN = "forgotten"
+    """Not to be measured, since everything of it was taken out of the record on request."""
 
 
 @dataclass(frozen=True)
@@ -56,7 +58,8 @@ class Checked:
     Attributes:
         path: the clip.
         source: where its result comes from.
-        result: None for a copy, whose result goes by the name of ``copy_of``.
+        result: None for a copy, whose result goes by the name of ``copy_of``, and for a clip that
+            was forgotten.
         copy_of: the clip that holds the same film.
     """
 
@@ -186,6 +189,9 @@ def check_clips(
             on_result(Checked(path, Source.COPY, None, first_name[digest]))
             return None
         first_name[digest] = path
+        if record.is_forgotten(digest):
+            on_result(Checked(path, Source.FORGOTTEN, None))
+            return None
         job = task(path, digest, made)
         if afresh:
             if settings.keypoints_folder is not None:

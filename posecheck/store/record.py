@@ -20,7 +20,7 @@ import json
 import math
 import os
 import sqlite3
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from contextlib import suppress
 from dataclasses import asdict, dataclass, replace
 from functools import partial
@@ -43,6 +43,7 @@ from posecheck.practice.reading import read_practice
 from posecheck.reps.rep import ArrivalSource, Rep
 from posecheck.store.database import explained, open_database, transaction
 from posecheck.store.film_quality import quality_from_json, quality_to_json
+from posecheck.store.forgetting import forget_rows, mark_of, scrub
 from posecheck.store.rulings import (
     RepKey,
     read_rulings,
@@ -169,6 +170,30 @@ class Record:
                 "UPDATE clips SET practice_id = ?, file = ?, away = 0 WHERE clip_digest = ?",
                 (practice_id, file, clip_digest),
             )
+
+    def forget(self, clip_digests: Collection[str]) -> None:
+        """Delete all rows of clips, the coach's own marks too, so that no byte of them is left.
+
+        Their files are not touched, see :func:`posecheck.store.files_of_clip.files_of`.
+        """
+        with explained(self.path):
+            self._db.execute("PRAGMA secure_delete = ON")
+        with transaction(self._db, self.path):
+            forget_rows(self._db, clip_digests)
+        with explained(self.path):
+            scrub(self._db)
+
+    def is_forgotten(self, clip_digest: str) -> bool:
+        """Whether a clip was forgotten, and so is not to be measured."""
+        return bool(self._rows("SELECT 1 FROM forgotten WHERE mark = ?", mark_of(clip_digest)))
+
+    def measure_again(self, clip_digest: str) -> bool:
+        """Take back that a clip was forgotten; False when it was not."""
+        with transaction(self._db, self.path):
+            taken_back = self._db.execute(
+                "DELETE FROM forgotten WHERE mark = ?", (mark_of(clip_digest),)
+            )
+        return taken_back.rowcount > 0
 
     def load(self, clip_digest: str) -> ClipResult:
         """The result of one clip, as it was saved."""

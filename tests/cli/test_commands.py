@@ -296,6 +296,27 @@ def test_a_clip_and_a_link_to_it_are_measured_once(typed: Typed, folder: Path) -
     assert len(rep_lines(out)) == 3
 
 
+def test_a_forgotten_clip_is_passed_over_until_that_is_taken_back(
+    typed: Typed, folder: Path
+) -> None:
+    typed("check", folder)
+    code, out, _ = typed("forget", folder, "--player", "12", "--yes")
+    assert code == 0
+    assert "nothing is left of name and clips." in out
+    passed_over = (
+        "1 clip passed over, forgotten on request; posecheck forget with --clip NAME --again takes "
+        "that back."
+    )
+    for more in ((), ("--afresh",)):
+        code, out, _ = typed("check", folder, *more)
+        assert code == 0
+        assert passed_over in out.splitlines()
+        assert "upright-1" not in (folder / "checked/practice.html").read_text("utf-8")
+    assert typed("forget", folder, "--clip", "upright-1", "--again")[0] == 0
+    _, out, _ = typed("check", folder)
+    assert [line.split()[0] for line in rep_lines(out)] == ["upright-1.mp4"]
+
+
 def test_copies_and_entries_without_a_clip_are_mentioned(typed: Typed, folder: Path) -> None:
     (folder / "a copy.mp4").write_bytes((folder / "upright-1.mp4").read_bytes())
     (folder / "unclear-1.mp4").unlink()
