@@ -136,6 +136,12 @@ def check(
     afresh: Annotated[
         bool, typer.Option("--afresh", help="Measure again what has been measured before.")
     ] = False,
+    watch: Annotated[
+        bool,
+        typer.Option(
+            "--watch", help="Go on until Ctrl-C, and take clips as they are copied into PATH."
+        ),
+    ] = False,
 ) -> None:
     """Check a practice, or each of a season: measure every clip, judge every rep, write the page.
 
@@ -147,7 +153,12 @@ def check(
     from posecheck.pipeline.settings import Settings
 
     settings = Settings(model, models, reach, reader=reader)
-    raise typer.Exit(Check(settings, out, thresholds, usual, jobs, afresh)(paths))
+    checks = Check(settings, out, thresholds, usual, jobs, afresh)
+    if watch:
+        from posecheck.cli.watch import watch as watch_folders
+
+        raise typer.Exit(watch_folders(checks, paths))
+    raise typer.Exit(checks(paths))
 
 
 @app.command(epilog=EPILOG)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -45,7 +45,8 @@ from posecheck.video.folder import find_clips
 class Run:
     """What is checked, how, by which limits, and where the results go.
 
-    ``limits_said`` is printed first, where limits are not the usual ones.
+    ``limits_said`` is printed first, where limits are not the usual ones. Of the clips that are
+    found ``only`` some may be meant, by their absolute paths.
     """
 
     practice: Practice
@@ -53,6 +54,7 @@ class Run:
     limits: Thresholds
     folder: Path
     limits_said: str = ""
+    only: Collection[Path] | None = None
 
     def check(self, paths: Sequence[Path], jobs: int | None = None, afresh: bool = False) -> int:
         """Check clips and say how it goes.
@@ -70,7 +72,12 @@ class Run:
         """
         console = Console()
         clips = find_clips(paths, lambda sentence: say(console, sentence))
-        self._say_what_is_missing(clips, console)
+        if self.only is None:
+            self._say_what_is_missing(clips, console)
+        else:
+            clips = [clip for clip in clips if clip.absolute() in self.only]
+            if not clips:
+                return ExitCode.ALL_MEASURED
         if not clips:
             say(console, f"There are no clips in {', '.join(map(str, paths))}.")
             return ExitCode.NOTHING_USABLE
@@ -133,7 +140,7 @@ class Run:
         if not stopped:
             self._say_summary(done, judged, console)
         written = not record.clips(practice) or publish_page(record, practice, self.limits, console)
-        if stopped:
+        if stopped or stopping.asked:
             say(
                 console,
                 f"Stopped: {len(done)} of {counted(len(clips), 'clip')} are done and kept; run "

@@ -5,7 +5,7 @@ from __future__ import annotations
 import dataclasses
 import os
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from types import MappingProxyType
@@ -58,6 +58,7 @@ class Check:
         usual: whether he asks for the usual limits.
         jobs: how many clips at once, None for one for each processor.
         afresh: measure also what is on record.
+        only: clips that are meant, by their absolute paths; None for all.
     """
 
     settings: Settings
@@ -66,6 +67,7 @@ class Check:
     usual: bool = False
     jobs: int | None = None
     afresh: bool = False
+    only: Collection[Path] | None = None
 
     def __call__(self, paths: Sequence[Path]) -> int:
         """Check what the paths name: one practice, or each of several.
@@ -86,7 +88,7 @@ class Check:
     def _check(self, practice: Practice, paths: Sequence[Path], results: Path) -> int:
         limits = limits_of_last_time(practice, results, self.thresholds, self.usual)
         said = limits.words(practice)
-        run = Run(practice, self.settings, limits.thresholds, results, said)
+        run = Run(practice, self.settings, limits.thresholds, results, said, self.only)
         return run.check(paths, self.jobs, self.afresh)
 
     def _check_season(self, found: Gathered, console: Console) -> int:

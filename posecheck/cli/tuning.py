@@ -63,3 +63,27 @@ SAID_EVERY_S: Final = 300.0
 
 Source: guess
 """
+
+LOOK_EVERY_S: Final = 2.0
+"""Seconds between two looks for clips that are copied in.
+
+Source: guess
+"""
+
+LOOK_SHARE: Final = 0.1
+"""Share of the time that looking takes at most.
+
+Source: guess
+"""
+
+QUIET_S: Final = 5.0
+"""Seconds without a change after which a file may be whole.
+
+Source: guess
+"""
+
+TAKEN_ANYWAY_S: Final = 120.0
+"""Seconds without a change after which one whose end is missing is no longer being copied.
+
+Source: guess
+"""

@@ -28,6 +28,7 @@ from posecheck.cli import commands as cli
 from posecheck.cli import run
 from posecheck.errors import ModelError, NothingToMeasure
 from posecheck.measures.result import ClipResult
+from posecheck.pages import publish
 from posecheck.pages.mp4 import write_mp4
 from posecheck.pipeline import batch
 from posecheck.pipeline.provenance import provenance
@@ -673,6 +674,24 @@ def test_a_second_ctrl_c_stops_at_once(
     assert out.splitlines()[-1] == (
         "Stopped at once; what is done is kept, run the same command to go on."
     )
+
+
+def test_ctrl_c_while_the_page_is_written(
+    typed: Typed, folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The page is written to its end."""
+    write = publish.write_page
+
+    def pressed(*args: object, **keywords: object) -> Path:
+        signal.raise_signal(signal.SIGINT)
+        return write(*args, **keywords)
+
+    monkeypatch.setattr("posecheck.pages.publish.write_page", pressed)
+    monkeypatch.setattr("posecheck.cli.along.Along.write", lambda *_: None)
+    code, out, err = typed("check", folder)
+    assert (code, err) == (130, "")
+    assert out.splitlines()[-1].startswith("Stopped: 3 of 3 clips are done and kept")
+    assert "<b>3</b> reps:" in (folder / "checked" / "practice.html").read_text("utf-8")
 
 
 def test_a_second_check_waits_for_the_first(
