@@ -26,8 +26,8 @@ class Reader(StrEnum):
 
 
 def usual_reader() -> Reader:
-    """The reader that is used unless another is named."""
-    return Reader.LIBRARY
+    """The reader that is used unless another is named: LiteRT where it is installed."""
+    return Reader.LIBRARY if find_spec("ai_edge_litert") is None else Reader.LITERT
 
 
 def check_reader(reader: Reader) -> None:
