@@ -20,7 +20,8 @@ from posecheck.errors import ClipError, PosecheckError, RecordError
 from posecheck.files.digest import bytes_digest, file_digest
 from posecheck.files.failure_log import log_failure
 from posecheck.measures.result import ClipResult, Provenance
-from posecheck.pipeline.limits import duration_words, limit_s
+from posecheck.pipeline.capacity import processors
+from posecheck.pipeline.limits import MOST_THREADS, duration_words, limit_s
 from posecheck.pipeline.provenance import provenance
 from posecheck.pipeline.settings import Settings
 from posecheck.pipeline.workers import (
@@ -216,9 +217,10 @@ def check_clips(
 
     with ExitStack() as own:
         if workers is None:
-            workers = own.enter_context(
-                worker_processes(jobs, partial(open_reader, settings), on_frames)
-            )
+            # One worker alone reads on the processors that others would measure on.
+            threads = min(max(1, processors() // jobs), MOST_THREADS)
+            opens = partial(open_reader, dataclasses.replace(settings, threads=threads))
+            workers = own.enter_context(worker_processes(jobs, opens, on_frames))
         for job, outcome in workers.outcomes(AskedAgain(next_task), on_tick):
             if isinstance(job, MeasureTask):
                 keep(job, outcome)

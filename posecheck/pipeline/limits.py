@@ -14,6 +14,12 @@ WORKER_BYTES: Final = 700_000_000
 Source: guess
 """
 
+MOST_THREADS: Final = 4
+"""Threads of the processor that one worker reads on, at most: more of them wait for each other.
+
+Source: guess
+"""
+
 LIMIT_S: Final = 300.0
 """Seconds that work on any film may take, however short: the pose model opened on a cold, busy
 machine included.

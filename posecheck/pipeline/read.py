@@ -58,7 +58,7 @@ def open_reader(settings: Settings) -> Readers:
     Raises:
         ModelError: it cannot be set up or opened.
     """
-    return Readers(_model(settings))
+    return Readers(_model(settings), settings.threads)
 
 
 def read_clip(

@@ -18,6 +18,7 @@ class Settings:
         reach_m: ground distance to the attacker that counts as arrival.
         keypoints_folder: where keypoints are kept from run to run, None to keep none.
         reader: what runs the pose model.
+        threads: of the processor, on which a worker reads; they change no figure.
     """
 
     model: str = "full"
@@ -25,3 +26,4 @@ class Settings:
     reach_m: float = 1.8
     keypoints_folder: Path | None = None
     reader: Reader = field(default_factory=usual_reader)
+    threads: int = 1

@@ -23,13 +23,14 @@ class Detector:
 
     Args:
         content: its network, a TFLite file.
+        threads: as :class:`Network` takes them.
 
     Raises:
         ValueError: the content is no network.
     """
 
-    def __init__(self, content: bytes) -> None:
-        self._network = Network(content, darkest=-1.0, brightest=1.0)
+    def __init__(self, content: bytes, threads: int = 1) -> None:
+        self._network = Network(content, darkest=-1.0, brightest=1.0, threads=threads)
 
     def people(self, picture_rgb: Image) -> list[Region]:
         """The region of everyone found in a square picture, the surest first."""

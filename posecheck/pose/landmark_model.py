@@ -44,13 +44,14 @@ class LandmarkModel:
 
     Args:
         content: the network, a TFLite file.
+        threads: as :class:`Network` takes them.
 
     Raises:
         ValueError: the content is no network.
     """
 
-    def __init__(self, content: bytes) -> None:
-        self._network = Network(content, darkest=0.0, brightest=1.0)
+    def __init__(self, content: bytes, threads: int = 1) -> None:
+        self._network = Network(content, darkest=0.0, brightest=1.0, threads=threads)
 
     def body(self, picture_rgb: Image, region: Region) -> Body | None:
         """The person in a region of a square picture, None when the network sees nobody there."""

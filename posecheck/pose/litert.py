@@ -8,6 +8,7 @@ library in ``tests/pose/test_readers_agree.py``.
 from __future__ import annotations
 
 import zipfile
+from functools import lru_cache
 from pathlib import Path
 
 from posecheck.errors import ModelError
@@ -23,17 +24,19 @@ from posecheck.pose.tuning import SAME_REGION, VISIBILITY_SHARE
 
 
 class LiteRtLandmarker:
-    """The pose model in LiteRT; arguments and errors as :class:`LibraryLandmarker`."""
+    """The pose model in LiteRT; arguments and errors as :class:`LibraryLandmarker`.
 
-    def __init__(self, model_path: Path, *, follow: bool, num_poses: int) -> None:
+    All of one file share its networks, so they are to be used from one thread.
+    """
+
+    def __init__(self, model_path: Path, *, follow: bool, num_poses: int, threads: int = 1) -> None:
         self._follow = follow
         self._num_poses = num_poses
         self._region: Region | None = None
         self._visibility: FloatArray | None = None
         try:
-            with zipfile.ZipFile(model_path) as bundle:
-                self._detector = Detector(bundle.read(DETECTOR_MEMBER))
-                self._landmarks = LandmarkModel(bundle.read(LANDMARKS_MEMBER))
+            changed_ns = model_path.stat().st_mtime_ns
+            self._detector, self._landmarks = _networks(model_path, changed_ns, threads)
         except (OSError, RuntimeError, ValueError, KeyError, zipfile.BadZipFile) as error:
             raise ModelError(
                 f"{model_path} cannot be opened as a pose model; "
@@ -78,6 +81,16 @@ class LiteRtLandmarker:
             share = VISIBILITY_SHARE
             self._visibility = share * visibility + (1 - share) * self._visibility
         return self._visibility
+
+
+@lru_cache(maxsize=3)
+def _networks(model_path: Path, changed_ns: int, threads: int) -> tuple[Detector, LandmarkModel]:
+    """The networks of a file, opened once: they keep nothing from picture to picture."""
+    with zipfile.ZipFile(model_path) as bundle:
+        return (
+            Detector(bundle.read(DETECTOR_MEMBER), threads),
+            LandmarkModel(bundle.read(LANDMARKS_MEMBER), threads),
+        )
 
 
 def _apart(regions: list[Region]) -> list[Region]:

@@ -14,22 +14,23 @@ Float32Array = npt.NDArray[np.float32]
 
 
 class Network:
-    """One network, on one thread, for pictures of one size.
+    """One network for pictures of one size.
 
     Args:
         content: the network, a TFLite file.
         darkest: what a black pixel is in its input.
         brightest: what a white one is.
+        threads: it computes on; they change no bit of what comes out.
 
     Raises:
         ValueError: the content is no network.
     """
 
-    def __init__(self, content: bytes, darkest: float, brightest: float) -> None:
+    def __init__(self, content: bytes, darkest: float, brightest: float, threads: int = 1) -> None:
         from ai_edge_litert.interpreter import Interpreter
 
         with quiet_native():
-            self._interpreter: Any = Interpreter(model_content=content, num_threads=1)
+            self._interpreter: Any = Interpreter(model_content=content, num_threads=threads)
             self._interpreter.allocate_tensors()
         (self._input,) = [each["index"] for each in self._interpreter.get_input_details()]
         self._outputs = [each["index"] for each in self._interpreter.get_output_details()]

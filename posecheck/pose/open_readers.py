@@ -19,13 +19,15 @@ class Readers:
 
     Args:
         model_path: the pose model that looks for people.
+        threads: that models compute on, in LiteRT.
 
     Raises:
         ModelError: the file is not a pose model.
     """
 
-    def __init__(self, model_path: Path) -> None:
-        self._people = PoseReader(model_path)
+    def __init__(self, model_path: Path, threads: int = 1) -> None:
+        self._people = PoseReader(model_path, threads)
+        self._threads = threads
 
     def __enter__(self) -> Self:
         return self
@@ -46,5 +48,5 @@ class Readers:
         """
         # The pose library low-passes visibility and keeps that even from a body that it was made to
         # forget: of a reader used again, a clip's figures would depend on the clips before it.
-        with PlayerReader(model_path) as reader:
+        with PlayerReader(model_path, self._threads) as reader:
             yield reader

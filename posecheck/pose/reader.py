@@ -42,13 +42,16 @@ class Landmarker(Protocol):
         """Let go of what is held outside of memory."""
 
 
-def open_landmarker(model_path: Path, *, follow: bool, num_poses: int) -> Landmarker:
+def open_landmarker(
+    model_path: Path, *, follow: bool, num_poses: int, threads: int = 1
+) -> Landmarker:
     """Open the pose model with the reader that the file is made for.
 
     Args:
         model_path: from :func:`posecheck.pose.model_files.pose_model_path`.
         follow: follow one body from picture to picture.
         num_poses: people found in one picture, at most.
+        threads: that the model computes on, in LiteRT; they change nothing in what it gives.
 
     Raises:
         ModelError: the file is not a pose model.
@@ -56,7 +59,7 @@ def open_landmarker(model_path: Path, *, follow: bool, num_poses: int) -> Landma
     if model_path.suffix == Reader.LITERT.suffix:
         from posecheck.pose.litert import LiteRtLandmarker
 
-        return LiteRtLandmarker(model_path, follow=follow, num_poses=num_poses)
+        return LiteRtLandmarker(model_path, follow=follow, num_poses=num_poses, threads=threads)
     from posecheck.pose.library import LibraryLandmarker
 
     return LibraryLandmarker(model_path, follow=follow, num_poses=num_poses)
@@ -70,13 +73,16 @@ class PoseReader:
 
     Args:
         model_path: the pose model, from :func:`posecheck.pose.model_files.pose_model_path`.
+        threads: as :func:`open_landmarker` takes them.
 
     Raises:
         ModelError: the file is not a pose model.
     """
 
-    def __init__(self, model_path: Path) -> None:
-        self._landmarker = open_landmarker(model_path, follow=False, num_poses=MAX_PEOPLE)
+    def __init__(self, model_path: Path, threads: int = 1) -> None:
+        self._landmarker = open_landmarker(
+            model_path, follow=False, num_poses=MAX_PEOPLE, threads=threads
+        )
 
     def __enter__(self) -> Self:
         return self
@@ -128,8 +134,8 @@ class PlayerReader:
     Args and errors as :class:`PoseReader`.
     """
 
-    def __init__(self, model_path: Path) -> None:
-        self._landmarker = open_landmarker(model_path, follow=True, num_poses=1)
+    def __init__(self, model_path: Path, threads: int = 1) -> None:
+        self._landmarker = open_landmarker(model_path, follow=True, num_poses=1, threads=threads)
 
     def __enter__(self) -> Self:
         return self

@@ -107,20 +107,11 @@ class Scripted:
 
 
 @pytest.fixture
-def scripted(monkeypatch: pytest.MonkeyPatch) -> Scripted:
-    class Bundle:
-        def __init__(self, *_: Any) -> None: ...
-        def __enter__(self) -> Bundle:
-            return self
-
-        def __exit__(self, *_: Any) -> None: ...
-        def read(self, name: str) -> bytes:
-            return b""
-
+def scripted(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Scripted:
     model = Scripted()
-    monkeypatch.setattr(litert.zipfile, "ZipFile", Bundle)
-    monkeypatch.setattr(litert, "Detector", lambda _: model)
-    monkeypatch.setattr(litert, "LandmarkModel", lambda _: model)
+    (tmp_path / "m").touch()
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr(litert, "_networks", lambda *_: (model, model))
     return model
 
 
