@@ -162,9 +162,12 @@ class RepView:
         }
 
     def draw(self) -> None:
-        """Draw now whatever is drawn when it is asked for, so that what cannot be is known."""
-        for name in ("strips", "shot", "above", "knee", "speed"):
+        """Draw now whatever pages show that is drawn when it is asked for, so that what cannot be
+        is known."""
+        for name in ("strips", "above", "knee", "speed"):
             getattr(self, name)
+        if self.video is None or not self.stills.cells:
+            _ = self.shot  # stands where film or cells would
 
     @property
     def judged_strips(self) -> tuple[Strip, ...]:
