@@ -9,6 +9,7 @@ import pytest
 import typer
 
 from posecheck.cli import commands
+from posecheck.cli.exit_codes import ExitCode
 from posecheck.judging.asked import Asked
 from posecheck.judging.rules import rules
 from posecheck.judging.thresholds import DEFAULT_THRESHOLDS
@@ -17,6 +18,7 @@ from posecheck.practice.reading import read_practice
 ROOT = Path(__file__).parent.parent
 README = (ROOT / "README.md").read_text("utf-8")
 PAGES = [ROOT / "README.md", ROOT / "docs" / "practice.md"]
+OVERNIGHT = (ROOT / "docs" / "overnight.md").read_text("utf-8")
 
 
 def fenced(text: str, kind: str) -> list[str]:
@@ -75,3 +77,23 @@ def test_what_is_claimed_is_what_was_measured(row: str, claimed: str) -> None:
 
 def test_the_pictures_are_small() -> None:
     assert sum(path.stat().st_size for path in (ROOT / "docs").iterdir()) < 400_000
+
+
+def test_what_is_set_up_for_the_night_can_be_typed() -> None:
+    options = {
+        option
+        for parameter in typer.main.get_command(commands.app).commands["check"].params  # type: ignore[attr-defined]
+        for option in parameter.opts
+    }
+    lines = re.findall(
+        r"posecheck(?:\.exe\\\")? check ([^\n]*)", "\n".join(fenced(OVERNIGHT, r"\w*"))
+    )
+    assert len(lines) == 4
+    for line in lines:
+        asked = re.findall(r"(?<!\S)--[a-z-]+", line)
+        assert asked and set(asked) <= options
+
+
+def test_every_exit_code_is_explained() -> None:
+    explained = re.findall(r"^\| (\d+) \|", OVERNIGHT, re.MULTILINE)
+    assert sorted(map(int, explained)) == sorted(ExitCode)

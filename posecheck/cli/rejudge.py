@@ -16,6 +16,7 @@ from posecheck.cli.run import publish_page
 from posecheck.cli.season import publish_season, season_code, season_of
 from posecheck.errors import PosecheckError, UsageError
 from posecheck.files.names import SEASON_PAGE_FILE
+from posecheck.files.one_at_a_time import one_at_a_time
 from posecheck.files.places import existing
 from posecheck.judging.thresholds import read_thresholds
 from posecheck.pipeline import judge as judging
@@ -97,8 +98,9 @@ def _rejudge_practice(
     say(console, f"{changed} of {counted(len(rejudged), 'rep')} judged differently.")
     if not keep:
         return True
-    judging.keep(record, rejudged, limits)
-    return publish_page(record, practice, limits, console)
+    with one_at_a_time(record.folder):
+        judging.keep(record, rejudged, limits)
+        return publish_page(record, practice, limits, console)
 
 
 def season_again(place: Path, records: Sequence[Path], console: Console) -> bool:

@@ -26,6 +26,7 @@ from posecheck.errors import UsageError
 from posecheck.files.names import KEYPOINTS_FOLDER, PRACTICE_FILE, RECORD_FILE
 from posecheck.files.one_at_a_time import one_at_a_time
 from posecheck.files.results_folder import place_for_results
+from posecheck.files.whole_file import remove_left_over
 from posecheck.filming.quality import most_help
 from posecheck.judging.thresholds import Thresholds
 from posecheck.measures.result import ClipResult, refused
@@ -93,6 +94,7 @@ class Run:
                 Record(self.folder / RECORD_FILE) as record,
             ):
                 _refuse_another_practice(record, self.practice)
+                remove_left_over(self.folder)
                 known = [path for path, _ in record.clips(self.practice)]
                 practice = self.practice.with_clips([*known, *clips])
                 run = dataclasses.replace(self, practice=practice)

@@ -3,13 +3,23 @@
 from __future__ import annotations
 
 import os
+import re
 import secrets
+import time
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import BinaryIO
 
 from posecheck.errors import RecordError, UsageError
+
+LEFT_OVER_S = 3600.0
+"""A file that has not grown for so many seconds is not being written any more.
+
+Source: guess
+"""
+
+_PART = re.compile(r"\..*-[0-9a-f]{8}\.part", re.DOTALL)
 
 
 @contextmanager
@@ -36,6 +46,17 @@ def replacement(path: Path, lasting: bool = True) -> Iterator[Path]:
         part.replace(path)
     finally:
         part.unlink(missing_ok=True)
+
+
+def remove_left_over(folder: Path) -> None:
+    """Remove what runs that were killed left half written below a folder, an hour later.
+
+    What cannot be removed stays: it does no harm.
+    """
+    for path in folder.rglob(".*.part"):
+        with suppress(OSError):
+            if _PART.fullmatch(path.name) and time.time() - path.stat().st_mtime > LEFT_OVER_S:
+                path.unlink()
 
 
 @contextmanager

@@ -27,6 +27,7 @@ from typer.testing import CliRunner
 from posecheck.cli import commands as cli
 from posecheck.cli import run
 from posecheck.errors import ModelError, NothingToMeasure
+from posecheck.files.one_at_a_time import one_at_a_time
 from posecheck.measures.result import ClipResult
 from posecheck.pages import publish
 from posecheck.pages.mp4 import write_mp4
@@ -756,6 +757,18 @@ def test_rejudging_with_keep_writes_verdicts_and_page(typed: Typed, folder: Path
     assert page.read_text("utf-8") != before
     again = typed("rejudge", folder, "--thresholds", limits)
     assert again[1].endswith("0 of 3 reps judged differently.\n")
+
+
+def test_verdicts_are_not_kept_while_a_check_runs(typed: Typed, folder: Path) -> None:
+    typed("check", folder)
+    with one_at_a_time(folder / "checked"):
+        assert typed("rejudge", folder)[0] == 0
+        code, _, err = typed("rejudge", folder, "--keep")
+    assert code == 1
+    assert err == (
+        f"posecheck: {folder / 'checked'}: a check is running in this folder; let it finish or "
+        "stop it with Ctrl-C, then run the same command again.\n"
+    )
 
 
 def test_rejudging_reads_the_plan_again(typed: Typed, folder: Path) -> None:

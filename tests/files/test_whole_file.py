@@ -12,7 +12,7 @@ from typing import BinaryIO
 import pytest
 
 from posecheck.errors import RecordError
-from posecheck.files.whole_file import replacement, whole_file, write_whole
+from posecheck.files.whole_file import remove_left_over, replacement, whole_file, write_whole
 
 
 def test_a_file_is_written_with_its_folder(tmp_path: Path) -> None:
@@ -88,3 +88,18 @@ def test_workers_that_write_together_never_show_a_half_file(tmp_path: Path) -> N
         worker.join(timeout=60)
     assert [worker.exitcode for worker in workers] == [0, 0]
     assert list(tmp_path.iterdir()) == [path]
+
+
+def test_what_killed_runs_left_half_written_goes_after_a_while(tmp_path: Path) -> None:
+    (tmp_path / "clips").mkdir()
+    left = tmp_path / "clips" / ".a-1-0123abcd.part"
+    fresh = tmp_path / ".page-89ab0123.part"
+    own = tmp_path / ".mine.part"
+    for path in (left, fresh, own):
+        path.touch()
+    for path in (left, own):
+        os.utime(path, (1, 1))
+    remove_left_over(tmp_path)
+    assert not left.exists()
+    assert fresh.exists() and own.exists()
+    remove_left_over(tmp_path / "gone")
