@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 
 from rich import box
@@ -20,8 +20,9 @@ from rich.table import Table
 from rich.text import Text
 
 from posecheck.errors import RecordError
+from posecheck.files.cut_name import clock
 from posecheck.files.failure_log import log_failure
-from posecheck.files.names import in_order
+from posecheck.files.names import FILMS_PAGE_FILE, in_order
 from posecheck.judging.asked import Asked
 from posecheck.judging.plan import SideTaken, kept, share_words, side_taken, total
 from posecheck.judging.rules import HEADLINE_RULE, rule_name
@@ -41,6 +42,7 @@ from posecheck.measures.measure import Measure
 from posecheck.measures.quantities import QUANTITIES, QUANTITY, Quantity
 from posecheck.measures.result import RepResult
 from posecheck.pipeline.judge import Rejudged
+from posecheck.practice.cuts import StretchKind, read_cuts, read_set
 from posecheck.practice.practice import Practice
 from posecheck.printable import printable
 from posecheck.scoring.accuracy import Accuracy
@@ -95,9 +97,9 @@ def progress_bar(console: Console) -> Progress:
     )
 
 
-def counted(number: int, noun: str) -> str:
-    """A number with its noun."""
-    return f"{number} {noun}{'' if number == 1 else 's'}"
+def counted(number: int, noun: str, nouns: str | None = None) -> str:
+    """A number with its noun; ``nouns`` where the plural is not that with an s."""
+    return f"{number} {noun if number == 1 else nouns or noun + 's'}"
 
 
 def called(call: Call) -> Text:
@@ -109,6 +111,32 @@ def rep_name(practice: Practice, clip: Path, number: int, alone: bool) -> str:
     """A rep as printed: its clip, and its number when it is not ``alone`` in it."""
     name = practice.shown_name(clip)
     return name if alone else f"{name} rep {number}"
+
+
+def say_films(console: Console, practice: Practice, folder: Path, done: Iterable[Path]) -> None:
+    """The long films among what is done: how many reps each holds, and what is not sure.
+
+    Args:
+        console: to say it on.
+        practice: of the films.
+        folder: of the results.
+        done: clips and films.
+    """
+    here = {practice.clip_key(path) for path in done}
+    his = read_set(practice.folder)
+    for cuts in read_cuts(folder):
+        if cuts.film not in here:
+            continue
+        stretches = cuts.as_set(his.get(cuts.film, ()))
+        n_reps = sum(each.kind is StretchKind.REP for each in stretches)
+        unsure = [each for each in stretches if each.kind is StretchKind.UNSURE]
+        more = f", {counted(len(unsure), 'stretch', 'stretches')} unsure" if unsure else ""
+        long = f"{cuts.duration_s / 60:.1f} min"
+        say(console, f"{cuts.film}: {long}, {counted(n_reps, 'rep')}{more}.")
+        for each in unsure:
+            say(console, f"    {clock(each.from_s)} to {clock(each.to_s)}: {each.why}")
+        if unsure:
+            say(console, f"    They are listed in {FILMS_PAGE_FILE}, where each can be set.")
 
 
 def say_rep(console: Console, name: str, player: str, verdict: Verdict) -> None:

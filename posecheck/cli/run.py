@@ -18,6 +18,7 @@ from posecheck.cli.printing import (
     rep_name,
     say,
     say_failure,
+    say_films,
     say_rep,
     summary,
 )
@@ -172,7 +173,7 @@ class Run:
                 self._judge_and_say(checked, record, along.console)
                 done.append(checked)
                 along.add(checked)
-                how_far.finished(checked.path, checked.source is Source.MEASURED)
+                how_far.finished(checked.path, checked.source in (Source.MEASURED, Source.NO_REP))
 
             def on_frames(task: Task, frames: int) -> None:
                 if task.needs_reader:
@@ -191,12 +192,13 @@ class Run:
                 self.practice,
                 settings,
                 record,
-                min(jobs or workers_at_once(processors(), free_bytes()), len(clips)),
+                jobs or workers_at_once(processors(), free_bytes()),
                 on_result,
                 afresh=afresh,
                 on_tick=on_tick,
                 besides=along,
                 on_frames=on_frames,
+                on_more=how_far.add,
             )
 
     def _judge_and_say(self, checked: Checked, record: Record, console: Console) -> None:
@@ -226,6 +228,7 @@ class Run:
     def _say_summary(
         self, done: Sequence[Checked], judged: Sequence[Rejudged], console: Console
     ) -> None:
+        say_films(console, self.practice, self.folder, [each.path for each in done])
         known = sum(each.source is Source.ON_RECORD for each in done)
         if known:
             say(console, f"{counted(known, 'clip')} measured before.")

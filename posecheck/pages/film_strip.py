@@ -14,6 +14,7 @@ from urllib.parse import quote
 
 import jinja2
 
+from posecheck.files.cut_name import clock
 from posecheck.files.names import CUTS_FOLDER, FILMS_PAGE_FILE, PAGE_FILE
 from posecheck.files.whole_file import write_whole
 from posecheck.judging.verdict import Call
@@ -265,13 +266,6 @@ def view_film(
     )
     rows = tuple(_row(cuts, stretches, at, out_dir) for at in range(n_rows(cuts)))
     return FilmView(cuts, stretches, rows)
-
-
-def clock(time_s: float) -> str:
-    """A moment of a film as people say it: minutes and seconds, with hours where there are some."""
-    minutes, seconds = divmod(int(time_s), 60)
-    hours, minutes = divmod(minutes, 60)
-    return f"{hours}:{minutes:02d}:{seconds:02d}" if hours else f"{minutes}:{seconds:02d}"
 
 
 def _view(cuts: FilmCuts, stretch: Stretch, came: CutOut | None, out_dir: Path) -> StretchView:

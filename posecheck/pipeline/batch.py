@@ -8,7 +8,8 @@ from __future__ import annotations
 
 import dataclasses
 import math
-from collections.abc import Callable, Iterable
+from collections import deque
+from collections.abc import Callable, Iterable, Sequence
 from contextlib import ExitStack
 from dataclasses import dataclass
 from enum import StrEnum
@@ -21,6 +22,7 @@ from posecheck.files.digest import bytes_digest, file_digest
 from posecheck.files.failure_log import log_failure
 from posecheck.measures.result import ClipResult, Provenance
 from posecheck.pipeline.capacity import processors
+from posecheck.pipeline.films import LongFilms, ScanTask
 from posecheck.pipeline.limits import MOST_THREADS, duration_words, limit_s
 from posecheck.pipeline.provenance import provenance
 from posecheck.pipeline.settings import Settings
@@ -33,6 +35,7 @@ from posecheck.pipeline.workers import (
     worker_processes,
 )
 from posecheck.practice.practice import Practice
+from posecheck.scan.scan_film import Scan
 from posecheck.store.keypoints import forget_keypoints
 from posecheck.store.record import Record
 
@@ -50,6 +53,10 @@ class Source(StrEnum):
     """The same film under a second name."""
     FORGOTTEN = "forgotten"
     """Not to be measured, since everything of it was taken out of the record on request."""
+    SCANNED = "scanned"
+    """A long film: its reps are cut out of it, and are clips."""
+    NO_REP = "no rep"
+    """Cut out of a long film, and no rep: listed with its film."""
 
 
 @dataclass(frozen=True)
@@ -59,8 +66,8 @@ class Checked:
     Attributes:
         path: the clip.
         source: where its result comes from.
-        result: None for a copy, whose result goes by the name of ``copy_of``, and for a clip that
-            was forgotten.
+        result: None for a copy, whose result goes by the name of ``copy_of``, for a clip that was
+            forgotten, for a long film and for what is no rep in it.
         copy_of: the clip that holds the same film.
     """
 
@@ -144,10 +151,12 @@ def check_clips(
     on_tick: Callable[[], object] = lambda: None,
     besides: OtherWork | None = None,
     on_frames: Callable[[Task, int], object] = lambda task, frames: None,
+    on_more: Callable[[Sequence[Path]], object] = lambda clips: None,
 ) -> None:
     """Measure clips and save their results.
 
-    A clip that cannot be measured gets a result whose ``fault`` says why, and the others go on.
+    A clip that cannot be measured gets a result whose ``fault`` says why, and the others go on. A
+    long film is scanned, and what is cut out of it are further clips.
 
     Args:
         paths: the clips.
@@ -164,21 +173,25 @@ def check_clips(
         besides: what else the workers do.
         on_frames: called at each tick with every task in hand of such processes, and how many
             frames of its film have been gone through.
+        on_more: called with the clips that were cut out of a long film when it is scanned.
 
     Raises:
         ModelError: the pose model cannot be opened.
         RecordError: a result cannot be saved.
     """
+    films = LongFilms(practice, settings, record.folder)
     # Of two copies the one that the practice has notes on gives the name.
-    to_do = iter(sorted(paths, key=lambda path: practice.clip_key(path) not in practice.notes))
+    ordered = sorted(paths, key=lambda path: practice.clip_key(path) not in practice.notes)
+    # A scan takes long, and the reps of the film wait for it.
+    to_do = deque(sorted(ordered, key=lambda path: not films.is_long(path)))
     first_name: dict[str, Path] = {}
 
     def task(path: Path, digest: str, made: Provenance) -> MeasureTask:
         name = practice.clip_key(path)
         return MeasureTask(name, path, limit_s(path), digest, made, practice, settings, measure)
 
-    def measuring(path: Path) -> MeasureTask | None:
-        """The task of measuring a clip; None when it is settled without."""
+    def beginning(path: Path) -> Task | None:
+        """The task of measuring a clip or of scanning a film; None when it is settled without."""
         made = provenance(settings, practice, path)
         try:
             digest = file_digest(path)
@@ -186,18 +199,25 @@ def check_clips(
             digest = bytes_digest(f"unread {practice.clip_key(path)}".encode())
             keep(task(path, digest, _unfinished(made)), error)
             return None
-        if digest in first_name:
+        if digest in first_name and not films.is_clip(path):
             on_result(Checked(path, Source.COPY, None, first_name[digest]))
             return None
         first_name[digest] = path
         if record.is_forgotten(digest):
             on_result(Checked(path, Source.FORGOTTEN, None))
             return None
+        if films.is_long(path) and not films.is_clip(path):
+            clips = None if afresh else films.known(path, digest)
+            if clips is None:
+                return films.task(path, digest, limit_s(path))
+            cut(path, digest, clips)
+            return None
         job = task(path, digest, made)
         if afresh:
             if settings.keypoints_folder is not None:
                 forget_keypoints(settings.keypoints_folder, digest)
         elif known := _on_record(record, practice, job):
+            films.is_rep(path, known)
             on_result(Checked(path, Source.ON_RECORD, known))
             return None
         return job
@@ -205,15 +225,36 @@ def check_clips(
     def next_task() -> Task | None:
         if besides is not None and (other := besides.next_task(last=False)) is not None:
             return other
-        for path in to_do:
-            if (job := measuring(path)) is not None:
+        while to_do:
+            if (job := beginning(to_do.popleft())) is not None:
                 return job
         return None if besides is None else besides.next_task(last=True)
 
     def keep(job: MeasureTask, outcome: object) -> None:
+        if not films.is_rep(job.path, outcome):
+            _off_the_page(record, practice, job.digest)
+            on_result(Checked(job.path, Source.NO_REP, None))
+            return
         result = _settled(job, outcome, record.folder)
         record.save(practice, result)
         on_result(Checked(job.path, Source.MEASURED, result))
+
+    def cut(path: Path, digest: str, clips: Sequence[Path]) -> None:
+        """A film is cut: go on with its clips, which may be the film itself after all."""
+        to_do.extendleft(reversed(clips))
+        on_more(clips)
+        if (nothing := films.shows_nothing(path, digest)) is not None:
+            keep(task(path, digest, provenance(settings, practice, path)), nothing)
+        elif path not in clips:
+            _off_the_page(record, practice, digest)
+            on_result(Checked(path, Source.SCANNED, None))
+
+    def scanned(job: ScanTask, outcome: object) -> None:
+        if isinstance(outcome, Scan):
+            cut(job.path, job.digest, films.scanned(job, outcome))
+        else:
+            made = provenance(settings, practice, job.path)
+            keep(task(job.path, job.digest, made), outcome)
 
     with ExitStack() as own:
         if workers is None:
@@ -224,6 +265,8 @@ def check_clips(
         for job, outcome in workers.outcomes(AskedAgain(next_task), on_tick):
             if isinstance(job, MeasureTask):
                 keep(job, outcome)
+            elif isinstance(job, ScanTask):
+                scanned(job, outcome)
             elif besides is not None:
                 besides.done(job, outcome)
 
@@ -292,6 +335,12 @@ def _on_record(record: Record, practice: Practice, job: MeasureTask) -> ClipResu
         return record.load(job.digest)
     except RecordError:
         return None  # a file beside the database is gone or damaged: measuring writes it again
+
+
+def _off_the_page(record: Record, practice: Practice, digest: str) -> None:
+    """What was a clip by an earlier check, or by an earlier version, is none any more."""
+    if any(known == digest for _, known in record.clips(practice, taken_away=False)):
+        record.take_away(digest)
 
 
 def _named(error: BaseException) -> str:

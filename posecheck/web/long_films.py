@@ -15,8 +15,8 @@ from starlette.responses import Response
 from starlette.routing import BaseRoute
 
 from posecheck.errors import SettingsError, UsageError
+from posecheck.files.cut_name import clock
 from posecheck.judging.thresholds import DEFAULT_THRESHOLDS
-from posecheck.pages.film_strip import clock
 from posecheck.pages.publish import write_films
 from posecheck.practice.cuts import (
     FilmCuts,

@@ -1,0 +1,319 @@
+"""Long films in a check: each is scanned for reps, its stretches are cut out, and every cut is then
+a clip that is measured like any other. What measuring finds decides what a stretch holds.
+
+All of this is done by the process that keeps the record, but for the scan itself, a task for
+workers. What is known of a film is kept as soon as it is known, so that a check that was stopped
+goes on where it was.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from contextlib import suppress
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+from posecheck.errors import ClipError, NothingToMeasure
+from posecheck.files.cut_name import CutName
+from posecheck.files.names import CUTS_FOLDER
+from posecheck.measures.result import ClipResult, RepResult
+from posecheck.pipeline.film_limits import LONG_FILM_S, SAME_TIMES_S, SHORT_ENOUGH_S
+from posecheck.pipeline.keys import measures_key, scan_key
+from posecheck.pipeline.settings import Settings
+from posecheck.pipeline.workers import Task
+from posecheck.practice.cuts import (
+    FilmCuts,
+    SetBy,
+    Stretch,
+    StretchKind,
+    as_set,
+    cuts_of,
+    read_cuts,
+    read_set,
+    write_cuts,
+)
+from posecheck.practice.practice import Practice
+from posecheck.reps.rep import ArrivalSource
+from posecheck.scan.scan_film import Holds, Scan, scan_film
+from posecheck.video.film import Header, read_header
+from posecheck.video.stream_copy import copy_part, suffix_of_parts
+
+
+@dataclass(frozen=True)
+class ScanTask(Task):
+    """Look for reps in a long film.
+
+    Attributes:
+        digest: SHA-256 of its content.
+        slow_motion: how many times slower than life it plays.
+    """
+
+    digest: str
+    slow_motion: float
+
+    needs_reader = True
+
+    def run(self, reader: Any) -> Scan:
+        """Scan the film.
+
+        Raises:
+            ClipError: it cannot be read.
+        """
+        return scan_film(self.path, self.slow_motion, reader)
+
+
+_IT_LOOKS_LIKE = {
+    Holds.CLOSEOUT: (StretchKind.REP, "somebody runs at somebody who stands"),
+    Holds.LONE_RUN: (StretchKind.NONE, "somebody runs, and nobody stands where he runs to"),
+    Holds.SECOND: (StretchKind.UNSURE, "somebody else runs at somebody at the same time"),
+}
+NOBODY_THERE = "somebody runs, but nobody is seen where he runs to"
+
+
+class LongFilms:
+    """The long films of one check.
+
+    Args:
+        practice: they belong to.
+        settings: of the measuring.
+        folder: of the results.
+
+    Raises:
+        SettingsError: what the coach set of them cannot be used.
+    """
+
+    def __init__(self, practice: Practice, settings: Settings, folder: Path) -> None:
+        self._practice = practice
+        self._settings = settings
+        self._folder = folder
+        self._set = read_set(practice.folder)
+        self._cuts: dict[str, FilmCuts] = {}
+        self._measuring: dict[Path, str] = {}  # each cut with the digest of its film
+        self._paths: dict[str, Path] = {}
+        self._as_clips: set[Path] = set()
+        self._headers: dict[Path, Header] = {}
+        self._remove_of_gone()
+
+    def is_long(self, path: Path) -> bool:
+        """Whether a clip plays so long that it is scanned instead of measured."""
+        return (self._header(path).played_s or 0.0) / self._slow_motion(path) >= LONG_FILM_S
+
+    def is_clip(self, path: Path) -> bool:
+        """Whether a long film turned out to be measured as one clip after all."""
+        return path in self._as_clips
+
+    def known(self, path: Path, digest: str) -> list[Path] | None:
+        """What to measure of a film that was scanned before; None when it is to be scanned."""
+        before = cuts_of(self._folder, digest)
+        if before is None or _keys(before)[0] != self._scan_key(path):
+            return None
+        key = self._practice.clip_key(path)
+        if before.film != key:
+            self._remove_cuts(before.film, keep=())
+        as_now = _keys(before)[1] == self._measures_key(path)
+        stretches = before.as_set(self._set.get(key, ()))
+        return self._cut_out(path, replace(before, film=key, stretches=stretches), again=not as_now)
+
+    def task(self, path: Path, digest: str, limit_s: float) -> ScanTask:
+        """What scans a film."""
+        name = self._practice.clip_key(path)
+        return ScanTask(name, path, limit_s, digest, self._slow_motion(path))
+
+    def scanned(self, task: ScanTask, scan: Scan) -> list[Path]:
+        """Keep what a scan found and cut it out.
+
+        Returns:
+            What to measure: the cuts, or the film itself when it is short and nothing was found.
+        """
+        before = cuts_of(self._folder, task.digest)
+        found = _as_before(
+            [Stretch(one.from_s, one.to_s, *_IT_LOOKS_LIKE[one.holds]) for one in scan.candidates],
+            () if before is None else before.found,
+        )
+        key = self._practice.clip_key(task.path)
+        cuts = FilmCuts(
+            film=key,
+            digest=task.digest,
+            duration_s=scan.duration_s,
+            settings_key=self._scan_key(task.path),
+            stretches=as_set(found, self._set.get(key, ())),
+            camera_changes_s=scan.places_s,
+            found=found,
+        )
+        return self._cut_out(task.path, cuts, again=True)
+
+    def shows_nothing(self, path: Path, digest: str) -> NothingToMeasure | None:
+        """Why a film is no use, when it is scanned and there is nothing to measure in it."""
+        cuts = self._cuts[digest]
+        listed = any(each.kind is not StretchKind.NONE for each in cuts.stretches)
+        if listed or self.is_clip(path):
+            return None
+        if digest in self._measuring.values():
+            return None
+        return NothingToMeasure(
+            path,
+            f"nobody runs out at anybody in its {cuts.duration_s / 60:.0f} minutes",
+            "leave it out if it shows no reps, else film from nearer, with both players in the "
+            "picture",
+        )
+
+    def is_rep(self, path: Path, outcome: object) -> bool:
+        """Note what measuring made of a clip; False for a cut that turns out to hold no rep, which
+        is listed with its film and is no clip.
+
+        Args:
+            path: the clip.
+            outcome: a result, or what was raised.
+        """
+        digest = self._measuring.pop(path, None)
+        if digest is None:
+            return True
+        cuts, name = self._cuts[digest], self._within(path)
+        at = next(at for at, each in enumerate(cuts.stretches) if each.cut == name)
+        before = cuts.stretches[at]
+        now = before if before.set_by is SetBy.COACH else _judged(before, outcome)
+        cuts = replace(
+            cuts,
+            stretches=(*cuts.stretches[:at], now, *cuts.stretches[at + 1 :]),
+            found=tuple(
+                replace(each, kind=now.kind, why=now.why) if _alike(each, now) else each
+                for each in cuts.found
+            ),
+        )
+        if digest not in self._measuring.values():
+            key = self._scan_key(self._paths[digest])
+            cuts = replace(cuts, settings_key=f"{key}+{self._measures_key(self._paths[digest])}")
+        self._keep(cuts)
+        return now.kind is StretchKind.REP
+
+    def _header(self, path: Path) -> Header:
+        if path not in self._headers:
+            try:
+                self._headers[path] = read_header(path)
+            except ClipError:
+                self._headers[path] = Header(None, 1.0)  # measuring says what is wrong with it
+        return self._headers[path]
+
+    # -- cutting -----------------------------------------------------------------------------------
+
+    def _cut_out(self, path: Path, cuts: FilmCuts, *, again: bool) -> list[Path]:
+        """Cut out what is to be measured or looked at, and keep it all.
+
+        Args:
+            path: the film.
+            cuts: what was found in it.
+            again: whether also what was no rep before is to be measured.
+        """
+        to_measure: list[Path] = []
+        stretches: list[Stretch] = []
+        for stretch in cuts.stretches:
+            wanted = stretch.kind is StretchKind.REP or (again and _may_be_rep(stretch))
+            cut = stretch
+            if wanted or stretch.kind is StretchKind.UNSURE:
+                try:
+                    cut = replace(stretch, cut=self._cut(path, cuts.film, stretch))
+                except ClipError as error:
+                    cut = replace(stretch, kind=StretchKind.UNSURE, why=error.fault, cut=None)
+                    wanted = False
+            stretches.append(cut)
+            if wanted and cut.cut is not None:
+                to_measure.append(self._folder / CUTS_FOLDER / cut.cut)
+        self._remove_cuts(cuts.film, keep=[each.cut for each in stretches])
+        self._paths[cuts.digest] = path
+        self._measuring |= dict.fromkeys(to_measure, cuts.digest)
+        self._keep(replace(cuts, stretches=tuple(stretches)))
+        if not stretches and cuts.duration_s / self._slow_motion(path) <= SHORT_ENOUGH_S:
+            self._as_clips.add(path)
+            return [path]
+        return to_measure
+
+    def _cut(self, path: Path, film: str, stretch: Stretch) -> str:
+        """Cut a stretch out, unless that was done before; gives its name in the folder of cuts.
+
+        Raises:
+            ClipError: the film cannot be read there.
+            RecordError: the cut cannot be written.
+        """
+        name = CutName(film, stretch.from_s, stretch.to_s).within(suffix_of_parts(path))
+        file = self._folder / CUTS_FOLDER / name
+        if not file.exists():
+            copy_part(path, stretch.from_s, stretch.to_s, file)
+        return name
+
+    def _keep(self, cuts: FilmCuts) -> None:
+        self._cuts[cuts.digest] = cuts
+        write_cuts(self._folder, cuts)
+
+    def _remove_cuts(self, film: str, keep: Iterable[str | None]) -> None:
+        """Remove the cuts of a film but for those named: their clips leave the page."""
+        inside = self._folder / CUTS_FOLDER
+        kept = {inside / name for name in keep if name is not None}
+        for file in set((inside / CutName(film, 0.0, 0.0).within("")).parent.glob("*")) - kept:
+            with suppress(OSError):  # a file too many does no harm
+                file.unlink()
+
+    def _remove_of_gone(self) -> None:
+        """Films that were taken away take their reps along, as clips do. What was found in them is
+        kept, and what the coach said of their cuts: both hold again when they come back."""
+        for cuts in read_cuts(self._folder):
+            if not (self._practice.folder / cuts.film).exists():
+                self._remove_cuts(cuts.film, keep=())
+
+    # -- keys --------------------------------------------------------------------------------------
+
+    def _within(self, cut: Path) -> str:
+        return cut.relative_to(self._folder / CUTS_FOLDER).as_posix()
+
+    def _slow_motion(self, path: Path) -> float:
+        """As stated, else as the phone says, else none."""
+        return self._practice.slow_motion_for(path) or self._header(path).slow_motion
+
+    def _scan_key(self, path: Path) -> str:
+        return scan_key(self._settings, self._slow_motion(path))
+
+    def _measures_key(self, path: Path) -> str:
+        return measures_key(self._settings, self._practice, path)
+
+
+def _keys(cuts: FilmCuts) -> tuple[str, str]:
+    """By what a film was scanned, and by what all its cuts were measured, "" before they are."""
+    scanned, _, measured = cuts.settings_key.partition("+")
+    return scanned, measured
+
+
+def _may_be_rep(stretch: Stretch) -> bool:
+    return stretch.set_by is SetBy.POSECHECK and stretch.why != _IT_LOOKS_LIKE[Holds.SECOND][1]
+
+
+def _judged(stretch: Stretch, outcome: object) -> Stretch:
+    """A found stretch, by what measuring its cut has shown."""
+    if isinstance(outcome, NothingToMeasure):
+        if stretch.kind is StretchKind.NONE:
+            return stretch
+        return replace(stretch, kind=StretchKind.UNSURE, why=f"{_LIKE_A_REP}{outcome.fault}")
+    if isinstance(outcome, ClipResult) and not any(map(_arrives, outcome.reps)):
+        return replace(stretch, kind=StretchKind.UNSURE, why=NOBODY_THERE)
+    return replace(stretch, kind=StretchKind.REP, why=_IT_LOOKS_LIKE[Holds.CLOSEOUT][1])
+
+
+_LIKE_A_REP = "it looks like a rep, but "
+
+
+def _arrives(rep: RepResult) -> bool:
+    """Whether a rep is known to end at somebody, or at the cone where he waits."""
+    return rep.rep.source not in (None, ArrivalSource.BRAKING)
+
+
+def _as_before(found: Sequence[Stretch], before: Sequence[Stretch]) -> tuple[Stretch, ...]:
+    """What was found, with the times that it had before where they are about the same."""
+    settled = []
+    for each in found:
+        same = next((one for one in before if _alike(one, each)), each)
+        settled.append(replace(each, from_s=same.from_s, to_s=same.to_s))
+    return tuple(settled)
+
+
+def _alike(one: Stretch, other: Stretch) -> bool:
+    apart_s = max(abs(one.from_s - other.from_s), abs(one.to_s - other.to_s))
+    return apart_s <= SAME_TIMES_S
