@@ -20,6 +20,7 @@ from posecheck.files.names import CUTS_FOLDER
 from posecheck.measures.result import ClipResult, RepResult
 from posecheck.pipeline.film_limits import LONG_FILM_S, SAME_TIMES_S, SHORT_ENOUGH_S
 from posecheck.pipeline.keys import measures_key, scan_key
+from posecheck.pipeline.limits import duration_words
 from posecheck.pipeline.settings import Settings
 from posecheck.pipeline.workers import Task
 from posecheck.practice.cuts import (
@@ -153,7 +154,7 @@ class LongFilms:
             return None
         return NothingToMeasure(
             path,
-            f"nobody runs out at anybody in its {cuts.duration_s / 60:.0f} minutes",
+            f"nobody runs out at anybody in its {duration_words(cuts.duration_s)}",
             "leave it out if it shows no reps, else film from nearer, with both players in the "
             "picture",
         )
@@ -173,14 +174,8 @@ class LongFilms:
         at = next(at for at, each in enumerate(cuts.stretches) if each.cut == name)
         before = cuts.stretches[at]
         now = before if before.set_by is SetBy.COACH else _judged(before, outcome)
-        cuts = replace(
-            cuts,
-            stretches=(*cuts.stretches[:at], now, *cuts.stretches[at + 1 :]),
-            found=tuple(
-                replace(each, kind=now.kind, why=now.why) if _alike(each, now) else each
-                for each in cuts.found
-            ),
-        )
+        stretches = (*cuts.stretches[:at], now, *cuts.stretches[at + 1 :])
+        cuts = replace(cuts, stretches=stretches, found=_noted(cuts.found, now))
         if digest not in self._measuring.values():
             key = self._scan_key(self._paths[digest])
             cuts = replace(cuts, settings_key=f"{key}+{self._measures_key(self._paths[digest])}")
@@ -209,7 +204,7 @@ class LongFilms:
         stretches: list[Stretch] = []
         for stretch in cuts.stretches:
             wanted = stretch.kind is StretchKind.REP or (again and _may_be_rep(stretch))
-            cut = stretch
+            cut = replace(stretch, cut=None)
             if wanted or stretch.kind is StretchKind.UNSURE:
                 try:
                     cut = replace(stretch, cut=self._cut(path, cuts.film, stretch))
@@ -295,6 +290,22 @@ def _judged(stretch: Stretch, outcome: object) -> Stretch:
     if isinstance(outcome, ClipResult) and not any(map(_arrives, outcome.reps)):
         return replace(stretch, kind=StretchKind.UNSURE, why=NOBODY_THERE)
     return replace(stretch, kind=StretchKind.REP, why=_IT_LOOKS_LIKE[Holds.CLOSEOUT][1])
+
+
+def _noted(found: tuple[Stretch, ...], judged: Stretch) -> tuple[Stretch, ...]:
+    """What was found, with what measuring said of one stretch; the coach may have shortened it."""
+    if judged.set_by is SetBy.COACH:
+        return found
+    at = max(range(len(found)), key=lambda at: _common_share(found[at], judged))
+    noted = replace(found[at], kind=judged.kind, why=judged.why)
+    return (*found[:at], noted, *found[at + 1 :])
+
+
+def _common_share(one: Stretch, other: Stretch) -> float:
+    """How much two stretches share of what either holds; 1 when they are the same."""
+    common_s = min(one.to_s, other.to_s) - max(one.from_s, other.from_s)
+    either_s = max(one.to_s, other.to_s) - min(one.from_s, other.from_s)
+    return common_s / either_s
 
 
 _LIKE_A_REP = "it looks like a rep, but "

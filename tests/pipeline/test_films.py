@@ -1,0 +1,334 @@
+"""Long films in a check: scanned once, cut, and every cut a clip of its own.
+
+The scan and the measuring are scripted here; the film is real, and so is the cutting.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from factories import make_clip_result
+from films import write_film
+
+from posecheck.errors import NothingToMeasure
+from posecheck.files.cut_name import cut_name
+from posecheck.files.digest import file_digest
+from posecheck.measures.result import ClipResult
+from posecheck.pipeline import films
+from posecheck.pipeline.batch import Checked, Source, check_clips
+from posecheck.pipeline.films import ScanTask
+from posecheck.pipeline.provenance import provenance
+from posecheck.pipeline.settings import Settings
+from posecheck.pipeline.workers import Task
+from posecheck.practice.cuts import FilmCuts, SetStretch, StretchKind, read_cuts, write_set
+from posecheck.practice.practice import Practice
+from posecheck.reps.rep import ArrivalSource
+from posecheck.scan.runs import Run
+from posecheck.scan.scan_film import Candidate, Holds, Scan
+from posecheck.store.record import Record
+from posecheck.video.clip import open_clip
+
+FILM = "clips/film-01.mp4"
+NOWHERE = np.zeros(2)
+
+
+def candidate(from_s: float, to_s: float, holds: Holds = Holds.CLOSEOUT) -> Candidate:
+    run = Run(
+        from_s + 1.5, to_s - 2, 0, 1, 5.0, 2.0, NOWHERE, NOWHERE, 100.0, (from_s + 2, NOWHERE)
+    )
+    return Candidate(from_s, to_s, holds, run)
+
+
+class InThisProcess:
+    """Workers that are none: tasks are done one after another, and remembered."""
+
+    def __init__(self) -> None:
+        self.tasks: list[Task] = []
+
+    def outcomes(
+        self, tasks: Iterator[Task], on_tick: Callable[[], object] = lambda: None
+    ) -> Iterator[tuple[Task, Any]]:
+        for task in tasks:
+            self.tasks.append(task)
+            try:
+                outcome = task.run(None)
+            except Exception as error:
+                outcome = error
+            yield task, outcome
+
+
+@dataclass
+class Session:
+    """A practice with one film of 70 s, a scripted scan of it, and what measuring makes of cuts.
+
+    ``reads`` gives, by the second at which a cut begins, what it shows: a rep, where arrival was
+    read from, or nothing.
+    """
+
+    folder: Path
+    scan: Scan
+    reads: dict[int, ArrivalSource | None] = field(default_factory=dict)
+    stop_at: int | None = None
+
+    @property
+    def practice(self) -> Practice:
+        return Practice(self.folder, "practice")
+
+    @property
+    def results(self) -> Path:
+        return self.folder / "checked"
+
+    @property
+    def cuts(self) -> FilmCuts:
+        (cuts,) = read_cuts(self.results)
+        return cuts
+
+    def measure(
+        self, path: Path, practice: Practice, settings: Settings, reader: object
+    ) -> ClipResult:
+        cut = cut_name(practice.clip_key(path))
+        begins = 0 if cut is None else int(cut.from_s)
+        if begins == self.stop_at:
+            raise KeyboardInterrupt
+        source = self.reads.get(begins, ArrivalSource.ATTACKER)
+        if source is None:
+            raise NothingToMeasure(path, "nobody runs out at anybody", "leave it out")
+        made = provenance(settings, practice, path)
+        result = make_clip_result(path, clip_digest=file_digest(path), provenance=made)
+        reps = tuple(replace(rep, rep=replace(rep.rep, source=source)) for rep in result.reps)
+        return replace(result, reps=reps)
+
+    def check(self, afresh: bool = False) -> tuple[dict[str, Checked], InThisProcess]:
+        """What came of each clip, by its name as shown; and what was done."""
+        workers, done = InThisProcess(), []
+        paths = [self.folder / FILM] if (self.folder / FILM).exists() else []
+        with Record(self.results / "record.sqlite") as record:
+            check_clips(
+                paths,
+                self.practice,
+                Settings(),
+                record,
+                1,
+                done.append,
+                afresh=afresh,
+                measure=self.measure,
+                workers=workers,
+            )
+        return {self.practice.shown_name(each.path): each for each in done}, workers
+
+    def on_page(self) -> list[str]:
+        with Record(self.results / "record.sqlite") as record:
+            shown = record.clips(self.practice, taken_away=False)
+        return [self.practice.shown_name(path) for path, _ in shown if path.exists()]
+
+
+@pytest.fixture
+def session(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Session:
+    (tmp_path / "clips").mkdir()
+    write_film(tmp_path / FILM, range(0, 70_000, 100))
+    scan = Scan(70.0, (candidate(10, 18), candidate(30.5, 38), candidate(50, 57.3)), (25.0,), 30.0)
+    made = Session(tmp_path, scan)
+    monkeypatch.setattr(films, "scan_film", lambda path, slow_motion, reader: made.scan)
+    return made
+
+
+def kinds(cuts: FilmCuts) -> list[StretchKind]:
+    return [each.kind for each in cuts.stretches]
+
+
+def test_every_stretch_is_cut_out_and_measured_as_a_clip_of_its_own(session: Session) -> None:
+    done, workers = session.check()
+    names = [f"{FILM} at 0:10", f"{FILM} at 0:30", f"{FILM} at 0:50"]
+    assert list(done) == [FILM, *names]
+    assert done[FILM].source is Source.SCANNED
+    assert [done[name].source for name in names] == [Source.MEASURED] * 3
+    assert session.on_page() == names
+    assert isinstance(workers.tasks[0], ScanTask)
+    assert kinds(session.cuts) == [StretchKind.REP] * 3
+    assert session.cuts.camera_changes_s == (25.0,)
+    for stretch, (from_s, to_s) in zip(
+        session.cuts.stretches, ((10, 18), (30.5, 38), (50, 57.3)), strict=True
+    ):
+        clip = open_clip(session.results / "cuts" / (stretch.cut or ""))
+        assert clip.t_s[-1] == pytest.approx(to_s - from_s, abs=0.2)
+
+
+def test_nothing_is_scanned_or_measured_twice(session: Session) -> None:
+    session.reads = {30: None}
+    session.check()
+    done, workers = session.check()
+    assert workers.tasks == []
+    assert [each.source for each in done.values()] == [
+        Source.SCANNED, Source.ON_RECORD, Source.ON_RECORD,
+    ]  # fmt: skip
+    assert kinds(session.cuts) == [StretchKind.REP, StretchKind.UNSURE, StretchKind.REP]
+
+
+def test_afresh_scans_once_more(session: Session) -> None:
+    session.check()
+    _, workers = session.check(afresh=True)
+    assert len(workers.tasks) == 4
+
+
+def test_what_turns_out_to_be_no_rep_is_listed_with_its_reason(session: Session) -> None:
+    session.reads = {30: None}
+    done, _ = session.check()
+    assert done[f"{FILM} at 0:30"] == Checked(done[f"{FILM} at 0:30"].path, Source.NO_REP, None)
+    assert session.on_page() == [f"{FILM} at 0:10", f"{FILM} at 0:50"]
+    stretch = session.cuts.stretches[1]
+    assert stretch.kind is StretchKind.UNSURE
+    assert stretch.why == "it looks like a rep, but nobody runs out at anybody"
+    assert stretch.cut is not None
+    assert (session.results / "cuts" / stretch.cut).is_file()  # to look at
+
+
+@pytest.mark.parametrize(
+    ("source", "kind"),
+    [
+        (ArrivalSource.ATTACKER, StretchKind.REP),
+        (ArrivalSource.CONE, StretchKind.REP),
+        (ArrivalSource.BRAKING, StretchKind.UNSURE),
+        (None, StretchKind.NONE),
+    ],
+)
+def test_a_run_to_nobody_is_what_measuring_says(
+    session: Session, source: ArrivalSource | None, kind: StretchKind
+) -> None:
+    session.scan = replace(session.scan, candidates=(candidate(10, 18, Holds.LONE_RUN),))
+    session.reads = {10: source}
+    session.check()
+    assert kinds(session.cuts) == [kind]
+    assert session.on_page() == ([f"{FILM} at 0:10"] if kind is StretchKind.REP else [])
+
+
+def test_of_two_at_the_same_time_one_is_measured_and_the_other_listed(session: Session) -> None:
+    second = candidate(10.4, 18.2, Holds.SECOND)
+    session.scan = replace(session.scan, candidates=(candidate(10, 18), second))
+    _, workers = session.check()
+    assert len(workers.tasks) == 2
+    assert kinds(session.cuts) == [StretchKind.REP, StretchKind.UNSURE]
+    assert session.cuts.stretches[1].why == "somebody else runs at somebody at the same time"
+    _, workers = session.check()
+    assert workers.tasks == []
+
+
+def test_what_the_coach_set_wins_and_is_a_clip_whatever_it_shows(session: Session) -> None:
+    session.check()
+    write_set(
+        session.folder,
+        {
+            FILM: [
+                SetStretch(10.0, 18.0, StretchKind.NONE, (10.0, 18.0)),
+                SetStretch(31.0, 38.5, StretchKind.REP, (30.5, 38.0)),
+                SetStretch(62.0, 68.0, StretchKind.REP),
+            ]
+        },
+    )
+    session.reads = {62: None}
+    done, workers = session.check()
+    assert [task.name for task in workers.tasks] == [
+        session.practice.clip_key(session.results / "cuts" / FILM / name)
+        for name in ("0031.000-0038.500.mp4", "0062.000-0068.000.mp4")
+    ]
+    assert session.on_page() == [f"{FILM} at 0:31", f"{FILM} at 0:50", f"{FILM} at 1:02"]
+    faulty = done[f"{FILM} at 1:02"].result
+    assert faulty is not None
+    assert "nobody runs out at anybody" in (faulty.fault or "")
+    assert kinds(session.cuts) == [StretchKind.NONE, *[StretchKind.REP] * 3]
+
+
+def test_a_check_that_was_stopped_goes_on_where_it_was(session: Session) -> None:
+    session.stop_at = 30
+    with pytest.raises(KeyboardInterrupt):
+        session.check()
+    assert session.on_page() == [f"{FILM} at 0:10"]
+    session.stop_at = None
+    done, workers = session.check()
+    assert len(workers.tasks) == 2
+    assert done[f"{FILM} at 0:10"].source is Source.ON_RECORD
+    assert len(session.on_page()) == 3
+
+
+def test_a_scan_that_differs_by_tenths_changes_no_cut(session: Session) -> None:
+    session.check()
+    before = session.on_page()
+    moved = tuple(
+        replace(each, from_s=each.from_s + 0.3, to_s=each.to_s - 0.2)
+        for each in session.scan.candidates
+    )
+    session.scan = replace(session.scan, candidates=moved)
+    done, _ = session.check(afresh=True)
+    assert session.on_page() == before
+    assert [stretch.from_s for stretch in session.cuts.stretches] == [10, 30.5, 50]
+    assert len(done) == 4
+
+
+def test_a_film_that_is_taken_away_takes_its_reps_along_and_brings_them_back(
+    session: Session,
+) -> None:
+    session.check()
+    reps = session.on_page()
+    aside = session.folder / "aside.bin"
+    (session.folder / FILM).rename(aside)
+    session.check()
+    assert session.on_page() == []
+    aside.rename(session.folder / FILM)
+    _, workers = session.check()
+    assert workers.tasks == []
+    assert session.on_page() == reps
+
+
+def test_a_long_film_without_any_run_is_a_fault_and_never_one_rep(session: Session) -> None:
+    session.scan = Scan(70.0, (), (), 0.0)
+    done, workers = session.check()
+    assert [type(task) for task in workers.tasks] == [ScanTask]
+    fault = done[FILM].result
+    assert fault is not None
+    assert fault.reps == ()
+    assert "nobody runs out at anybody in its 70 seconds" in (fault.fault or "")
+
+
+def test_a_short_one_without_any_run_is_measured_as_a_clip(session: Session) -> None:
+    write_film(session.folder / FILM, range(0, 20_000, 100))
+    session.scan = Scan(20.0, (), (), 0.0)
+    done, workers = session.check()
+    assert done[FILM].source is Source.MEASURED
+    assert len(workers.tasks) == 2
+    done, workers = session.check()
+    assert (done[FILM].source, workers.tasks) == (Source.ON_RECORD, [])
+
+
+def test_an_ordinary_clip_is_not_scanned(session: Session) -> None:
+    write_film(session.folder / FILM, range(0, 9_000, 100))
+    done, workers = session.check()
+    assert done[FILM].source is Source.MEASURED
+    assert not any(isinstance(task, ScanTask) for task in workers.tasks)
+
+
+def test_a_film_measured_as_one_clip_by_an_earlier_version_leaves_the_page(
+    session: Session, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with monkeypatch.context() as earlier:
+        earlier.setattr(films, "LONG_FILM_S", 1e9)
+        session.check()
+    assert session.on_page() == [FILM]
+    session.check()
+    assert len(session.on_page()) == 3
+
+
+def test_a_scan_that_fails_is_a_fault_of_the_film(
+    session: Session, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def fails(path: Path, slow_motion: float, reader: object) -> Scan:
+        raise ZeroDivisionError("division by zero")
+
+    monkeypatch.setattr(films, "scan_film", fails)
+    done, _ = session.check()
+    fault = done[FILM].result
+    assert fault is not None
+    assert "posecheck itself failed on it" in (fault.fault or "")
