@@ -675,7 +675,7 @@ def benchmark(
     reader: ReadWith = USUAL_READER,
     clips: Annotated[
         int, typer.Option("--clips", metavar="N", min=1, help="How many clips, the first ones.")
-    ] = 6,
+    ] = 14,
     form: Annotated[
         list[Form] | None,
         typer.Option(

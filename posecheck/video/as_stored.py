@@ -19,7 +19,8 @@ def stored_times(container: Any) -> tuple[list[float], float] | None:
     """The time of every picture in the order shown, and how long the last one is; seconds.
 
     None where packets do not tell: only of an MP4 or MOV film, all of whose packets are sound and
-    have a time of their own, is it known which pictures decoding will give.
+    have a time of their own, is it known which pictures decoding will give. Pictures that an edit
+    list leaves out are none.
 
     Args:
         container: PyAV's, open at its beginning; left at its end.
@@ -30,8 +31,10 @@ def stored_times(container: Any) -> tuple[list[float], float] | None:
     for packet in container.demux(container.streams.video[0]):
         if not packet.size:
             continue  # the last one, which says that no more will come
-        if packet.pts is None or packet.is_corrupt or packet.is_discard or packet.pts in lasts:
+        if packet.pts is None or packet.is_corrupt or packet.pts in lasts:
             return None
+        if packet.is_discard:
+            continue
         lasts[packet.pts] = packet.duration or 0
     if not lasts:
         return None

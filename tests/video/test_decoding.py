@@ -18,6 +18,7 @@ from posecheck.video.as_stored import NotAsStored
 from posecheck.video.clip import Clip, open_clip
 from posecheck.video.frame_times import frame_times
 from posecheck.video.kept_frames import KeptFrames
+from posecheck.video.stream_copy import copy_part
 
 GREY_OF = 4
 """By how much each picture of a film is lighter than the one before (films.marked_picture)."""
@@ -236,6 +237,15 @@ def test_a_film_that_does_not_decode_as_stored_is_noticed(tmp_path: Path) -> Non
         list(stored.frames())
     with pytest.raises(NotAsStored):
         list(stored.glimpses(64))
+
+
+def test_pictures_that_an_edit_list_leaves_out_are_none_of_the_film(tmp_path: Path) -> None:
+    film = write_film(tmp_path / "a.mp4", range(0, 4000, 40), options={"g": "25"})
+    copy_part(film, 1.3, 2.9, tmp_path / "b.mp4")
+    decoded, stored = (open_clip(tmp_path / "b.mp4", as_stored=each) for each in (False, True))
+    assert stored.as_stored
+    np.testing.assert_array_equal(stored.t_s, decoded.t_s)
+    assert len(list(stored.frames())) == stored.n_frames == decoded.n_frames < 50
 
 
 @pytest.mark.parametrize("name", ["a.avi", "a.mkv", "a.ts"])
