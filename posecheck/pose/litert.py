@@ -87,10 +87,14 @@ class LiteRtLandmarker:
 def _networks(model_path: Path, changed_ns: int, threads: int) -> tuple[Detector, LandmarkModel]:
     """The networks of a file, opened once: they keep nothing from picture to picture."""
     with zipfile.ZipFile(model_path) as bundle:
-        return (
-            Detector(bundle.read(DETECTOR_MEMBER), threads),
-            LandmarkModel(bundle.read(LANDMARKS_MEMBER), threads),
-        )
+        detector, landmarks = bundle.read(DETECTOR_MEMBER), bundle.read(LANDMARKS_MEMBER)
+    return _detector(detector, threads), LandmarkModel(landmarks, threads)
+
+
+@lru_cache(maxsize=3)
+def _detector(content: bytes, threads: int) -> Detector:
+    """The detector, the same one in every size of the model."""
+    return Detector(content, threads)
 
 
 def _apart(regions: list[Region]) -> list[Region]:

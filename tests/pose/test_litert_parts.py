@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -9,11 +10,13 @@ from typing import Any
 import numpy as np
 import pytest
 
+from posecheck.errors import ModelError
 from posecheck.maths.arrays import Image
 from posecheck.pose import litert
 from posecheck.pose.detector import anchor_centres, merged
 from posecheck.pose.landmark_model import Body, refined
 from posecheck.pose.litert import LiteRtLandmarker
+from posecheck.pose.readers import Reader
 from posecheck.pose.region import Region
 from posecheck.pose.square import Square
 
@@ -164,3 +167,22 @@ def test_visibility_of_a_followed_body_rises_and_falls_slowly(scripted: Scripted
         seen.append(pose.visibility[0])
         reader.forget()
     np.testing.assert_allclose(seen, [1.0, 0.9, 0.81])
+
+
+@pytest.mark.film
+def test_readers_of_one_process_run_the_same_networks(
+    pose_models: Callable[..., Path], tmp_path: Path
+) -> None:
+    """Also those of another size, as far as they are the same; another file is another model."""
+    full, heavy = pose_models(Reader.LITERT), pose_models(Reader.LITERT, "heavy")
+    one, again, large = (
+        LiteRtLandmarker(path, follow=True, num_poses=1) for path in (full, full, heavy)
+    )
+    assert one._landmarks is again._landmarks is not large._landmarks
+    assert one._detector is again._detector is large._detector
+    replaced = tmp_path / "model.litert"
+    replaced.write_bytes(full.read_bytes())
+    LiteRtLandmarker(replaced, follow=True, num_poses=1)
+    replaced.write_bytes(b"not a model")
+    with pytest.raises(ModelError):
+        LiteRtLandmarker(replaced, follow=True, num_poses=1)
