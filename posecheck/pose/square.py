@@ -9,7 +9,7 @@ import numpy as np
 import numpy.typing as npt
 
 from posecheck.maths.arrays import FloatArray, Image, Pixels
-from posecheck.pose.tuning import ALONE_MARGIN
+from posecheck.pose.tuning import ALONE_MARGIN, HALVED_SIDE_PX
 
 
 @dataclass(frozen=True)
@@ -30,6 +30,8 @@ class Square:
         # From pixel centres to pixel edges: the box's own pixels belong to it.
         low, high = box[:2] - 0.5, box[2:] + 0.5
         side = int(np.ceil((high - low).max() * (1 + 2 * margin)))
+        if side > HALVED_SIDE_PX:
+            side += -side % 4  # to be halved twice
         left, top = np.round((low + high - side) / 2 + 0.5).astype(int)
         return cls(int(left), int(top), max(side, 1))
 
@@ -41,10 +43,13 @@ class Square:
         """
         import cv2
 
-        square = self._pixels(frame_rgb, only)
-        if self.side > max_side:
-            shrunk = cv2.resize(square, (max_side, max_side), interpolation=cv2.INTER_AREA)
-            return np.asarray(shrunk, dtype=np.uint8)
+        square, side = self._pixels(frame_rgb, only), self.side
+        while side > max_side:
+            # By halves, which is several times quicker, as far as they go.
+            side = side // 2 if side % 2 == 0 and side // 2 >= max_side else max_side
+            square = np.asarray(
+                cv2.resize(square, (side, side), interpolation=cv2.INTER_AREA), dtype=np.uint8
+            )
         return square
 
     def _pixels(self, frame_rgb: Pixels, only: FloatArray | None) -> Image:

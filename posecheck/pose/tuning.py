@@ -24,6 +24,13 @@ pixels of it.
 Source: chosen, insensitive between 256 and 448
 """
 
+HALVED_SIDE_PX: Final = 640
+"""Pixels of the side of a crop from which on it is a multiple of four, so that it can be shrunk by
+halves: twice what is left of the smallest.
+
+Source: definition
+"""
+
 FINDING_SIDE_PX: Final = 512
 """The same for regions searched for people, where one person fills only a part.
 
