@@ -88,15 +88,20 @@ class HowFar:
         return len(self._done)
 
     @property
+    def all(self) -> int:
+        """How many clips there are, as far as known yet."""
+        return len(self._film_s)
+
+    @property
     def to_come(self) -> int:
-        """How many are not."""
-        return len(self._film_s) - len(self._done)
+        """How many are not done with."""
+        return self.all - self.done
 
     @property
     def words(self) -> str:
         """For example "5 of 13 clips, 0:22 of 0:56 of film, about 3 minutes left"."""
         total_s, done_s = sum(self._film_s.values()), self._seconds_done()
-        words = f"{self.done} of {counted(len(self._film_s), 'clip')}"
+        words = f"{self.done} of {counted(self.all, 'clip')}"
         words += f", {_clock(done_s)} of {_clock(total_s)} of film"
         left_s = self._left_s(total_s - done_s)
         if left_s is None:

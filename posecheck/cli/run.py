@@ -131,9 +131,10 @@ class Run:
     ) -> int:
         done: list[Checked] = []
         along = Along(record, self.practice, self.limits, console)
+        how_far = HowFar(console, clips)
         stopped = False
         try:
-            self._measure(clips, record, jobs, afresh, done, along, stopping)
+            self._measure(clips, record, jobs, afresh, done, along, how_far, stopping)
         except KeyboardInterrupt:
             stopped = True
         practice, rejudged = along.judge()
@@ -146,8 +147,8 @@ class Run:
         if stopped or stopping.asked:
             say(
                 console,
-                f"Stopped: {len(done)} of {counted(len(clips), 'clip')} are done and kept; run "
-                "the same command to go on.",
+                f"Stopped: {how_far.done} of {counted(how_far.all, 'clip')} are done and kept; "
+                "run the same command to go on.",
             )
             return ExitCode.STOPPED
         if not (along.drawn and written):
@@ -165,9 +166,10 @@ class Run:
         afresh: bool,
         done: list[Checked],
         along: Along,
+        how_far: HowFar,
         stopping: Stopping,
     ) -> None:
-        with HowFar(along.console, clips) as how_far:
+        with how_far:
 
             def on_result(checked: Checked) -> None:
                 self._judge_and_say(checked, record, along.console)
@@ -192,7 +194,7 @@ class Run:
                 self.practice,
                 settings,
                 record,
-                jobs or workers_at_once(processors(), free_bytes()),
+                jobs or _workers(along.console),
                 on_result,
                 afresh=afresh,
                 on_tick=on_tick,
@@ -254,6 +256,19 @@ class Run:
         faults = sum(result.fault is not None for result in results)
         if faults:
             say(console, f"{faults} of {counted(len(results), 'clip')} could not be measured.")
+
+
+def _workers(console: Console) -> int:
+    """One for each processor; says so where memory lasts for fewer."""
+    wanted, free = processors(), free_bytes()
+    lasts = workers_at_once(wanted, free)
+    if lasts < wanted:
+        say(
+            console,
+            f"{counted(lasts, 'clip')} at once and not {wanted}: {free / 1e9:.1f} GB of memory are "
+            "free; --jobs says otherwise.",
+        )
+    return lasts
 
 
 def publish_page(record: Record, practice: Practice, limits: Thresholds, console: Console) -> bool:

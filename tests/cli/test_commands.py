@@ -595,6 +595,16 @@ def test_a_page_that_fails_costs_no_measure(
     assert "3 clips measured before." in out.splitlines()
 
 
+def test_fewer_workers_where_memory_is_short(
+    typed: Typed, folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(run, "processors", lambda: 8)
+    monkeypatch.setattr(run, "free_bytes", lambda: 1_600_000_000)
+    said = "2 clips at once and not 8: 1.6 GB of memory are free; --jobs says otherwise."
+    assert said in typed("check", folder)[1].splitlines()
+    assert said not in typed("check", folder, "--jobs", "1")[1]
+
+
 def test_ctrl_c_keeps_what_is_done(
     typed: Typed, folder: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
