@@ -88,6 +88,16 @@ LOG_FILE = "posecheck.log"
 """What happened inside when posecheck itself failed."""
 
 
+def is_text(name: str) -> bool:
+    """Whether the name of a file is text; else it is bytes that are no UTF-8, which neither a
+    settings file nor a browser can hold."""
+    try:
+        name.encode()
+    except UnicodeEncodeError:
+        return False
+    return True
+
+
 def in_order(name: str) -> tuple[str | int, ...]:
     """What names are sorted by: numbers in them as numbers, so that clip 9 is before clip 10."""
     parts = re.split(r"([0-9]+)", name)

@@ -137,7 +137,7 @@ def _columns(path: Path) -> Iterator[bytes]:
     import pyarrow.parquet as pq
 
     try:
-        table = pq.read_table(path)
+        table = pq.read_table(pa.BufferReader(path.read_bytes()))
     except (pa.ArrowException, OSError):
         return  # damaged: its bytes are all there is
     yield repr(table.schema.metadata or {}).encode()

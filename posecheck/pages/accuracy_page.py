@@ -5,7 +5,6 @@ from __future__ import annotations
 from importlib.resources import files
 from pathlib import Path
 
-import jinja2
 from markupsafe import Markup
 
 from posecheck.errors import UsageError
@@ -13,6 +12,7 @@ from posecheck.judging.verdict import Call
 from posecheck.measures.figures import after_figure, error_decimals, fixed
 from posecheck.measures.quantities import QUANTITIES, QUANTITY
 from posecheck.pages import accuracy_plots as plots
+from posecheck.pages.environment import page_environment
 from posecheck.pages.svg import call_mark
 from posecheck.scoring.accuracy import Accuracy
 from posecheck.scoring.groups import Group, groups
@@ -29,14 +29,7 @@ def write_accuracy_page(accuracy: Accuracy, practice: str, path: Path) -> None:
     Raises:
         UsageError: it cannot be written.
     """
-    environment = jinja2.Environment(
-        loader=jinja2.PackageLoader("posecheck.pages"),
-        autoescape=True,
-        undefined=jinja2.StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
-    environment.globals.update(Call=Call, call_mark=call_mark, amount=amount, share=share)
+    environment = page_environment(Call=Call, call_mark=call_mark, amount=amount, share=share)
     style = files("posecheck.pages") / "templates" / "style.css"
     compared = [
         quantity

@@ -10,12 +10,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-import jinja2
-
 from posecheck.files.names import CLIPBOARD_FILE, PAGE_FILE
 from posecheck.files.whole_file import write_whole
 from posecheck.judging.rules import rule_name
 from posecheck.judging.verdict import Call
+from posecheck.pages.environment import page_environment
 from posecheck.pages.inline import inlined
 from posecheck.pages.like_rep import like_clean_rep
 from posecheck.pages.own_words import CUES, worst_rule
@@ -70,14 +69,7 @@ def write_clipboard(practice: Practice, views: Sequence[RepView], out_dir: Path)
     Raises:
         RecordError: the folder cannot be written to.
     """
-    environment = jinja2.Environment(
-        loader=jinja2.PackageLoader("posecheck.pages"),
-        autoescape=True,
-        undefined=jinja2.StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
-    environment.globals.update(Call=Call, call_mark=call_mark)
+    environment = page_environment(Call=Call, call_mark=call_mark)
     page = environment.get_template("clipboard.html").render(
         practice=practice,
         back=PAGE_FILE,

@@ -19,6 +19,7 @@ from posecheck.files.names import CUTS_FOLDER, FILMS_PAGE_FILE, PAGE_FILE
 from posecheck.files.whole_file import write_whole
 from posecheck.judging.verdict import Call
 from posecheck.measures.result import ClipResult
+from posecheck.pages.environment import page_environment
 from posecheck.pages.inline import inlined
 from posecheck.pages.rep_data import rep_page_name
 from posecheck.pages.rep_view import RepView
@@ -337,12 +338,5 @@ def _shortest(view: StretchView) -> str:
 
 @cache
 def _environment() -> jinja2.Environment:
-    environment = jinja2.Environment(
-        loader=jinja2.PackageLoader("posecheck.pages"),
-        autoescape=True,
-        undefined=jinja2.StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
-    environment.globals.update(Call=Call, call_mark=call_mark, rep_page_name=rep_page_name)
+    environment = page_environment(Call=Call, call_mark=call_mark, rep_page_name=rep_page_name)
     return environment

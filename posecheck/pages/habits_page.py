@@ -23,6 +23,7 @@ from posecheck.habits.dates import Point, comparable, points
 from posecheck.habits.habit import Habit
 from posecheck.habits.season import PlayerId, Season
 from posecheck.maths.units import Units
+from posecheck.pages.environment import page_environment
 from posecheck.pages.habit_plots import habit_plot, small_habit_plot
 from posecheck.pages.inline import inlined
 
@@ -175,14 +176,7 @@ def _said(change: Change, rows: Sequence[Row], units: Units, since: dt.date | No
 
 
 def _environment() -> jinja2.Environment:
-    environment = jinja2.Environment(
-        loader=jinja2.PackageLoader("posecheck.pages"),
-        autoescape=True,
-        undefined=jinja2.StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
-    environment.globals.update(
+    environment = page_environment(
         CAUTION=words.CAUTION,
         Question=Question,
         amount=words.amount,

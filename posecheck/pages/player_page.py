@@ -19,6 +19,7 @@ from posecheck.files.whole_file import write_whole
 from posecheck.judging.rules import rule_name
 from posecheck.judging.ruling import Ruling
 from posecheck.judging.verdict import Call
+from posecheck.pages.environment import page_environment
 from posecheck.pages.inline import inlined
 from posecheck.pages.like_rep import like_clean_rep
 from posecheck.pages.own_clip import OwnFilm
@@ -187,14 +188,7 @@ def _base64(data: bytes) -> str:
 
 
 def _environment() -> jinja2.Environment:
-    environment = jinja2.Environment(
-        loader=jinja2.PackageLoader("posecheck.pages"),
-        autoescape=True,
-        undefined=jinja2.StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
-    environment.globals.update(Call=Call, call_mark=call_mark)
+    environment = page_environment(Call=Call, call_mark=call_mark)
     environment.filters["rule_name"] = rule_name
     environment.filters["spot_words"] = lambda spot: re.sub(r"[-_]+", " ", spot)
     return environment

@@ -27,6 +27,7 @@ from posecheck.measures.figures import figure, in_units, interval
 from posecheck.measures.quantities import QUANTITIES, Quantity
 from posecheck.measures.result import ClipResult, Provenance
 from posecheck.pages import plots
+from posecheck.pages.environment import page_environment
 from posecheck.pages.from_above import RunPath, call_line, field
 from posecheck.pages.inline import inlined
 from posecheck.pages.look_first import look_first
@@ -311,14 +312,7 @@ def _made(provenances: Sequence[Provenance]) -> str:
 
 
 def _environment() -> jinja2.Environment:
-    environment = jinja2.Environment(
-        loader=jinja2.PackageLoader("posecheck.pages"),
-        autoescape=True,
-        undefined=jinja2.StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
-    environment.globals.update(
+    environment = page_environment(
         Call=Call,
         call_class=CALL_CLASS.__getitem__,
         call_line=call_line,

@@ -15,6 +15,7 @@ from posecheck.judging.rules import rule_name
 from posecheck.judging.ruling import CALLS
 from posecheck.judging.verdict import Call
 from posecheck.measures.figures import in_units
+from posecheck.pages.environment import page_environment
 from posecheck.pages.inline import inlined
 from posecheck.pages.like_rep import like_clean_reps
 from posecheck.pages.look_first import compared
@@ -108,14 +109,7 @@ def _take_away(folder: Path, wanted: set[str]) -> None:
 
 @cache
 def _environment() -> jinja2.Environment:
-    environment = jinja2.Environment(
-        loader=jinja2.PackageLoader("posecheck.pages"),
-        autoescape=True,
-        undefined=jinja2.StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
-    environment.globals.update(
+    environment = page_environment(
         Call=Call,
         call_mark=call_mark,
         calls=CALLS,

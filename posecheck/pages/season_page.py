@@ -10,11 +10,10 @@ from dataclasses import dataclass
 from pathlib import Path
 from urllib.parse import quote
 
-import jinja2
-
 from posecheck.files.names import PAGE_FILE, SEASON_PAGE_FILE
 from posecheck.files.whole_file import write_whole
 from posecheck.judging.verdict import Call
+from posecheck.pages.environment import page_environment
 from posecheck.pages.inline import inlined
 from posecheck.pages.svg import CALL_CLASS, call_mark
 from posecheck.practice.practice import Practice
@@ -85,13 +84,7 @@ def write_season_page(
     Raises:
         RecordError: the folder cannot be written to.
     """
-    environment = jinja2.Environment(
-        loader=jinja2.PackageLoader("posecheck.pages"),
-        autoescape=True,
-        undefined=jinja2.StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
+    environment = page_environment()
     total = sum((Counter(line.calls) for line in lines), Counter[Call]())
     page = environment.get_template("season.html").render(
         inline=inlined(["style.css", "season.css"], []),

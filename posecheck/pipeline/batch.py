@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import dataclasses
 import math
+import os
 from collections import deque
 from collections.abc import Callable, Iterable, Sequence
 from contextlib import ExitStack
@@ -196,7 +197,7 @@ def check_clips(
         try:
             digest = file_digest(path)
         except ClipError as error:
-            digest = bytes_digest(f"unread {practice.clip_key(path)}".encode())
+            digest = bytes_digest(b"unread " + os.fsencode(practice.clip_key(path)))
             keep(task(path, digest, _unfinished(made)), error)
             return None
         if digest in first_name and not films.is_clip(path):

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import os
 import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
 from posecheck.errors import RecordError
-from posecheck.files.names import in_order
+from posecheck.files.names import in_order, is_text
 from posecheck.files.results_folder import APPLICATION_ID
 from posecheck.store.tuning import PATIENCE_S
 
@@ -170,6 +171,12 @@ def open_database(path: Path) -> sqlite3.Connection:
             db.close()
             raise
     return db
+
+
+def stored_name(name: str) -> str | bytes:
+    """The name of a file as the database takes it: as text, or as the bytes that it is where those
+    are no UTF-8. ``os.fsdecode`` gives it back."""
+    return name if is_text(name) else os.fsencode(name)
 
 
 def _compared(one: str, other: str) -> int:

@@ -83,7 +83,7 @@ def read_keypoints(path: Path) -> ClipKeypoints:
     import pyarrow.parquet as pq
 
     try:
-        table = pq.read_table(path)
+        table = pq.read_table(pa.BufferReader(path.read_bytes()))
         t_s = table["t_s"].to_numpy()
         tracks = {
             who: _track(table, who, t_s) for who in _WHO if f"{who}_score" in table.column_names

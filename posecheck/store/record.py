@@ -40,8 +40,9 @@ from posecheck.measures.quantities import QUANTITIES
 from posecheck.measures.result import ClipResult, Provenance, RepResult
 from posecheck.practice.practice import Practice
 from posecheck.practice.reading import read_practice
+from posecheck.printable import printable
 from posecheck.reps.rep import ArrivalSource, Rep
-from posecheck.store.database import explained, open_database, transaction
+from posecheck.store.database import explained, open_database, stored_name, transaction
 from posecheck.store.film_quality import quality_from_json, quality_to_json
 from posecheck.store.forgetting import forget_rows, mark_of, scrub
 from posecheck.store.rulings import (
@@ -458,28 +459,27 @@ class Record:
         with explained(self.path):
             return self._db.execute(sql, values).fetchall()
 
-    def _place(self, practice: Practice, clip: Path) -> tuple[int, str]:
+    def _place(self, practice: Practice, clip: Path) -> tuple[int, str | bytes]:
         """Row of the practice, and the clip's file name in it."""
         stored = self._stored_folder(practice.folder)
         self._db.execute("INSERT OR IGNORE INTO practices (folder) VALUES (?)", (stored,))
         row = self._db.execute("SELECT id FROM practices WHERE folder = ?", (stored,)).fetchone()
-        return int(row["id"]), practice.relative(clip).as_posix()
+        return int(row["id"]), stored_name(practice.relative(clip).as_posix())
 
-    def _stored_folder(self, folder: Path) -> str:
+    def _stored_folder(self, folder: Path) -> str | bytes:
         # Relative, so that a practice folder with the record in it may be moved as a whole.
         try:
-            return Path(os.path.relpath(folder, self.folder)).as_posix()
+            return stored_name(Path(os.path.relpath(folder, self.folder)).as_posix())
         except ValueError:  # on another drive
-            return folder.as_posix()
+            return stored_name(folder.as_posix())
 
-    def _real_folder(self, stored: str) -> Path:
-        return (self.folder / stored).resolve()
+    def _real_folder(self, stored: str | bytes) -> Path:
+        return (self.folder / os.fsdecode(stored)).resolve()
 
     def _clip_path(self, row: sqlite3.Row) -> Path:
-        folder, file = str(row["folder"]), str(row["file"])
-        return self._real_folder(folder) / file
+        return self._real_folder(row["folder"]) / os.fsdecode(row["file"])
 
-    def _insert_clip(self, practice_id: int, file: str, result: ClipResult) -> None:
+    def _insert_clip(self, practice_id: int, file: str | bytes, result: ClipResult) -> None:
         made = result.provenance
         self._insert(
             "clips",
@@ -491,7 +491,7 @@ class Record:
             n_frames=result.n_frames,
             duration_s=result.duration_s,
             rate_hz=result.rate_hz,
-            fault=result.fault,
+            fault=None if result.fault is None else printable(result.fault),
             version=made.version,
             model=made.model,
             model_digest=made.model_digest,

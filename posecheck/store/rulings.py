@@ -60,7 +60,7 @@ def write_star(db: sqlite3.Connection, rep: sqlite3.Row, at: dt.datetime | None)
         db.execute("INSERT INTO stars VALUES (?, ?, ?, ?, ?)", (*key, _stored(at)))
 
 
-def read_rulings(db: sqlite3.Connection, folder: str) -> dict[RepKey, CoachRuling]:
+def read_rulings(db: sqlite3.Connection, folder: str | bytes) -> dict[RepKey, CoachRuling]:
     """The rulings on the reps that are there now, in order of file and time.
 
     Args:
@@ -78,12 +78,12 @@ def read_rulings(db: sqlite3.Connection, folder: str) -> dict[RepKey, CoachRulin
     }
 
 
-def read_stars(db: sqlite3.Connection, folder: str) -> tuple[RepKey, ...]:
+def read_stars(db: sqlite3.Connection, folder: str | bytes) -> tuple[RepKey, ...]:
     """The starred reps that are there now; arguments and order as for :func:`read_rulings`."""
     return tuple((row["clip_digest"], row["rep"]) for row in _shown(db, "stars", folder))
 
 
-def _shown(db: sqlite3.Connection, table: str, folder: str) -> Iterator[sqlite3.Row]:
+def _shown(db: sqlite3.Connection, table: str, folder: str | bytes) -> Iterator[sqlite3.Row]:
     return db.execute(
         f"SELECT kept.*, reps.number AS rep FROM {table} AS kept "
         f"JOIN reps ON reps.clip_digest = kept.clip_digest AND {_SAME_TIME} "

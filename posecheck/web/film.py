@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 
 from posecheck.errors import UsageError
+from posecheck.files.names import is_text
 from posecheck.maths.timeline import nearest_frame
 from posecheck.practice.practice import Practice
 from posecheck.video.clip import Clip, open_clip
@@ -21,12 +22,13 @@ class Film:
 
     Args:
         practice: whose clips.
-        clips: the files.
+        clips: the files; one whose name is no text cannot be asked for, and is left out.
     """
 
     def __init__(self, practice: Practice, clips: Iterable[Path]) -> None:
         self.lock = threading.Lock()
-        self.paths = {practice.clip_key(path): path for path in clips}
+        by_key = {practice.clip_key(path): path for path in clips}
+        self.paths = {key: path for key, path in by_key.items() if is_text(key)}
         self._practice = practice
         self._clips: dict[str, Clip] = {}
         self._frames: dict[tuple[str, int], bytes] = {}

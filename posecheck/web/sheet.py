@@ -14,6 +14,7 @@ from typing import Any
 import numpy as np
 
 from posecheck.errors import SettingsError, UsageError
+from posecheck.files.names import is_text
 from posecheck.judging.thresholds import DEFAULT_THRESHOLDS
 from posecheck.measures.result import ClipResult, RepResult
 from posecheck.pages.publish import write_page
@@ -56,7 +57,8 @@ class ContactSheet:
         with Record(record) as opened:
             practice = read_practice(folder)
             clips = opened.clips(practice, taken_away=False)
-            self._digests = {practice.clip_key(path): one for path, one in clips}
+            digests = {practice.clip_key(path): one for path, one in clips}
+            self._digests = {key: one for key, one in digests.items() if is_text(key)}
             if not self._digests:
                 raise UsageError(
                     f"{folder}: none of its clips has been checked; run posecheck check first."

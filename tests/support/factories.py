@@ -6,6 +6,7 @@ Every figure here is invented; ``KINDS`` gives what a rep of each kind reads lik
 from __future__ import annotations
 
 import hashlib
+import os
 from functools import cache
 from pathlib import Path
 
@@ -239,7 +240,7 @@ def make_clip_result(
         reps = () if fault else (make_rep_result(kind, **values),)
     return ClipResult(
         path=path,
-        clip_digest=clip_digest or hashlib.sha256(str(path).encode()).hexdigest(),
+        clip_digest=clip_digest or hashlib.sha256(os.fsencode(path)).hexdigest(),
         width_px=1920,
         height_px=1080,
         n_frames=120,
