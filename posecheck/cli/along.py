@@ -19,6 +19,7 @@ from posecheck.pipeline import judge as judging
 from posecheck.pipeline.batch import Checked
 from posecheck.pipeline.judge import Rejudged
 from posecheck.pipeline.limits import duration_words
+from posecheck.pipeline.sides import turn_to_spots
 from posecheck.pipeline.workers import Task, TookTooLong, WorkerDied
 from posecheck.practice.practice import Practice
 from posecheck.practice.reading import read_practice
@@ -163,6 +164,7 @@ class Along:
         except SettingsError:  # half edited
             practice = self.practice
         practice = practice.with_clips(clips)
+        turn_to_spots(self.record, practice)
         rejudged = judging.rejudge(self.record, practice, self.limits)
         judging.keep(self.record, rejudged, self.limits)
         return practice, rejudged

@@ -20,6 +20,7 @@ from posecheck.files.one_at_a_time import one_at_a_time
 from posecheck.files.places import existing
 from posecheck.judging.thresholds import read_thresholds
 from posecheck.pipeline import judge as judging
+from posecheck.pipeline.sides import turn_to_spots
 from posecheck.practice.practice import Practice
 from posecheck.practice.season_folder import gather
 from posecheck.store.finding import records_below
@@ -92,6 +93,13 @@ def _rejudge_practice(
     limits, said = chosen.thresholds, chosen.words(practice)
     if said:
         say(console, said)
+    moved = [practice.shown_name(path) for path in turn_to_spots(record, practice)]
+    if moved:
+        say(
+            console,
+            f"Another spot than when it was measured: {', '.join(moved)}. Sides are those of the "
+            "new spot; posecheck check measures again, since the spot helps to tell who is who.",
+        )
     rejudged = judging.rejudge(record, practice, limits)
     say_changes(console, practice, rejudged)
     changed = sum(each.changed for each in rejudged)

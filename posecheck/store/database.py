@@ -13,7 +13,7 @@ from posecheck.files.names import in_order, is_text
 from posecheck.files.results_folder import APPLICATION_ID
 from posecheck.store.tuning import PATIENCE_S
 
-SCHEMA_VERSION = 4
+SCHEMA_VERSION = 5
 """Version of the tables below; older ones are brought up to it when they are opened.
 
 Source: definition
@@ -72,6 +72,7 @@ CREATE TABLE clips (
     model_digest TEXT NOT NULL,
     settings_digest TEXT NOT NULL,      -- '': the measuring did not come to its end
     away INTEGER NOT NULL DEFAULT 0,    -- 1: its film was taken away, and its pictures with it
+    spot TEXT,                          -- by which sides were measured; '': none, NULL: not known
     UNIQUE (practice_id, file)
 );
 CREATE TABLE reps (
@@ -133,6 +134,7 @@ _UPDATES = {
     2: _COACH,
     3: "ALTER TABLE clips ADD COLUMN away INTEGER NOT NULL DEFAULT 0;\n"
     "ALTER TABLE thresholds RENAME COLUMN told TO content;\n" + _FORGOTTEN,
+    4: "ALTER TABLE clips ADD COLUMN spot TEXT",
 }
 """By version, what takes a record of that version to the next."""
 

@@ -154,7 +154,8 @@ class Record:
                 "RETURNING clip_digest, settings_digest",
                 (result.clip_digest, practice_id, file),
             ).fetchall()
-            self._insert_clip(practice_id, file, result)
+            spot = practice.notes_for(result.path).spot or ""
+            self._insert_clip(practice_id, file, spot, result)
         keep = {self._series_path(stem), *pictures}
         for row in replaced:
             self._remove_files(_stem(row["clip_digest"], row["settings_digest"]), keep)
@@ -254,21 +255,32 @@ class Record:
         rows = self._rows("SELECT folder FROM practices ORDER BY id")
         return tuple(self._real_folder(row["folder"]) for row in rows)
 
-    def turn_sides(self, clip_digest: str) -> None:
-        """Give every measure of a clip that has a side the other sign.
+    def spot(self, clip_digest: str) -> str | None:
+        """The spot by which a clip's sides stand on record, empty for none; None when not known."""
+        spot: str | None = self._clip_row(clip_digest)["spot"]
+        return spot
 
-        Positive is topside, and where that lies depends on the spot: one put right on the other
-        half of the field turns what was measured, and nothing else.
+    def set_spot(self, clip_digest: str, spot: str, turned: bool = False) -> None:
+        """Note by which spot a clip's sides stand on record.
+
+        Args:
+            clip_digest: of the clip.
+            spot: empty for none.
+            turned: give every measure that has a side the other sign. Positive is topside, and
+                where that lies depends on the spot: one on the other half of the field turns what
+                was measured, and nothing else.
         """
         keys = [quantity.key for quantity in QUANTITIES if quantity.sided]
         marks = ", ".join("?" * len(keys))
         with transaction(self._db, self.path):
-            self._db.execute(
-                "UPDATE measures SET value = -value, low = -high, high = -low "
-                f"WHERE key IN ({marks}) AND rep_id IN "
-                "(SELECT id FROM reps WHERE clip_digest = ?)",
-                (*keys, clip_digest),
-            )
+            self._db.execute("UPDATE clips SET spot = ? WHERE clip_digest = ?", (spot, clip_digest))
+            if turned:
+                self._db.execute(
+                    "UPDATE measures SET value = -value, low = -high, high = -low "
+                    f"WHERE key IN ({marks}) AND rep_id IN "
+                    "(SELECT id FROM reps WHERE clip_digest = ?)",
+                    (*keys, clip_digest),
+                )
 
     def practices(self) -> list[Practice]:
         """The practices on record as they are described now, each knowing its clips.
@@ -479,7 +491,9 @@ class Record:
     def _clip_path(self, row: sqlite3.Row) -> Path:
         return self._real_folder(row["folder"]) / os.fsdecode(row["file"])
 
-    def _insert_clip(self, practice_id: int, file: str | bytes, result: ClipResult) -> None:
+    def _insert_clip(
+        self, practice_id: int, file: str | bytes, spot: str, result: ClipResult
+    ) -> None:
         made = result.provenance
         self._insert(
             "clips",
@@ -496,6 +510,7 @@ class Record:
             model=made.model,
             model_digest=made.model_digest,
             settings_digest=made.settings_digest,
+            spot=spot,
         )
         for rep in result.reps:
             rep_id = self._insert(

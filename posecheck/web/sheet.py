@@ -20,8 +20,8 @@ from posecheck.measures.result import ClipResult, RepResult
 from posecheck.pages.publish import write_page
 from posecheck.pipeline.judge import judge_clip
 from posecheck.pipeline.provenance import measured_as_now
+from posecheck.pipeline.sides import turn_to_spot
 from posecheck.practice.clips_file import Said, write_clips
-from posecheck.practice.layout import Side, side_at
 from posecheck.practice.notes import ClipNotes, PointedOut
 from posecheck.practice.practice import Practice
 from posecheck.practice.reading import read_practice, read_said
@@ -243,10 +243,11 @@ class ContactSheet:
         old, new = before.notes_for(path), now.notes_for(path)
         if (old.spot, old.attacker) == (new.spot, new.attacker):
             return
-        result = record.load(self._digests[key])
-        if _turned(result, before.layout.side_of(old.spot), now.layout.side_of(new.spot)):
-            record.turn_sides(result.clip_digest)
-            result = record.load(result.clip_digest)
+        digest = self._digests[key]
+        if record.spot(digest) is None:  # from before that was kept
+            record.set_spot(digest, old.spot or "")
+        turn_to_spot(record, now, path, digest)
+        result = record.load(digest)
         limits = record.last_thresholds(now) or DEFAULT_THRESHOLDS
         judge_clip(record, now, result, limits)
 
@@ -281,32 +282,6 @@ def _on_roster(value: Any, roster: Mapping[int, Player]) -> int:
     if not isinstance(value, int) or isinstance(value, bool) or value not in roster:
         raise SettingsError(f"{value} is not on the roster; add the player, or check the number.")
     return value
-
-
-def _turned(result: ClipResult, before: Side | None, now: Side | None) -> bool:
-    """Whether sides were measured with the other sign: topside lies to the defender's right but for
-    an attacker right of the goal, where it lies to his left.
-
-    Without a stated spot, where the attacker stood at arrival decides.
-    """
-    stood = _stood(result)
-    one, other = before or stood, now or stood
-    if one is None or other is None:
-        return False
-    return (one is Side.RIGHT) is not (other is Side.RIGHT)
-
-
-def _stood(result: ClipResult) -> Side | None:
-    """The side of the field on which the attacker stood when the first rep arrived."""
-    for rep in result.reps:
-        if rep.rep.arrival_s is None or not rep.on_field:
-            continue
-        places = rep.series.attacker_xy_m
-        seen = np.isfinite(places).all(axis=1)
-        if seen.any():
-            off_s = np.abs(rep.series.t_s[seen] - rep.rep.arrival_s)
-            return side_at(places[seen][int(np.argmin(off_s))])
-    return None
 
 
 def _box(rep: RepResult, result: ClipResult) -> list[float] | None:

@@ -37,6 +37,8 @@ from posecheck.pipeline.settings import Settings
 from posecheck.pipeline.workers import Task
 from posecheck.pose.readers import Reader
 from posecheck.practice.practice import Practice
+from posecheck.practice.reading import read_practice
+from posecheck.store.record import Record
 from posecheck.video.clip import open_clip
 
 Typed = Callable[..., tuple[int, str, str]]
@@ -788,6 +790,39 @@ def test_rejudging_reads_the_plan_again(typed: Typed, folder: Path) -> None:
     _, out, _ = typed("rejudge", folder)
     assert "breakdown-1.mp4  Sam Birch (7)  clear -> FLAGGED" in out
     assert "    Came from the wrong side: clear -> FLAGGED" in out.splitlines()
+
+
+def test_a_spot_put_right_by_hand_turns_the_sides(typed: Typed, folder: Path) -> None:
+    typed("check", folder)
+    path = folder / "practice.toml"
+    before = path.read_text("utf-8")
+    changed = before.replace(
+        'file = "upright-1.mp4"\nspot = "top-left"', 'file = "upright-1.mp4"\nspot = "side-right"'
+    )
+    assert changed != before
+
+    def side() -> float:
+        with Record(folder / "checked/record.sqlite") as record:
+            (rep,) = (
+                each
+                for each in record.measured_reps(read_practice(folder))
+                if "upright" in str(each.clip)
+            )
+        return rep.measures["approach_offset_m"].value
+
+    assert side() == -0.4
+    path.write_text(changed, "utf-8")
+    _, out, _ = typed("rejudge", folder)
+    assert out.splitlines()[0] == (
+        "Another spot than when it was measured: upright-1.mp4. Sides are those of the new spot; "
+        "posecheck check measures again, since the spot helps to tell who is who."
+    )
+    assert side() == 0.4
+    _, out, _ = typed("rejudge", folder)
+    assert "Another spot" not in out
+    path.write_text(before, "utf-8")
+    assert "Another spot" in typed("rejudge", folder)[1]
+    assert side() == -0.4
 
 
 def test_a_rep_in_full(typed: Typed, folder: Path) -> None:
