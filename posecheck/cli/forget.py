@@ -164,7 +164,7 @@ class Forgetting:
         """What is going to be removed."""
         for each in self.chosen:
             say(console, each.words)
-            clips = ", ".join(each.practice.relative(path).as_posix() for path, _ in each.clips)
+            clips = ", ".join(each.practice.shown_name(path) for path, _ in each.clips)
             if clips:
                 say(console, f"  {counted(len(each.clips), 'clip')}: {clips}")
             files = list(files_that_go(each))
@@ -175,8 +175,8 @@ class Forgetting:
                     console,
                     f"  The file of {player.display_name} goes too, since it shows one of them.",
                 )
-            films = _films(each)
-            if films and self.film:
+            films = _films(each) if self.film else []
+            if films:
                 listed = ", ".join(each.practice.relative(path).as_posix() for path in films)
                 say(console, f"  The film itself: {listed}")
 
@@ -217,8 +217,7 @@ class Forgetting:
         files += [path for path in self._habits() if path.is_file()]
         season = self.place / names.SEASON_PAGE_FILE
         files += [season] if season.is_file() else []
-        digests = [digest for each in self.chosen for _, digest in each.clips]
-        marks = [digest[:DIGEST_CHARS] for digest in digests]
+        marks = [digest[:DIGEST_CHARS] for each in self.chosen for digest in each.digests]
         try:
             searched = search(files, self.whom.names, marks, self.whom.others)
         except OSError as error:
@@ -260,6 +259,13 @@ class Forgetting:
                 f"The film is still there ({kept}); --film deletes it: "
                 f"{', '.join(map(str, here))}.",
             )
+        for each in self.chosen:
+            for cuts, _ in each.stretches:
+                say(
+                    console,
+                    f"{cuts.film}: the long film still shows what was cut out of it; it is yours "
+                    "to shorten or to delete.",
+                )
         if self.whom.names:
             say(console, BACKGROUND)
         say(console, OUT_OF_REACH)
@@ -294,7 +300,7 @@ def _lines_of(path: Path, whom: Whom, players: Sequence[Player]) -> list[tuple[i
 
 def _films(chosen: Chosen) -> list[Path]:
     """The coach's own files with the film of clips, under whatever name; told by their content."""
-    digests = {digest for _, digest in chosen.clips}
+    digests = set(chosen.digests)
     found = []
     if not chosen.practice.folder.is_dir():
         return []

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 from difflib import get_close_matches
 from pathlib import Path
@@ -48,7 +48,8 @@ class Chosen:
         clips: that go.
         players: the same player as this practice's roster has him, none when no player goes.
         others: players whose own files show one of the clips.
-        stretches: of long films, cut out as clips that go.
+        films: long films of which everything goes.
+        stretches: of other long films, cut out as clips that go.
         whole: all of the results go.
     """
 
@@ -57,6 +58,7 @@ class Chosen:
     clips: tuple[Clip, ...]
     players: tuple[Player, ...] = ()
     others: tuple[Player, ...] = ()
+    films: tuple[FilmCuts, ...] = ()
     stretches: tuple[tuple[FilmCuts, tuple[Stretch, ...]], ...] = ()
     whole: bool = False
 
@@ -64,6 +66,11 @@ class Chosen:
     def folder(self) -> Path:
         """Of the results."""
         return self.record.parent.resolve()
+
+    @property
+    def digests(self) -> list[str]:
+        """Of everything that goes."""
+        return [*(digest for _, digest in self.clips), *(film.digest for film in self.films)]
 
     @property
     def words(self) -> str:
@@ -144,6 +151,7 @@ def of_clips(records: Sequence[Path], said: Sequence[str]) -> tuple[Whom, tuple[
                             (path, practice, clip)
                         )
     chosen: dict[tuple[Path, Path], list[Clip]] = {}
+    whole_films: set[str] = set()
     practices: dict[tuple[Path, Path], Practice] = {}
     for name in said:
         if name not in known:
@@ -157,9 +165,11 @@ def of_clips(records: Sequence[Path], said: Sequence[str]) -> tuple[Whom, tuple[
             )
         for path, practice, clip in next(iter(known[name].values())):
             practices[path, practice.folder] = practice
+            if name != str(clip[0]):
+                whole_films.add(_films_of_cuts(path.parent.resolve()).get(clip[0], ""))
             chosen.setdefault((path, practice.folder), []).append(clip)
     return Whom(", ".join(said)), tuple(
-        _chosen(path, practices[path, folder], tuple(dict.fromkeys(clips)))
+        _chosen(path, practices[path, folder], tuple(dict.fromkeys(clips)), films=whole_films)
         for (path, folder), clips in chosen.items()
     )
 
@@ -168,7 +178,11 @@ def of_clips(records: Sequence[Path], said: Sequence[str]) -> tuple[Whom, tuple[
 
 
 def _chosen(
-    record: Path, practice: Practice, clips: tuple[Clip, ...], players: tuple[Player, ...] = ()
+    record: Path,
+    practice: Practice,
+    clips: tuple[Clip, ...],
+    players: tuple[Player, ...] = (),
+    films: Collection[str] = (),
 ) -> Chosen:
     folder = record.parent.resolve()
     defenders = (practice.notes_for(path).defender for path, _ in clips)
@@ -178,9 +192,11 @@ def _chosen(
     stretches = tuple(
         (cuts, own)
         for cuts in read_cuts(folder)
-        if (own := tuple(each for each in cuts.stretches if _cut_path(folder, each) in inside))
+        if cuts.film not in films
+        and (own := tuple(each for each in cuts.stretches if _cut_path(folder, each) in inside))
     )
-    return Chosen(record, practice, clips, players, shown, stretches)
+    whole = tuple(cuts for cuts in read_cuts(folder) if cuts.film in films)
+    return Chosen(record, practice, clips, players, shown, whole, stretches)
 
 
 def _films_of_cuts(folder: Path) -> dict[Path, str]:

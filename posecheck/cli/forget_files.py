@@ -57,7 +57,7 @@ def forget_in(chosen: Chosen) -> int:
         return len(remove(list(files_that_go(chosen))))
     removed = len(remove(files_that_go(chosen)))
     with Record(chosen.record) as record:
-        record.forget([digest for _, digest in chosen.clips])
+        record.forget(chosen.digests)
     if (chosen.folder / SHARING_FILE).exists():
         links = Links.read(chosen.folder)
         for player in chosen.players:
@@ -73,8 +73,9 @@ def files_that_go(chosen: Chosen) -> Iterator[Path]:
         yield from (path for path in files_in(folder) if _is_own(path, chosen))
         return
     found: dict[Path, None] = {}
-    for path, digest in chosen.clips:
+    for digest in chosen.digests:
         found |= dict.fromkeys(files_of(folder, digest))
+    for path, _ in chosen.clips:
         if path.is_relative_to(folder) and path.is_file():
             found[path] = None  # cut out of a long film
     for cuts, _ in chosen.stretches:  # pictures of the long film that they were cut out of
@@ -146,7 +147,7 @@ def _is_own(path: Path, chosen: Chosen) -> bool:
     first, *rest = path.relative_to(chosen.folder).parts
     if not rest:
         return first.startswith((names.RECORD_FILE, *TOP_FILES)) or path.suffix == ".part"
-    marks = (digest[:DIGEST_CHARS] for _, digest in chosen.clips)
+    marks = (digest[:DIGEST_CHARS] for digest in chosen.digests)
     if is_own_film(path) or any(mark in path.name for mark in marks):
         return True
     if chosen.folder != chosen.practice.folder:

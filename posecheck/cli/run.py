@@ -304,7 +304,7 @@ def _refuse_another_practice(record: Record, practice: Practice) -> None:
 def _say_taken_away(record: Record, practice: Practice, console: Console) -> None:
     from posecheck.pages.publish import take_away
 
-    gone = [practice.relative(path).as_posix() for path in take_away(record, practice)]
+    gone = [practice.shown_name(path) for path in take_away(record, practice)]
     if gone:
         say(
             console,

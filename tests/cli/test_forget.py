@@ -326,7 +326,8 @@ def test_results_beside_the_clips_cost_no_clip(typed: Typed, tmp_path: Path) -> 
     assert [path for path in tmp_path.rglob("*") if path.is_file()] == [clip]
 
 
-def test_a_long_film_is_forgotten_by_its_name(typed: Typed, season: Path) -> None:
+def with_long_film(season: Path) -> Path:
+    """A practice with a long film besides, two reps of which were cut out."""
     place = season / "tuesday"
     practice = read_practice(place)
     whole = film(place / "long.mp4")
@@ -353,17 +354,38 @@ def test_a_long_film_is_forgotten_by_its_name(typed: Typed, season: Path) -> Non
             result = make_clip_result(cut, "upright", clip_digest=file_digest(cut))
             record.save(practice, result)
             judge_clip(record, practice, result, Thresholds())
+    return place
+
+
+def test_a_long_film_is_forgotten_by_its_name(typed: Typed, season: Path) -> None:
+    place = with_long_film(season)
+    digest = file_digest(place / "long.mp4")
     code, out, _ = typed("forget", place, "--clip", "long", "--yes")
     assert code == 0
-    assert "2 clips: checked/cuts/long/1.mp4, checked/cuts/long/2.mp4" in out
+    assert "2 clips: " in out
+    assert not any(holding(place / "checked", digest[:8]).values())
     assert not list((place / "checked/cuts/long").iterdir())
-    assert not strip.exists()
-    assert whole.is_file()
-    assert len(read_cuts(place / "checked")) == 1
+    assert (place / "long.mp4").is_file()
+    assert read_set(place) == {}
+    with Record(place / "checked/record.sqlite") as record:
+        assert record.is_forgotten(digest), "the next check does not scan it"
+    assert typed("forget", place, "--clip", "long", "--again")[0] == 0
+
+
+def test_one_rep_of_a_long_film(typed: Typed, season: Path) -> None:
+    place = with_long_film(season)
+    cut = place / "checked/cuts/long/2.mp4"
+    code, out, _ = typed("forget", place, "--clip", cut, "--film", "--yes")
+    assert code == 0
+    assert not cut.exists()
+    assert (place / "checked/cuts/long/1.mp4").is_file()
+    assert (place / "long.mp4").is_file()
+    assert not list((place / "checked/strips").iterdir())
+    assert "long.mp4: the long film still shows what was cut out of it; " in out
     assert [(each.from_s, each.kind) for each in read_set(place)["long.mp4"]] == [
-        (1.0, StretchKind.NONE),
-        (20.0, StretchKind.NONE),
-    ], "the next check does not cut them out again"
+        (20.0, StretchKind.NONE)
+    ], "the next check does not cut it out again"
+    assert len(read_cuts(place / "checked")) == 1
 
 
 USAGE = {
