@@ -66,7 +66,10 @@ Usual = Annotated[
 Jobs = Annotated[
     int | None,
     typer.Option(
-        "--jobs", min=1, help="How many clips at once.", show_default="one for each processor"
+        "--jobs",
+        min=1,
+        help="How many clips at once.",
+        show_default="one for each processor, as far as memory lasts",
     ),
 ]
 Model = Annotated[

@@ -176,6 +176,7 @@ class Run:
                 done.append(checked)
                 along.add(checked)
                 how_far.finished(checked.path, checked.source in (Source.MEASURED, Source.NO_REP))
+                stopping.heed()  # many that are on record pass by without a tick
 
             def on_frames(task: Task, frames: int) -> None:
                 if task.needs_reader:

@@ -673,6 +673,24 @@ def test_what_cannot_be_drawn_is_said_and_costs_no_measure(
     assert (folder / "checked" / "practice.html").exists()
 
 
+def test_ctrl_c_while_what_is_on_record_passes_by(
+    typed: Typed, folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    typed("check", folder)
+    digest = batch.file_digest
+
+    def pressed(path: Path) -> str:
+        signal.raise_signal(signal.SIGINT)
+        monkeypatch.setattr(batch, "file_digest", digest)
+        return digest(path)
+
+    monkeypatch.setattr(batch, "file_digest", pressed)
+    code, out, err = typed("check", folder)
+    assert (code, err) == (130, "")
+    assert out.splitlines()[-1].startswith("Stopped: 1 of 3 clips are done and kept")
+    assert "<b>3</b> reps:" in (folder / "checked" / "practice.html").read_text("utf-8")
+
+
 def test_a_second_ctrl_c_stops_at_once(
     typed: Typed, folder: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

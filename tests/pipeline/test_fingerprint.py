@@ -129,6 +129,8 @@ def test_one_byte_of_any_file_is_enough(copy: Path) -> None:
         "store/record.py",
         "store/database.py",
         "pipeline/batch.py",
+        "pipeline/capacity.py",
+        "pipeline/frames_done.py",
         "pipeline/limits.py",
         "pipeline/workers.py",
         "pipeline/judge.py",
