@@ -127,8 +127,8 @@ class PlayerReader:
     """Reads one player's landmarks frame after frame.
 
     The model follows the body it read last and searches for a person only when it has lost that
-    body, which takes half the time that :class:`PoseReader` takes and jitters less. Use one for each
-    player followed, as a context manager, with frames in order.
+    body, which takes half the time that :class:`PoseReader` takes and jitters less. Use one for
+    each player followed, as a context manager, with frames in order.
 
     Args and errors as :class:`PoseReader`.
     """
