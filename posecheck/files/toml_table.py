@@ -7,6 +7,7 @@ import difflib
 import json
 import math
 import reprlib
+import stat
 import tomllib
 from collections.abc import Collection, Iterator
 from dataclasses import dataclass
@@ -17,6 +18,12 @@ from posecheck.errors import SettingsError
 
 GREATEST = 1e6
 """No figure in a settings file is larger: not a pixel, a metre, a jersey or a second.
+
+Source: guess
+"""
+
+LARGEST_BYTES = 8_000_000
+"""No settings file is larger: what is said of 10,000 clips takes a quarter of it.
 
 Source: guess
 """
@@ -59,6 +66,8 @@ class TomlTable:
         value = self.values.get(key)
         if value is not None and not isinstance(value, str):
             self.refuse(key, f"is {_shown(value)}", "give a text in quotes")
+        if value is not None and "\0" in value:
+            self.refuse(key, f"is {_shown(value)}", "take the character \\u0000 out")
         return value
 
     def choice(self, key: str, options: Collection[str]) -> str | None:
@@ -142,6 +151,13 @@ def read_toml(path: Path) -> TomlTable:
         SettingsError: it cannot be read or is not TOML.
     """
     try:
+        if not stat.S_ISREG(path.stat().st_mode):  # a pipe would keep us waiting
+            raise SettingsError(f"{path}: this is no file; put a text file in its place.")
+        if path.stat().st_size > LARGEST_BYTES:
+            raise SettingsError(
+                f"{path}: {path.stat().st_size / 1e6:.0f} MB are too much for a settings file; see "
+                "what it is."
+            )
         return TomlTable(path, "", tomllib.loads(path.read_text("utf-8-sig")))
     except FileNotFoundError:
         raise SettingsError(f"{path}: there is no such file; check the name.") from None

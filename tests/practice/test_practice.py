@@ -329,11 +329,9 @@ def test_a_file_that_is_not_text(tmp_path: Path) -> None:
         read_practice(tmp_path)
 
 
-def test_a_file_that_may_not_be_read(tmp_path: Path) -> None:
+def test_a_folder_in_place_of_the_file(tmp_path: Path) -> None:
     (tmp_path / "practice.toml").mkdir()
     with pytest.raises(SettingsError) as caught:
         read_practice(tmp_path)
     path = tmp_path / "practice.toml"
-    assert (
-        str(caught.value) == f"{path}: it cannot be read (Is a directory); change its permissions."
-    )
+    assert str(caught.value) == f"{path}: this is no file; put a text file in its place."
