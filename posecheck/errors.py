@@ -4,6 +4,7 @@
     ├── UsageError              the request itself is wrong (exit code 2)
     │   └── SettingsError       a practice, roster or thresholds file that cannot be used
     ├── ModelError              the pose model cannot be set up or opened
+    ├── ClusterError            other machines do not answer, or cannot do the work
     ├── RecordError             the record (database, keypoint files) cannot be read or written
     └── ClipError               one clip cannot be measured; a batch goes on
         ├── UnreadableClip      not a video, damaged, no permission, no picture in it
@@ -33,6 +34,10 @@ class SettingsError(UsageError):
 
 class ModelError(PosecheckError):
     """The pose model is not there, not whole, or cannot be fetched."""
+
+
+class ClusterError(PosecheckError):
+    """Other machines do not answer, or cannot do the work."""
 
 
 class RecordError(PosecheckError):

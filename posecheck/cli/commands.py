@@ -145,6 +145,34 @@ def check(
             "--watch", help="Go on until Ctrl-C, and take clips as they are copied into PATH."
         ),
     ] = False,
+    scheduler: Annotated[
+        str | None,
+        typer.Option(
+            "--scheduler",
+            metavar="ADDRESS",
+            help="Let workers of this Dask scheduler do the work, such as tcp://HOST:8786; see "
+            "docs/cluster.md.",
+            show_default="this machine does it",
+        ),
+    ] = None,
+    seen_as: Annotated[
+        Path | None,
+        typer.Option(
+            "--seen-as",
+            metavar="FOLDER",
+            help="With --scheduler, where workers see the folder that PATH names.",
+            show_default="under the same path",
+        ),
+    ] = None,
+    tls: Annotated[
+        Path | None,
+        typer.Option(
+            "--tls",
+            metavar="FOLDER",
+            help="With --scheduler tls://..., where ca.pem, cert.pem and key.pem lie.",
+            show_default="none",
+        ),
+    ] = None,
 ) -> None:
     """Check a practice, or each of a season: measure every clip, judge every rep, write the page.
 
@@ -156,7 +184,12 @@ def check(
     from posecheck.pipeline.settings import Settings
 
     settings = Settings(model, models, reach, reader=reader)
-    checks = Check(settings, out, thresholds, usual, jobs, afresh)
+    others = None
+    if scheduler is not None or seen_as is not None or tls is not None:
+        from posecheck.cli.several_machines import machines
+
+        others = machines(scheduler, seen_as, tls)
+    checks = Check(settings, out, thresholds, usual, jobs, afresh, machines=others)
     if watch:
         from posecheck.cli.watch import watch as watch_folders
 

@@ -36,7 +36,7 @@ from posecheck.pipeline.batch import Checked, Source, check_clips
 from posecheck.pipeline.capacity import free_bytes, processors, workers_at_once
 from posecheck.pipeline.judge import Rejudged
 from posecheck.pipeline.settings import Settings
-from posecheck.pipeline.workers import Task
+from posecheck.pipeline.workers import Task, Workers
 from posecheck.pose.model_files import pose_model_path
 from posecheck.practice.practice import Practice
 from posecheck.store.record import Record
@@ -48,7 +48,8 @@ class Run:
     """What is checked, how, by which limits, and where the results go.
 
     ``limits_said`` is printed first, where limits are not the usual ones. Of the clips that are
-    found ``only`` some may be meant, by their absolute paths.
+    found ``only`` some may be meant, by their absolute paths. ``workers`` do the work where this
+    machine does not.
     """
 
     practice: Practice
@@ -57,6 +58,7 @@ class Run:
     folder: Path
     limits_said: str = ""
     only: Collection[Path] | None = None
+    workers: Workers | None = None
 
     def check(self, paths: Sequence[Path], jobs: int | None = None, afresh: bool = False) -> int:
         """Check clips and say how it goes.
@@ -195,11 +197,12 @@ class Run:
                 self.practice,
                 settings,
                 record,
-                jobs or _workers(along.console),
+                1 if self.workers else jobs or _workers(along.console),
                 on_result,
                 afresh=afresh,
                 on_tick=on_tick,
                 besides=along,
+                workers=self.workers,
                 on_frames=on_frames,
                 on_more=how_far.add,
             )

@@ -6,6 +6,7 @@ import dataclasses
 import os
 from collections import Counter
 from collections.abc import Collection, Mapping, Sequence
+from contextlib import AbstractContextManager, nullcontext
 from dataclasses import dataclass
 from pathlib import Path
 from types import MappingProxyType
@@ -20,7 +21,7 @@ from posecheck.cli.exit_codes import ExitCode
 from posecheck.cli.limits import limits_of_last_time
 from posecheck.cli.printing import called, counted, say
 from posecheck.cli.run import Run
-from posecheck.errors import ModelError, PosecheckError, UsageError
+from posecheck.errors import ClusterError, ModelError, PosecheckError, UsageError
 from posecheck.files.names import (
     HABITS_FOLDER,
     HABITS_PAGE_FILE,
@@ -31,6 +32,7 @@ from posecheck.files.names import (
 from posecheck.judging.thresholds import read_thresholds
 from posecheck.judging.verdict import Call
 from posecheck.pipeline.settings import Settings
+from posecheck.pipeline.workers import Workers
 from posecheck.practice.practice import Practice
 from posecheck.practice.reading import read_practice
 from posecheck.practice.season_file import read_season_file
@@ -38,6 +40,7 @@ from posecheck.practice.season_folder import Gathered, PracticePaths, gather
 from posecheck.store.record import Record
 
 if TYPE_CHECKING:
+    from posecheck.cli.several_machines import Machines
     from posecheck.pages.season_page import PracticeLine
 
 LOOSE_NAMED = 5
@@ -59,6 +62,7 @@ class Check:
         jobs: how many clips at once, None for one for each processor.
         afresh: measure also what is on record.
         only: clips that are meant, by their absolute paths; None for all.
+        machines: that do the work, None for this one.
     """
 
     settings: Settings
@@ -68,6 +72,7 @@ class Check:
     jobs: int | None = None
     afresh: bool = False
     only: Collection[Path] | None = None
+    machines: Machines | None = None
 
     def __call__(self, paths: Sequence[Path]) -> int:
         """Check what the paths name: one practice, or each of several.
@@ -80,45 +85,67 @@ class Check:
         """
         console = Console()
         found = gather(paths, lambda sentence: say(console, sentence))
-        if found.season is None and len(found.practices) == 1:
-            practice = read_practice(found.practices[0].folder)
-            return self._check(practice, paths, self.out or practice.folder / OUTPUT_FOLDER)
-        return self._check_season(found, console)
+        results = _results(found, self.out)
+        if found.season is not None or len(found.practices) > 1:
+            return self._check_season(found, results, console)
+        ((folder, results_folder),) = results.items()
+        practice = read_practice(folder)
+        with self._others(folder, results, console) as workers:
+            return self._check(practice, paths, results_folder, workers)
 
-    def _check(self, practice: Practice, paths: Sequence[Path], results: Path) -> int:
+    def _others(
+        self, folder: Path, results: dict[Path, Path], console: Console
+    ) -> AbstractContextManager[Workers | None]:
+        """The workers of other machines; None where this one does the work."""
+        if self.machines is None:
+            return nullcontext()
+        return self.machines.workers(folder, results, self.settings, self.jobs, console)
+
+    def _check(
+        self, practice: Practice, paths: Sequence[Path], results: Path, workers: Workers | None
+    ) -> int:
         limits = limits_of_last_time(practice, results, self.thresholds, self.usual)
         said = limits.words(practice)
-        run = Run(practice, self.settings, limits.thresholds, results, said, self.only)
+        run = Run(practice, self.settings, limits.thresholds, results, said, self.only, workers)
         return run.check(paths, self.jobs, self.afresh)
 
-    def _check_season(self, found: Gathered, console: Console) -> int:
+    def _check_season(self, found: Gathered, results: dict[Path, Path], console: Console) -> int:
         # Before any work: what is wrong with all practices is best known at once.
         if self.thresholds is not None and self.usual:
             raise UsageError("--thresholds and --usual are both given; leave one out.")
         if self.thresholds is not None:
             read_thresholds(self.thresholds)
-        results = _results(found, self.out)
         _say_loose(found, console)
         codes: list[int] = [ExitCode.SOME_FAILED] if found.loose else []
         faults: dict[Path, str] = {}
-        for each in found.practices:
-            code, faults[each.folder] = self._check_one(each, results[each.folder], console)
-            codes.append(code)
-            if code == ExitCode.STOPPED:
-                break
+        with self._others(found.common, results, console) as workers:
+            for each in found.practices:
+                code, faults[each.folder] = self._check_one(
+                    each, results[each.folder], workers, console
+                )
+                codes.append(code)
+                if code == ExitCode.STOPPED:
+                    break
         written = publish_season(found, self.out, console, faults)
         return season_code(codes if written else [*codes, ExitCode.FAILED])
 
-    def _check_one(self, meant: PracticePaths, results: Path, console: Console) -> tuple[int, str]:
+    def _check_one(
+        self, meant: PracticePaths, results: Path, workers: Workers | None, console: Console
+    ) -> tuple[int, str]:
         """Exit code of one practice of a season, and why it was not checked."""
+        if self.only is not None and not any(each.absolute() in self.only for each in meant.paths):
+            return ExitCode.ALL_MEASURED, ""
         try:
             practice = read_practice(meant.folder)
             say(console, Text(practice.name, "bold"), f"  {meant.folder}")
             if meant.paths:
-                return self._check(practice, meant.paths, results), ""
+                return self._check(practice, meant.paths, results, workers), ""
             fault = f"There are no clips in {meant.folder}."
-        except ModelError:
+        except (ModelError, ClusterError):
             raise  # the other practices would fail likewise
+        except KeyboardInterrupt:  # between what listens to Ctrl-C
+            say(console, "Stopped; what is done is kept, run the same command to go on.")
+            return ExitCode.STOPPED, ""
         except PosecheckError as error:
             say(console, str(error))
             bad = isinstance(error, UsageError)
@@ -183,10 +210,12 @@ def publish_season(
 
 
 def _results(found: Gathered, out: Path | None) -> dict[Path, Path]:
-    """Where the results of each practice go: with ``out`` into folders of their own below it."""
+    """Where the results of each practice go; with ``out``, those of several into folders below."""
     folders = [each.folder for each in found.practices]
     if out is None:
         return {folder: folder / OUTPUT_FOLDER for folder in folders}
+    if found.season is None and len(folders) == 1:
+        return {folders[0]: out}
     # A folder of practices that is a practice too has its own where nothing else can be.
     return {
         folder: out

@@ -46,6 +46,19 @@ TICK_S: Final = 0.5
 Source: guess
 """
 
+ANSWER_S: Final = 15.0
+"""Seconds within which a scheduler must answer, and have a worker.
+
+Source: guess
+"""
+
+NO_WORKER_S: Final = 120.0
+"""Seconds without any worker of a scheduler that can be used after which a check ends. One that
+died is started again by its nanny within ten; on a busy machine it takes as long again to load.
+
+Source: guess
+"""
+
 
 def limit_s(path: Path) -> float:
     """The seconds that work on a film may take: generous, and more for a larger one."""

@@ -15,6 +15,7 @@ from pathlib import Path
 
 import pytest
 from factories import KINDS, make_clip_result
+from in_process import in_process
 
 from posecheck.cli import commands as cli
 from posecheck.cli import run
@@ -65,7 +66,8 @@ def typed(monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str]) ->
     """Type a command; gives the exit code and what came out on both streams."""
     scripted = functools.partial(batch.check_clips, measure=made_up, open_reader=no_reader)
     monkeypatch.setattr(run, "check_clips", scripted)
-    monkeypatch.setattr(run, "pose_model_path", lambda variant, folder: Path("pose.task"))
+    monkeypatch.setattr(batch, "worker_processes", in_process)
+    monkeypatch.setattr(run, "pose_model_path", lambda variant, folder, reader: Path("pose.task"))
     monkeypatch.setattr("posecheck.pages.draw_tasks.drawing_of", lambda *_: None)
 
     def type_in(*words: str | Path) -> tuple[int, str, str]:

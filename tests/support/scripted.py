@@ -1,0 +1,77 @@
+"""A measuring function that does what a clip's text says, importable in any worker.
+
+A clip is a small text file here; of what is measured everything is made up.
+"""
+
+from __future__ import annotations
+
+import os
+import signal
+import time
+from pathlib import Path
+
+from factories import make_clip_result
+
+from posecheck.errors import NothingToMeasure
+from posecheck.files.digest import file_digest
+from posecheck.measures.result import ClipResult
+from posecheck.pipeline.provenance import provenance
+from posecheck.pipeline.settings import Settings
+from posecheck.practice.practice import Practice
+
+
+def scripted_measure(
+    path: Path, practice: Practice, settings: Settings, reader: Path
+) -> ClipResult:
+    """Do what the clip's text says; leave a note of every call beside the clips."""
+    with (practice.folder / "calls.log").open("a") as log:
+        log.write(f"{path.name} {reader.name}\n")
+    text = path.read_text(encoding="utf-8")
+    if text.startswith("nobody"):
+        raise NothingToMeasure(path, "no player is to be seen", "film closer")
+    if text.startswith("stumble"):
+        raise ZeroDivisionError("division\nby zero")
+    if text.startswith("killed"):
+        os.kill(os.getpid(), signal.SIGKILL)
+    if text.startswith("slow"):
+        # until somebody lets it go
+        (practice.folder / f"{path.stem}.pid").write_text(str(os.getpid()))
+        while not (practice.folder / "go").exists():
+            time.sleep(0.05)
+    made = provenance(settings, practice, path)
+    return make_clip_result(path, clip_digest=file_digest(path), provenance=made)
+
+
+def scripted_reader(settings: Settings) -> Path:
+    """A reader by whose name the worker is known that holds it."""
+    return Path(f"worker-{os.getpid()}")
+
+
+def same_facts() -> dict[str, str]:
+    """What is the same in every worker, unless its environment says otherwise."""
+    return {"code": os.environ.get("POSECHECK_TEST_CODE", "here's")}
+
+
+CHECK_ON_CLUSTER = """
+import sys
+from functools import partial
+from pathlib import Path
+from scripted import same_facts, scripted_measure, scripted_reader
+from posecheck.pipeline.batch import check_clips
+from posecheck.pipeline.cluster import Cluster, cluster_workers
+from posecheck.pipeline.settings import Settings
+from posecheck.practice.practice import Practice
+from posecheck.store.record import Record
+
+address, folder = sys.argv[1], Path(sys.argv[2])
+cluster = Cluster(address, None, folder, folder, [folder], [folder / "checked"])
+reader = partial(scripted_reader, Settings())
+with Record(folder / "checked" / "record.sqlite") as record:
+    with cluster_workers(cluster, reader, same_facts, print) as workers:
+        check_clips(
+            sorted(folder.glob("*.mp4")), Practice(folder, "practice"), Settings(), record,
+            measure=scripted_measure, workers=workers,
+        )
+print("checked")
+"""
+"""A program that checks the clips of a folder on a cluster: address, folder."""
