@@ -274,6 +274,27 @@ def long_film(
 
 
 @app.command()
+def reencodes(
+    kept: Annotated[Path, typer.Option(help="Where outcomes are kept from run to run.")],
+    workers: Workers = 2,
+    kind: Annotated[list[str] | None, typer.Option(help="Only these ways of encoding.")] = None,
+    clip: Annotated[list[str] | None, typer.Option(help="Only these sample clips.")] = None,
+) -> None:
+    """Encode sample clips again in thirty ways and check them: does a verdict turn?
+
+    Writes REENCODED.md. Needs `posecheck model`; can be stopped and goes on where it was. Some 30 s
+    of processor time a film, three films for each way.
+    """
+    from models.data.reencoded import TABLE, check_reencoded, outside, table
+
+    outcomes = check_reencoded(kept, workers, kind or (), clip or ())
+    TABLE.write_text(table(outcomes), "utf-8")
+    for (how, name), measures in outside(outcomes).items():
+        typer.echo(f"{how}, {name}: outside the error bar as filmed: {', '.join(measures)}")
+    typer.echo(str(TABLE))
+
+
+@app.command()
 def cards(
     names: Annotated[
         list[str] | None,

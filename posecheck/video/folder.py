@@ -10,8 +10,17 @@ from posecheck.files.names import in_order
 from posecheck.files.results_folder import holds_results
 from posecheck.video.own_film import is_own_film
 
-CLIP_SUFFIXES = frozenset({".mp4", ".mov", ".m4v", ".mkv", ".avi", ".webm", ".3gp", ".mts"})
+CLIP_SUFFIXES = frozenset(
+    {".mp4", ".mov", ".m4v", ".qt", ".3gp", ".3g2", ".mkv", ".webm", ".avi", ".ts", ".mts", ".m2ts"}
+    | {".mpg", ".mpeg", ".vob", ".wmv", ".asf", ".flv", ".f4v", ".ogv", ".mxf", ".dv"}
+)
 """File name endings that a folder search takes for clips."""
+
+OTHER_FILM = frozenset(
+    {".h264", ".264", ".h265", ".265", ".hevc", ".m2v", ".yuv", ".y4m", ".gif", ".rm", ".rmvb"}
+    | {".swf", ".braw", ".r3d", ".crm"}
+)
+"""Endings of film that is not read: pictures without times, animations, a camera's raw data."""
 
 
 def find_clips(
@@ -74,3 +83,8 @@ def _searched(folder: Path, on_remark: Callable[[str], object]) -> Iterator[Path
                 )
         elif path.suffix.lower() in CLIP_SUFFIXES:
             yield path
+        elif path.suffix.lower() in OTHER_FILM:
+            on_remark(
+                f"{path}: this was passed over, it is no film that posecheck reads; export it as "
+                "an MP4."
+            )

@@ -324,6 +324,19 @@ def test_clips_of_a_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> N
     assert find_clips([Path("b.MP4"), tmp_path]) == [Path("b.MP4"), *paths[1:]]
 
 
+def test_film_of_other_kinds_is_read_or_named(tmp_path: Path) -> None:
+    read = ["a.3gp", "a.avi", "a.M2TS", "a.mkv", "a.mpg", "a.mts", "a.ts", "a.webm", "a.wmv"]
+    for name in [*read, "b.gif", "b.h264", "b.jpg", "b.txt"]:
+        (tmp_path / name).touch()
+    said: list[str] = []
+    assert {clip.name for clip in find_clips([tmp_path], said.append)} == set(read)
+    assert said == [
+        f"{tmp_path / name}: this was passed over, it is no film that posecheck reads; export it "
+        "as an MP4."
+        for name in ("b.gif", "b.h264")
+    ]
+
+
 def test_a_folder_that_may_not_be_looked_into(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
