@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from pathlib import PurePath
 
 from posecheck.files.names import CUTS_FOLDER
+from posecheck.printable import printable
 
 
 @dataclass(frozen=True)
@@ -60,4 +61,5 @@ def clock(at_s: float) -> str:
 def shown_file(path: PurePath) -> str:
     """A clip's file name as people read it; a cut's is that of its film, and the time in it."""
     cut = cut_name(path.as_posix())
-    return path.name if cut is None else f"{PurePath(cut.film).name} at {clock(cut.from_s)}"
+    shown = path.name if cut is None else f"{PurePath(cut.film).name} at {clock(cut.from_s)}"
+    return printable(shown)

@@ -16,6 +16,7 @@ from posecheck.practice.layout import Layout
 from posecheck.practice.notes import ClipNotes, View
 from posecheck.practice.plan import Plan
 from posecheck.practice.roster import Player
+from posecheck.printable import printable
 
 
 @dataclass(frozen=True)
@@ -101,7 +102,7 @@ class Practice:
     def shown_name(self, clip: Path) -> str:
         """A clip's name as people read it: its place in the folder, or the film and the time."""
         cut = cut_name(self.clip_key(clip))
-        return self.relative(clip).as_posix() if cut is None else cut.shown
+        return printable(self.relative(clip).as_posix() if cut is None else cut.shown)
 
     def relative(self, clip: Path) -> Path:
         """A clip's path relative to the folder, absolute when it lies outside."""

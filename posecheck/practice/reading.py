@@ -78,6 +78,7 @@ from posecheck.practice.roster import Player
 from posecheck.practice.roster_file import players_in
 from posecheck.practice.season_file import read_season_file
 from posecheck.practice.tuning import FOCAL_35MM_RANGE, LENS_RANGE, SLOW_MOTION_RANGE
+from posecheck.printable import printable
 
 
 def read_practice(folder: Path) -> Practice:
@@ -112,7 +113,7 @@ def read_practice(folder: Path) -> Practice:
         notes = _with_said(said_of_clips(said, spots, players), players, notes)
     return Practice(
         folder=folder,
-        name=top.text("name") or folder.name,
+        name=top.text("name") or printable(folder.name),
         club=top.text("club") or season.club,
         date=top.date("date"),
         layout=layout,

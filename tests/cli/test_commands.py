@@ -1070,3 +1070,41 @@ def test_help_is_instant_and_tells_the_exit_codes() -> None:
     said = " ".join(done.stdout.split())
     for code in ("0 all clips measured", "2 the command or a settings file", "130 stopped"):
         assert code in said
+
+
+# -- files of any name and kind ------------------------------------------------------------------
+
+ODD_NAMES = [
+    os.fsdecode(b"breakdown caf\xe9.mp4"),  # no UTF-8
+    "breakdown \x1b[2J\x07\nand \u202e.mp4",
+    "breakdown-" + "b" * 241 + ".mp4",  # 255 bytes, the most that a file system takes
+    "breakdown <b>&amp;\"'.mp4",
+]
+
+
+def test_names_of_any_bytes_are_measured_and_shown_safely(typed: Typed, tmp_path: Path) -> None:
+    for name in ODD_NAMES:
+        film(tmp_path / name)
+    os.mkfifo(tmp_path / "pipe \x1b.mp4")
+    film(tmp_path / os.fsdecode(b"nobody \xff.mp4"))
+    code, out, err = typed("check", tmp_path, "--jobs", "1")
+    assert (code, err) == (3, "")
+    assert len(re.findall(r"^breakdown.*  clear  ", out, re.MULTILINE)) == len(ODD_NAMES)
+    for shown in (
+        r"breakdown caf\xe9.mp4  ",
+        r"breakdown \x1b[2J\x07\nand \u202e.mp4  ",
+        f"breakdown-{'b' * 241}.mp4  ",
+        r"pipe \x1b.mp4: this is a pipe and no file; copy the film itself here.",
+        r"nobody \xff.mp4: nobody closes out in it",
+    ):
+        assert shown in out
+    assert not set(out) & set("\x1b\x07\u202e")
+    page = (tmp_path / "checked" / "practice.html").read_bytes().decode("utf-8")
+    assert not set(page) & set("\x1b\x07\u202e")
+    # What was measured is on record under the same names.
+    code, out, _ = typed("check", tmp_path, "--jobs", "1")
+    assert code == 3
+    assert f"{len(ODD_NAMES) + 1} clips measured before." in out
+    code, out, err = typed("rep", tmp_path, ODD_NAMES[0])
+    assert (code, err) == (0, "")
+    assert r"breakdown caf\xe9.mp4" in out
