@@ -114,7 +114,7 @@ class OtherWork(Protocol):
         """The next thing to do, before any further clip is measured; None when there is none now.
 
         Args:
-            last: no clip is left to measure.
+            last: no clip is left to measure, and none is being measured.
         """
         ...
 
@@ -223,13 +223,17 @@ def check_clips(
             return None
         return job
 
+    in_hand = 0  # films that are being measured or scanned
+
     def next_task() -> Task | None:
+        nonlocal in_hand
         if besides is not None and (other := besides.next_task(last=False)) is not None:
             return other
         while to_do:
             if (job := beginning(to_do.popleft())) is not None:
+                in_hand += 1
                 return job
-        return None if besides is None else besides.next_task(last=True)
+        return None if besides is None or in_hand else besides.next_task(last=True)
 
     def keep(job: MeasureTask, outcome: object) -> None:
         if not films.is_rep(job.path, outcome):
@@ -264,6 +268,7 @@ def check_clips(
             opens = partial(open_reader, dataclasses.replace(settings, threads=threads))
             workers = own.enter_context(worker_processes(jobs, opens, on_frames))
         for job, outcome in workers.outcomes(AskedAgain(next_task), on_tick):
+            in_hand -= isinstance(job, MeasureTask | ScanTask)
             if isinstance(job, MeasureTask):
                 keep(job, outcome)
             elif isinstance(job, ScanTask):

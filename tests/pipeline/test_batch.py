@@ -27,6 +27,7 @@ from posecheck.pipeline.batch import Checked, Source, check_clips
 from posecheck.pipeline.keys import measures_key
 from posecheck.pipeline.provenance import provenance
 from posecheck.pipeline.settings import Settings
+from posecheck.pipeline.workers import Task
 from posecheck.practice.notes import ClipNotes
 from posecheck.practice.practice import Practice
 from posecheck.store.record import Record
@@ -321,6 +322,55 @@ def test_without_a_model_nothing_is_tried(practice: Practice) -> None:
         run(practice, paths, open_reader=no_reader)
     assert str(caught.value) == "The pose model is not there; fetch it."
     assert on_record(practice) == {}
+
+
+@dataclasses.dataclass(frozen=True)
+class Counted(Task):
+    """Other work: says its name."""
+
+    def run(self, reader: None) -> str:
+        return self.name
+
+
+class Besides:
+    """One more task for each clip that is measured, and one at last."""
+
+    def __init__(self, measured: list[Checked]) -> None:
+        self.measured, self.given = measured, 0
+        self.outcomes: list[object] = []
+        self.measured_at_last: int | None = None
+
+    def next_task(self, last: bool) -> Task | None:
+        if self.given < len(self.measured):
+            self.given += 1
+            return Counted(f"after {self.measured[self.given - 1].path.stem}", Path("x"), 60.0)
+        if last and self.measured_at_last is None:
+            self.measured_at_last = len(self.measured)
+            return Counted("at last", Path("x"), 60.0)
+        return None
+
+    def done(self, task: Task, outcome: object) -> None:
+        self.outcomes.append(outcome)
+
+
+def test_workers_do_other_work_besides(practice: Practice) -> None:
+    paths = clips(practice, a="fine", b="fine", c="fine")
+    measured: list[Checked] = []
+    besides = Besides(measured)
+    with Record(practice.folder / "checked" / "record.sqlite") as record:
+        check_clips(
+            paths,
+            practice,
+            SETTINGS,
+            record,
+            2,
+            measured.append,
+            measure=scripted_measure,
+            open_reader=scripted_reader,
+            besides=besides,
+        )
+    assert besides.measured_at_last == 3  # none was in hand any more
+    assert sorted(map(str, besides.outcomes)) == ["after a", "after b", "after c", "at last"]
 
 
 # -- runs that end early -------------------------------------------------------------------------
