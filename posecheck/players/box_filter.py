@@ -170,7 +170,9 @@ class BoxFilter:
 
 def _transition(step_s: float) -> FloatArray:
     """``(8, 8)`` constant speed over a step."""
-    return np.kron(np.eye(4), np.array([[1.0, step_s], [0.0, 1.0]]))
+    transition = np.eye(8)
+    transition[_PLACES, _SPEEDS] = step_s
+    return transition
 
 
 def _wander(step_s: float, height: float) -> FloatArray:
@@ -179,8 +181,11 @@ def _wander(step_s: float, height: float) -> FloatArray:
     Bar-Shalom, Li and Kirubarajan, Estimation with Applications to Tracking and Navigation, 2001,
     section 6.2.2.
     """
-    one = np.array([[step_s**3 / 3, step_s**2 / 2], [step_s**2 / 2, step_s]])
-    return np.kron(np.diag(WANDER * height**2), one)
+    density, noise = WANDER * height**2, np.zeros((8, 8))
+    noise[_PLACES, _PLACES] = density * (step_s**3 / 3)
+    noise[_PLACES, _SPEEDS] = noise[_SPEEDS, _PLACES] = density * (step_s**2 / 2)
+    noise[_SPEEDS, _SPEEDS] = density * step_s
+    return noise
 
 
 def _centred(box: FloatArray) -> FloatArray:
