@@ -4,6 +4,7 @@ In the folder of cuts each film has a folder of its name, at its place in the pr
 is named by its start and end::
 
     checked/cuts/clips/film-01.mp4/0872.433-0880.900.mp4
+    checked/cuts/clips/film-01.mp4/1204.000-1211.500-place-2.mp4     # the phone had been moved
 """
 
 from __future__ import annotations
@@ -23,18 +24,21 @@ class CutName:
     Attributes:
         film: the film's key in its practice.
         from_s, to_s: start and end, seconds of the film as it plays.
+        place: number of the place that the camera stood in, counted through the film from 1.
     """
 
     film: str
     from_s: float
     to_s: float
+    place: int = 1
 
     def within(self, suffix: str) -> str:
         """The cut's path in the folder of cuts, POSIX form, with the ending given."""
         # A film that lies elsewhere has a whole path for its key.
         inside = PurePath(self.film)
         place = inside.relative_to(inside.anchor).as_posix() if inside.anchor else self.film
-        return f"{place}/{self.from_s:08.3f}-{self.to_s:08.3f}{suffix}"
+        moved = f"-place-{self.place}" if self.place > 1 else ""
+        return f"{place}/{self.from_s:08.3f}-{self.to_s:08.3f}{moved}{suffix}"
 
     @property
     def shown(self) -> str:
@@ -42,13 +46,14 @@ class CutName:
         return f"{self.film} at {clock(self.from_s)}"
 
 
-_CUT = re.compile(rf"(?:.*?/)?{CUTS_FOLDER}/(.+)/(\d+\.\d{{3}})-(\d+\.\d{{3}})\.\w+", re.DOTALL)
+_TIME = r"(\d+\.\d{3})"
+_CUT = re.compile(rf"(?:.*?/)?{CUTS_FOLDER}/(.+)/{_TIME}-{_TIME}(?:-place-(\d+))?\.\w+", re.DOTALL)
 
 
 def cut_name(key: str) -> CutName | None:
     """What a clip's key says when it is a cut's, None for any other clip."""
     found = _CUT.fullmatch(key)
-    return found and CutName(found[1], float(found[2]), float(found[3]))
+    return found and CutName(found[1], float(found[2]), float(found[3]), int(found[4] or 1))
 
 
 def clock(at_s: float) -> str:

@@ -207,7 +207,7 @@ class LongFilms:
             cut = replace(stretch, cut=None)
             if wanted or stretch.kind is StretchKind.UNSURE:
                 try:
-                    cut = replace(stretch, cut=self._cut(path, cuts.film, stretch))
+                    cut = replace(stretch, cut=self._cut(path, cuts, stretch))
                 except ClipError as error:
                     cut = replace(stretch, kind=StretchKind.UNSURE, why=error.fault, cut=None)
                     wanted = False
@@ -223,14 +223,16 @@ class LongFilms:
             return [path]
         return to_measure
 
-    def _cut(self, path: Path, film: str, stretch: Stretch) -> str:
+    def _cut(self, path: Path, cuts: FilmCuts, stretch: Stretch) -> str:
         """Cut a stretch out, unless that was done before; gives its name in the folder of cuts.
 
         Raises:
             ClipError: the film cannot be read there.
             RecordError: the cut cannot be written.
         """
-        name = CutName(film, stretch.from_s, stretch.to_s).within(suffix_of_parts(path))
+        place = 1 + sum(at_s < stretch.to_s - SAME_TIMES_S for at_s in cuts.camera_changes_s)
+        named = CutName(cuts.film, stretch.from_s, stretch.to_s, place)
+        name = named.within(suffix_of_parts(path))
         file = self._folder / CUTS_FOLDER / name
         if not file.exists():
             copy_part(path, stretch.from_s, stretch.to_s, file)

@@ -92,6 +92,8 @@ class Practice:
             film = self.notes[cut.film]
             times = film.slow_motion or self.slow_motion or 1.0
             of_film = film.within(cut.from_s, cut.to_s, times)
+            if cut.place > 1:
+                of_film = replace(of_film, view=None)  # known points were set in the first place
             notes = notes.over(of_film)
         return replace(notes, unknown=self.unknown.get(key)) if notes.defender is None else notes
 

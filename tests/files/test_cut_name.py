@@ -16,7 +16,9 @@ def test_a_cut_gives_back_film_and_times(film: str) -> None:
     cut = CutName(film, 872.4333, 880.9)
     read = cut_name(f"checked/cuts/{cut.within('.mp4')}")
     assert read is not None
-    assert (read.film, read.from_s, read.to_s) == (film, 872.433, 880.9)
+    assert (read.film, read.from_s, read.to_s, read.place) == (film, 872.433, 880.9, 1)
+    elsewhere = cut_name(f"checked/cuts/{CutName(film, 1.0, 2.0, 3).within('.mov')}")
+    assert elsewhere == CutName(film, 1.0, 2.0, 3)
 
 
 @pytest.mark.parametrize(

@@ -233,7 +233,7 @@ def test_what_the_coach_set_wins_and_is_a_clip_whatever_it_shows(session: Sessio
     done, workers = session.check()
     assert [task.name for task in workers.tasks] == [
         session.practice.clip_key(session.results / "cuts" / FILM / name)
-        for name in ("0031.000-0038.500.mp4", "0062.000-0068.000.mp4")
+        for name in ("0031.000-0038.500-place-2.mp4", "0062.000-0068.000-place-2.mp4")
     ]
     assert session.on_page() == [f"{FILM} at 0:31", f"{FILM} at 0:50", f"{FILM} at 1:02"]
     faulty = done[f"{FILM} at 1:02"].result

@@ -41,8 +41,8 @@ def practice(folder: Path, of: str = "", said: str = "") -> Practice:
     return read_practice(folder)
 
 
-def cut(from_s: float, to_s: float) -> str:
-    return f"checked/cuts/{CutName('clips/film.mp4', from_s, to_s).within('.mp4')}"
+def cut(from_s: float, to_s: float, place: int = 1) -> str:
+    return f"checked/cuts/{CutName('clips/film.mp4', from_s, to_s, place).within('.mp4')}"
 
 
 def test_notes_on_the_film_hold_for_its_cuts_and_notes_on_the_cut_win(tmp_path: Path) -> None:
@@ -85,3 +85,11 @@ def test_a_film_whose_defender_is_named_has_no_unknown_ones(tmp_path: Path) -> N
     numbered = read.with_clips([tmp_path / cut(95, 103), tmp_path / "clips" / "rep.mp4"])
     assert numbered.noted(cut(95, 103)).defender_name == "Robin Vale (12)"
     assert numbered.noted("clips/rep.mp4").unknown == 1
+
+
+def test_the_view_of_a_film_is_that_of_the_first_place_its_camera_stood_in(tmp_path: Path) -> None:
+    read = practice(tmp_path, of='view = "sideline"\n[[views]]\nname = "sideline"\n')
+    here, moved = read.noted(cut(10, 18)), read.noted(cut(95, 103, place=2))
+    assert here.view is not None
+    assert moved.view is None
+    assert moved.spot == "top"
