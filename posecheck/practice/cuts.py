@@ -207,6 +207,21 @@ def cuts_of(folder: Path, digest: str) -> FilmCuts | None:
     return kept if kept is not None and kept.digest == digest else None
 
 
+def cut_files(folder: Path) -> list[Path]:
+    """The clips that were cut out of long films as reps and are there, by film and time.
+
+    Args:
+        folder: of the results.
+    """
+    named = (
+        folder / CUTS_FOLDER / each.cut
+        for cuts in read_cuts(folder)
+        for each in cuts.stretches
+        if each.kind is StretchKind.REP and each.cut is not None
+    )
+    return [path for path in named if path.is_file()]
+
+
 def _read(path: Path) -> FilmCuts | None:
     try:
         stored: dict[str, Any] = json.loads(path.read_bytes())

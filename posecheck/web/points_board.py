@@ -13,12 +13,13 @@ import numpy as np
 
 from posecheck.camera.pinhole import Camera
 from posecheck.errors import SettingsError, UsageError
-from posecheck.files.names import PRACTICE_FILE
+from posecheck.files.names import OUTPUT_FOLDER, PRACTICE_FILE
 from posecheck.ground.find.background import motion_of
 from posecheck.ground.find.points import PointsNotFound, find_points
 from posecheck.ground.from_points import ground_from_marks
 from posecheck.ground.tuning import MIN_MARKS
 from posecheck.maths.arrays import FloatArray
+from posecheck.practice.cuts import cut_files
 from posecheck.practice.field import GOAL_HEIGHT_M, GOAL_WIDTH_M, crease_radius_m
 from posecheck.practice.layout import Layout, Point
 from posecheck.practice.notes import View
@@ -60,7 +61,8 @@ class PointsBoard:
                 f"{self.practice.folder / PRACTICE_FILE}: it has no layout, so there are no points "
                 'to set; write [layout] and, below it, preset = "five-spots" into it.'
             )
-        paths = find_clips([self.practice.folder])
+        own = self.practice.folder
+        paths = [*find_clips([own]), *cut_files(own / OUTPUT_FOLDER)]
         if not paths:
             raise UsageError(
                 f"{self.practice.folder}: there are no clips in it; name their folder."

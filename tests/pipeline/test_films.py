@@ -25,7 +25,14 @@ from posecheck.pipeline.films import ScanTask
 from posecheck.pipeline.provenance import provenance
 from posecheck.pipeline.settings import Settings
 from posecheck.pipeline.workers import Task
-from posecheck.practice.cuts import FilmCuts, SetStretch, StretchKind, read_cuts, write_set
+from posecheck.practice.cuts import (
+    FilmCuts,
+    SetStretch,
+    StretchKind,
+    cut_files,
+    read_cuts,
+    write_set,
+)
 from posecheck.practice.practice import Practice
 from posecheck.reps.rep import ArrivalSource
 from posecheck.scan.runs import Run
@@ -148,6 +155,7 @@ def test_every_stretch_is_cut_out_and_measured_as_a_clip_of_its_own(session: Ses
     assert done[FILM].source is Source.SCANNED
     assert [done[name].source for name in names] == [Source.MEASURED] * 3
     assert session.on_page() == names
+    assert [session.practice.shown_name(path) for path in cut_files(session.results)] == names
     assert isinstance(workers.tasks[0], ScanTask)
     assert kinds(session.cuts) == [StretchKind.REP] * 3
     assert session.cuts.camera_changes_s == (25.0,)
