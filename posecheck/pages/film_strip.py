@@ -277,7 +277,7 @@ def _view(cuts: FilmCuts, stretch: Stretch, came: CutOut | None, out_dir: Path) 
     reps = () if came is None else came.reps
     if stretch.kind is StretchKind.REP and not reps:
         if came is None:
-            state, why = "open", "Measured by the next check."
+            state, why = "open", "Not measured yet."
         else:
             state, why = "unmeasured", came.fault or "No rep was found in it."
     return StretchView(

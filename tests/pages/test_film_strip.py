@@ -294,5 +294,5 @@ def test_what_the_coach_set_is_said_to_count_next_time(
     )
     item = page.locator(".found li").first
     expect(item).to_contain_text("0:05 to 0:12")
-    expect(item).to_contain_text("Rep. Measured by the next check.")
+    expect(item).to_contain_text("Rep. Not measured yet.")
     expect(item).to_contain_text("set by hand")
