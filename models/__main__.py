@@ -238,7 +238,7 @@ def real(
 def long_film(
     folders: Annotated[
         list[Path],
-        typer.Argument(help="Folders of `render foreign|moving|captured`, sample_clips."),
+        typer.Argument(help="Folders of `render`, sample_clips."),
     ],
     into: Annotated[Path, typer.Option(help="Where the film is made, or has been made.")],
     others: Annotated[

@@ -8,16 +8,18 @@ import shutil
 import subprocess
 import sys
 import time
-from collections.abc import Sequence
-from dataclasses import asdict, dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 from scipy.optimize import linear_sum_assignment
 
-from models.data.bench import bench_key
-from models.data.long_film import LongFilm, TrueRep
+from models.data.bench import bench_key, read_bench
+from models.data.ground import FROM_PLAYERS
+from models.data.keyed import StaleRows
+from models.data.long_film import RATE_HZ, LongFilm, TrueRep
 from models.files import ROWS
 from posecheck.cli.exit_codes import ExitCode
 from posecheck.files.names import OUTPUT_FOLDER, RECORD_FILE
@@ -48,13 +50,10 @@ class FoundRep:
     """A rep that was measured in a long film; times in seconds of the film.
 
     Attributes:
-        from_s, to_s: start and end of the stretch that it was measured in.
         start_s, arrival_s: as measured, arrival None when it was not seen.
         hip_xy: the defender's mid-hip at arrival, shares of width and height, None when not seen.
     """
 
-    from_s: float
-    to_s: float
     start_s: float
     arrival_s: float | None
     hip_xy: tuple[float, float] | None
@@ -69,9 +68,11 @@ class Beside:
         start_s, arrival_s, end_s: true ones, seconds of the film.
         outcome: "found" as a rep, "listed" when its arrival lies in a stretch that the page lists
             as not sure or not measured, "lost" otherwise.
+        alone: whether it is found in the clip when that is checked by itself, by the rows of
+            ``foreign``; None where these lack it.
+        before_s, after_s: of film before the true start and after the true arrival in the stretch
+            that was cut out there, None when none was.
         start_off_s, arrival_off_s: of what was measured, None when it was not found.
-        before_s, after_s: of film that the stretch has before the true start and after the true
-            arrival.
         right_player: whether the defender is the right one, None when not known.
     """
 
@@ -80,10 +81,11 @@ class Beside:
     arrival_s: float
     end_s: float
     outcome: str
-    start_off_s: float | None = None
-    arrival_off_s: float | None = None
+    alone: bool | None = None
     before_s: float | None = None
     after_s: float | None = None
+    start_off_s: float | None = None
+    arrival_off_s: float | None = None
     right_player: bool | None = None
 
 
@@ -152,12 +154,13 @@ def kept_check() -> Checked | None:
 
 def beside_truth(film: LongFilm, cpu_s: float, wall_s: float, jobs: int) -> Checked:
     """What a check has left of a film, beside its truth."""
-    found, listed, places_s = _left(film.path.parent)
+    found, stretches, listed, places_s = _left(film.path.parent)
     pairs = matched(film.reps, found)
+    alone = found_alone()
     return Checked(
         minutes=film.duration_s / 60,
         reps=tuple(
-            _beside(rep, found[pairs[at]] if at in pairs else None, listed)
+            _beside(rep, found[pairs[at]] if at in pairs else None, stretches, listed, alone)
             for at, rep in enumerate(film.reps)
         ),
         false=tuple(
@@ -176,6 +179,21 @@ def beside_truth(film: LongFilm, cpu_s: float, wall_s: float, jobs: int) -> Chec
     )
 
 
+def found_alone() -> dict[str, bool]:
+    """By clip whether its rep is found when the clip is checked by itself, nothing marked; empty
+    where the rows of that are of other nets."""
+    try:
+        rows = read_bench()
+    except (FileNotFoundError, StaleRows):
+        return {}
+    return {
+        row.clip: row.arrival_off_frames is not None
+        and abs(row.arrival_off_frames) / RATE_HZ <= WITHIN_S
+        for row in rows
+        if row.source == FROM_PLAYERS[1]
+    }
+
+
 def matched(true: Sequence[TrueRep], found: Sequence[FoundRep]) -> dict[int, int]:
     """For each true rep that was found, by its number, that of what was found; one for one."""
     off = np.full((len(true), len(found)), np.inf)
@@ -188,20 +206,38 @@ def matched(true: Sequence[TrueRep], found: Sequence[FoundRep]) -> dict[int, int
     return {int(i): int(j) for i, j in zip(rows, columns, strict=True) if near[i, j]}
 
 
-def _beside(rep: TrueRep, found: FoundRep | None, listed: Sequence[Stretch]) -> Beside:
-    known = (rep.clip, rep.start_s, rep.arrival_s, rep.end_s)
+def _beside(
+    rep: TrueRep,
+    found: FoundRep | None,
+    stretches: Sequence[Stretch],
+    listed: Sequence[Stretch],
+    alone: Mapping[str, bool],
+) -> Beside:
+    cut = next((each for each in stretches if _holds(each, rep)), None)
+    listed_there = any(_holds(each, rep) for each in listed)
+    own = Beside(
+        rep.clip,
+        rep.start_s,
+        rep.arrival_s,
+        rep.end_s,
+        outcome="listed" if listed_there else "lost",
+        alone=alone.get(rep.clip),
+        before_s=None if cut is None else round(rep.start_s - cut.from_s, 3),
+        after_s=None if cut is None else round(cut.to_s - rep.arrival_s, 3),
+    )
     if found is None or found.arrival_s is None:
-        there = any(each.from_s <= rep.arrival_s <= each.to_s for each in listed)
-        return Beside(*known, outcome="listed" if there else "lost")
-    return Beside(
-        *known,
+        return own
+    return replace(
+        own,
         outcome="found",
         start_off_s=round(found.start_s - rep.start_s, 3),
         arrival_off_s=round(found.arrival_s - rep.arrival_s, 3),
-        before_s=round(rep.start_s - found.from_s, 3),
-        after_s=round(found.to_s - rep.arrival_s, 3),
         right_player=_is_right(rep, found),
     )
+
+
+def _holds(stretch: Stretch, rep: TrueRep) -> bool:
+    return stretch.from_s <= rep.arrival_s <= stretch.to_s
 
 
 def _is_right(rep: TrueRep, found: FoundRep) -> bool | None:
@@ -219,8 +255,11 @@ def _moment(found: FoundRep) -> float:
 # -- what a check leaves -------------------------------------------------------------------------
 
 
-def _left(folder: Path) -> tuple[list[FoundRep], list[Stretch], tuple[float, ...]]:
-    """Every rep measured, the stretches that the page lists, and camera changes."""
+def _left(
+    folder: Path,
+) -> tuple[list[FoundRep], list[Stretch], list[Stretch], tuple[float, ...]]:
+    """Every rep measured, the stretches that may hold one, those that the page lists, and camera
+    changes."""
     out = folder / OUTPUT_FOLDER
     (cuts,) = read_cuts(out)
     by_cut = {each.cut: each for each in cuts.stretches if each.cut is not None}
@@ -239,7 +278,8 @@ def _left(folder: Path) -> tuple[list[FoundRep], list[Stretch], tuple[float, ...
         if each.kind is StretchKind.UNSURE
         or (each.kind is StretchKind.REP and each.cut not in measured)
     ]
-    return found, listed, cuts.camera_changes_s
+    kept = [each for each in cuts.stretches if each.kind is not StretchKind.NONE]
+    return found, kept, listed, cuts.camera_changes_s
 
 
 def _found(stretch: Stretch, result: ClipResult, rep: RepResult) -> FoundRep:
@@ -251,8 +291,6 @@ def _found(stretch: Stretch, result: ClipResult, rep: RepResult) -> FoundRep:
         x, y = hips.mean(axis=0) / (result.width_px, result.height_px)
         hip_xy = (float(x), float(y)) if np.isfinite((x, y)).all() else None
     return FoundRep(
-        from_s=stretch.from_s,
-        to_s=stretch.to_s,
         start_s=stretch.from_s + rep.rep.start_s,
         arrival_s=None if arrival_s is None else stretch.from_s + arrival_s,
         hip_xy=hip_xy,

@@ -13,6 +13,14 @@ FOUND, FALSE = 0.97, 0.03
 Source: definition
 """
 
+OUTCOMES = ("found", "listed", "lost")
+
+ARRIVED_S = 0.3
+"""After arrival the stance is read for so long.
+
+Source: definition
+"""
+
 
 def asked(checked: Checked) -> list[Asked]:
     """What is asked of it."""
@@ -44,6 +52,9 @@ def figures(checked: Checked) -> pd.DataFrame:
     frame = pd.DataFrame([vars(each) for each in checked.reps])
     got = frame[frame.outcome == "found"]
     known = got.right_player.dropna()
+    whole = (frame.before_s >= 0) & (frame.after_s >= ARRIVED_S)
+    alone = frame[frame.alone.eq(True)]
+    collections = frame["clip"].str.partition("-")[0]
 
     def spread(column: str) -> str:
         values = got[column].astype(float).abs()
@@ -52,18 +63,25 @@ def figures(checked: Checked) -> pd.DataFrame:
         return f"{values.median():.2f} s, nine in ten within {values.quantile(0.9):.2f} s"
 
     rows = {
-        "reps found, listed as not sure, lost": " / ".join(
-            str(int((frame.outcome == each).sum())) for each in ("found", "listed", "lost")
+        "reps found, listed as not sure, lost": _outcomes(frame),
+        **{
+            f"the same of {name} film": _outcomes(frame[collections == name])
+            for name in sorted(set(collections))
+        },
+        "the same of clips whose rep is found in the clip by itself": _outcomes(alone),
+        f"cut out from before the start to {ARRIVED_S:g} s after arrival": (
+            f"{int(whole.sum())} of {len(frame)}"
         ),
         "right defender, of those known": f"{int(known.sum())} of {len(known)}",
         "start off by (median)": spread("start_off_s"),
         "arrival off by (median)": spread("arrival_off_s"),
-        "cut from before the start to 0.3 s after arrival": (
-            f"{int(((got.before_s >= 0) & (got.after_s >= 0.3)).sum())} of {len(got)}"
-        ),
         "stretches listed as not sure": str(checked.unsure),
         "camera changes found": f"{checked.changes_found} of {checked.changes}",
         "processor time for a minute of film": f"{checked.cpu_s / checked.minutes:.1f} s",
         "whole check": f"{checked.wall_s / 60:.1f} min with {checked.jobs} processes",
     }
     return pd.DataFrame.from_dict(rows, orient="index", columns=["figure"])
+
+
+def _outcomes(frame: pd.DataFrame) -> str:
+    return " / ".join(str(int((frame.outcome == each).sum())) for each in OUTCOMES)

@@ -151,7 +151,7 @@ def true_rep(arrival_s: float) -> TrueRep:
 
 def found_rep(arrival_s: float | None) -> FoundRep:
     at = 0.0 if arrival_s is None else arrival_s
-    return FoundRep(at - 4, at + 2, at - 2, arrival_s, (0.5, 0.5))
+    return FoundRep(at - 2, arrival_s, (0.5, 0.5))
 
 
 def test_each_true_rep_goes_with_one_that_was_found() -> None:
@@ -167,9 +167,9 @@ def checked(outcomes: str, false: int) -> Checked:
     """A check with a letter for each rep: found, listed, lost."""
     words = {"f": "found", "n": "listed", "l": "lost"}
     reps = tuple(
-        Beside("c", 0.0, 2.0, 3.0, words[each], 0.1, -0.2, 1.0, 1.5, True)
+        Beside("moving-1", 0.0, 2.0, 3.0, words[each], None, 1.0, 1.5, 0.1, -0.2, True)
         if each == "f"
-        else Beside("c", 0.0, 2.0, 3.0, words[each])
+        else Beside("foreign-1", 0.0, 2.0, 3.0, words[each], each == "n")
         for each in outcomes
     )
     missed = tuple((float(at), "players walk back") for at in range(false))
@@ -186,6 +186,10 @@ def test_shares_are_of_true_reps_and_of_what_is_given_as_reps() -> None:
     assert (found.reached, false.reached) == (False, False)
     table = figures(checked("fff" + "nl", 1)).figure
     assert table["reps found, listed as not sure, lost"] == "3 / 1 / 1"
+    assert table["the same of moving film"] == "3 / 0 / 0"
+    assert table["the same of foreign film"] == "0 / 1 / 1"
+    assert table["the same of clips whose rep is found in the clip by itself"] == "0 / 1 / 0"
+    assert table["cut out from before the start to 0.3 s after arrival"] == "3 of 5"
     assert table["arrival off by (median)"] == "0.20 s, nine in ten within 0.20 s"
     assert table["processor time for a minute of film"] == "30.0 s"
 
