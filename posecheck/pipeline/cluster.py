@@ -268,10 +268,11 @@ class _ClusterWorkers:
                 self._asking[worker] = self._asks.submit(self._ask, worker)
         for worker, asked in [each for each in self._asking.items() if each[1].done()]:
             del self._asking[worker]
-            if why := asked.result():
-                self._refuse(worker, why)
-            else:
+            why = asked.result()
+            if why == "":
                 self._usable.add(worker)
+            elif why is not None:
+                self._refuse(worker, why)
         if self._usable or self._asking or self._had_one_at == -math.inf:
             self._had_one_at = now
         elif now - self._had_one_at > NO_WORKER_S:
@@ -289,19 +290,21 @@ class _ClusterWorkers:
         most = self._cluster.at_once
         return free if most is None else free[: max(0, most - len(busy))]
 
-    def _ask(self, worker: str) -> str:
-        """Why a worker cannot be used, empty when it can."""
+    def _ask(self, worker: str) -> str | None:
+        """Why a worker cannot be used, empty when it can; None when it has not answered."""
         cluster = self._cluster
         folders = [[whole(each) for each in some] for some in (cluster.films, cluster.results)]
         asked = _look_around, self._facts, self._places, *folders
         try:
             found = self._client.run(*asked, workers=[worker], on_error="return").get(worker)
-        except Exception as error:  # the connection to it broke
+        except Exception as error:
             found = error
+        if found is None or isinstance(found, OSError | TimeoutError):
+            return None  # the connection to it broke, or it is only coming up
         if isinstance(found, ImportError | AttributeError):
             return "posecheck is not installed there as it is here"
         if not isinstance(found, _Around):
-            return f"it does not answer ({type(found).__name__})"
+            return f"asked what it is, it fails ({type(found).__name__}: {found})"
         for what, ours in self._own_facts.items():
             theirs = found.facts.get(what, "not known")
             if theirs != ours:
@@ -324,8 +327,10 @@ class _ClusterWorkers:
             self._give_up([each.future])
             return _Reply(_Kind.LOST, None)
         try:
-            reply: _Reply = each.future.result()
-        except KilledWorker:
+            reply: _Reply = each.future.result(timeout=ANSWER_S)
+        except (KilledWorker, OSError, TimeoutError):
+            # Gone with its result before that was fetched.
+            self._give_up([each.future])
             return _Reply(_Kind.LOST, None)
         except Exception as error:  # what came back cannot be read
             return _Reply(_Kind.RAISED, error)
