@@ -12,7 +12,7 @@ from hypothesis import settings
 from playwright.sync_api import Browser, Page
 
 from posecheck.pose.model_files import DEFAULT_VARIANT, pose_model_location, pose_model_path
-from posecheck.pose.readers import Reader
+from posecheck.pose.reader_choice import Reader, usual_reader
 
 # A law holds or not however busy the machine is.
 settings.register_profile("posecheck", deadline=None)
@@ -34,6 +34,8 @@ def pose_models(pose_model: Path) -> Callable[..., Path]:
     def path(reader: Reader, variant: str = DEFAULT_VARIANT) -> Path:
         if not any(pose_model_location(variant, reader=each).exists() for each in Reader):
             pytest.skip(f"the pose model {variant} is not set up")
+        if reader is Reader.LITERT and usual_reader() is not reader:
+            pytest.skip("there is no LiteRT for this machine")
         return pose_model_path(variant, reader=reader)
 
     return path

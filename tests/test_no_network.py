@@ -18,7 +18,7 @@ from pathlib import Path
 
 import pytest
 
-from posecheck.pose.readers import Reader
+from posecheck.pose.reader_choice import Reader
 
 CLIP = Path(__file__).parents[1] / "sample_clips" / "clips" / "rep-01.mp4"
 

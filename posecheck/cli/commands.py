@@ -15,7 +15,7 @@ import typer
 from posecheck.cli.exit_codes import ExitCode
 from posecheck.cli.tuning import GREATEST_REACH_M, LEAST_REACH_M
 from posecheck.errors import ModelError, PosecheckError, UsageError
-from posecheck.pose.readers import Reader, usual_reader
+from posecheck.pose.reader_choice import Reader, usual_reader
 from posecheck.printable import printable
 from posecheck.reps.tuning import REACH_M
 from posecheck.scoring.benchmark_films import Form

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from posecheck.pose.readers import Reader, usual_reader
+from posecheck.pose.reader_choice import Reader, usual_reader
 
 
 @dataclass(frozen=True)

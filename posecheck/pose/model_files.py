@@ -22,7 +22,7 @@ from posecheck.errors import ModelError, UsageError
 from posecheck.files.digest import bytes_digest
 from posecheck.files.whole_file import replacement
 from posecheck.pose.fetching import MODELS_ENV, Archive, ModelFile, fetch
-from posecheck.pose.readers import Reader, check_reader, usual_reader
+from posecheck.pose.reader_choice import Reader, check_reader, usual_reader
 
 DEFAULT_VARIANT = "full"
 CLOSE_VARIANT = "heavy"

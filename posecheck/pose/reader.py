@@ -14,7 +14,7 @@ import numpy.typing as npt
 
 from posecheck.maths.arrays import FloatArray, Image, Pixels
 from posecheck.maths.boxes import overlap
-from posecheck.pose.readers import Reader
+from posecheck.pose.reader_choice import Reader
 from posecheck.pose.skeleton import SKELETON
 from posecheck.pose.square import Square
 from posecheck.pose.track import PlayerPose

@@ -137,7 +137,7 @@ def _decode(paths: Sequence[Path]) -> None:
 def _plain_way(paths: Sequence[Path], settings: Settings) -> None:
     from posecheck.pose.library import read_whole_frames
     from posecheck.pose.model_files import pose_model_path
-    from posecheck.pose.readers import Reader
+    from posecheck.pose.reader_choice import Reader
 
     model = pose_model_path(settings.model, settings.models_folder, Reader.LIBRARY)
     for path in paths:

@@ -11,7 +11,7 @@ from posecheck.camera.lens import stated_lens
 from posecheck.pipeline import keys
 from posecheck.pipeline.keys import keypoints_key, measures_key, models_used
 from posecheck.pipeline.settings import Settings
-from posecheck.pose.readers import Reader
+from posecheck.pose.reader_choice import Reader
 from posecheck.practice.layout import Layout
 from posecheck.practice.notes import ClipNotes, PointedOut, View
 from posecheck.practice.plan import Plan

@@ -12,7 +12,7 @@ import pytest
 
 from posecheck.pose.bundle import DETECTOR_MEMBER, LANDMARKS_MEMBER, litert_bundle
 from posecheck.pose.cutting import without_output
-from posecheck.pose.readers import Reader
+from posecheck.pose.reader_choice import Reader
 
 MASK = b"Identity_2"
 

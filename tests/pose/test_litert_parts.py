@@ -16,7 +16,7 @@ from posecheck.pose import litert
 from posecheck.pose.detector import anchor_centres, merged
 from posecheck.pose.landmark_model import Body, refined
 from posecheck.pose.litert import LiteRtLandmarker
-from posecheck.pose.readers import Reader
+from posecheck.pose.reader_choice import Reader
 from posecheck.pose.region import Region
 from posecheck.pose.square import Square
 

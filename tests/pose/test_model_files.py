@@ -16,7 +16,7 @@ import numpy as np
 import pytest
 
 from posecheck.errors import ModelError, UsageError
-from posecheck.pose import model_files, readers
+from posecheck.pose import model_files, reader_choice
 from posecheck.pose.bundle import litert_bundle, pose_bundle
 from posecheck.pose.model_files import (
     Variant,
@@ -26,7 +26,7 @@ from posecheck.pose.model_files import (
     set_up_model,
     variants,
 )
-from posecheck.pose.readers import Reader, usual_reader
+from posecheck.pose.reader_choice import Reader, usual_reader
 
 WHEEL_NAME = "mediapipe-0.10.21-cp311-cp311-manylinux_2_28_x86_64.whl"
 DETECTOR = b"a made-up person detector"
@@ -164,7 +164,7 @@ def test_another_litert_file_is_refused(
 def test_without_litert_its_reader_is_refused(
     made_up: Variant, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(readers, "find_spec", lambda _: None)
+    monkeypatch.setattr(reader_choice, "find_spec", lambda _: None)
     assert usual_reader() is Reader.LIBRARY
     with pytest.raises(UsageError) as caught:
         pose_model_path("full", tmp_path, Reader.LITERT)

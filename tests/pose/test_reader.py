@@ -16,7 +16,7 @@ from posecheck.errors import ModelError
 from posecheck.maths.arrays import FloatArray
 from posecheck.pose import reader as pose
 from posecheck.pose.reader import PlayerReader, PoseReader
-from posecheck.pose.readers import Reader
+from posecheck.pose.reader_choice import Reader
 from posecheck.pose.square import Square
 from posecheck.pose.track import PlayerPose, PoseTrack
 

@@ -19,7 +19,7 @@ from places import SAMPLES
 
 from posecheck.maths.arrays import FloatArray, Image
 from posecheck.pose.reader import Landmarker, PoseReader, open_landmarker
-from posecheck.pose.readers import Reader
+from posecheck.pose.reader_choice import Reader
 from posecheck.pose.square import Square
 from posecheck.pose.track import PlayerPose
 from posecheck.pose.tuning import CROP_MARGIN, CROP_SIDE_PX
