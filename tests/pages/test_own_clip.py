@@ -24,6 +24,7 @@ from posecheck.pose.reader import PoseReader
 from posecheck.pose.skeleton import SKELETON
 from posecheck.reps.rep import ArrivalSource, Rep
 from posecheck.video.clip import Clip, open_clip
+from posecheck.video.own_film import COMMENT
 
 ROUNDING = float(np.sqrt(20 / 12))
 """Detail of a picture that has none, rounded to whole numbers: the weights of the Laplacian, 4 and
@@ -158,6 +159,8 @@ def test_the_film_shows_one_player_and_carries_no_word(reader: PoseReader) -> No
     with av.open(io.BytesIO(film.mp4)) as container:
         assert [stream.type for stream in container.streams] == ["video"]
         told = {**container.metadata, **container.streams.video[0].metadata}
+    # The same words in every film of posecheck's, so that none is ever taken for a rep.
+    assert told.pop("comment") == COMMENT
     assert set(told) <= {"major_brand", "minor_version", "compatible_brands", "language",
                          "handler_name", "vendor_id"}  # fmt: skip
     assert told.get("language", "und") == "und"
