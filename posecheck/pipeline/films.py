@@ -285,11 +285,13 @@ def _may_be_rep(stretch: Stretch) -> bool:
 
 def _judged(stretch: Stretch, outcome: object) -> Stretch:
     """A found stretch, by what measuring its cut has shown."""
+    # Where the scan saw nobody stand at the end of a run, measuring must see him.
+    lone = stretch.kind is StretchKind.NONE or stretch.why == NOBODY_THERE
     if isinstance(outcome, NothingToMeasure):
-        if stretch.kind is StretchKind.NONE:
-            return stretch
+        if lone:
+            return replace(stretch, kind=StretchKind.NONE)
         return replace(stretch, kind=StretchKind.UNSURE, why=f"{_LIKE_A_REP}{outcome.fault}")
-    if isinstance(outcome, ClipResult) and not any(map(_arrives, outcome.reps)):
+    if lone and isinstance(outcome, ClipResult) and not any(map(_arrives, outcome.reps)):
         return replace(stretch, kind=StretchKind.UNSURE, why=NOBODY_THERE)
     return replace(stretch, kind=StretchKind.REP, why=_IT_LOOKS_LIKE[Holds.CLOSEOUT][1])
 

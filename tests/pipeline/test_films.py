@@ -214,6 +214,15 @@ def test_a_run_to_nobody_is_what_measuring_says(
     assert session.on_page() == ([f"{FILM} at 0:10"] if kind is StretchKind.REP else [])
 
 
+def test_a_run_at_somebody_is_a_rep_though_measuring_reads_its_end_from_braking(
+    session: Session,
+) -> None:
+    session.reads = {30: ArrivalSource.BRAKING}
+    session.check()
+    assert kinds(session.cuts) == [StretchKind.REP] * 3
+    assert len(session.on_page()) == 3
+
+
 def test_of_two_at_the_same_time_one_is_measured_and_the_other_listed(session: Session) -> None:
     second = candidate(10.4, 18.2, Holds.SECOND)
     session.scan = replace(session.scan, candidates=(candidate(10, 18), second))
