@@ -8,11 +8,13 @@ usual ones.
 from __future__ import annotations
 
 import dataclasses
+import os
 from dataclasses import dataclass
 from pathlib import Path
 
 from posecheck.errors import UsageError
 from posecheck.files.names import RECORD_FILE, SEASON_FILE, THRESHOLDS_FILE
+from posecheck.files.results_folder import holds_results
 from posecheck.judging.thresholds import (
     DEFAULT_THRESHOLDS,
     Thresholds,
@@ -30,10 +32,12 @@ class Limits:
     Attributes:
         thresholds: themselves.
         come_from: in words, empty for the usual ones.
+        lost: a sentence where others may have been kept and are gone.
     """
 
     thresholds: Thresholds
     come_from: str
+    lost: str = ""
 
     def words(self, practice: Practice) -> str:
         """Where they come from and how they differ from the usual; empty when they do not."""
@@ -45,7 +49,7 @@ class Limits:
             for what, figure in [limit_words(name, value, practice.units)]
         ]
         if not changed:
-            return ""
+            return self.lost
         return f"Judged by your own limits ({self.come_from}): {'; '.join(changed)}."
 
 
@@ -53,7 +57,14 @@ def limits_of_last_time(practice: Practice, folder: Path, file: Path | None, usu
     """As :func:`limits_for`, for a practice that may never have been checked; ``folder`` is that of
     its results, and is not made."""
     if not (folder / RECORD_FILE).exists():
-        return limits_for(practice, None, file, usual)
+        limits = limits_for(practice, None, file, usual)
+        if limits.thresholds != DEFAULT_THRESHOLDS or usual or not holds_results(folder):
+            return limits
+        lost = (
+            f"{folder / RECORD_FILE}: the record of earlier checks is gone, and with it any limits "
+            "of your own that were named then; judged by the usual ones."
+        )
+        return dataclasses.replace(limits, lost=lost)
     with Record(folder / RECORD_FILE) as record:
         return limits_for(practice, record, file, usual)
 
@@ -80,7 +91,7 @@ def limits_for(
     if file is not None:
         return Limits(read_thresholds(file), file.name)
     kept = practice.folder / THRESHOLDS_FILE
-    if kept.exists():
+    if os.path.lexists(kept):  # a link that leads nowhere is said, not passed over
         return Limits(read_thresholds(kept), f"{THRESHOLDS_FILE} in the practice's folder")
     shared = practice.folder.parent / THRESHOLDS_FILE
     if shared.exists() and (shared.parent / SEASON_FILE).exists():

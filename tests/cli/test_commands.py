@@ -227,6 +227,10 @@ def test_a_record_moved_away_makes_no_reps_of_annotated_clips(typed: Typed, fold
     assert (code, err) == (0, "")
     assert "upright-1-1" not in out
     assert "passed over" not in out, "nobody named them"
+    assert out.splitlines()[0] == (
+        f"{folder}/checked/record.sqlite: the record of earlier checks is gone, and with it any "
+        "limits of your own that were named then; judged by the usual ones."
+    )
     # Nor do they count when all of the results are moved, or are named themselves.
     (folder / "checked/clips").rename(folder / "old clips")
     code, out, _ = typed("check", folder)
@@ -914,6 +918,13 @@ def test_limits_of_his_own_are_kept_until_the_coach_asks_for_the_usual(
     limits.rename(folder / "thresholds.toml")
     in_folder = f"Judged by your own limits (thresholds.toml in the practice's folder): {own}"
     assert judged("check", folder) == ("flagged", [in_folder])
+
+
+def test_limits_that_a_link_no_longer_leads_to_are_not_dropped(typed: Typed, folder: Path) -> None:
+    (folder / "thresholds.toml").symlink_to(folder / "gone.toml")
+    code, out, err = typed("check", folder)
+    assert (code, out) == (2, "")
+    assert err == f"posecheck: {folder}/thresholds.toml: there is no such file; check the name.\n"
 
 
 def test_marks_that_were_refused_are_said_once(
