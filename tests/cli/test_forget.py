@@ -15,6 +15,7 @@ from films import write_film
 from posecheck.cli import commands as cli
 from posecheck.files.digest import file_digest
 from posecheck.files.failure_log import log_failure
+from posecheck.files.one_at_a_time import one_at_a_time
 from posecheck.judging.ruling import Ruling
 from posecheck.judging.thresholds import Thresholds
 from posecheck.pages.mp4 import write_mp4
@@ -457,3 +458,13 @@ def test_what_is_left_is_named(typed: Typed, season: Path, monkeypatch: pytest.M
     code, out, _ = typed("forget", season / "tuesday", "--player", "14", "--yes")
     assert code == 1
     assert f"name and clips still stand in {kept}; delete what is listed." in out
+
+
+def test_a_check_that_is_running_is_not_disturbed(typed: Typed, season: Path) -> None:
+    results = season / "tuesday/checked"
+    before = holding(results, "tuesday-own")
+    with one_at_a_time(results):
+        code, _, err = typed("forget", season, "--clip", "tuesday-own", "--yes")
+    assert code == 1
+    assert f"{results}: a check is running in this folder; " in err
+    assert holding(results, "tuesday-own") == before
