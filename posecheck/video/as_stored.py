@@ -25,17 +25,22 @@ def stored_times(container: Any) -> tuple[list[float], float] | None:
     Args:
         container: PyAV's, open at its beginning; left at its end.
     """
+    import av.error
+
     if "mp4" not in container.format.name.split(","):
         return None
     lasts, time_base = {}, container.streams.video[0].time_base
-    for packet in container.demux(container.streams.video[0]):
-        if not packet.size:
-            continue  # the last one, which says that no more will come
-        if packet.pts is None or packet.is_corrupt or packet.pts in lasts:
-            return None
-        if packet.is_discard:
-            continue
-        lasts[packet.pts] = packet.duration or 0
+    try:
+        for packet in container.demux(container.streams.video[0]):
+            if not packet.size:
+                continue  # the last one, which says that no more will come
+            if packet.pts is None or packet.is_corrupt or packet.pts in lasts:
+                return None
+            if packet.is_discard:
+                continue
+            lasts[packet.pts] = packet.duration or 0
+    except av.error.FFmpegError:
+        return None
     if not lasts:
         return None
     return [float(stamp * time_base) for stamp in sorted(lasts)], float(

@@ -21,21 +21,19 @@ from posecheck.maths.arrays import BoolArray, FloatArray, Image, Pixels
 from posecheck.video.ahead import ahead
 from posecheck.video.as_stored import NotAsStored, stored_times
 from posecheck.video.capture_tag import tagged_slow_motion
-from posecheck.video.decoding import opened, pictures, time_s
-from posecheck.video.frame_times import frame_times
+from posecheck.video.decoding import opened, pictures, stated_length_s, time_s
+from posecheck.video.frame_times import frame_times, lost_within_s
 from posecheck.video.kept_frames import KeptFrames
 from posecheck.video.lens_tag import tagged_focal_35mm
-from posecheck.video.pixels import FilmPixels, turned
+from posecheck.video.pixels import FilmPixels, square_size, turned
 from posecheck.video.tuning import (
     FRAMES_AHEAD,
     MIN_FRAMES,
     MIN_SIDE_PX,
-    PIXEL_SHAPES,
-    SQUARE_ENOUGH,
 )
 
 if TYPE_CHECKING:
-    import av.container
+    pass
 
 
 @dataclass(frozen=True)
@@ -247,7 +245,7 @@ def open_clip(path: Path, slow_motion: float | None = None, *, as_stored: bool =
     with opened(path) as container:
         stream = container.streams.video[0]
         tags = {**container.metadata, **stream.metadata}
-        stated_s = _stated_s(container)
+        stated_s = stated_length_s(container)
         times: list[float | None] = []
         after_loss: list[int] = []
         width = height = rotation = 0
@@ -282,7 +280,7 @@ def open_clip(path: Path, slow_motion: float | None = None, *, as_stored: bool =
             f"only {n} frame{'' if n == 1 else 's'} could be read from it",
             "copy it from the phone again, or film the whole rep",
         )
-    width, height = _square(width, height, None if shape is None else float(shape))
+    width, height = square_size(width, height, None if shape is None else float(shape))
     if min(width, height) < MIN_SIDE_PX:
         raise UnreadableClip(
             path, f"the picture is only {width} x {height} pixels", "film at 720p or better"
@@ -307,50 +305,11 @@ def open_clip(path: Path, slow_motion: float | None = None, *, as_stored: bool =
         tagged is not None,
         tagged_focal_35mm(tags),
         stated_s,
-        before_s + _lost_within_s(played_s, step_s, after_loss, passed_over),
+        before_s + lost_within_s(played_s, step_s, after_loss, passed_over),
         0.0 if stated_s is None else max(0.0, stated_s - played_s[-1] - max(step_s, last_s)),
         passed_over,
         stored is not None,
     )
-
-
-def _stated_s(container: av.container.InputContainer) -> float | None:
-    """How long the pictures go on as the file says; its sound may go on longer."""
-    import av
-
-    stream = container.streams.video[0]
-    if container.format.name == "avi" and stream.frames and stream.average_rate:
-        # The decoder shortens what the file says to what is left of it.
-        return float(stream.frames / stream.average_rate)
-    stated = []
-    if stream.duration is not None and stream.time_base is not None:
-        stated.append(float(stream.duration * stream.time_base))
-    if container.duration is not None:
-        stated.append(container.duration / av.time_base)
-    return min(stated, default=None)
-
-
-def _lost_within_s(
-    t_s: FloatArray, step_s: float, after_loss: list[int], passed_over: frozenset[int]
-) -> float:
-    """How much is lost between frames, from the numbers of the pictures that follow a loss."""
-    place = [number - sum(other < number for other in passed_over) for number in after_loss]
-    gaps = [t_s[at] - t_s[at - 1] - step_s for at in place if 0 < at < len(t_s)]
-    return float(sum(max(0.0, gap) for gap in gaps))
-
-
-def _square(width: int, height: int, shape: float | None) -> tuple[int, int]:
-    """The size at which pixels are square: the picture is made larger, so that nothing is lost.
-
-    Args:
-        width, height: as stored.
-        shape: width of a pixel over its height, None when not stated.
-    """
-    if shape is None or not PIXEL_SHAPES[0] <= shape <= PIXEL_SHAPES[1]:
-        return width, height
-    if abs(shape - 1) <= SQUARE_ENOUGH:
-        return width, height
-    return (round(width * shape), height) if shape > 1 else (width, round(height / shape))
 
 
 def luma(picture: Any) -> Image:

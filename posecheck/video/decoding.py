@@ -100,3 +100,19 @@ def time_s(picture: Any) -> float | None:
     """
     stamp = picture.dts if picture.pts is None else picture.pts
     return None if stamp is None else float(stamp * picture.time_base)
+
+
+def stated_length_s(container: av.container.InputContainer) -> float | None:
+    """How long the pictures go on as the file says; its sound may go on longer."""
+    import av
+
+    stream = container.streams.video[0]
+    if container.format.name == "avi" and stream.frames and stream.average_rate:
+        # The decoder shortens what the file says to what is left of it.
+        return float(stream.frames / stream.average_rate)
+    stated = []
+    if stream.duration is not None and stream.time_base is not None:
+        stated.append(float(stream.duration * stream.time_base))
+    if container.duration is not None:
+        stated.append(container.duration / av.time_base)
+    return min(stated, default=None)

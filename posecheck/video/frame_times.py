@@ -48,3 +48,12 @@ def _increasing(stated_s: Sequence[float | None]) -> tuple[FloatArray, frozenset
 
 def _few(passed_over: frozenset[int], of: Sequence[float | None]) -> bool:
     return len(passed_over) <= MAX_UNTIMED_SHARE * len(of)
+
+
+def lost_within_s(
+    t_s: FloatArray, step_s: float, after_loss: Sequence[int], passed_over: frozenset[int]
+) -> float:
+    """How much is lost between frames, from the numbers of the pictures that follow a loss."""
+    place = [number - sum(other < number for other in passed_over) for number in after_loss]
+    gaps = [t_s[at] - t_s[at - 1] - step_s for at in place if 0 < at < len(t_s)]
+    return float(sum(max(0.0, gap) for gap in gaps))

@@ -12,6 +12,7 @@ from typing import Any
 import numpy as np
 
 from posecheck.maths.arrays import Image
+from posecheck.video.tuning import PIXEL_SHAPES, SQUARE_ENOUGH
 
 _PLANAR = ("yuv420p", "yuvj420p")
 """Formats that a part is cut out of before it is turned into RGB: a plane of brightness, and two of
@@ -107,3 +108,17 @@ def turned(pixels: Image, rotation_deg: int) -> Image:
     if not rotation_deg:
         return pixels
     return np.ascontiguousarray(np.rot90(pixels, k=-rotation_deg // 90))
+
+
+def square_size(width: int, height: int, shape: float | None) -> tuple[int, int]:
+    """The size at which pixels are square: the picture is made larger, so that nothing is lost.
+
+    Args:
+        width, height: as stored.
+        shape: width of a pixel over its height, None when not stated.
+    """
+    if shape is None or not PIXEL_SHAPES[0] <= shape <= PIXEL_SHAPES[1]:
+        return width, height
+    if abs(shape - 1) <= SQUARE_ENOUGH:
+        return width, height
+    return (round(width * shape), height) if shape > 1 else (width, round(height / shape))
