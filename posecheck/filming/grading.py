@@ -15,8 +15,8 @@ from posecheck.camera.motion import CameraMotion
 from posecheck.filming.conditions import Conditions
 from posecheck.filming.look import Looks
 from posecheck.filming.quality import Aspect, FilmQuality, Grade, Graded
-from posecheck.filming.slow_motion import Steps
 from posecheck.filming.stance_reading import stance_reading
+from posecheck.filming.steps import Steps
 from posecheck.filming.tuning import (
     FULL_HD_PX,
     GOOD_BLUR,

@@ -9,52 +9,16 @@ a low rate would have him in the air for a third of a second each time.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from posecheck.body.step_rate import step_rate
-from posecheck.filming.tuning import (
-    LONG_STEP_M,
-    RUN_STEPS_HZ,
-    RUNS_SHARE,
-    SLOW_STEPS_HZ,
-)
+from posecheck.filming.steps import Steps
+from posecheck.filming.tuning import RUNS_SHARE
 from posecheck.ground.tracks import GroundTrack
 from posecheck.maths.arrays import BoolArray
 from posecheck.maths.timeline import stretches
 from posecheck.pose.track import PoseTrack
 from posecheck.reps.tuning import MAX_GAP_S
-
-
-@dataclass(frozen=True)
-class Steps:
-    """The steps of a player at his fastest.
-
-    Attributes:
-        hz: a second.
-        length_m: metres of each.
-        slow_motion: how many times slower than life the film is taken to play.
-    """
-
-    hz: float
-    length_m: float
-    slow_motion: float = 1.0
-
-    @property
-    def slow(self) -> bool:
-        """Nobody moves like that: the film plays slower than life."""
-        return self.hz < SLOW_STEPS_HZ and self.length_m > LONG_STEP_M
-
-    @property
-    def times_slower(self) -> int:
-        """About how many times slower than life the film plays, if he runs."""
-        return max(2, round(self.slow_motion * RUN_STEPS_HZ / self.hz))
-
-    @property
-    def described(self) -> str:
-        """What was seen, as part of a sentence."""
-        return f"he takes {self.hz:.1f} steps a second of {self.length_m:.1f} m each"
 
 
 def steps_of(

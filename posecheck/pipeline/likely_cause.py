@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from posecheck.filming.slow_motion import Steps
+from posecheck.filming.steps import Steps
 from posecheck.filming.tuning import MIN_HEIGHT_PX
 from posecheck.maths.arrays import FloatArray
 from posecheck.pipeline.tuning import (

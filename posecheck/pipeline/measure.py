@@ -14,7 +14,8 @@ from posecheck.errors import NothingToMeasure
 from posecheck.filming.arrival_frames import see_arrival
 from posecheck.filming.drawn_body import drawn_xy_px
 from posecheck.filming.grading import grade_film
-from posecheck.filming.slow_motion import Steps, steps_of
+from posecheck.filming.slow_motion import steps_of
+from posecheck.filming.steps import Steps
 from posecheck.maths.arrays import BoolArray, FloatArray
 from posecheck.maths.stopwatch import Stage, stage
 from posecheck.maths.timeline import in_window, nearest_frame

@@ -15,8 +15,8 @@ from posecheck.filming.grading import grade_film
 from posecheck.filming.limits import unfit
 from posecheck.filming.look import NO_LOOKS, Look, Looks
 from posecheck.filming.quality import Aspect, FilmQuality, Grade, Graded
-from posecheck.filming.slow_motion import Steps
 from posecheck.filming.stance_reading import stance_reading
+from posecheck.filming.steps import Steps
 from posecheck.reps.rep import ArrivalSource, Rep, arrival_window
 
 REP = Rep(0.5, 1.5, 2.0, 3.0, ArrivalSource.ATTACKER)

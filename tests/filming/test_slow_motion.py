@@ -13,7 +13,8 @@ import pytest
 from walker import walker
 
 from posecheck.camera.pinhole import Camera
-from posecheck.filming.slow_motion import Steps, steps_of
+from posecheck.filming.slow_motion import steps_of
+from posecheck.filming.steps import Steps
 from posecheck.ground.tracks import GroundTrack
 from posecheck.pose.skeleton import SKELETON
 from posecheck.pose.track import PoseTrack

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from posecheck.camera.motion import CameraMotion
-from posecheck.filming.slow_motion import Steps
+from posecheck.filming.steps import Steps
 from posecheck.pipeline.likely_cause import NO_REP, no_run, nobody_closes_out, remarks
 from posecheck.players.track import Followed, PlayerTrack
 from posecheck.video.clip import Clip
