@@ -173,6 +173,14 @@ def _children(pid: int) -> list[int]:
         return []
 
 
+def _code() -> str:
+    """What measures, as it is now."""
+    sys.path.insert(0, str(ROOT))
+    from posecheck.pipeline.fingerprint import MAKES_MEASURES, sources_of
+
+    return sources_of(MAKES_MEASURES).fingerprint()
+
+
 def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__.partition("\n")[0])
     parser.add_argument("clips", nargs="+", type=Path)
@@ -180,6 +188,7 @@ def main() -> int:
     parser.add_argument("--seed", type=int, default=0)
     parser.add_argument("--jobs", type=int, default=2)
     args = parser.parse_args()
+    code = _code()
     with tempfile.TemporaryDirectory() as place:
         practice = Path(place, "practice")
         practice.mkdir()
@@ -196,6 +205,9 @@ def main() -> int:
             failed += bool(found)
             said = "differs in " + ", ".join(found) if found else "identical"
             print(f"{number:3d}  {time.monotonic() - started:5.0f} s  {said}", flush=True)
+    if _code() != code:
+        print("The code was changed meanwhile, so that records differ; start again.")
+        return 2
     kills = ", ".join(f"{what} {n}" for what, n in sorted(killing.killed.items()))
     print(f"{args.times - failed} of {args.times} records identical; killed: {kills}")
     return 1 if failed else 0
