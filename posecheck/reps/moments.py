@@ -66,13 +66,13 @@ def _braking(
 
 def _falls_to(t: FloatArray, v: FloatArray, level: float, start: int) -> float | None:
     """First moment from frame ``start`` on at which the speed is no more than a level."""
-    below = np.flatnonzero(v[start:] <= level)
+    # What he does while he is out of sight for long is not known, nor is it the same run after.
+    gaps = np.flatnonzero(np.diff(t[start:]) > MAX_GAP_S)
+    until = start + int(gaps[0]) if len(gaps) else len(t) - 1
+    below = np.flatnonzero(v[start : until + 1] <= level)
     if not len(below) or not below[0]:
         return None
-    after = start + int(below[0])
-    if t[after] - t[after - 1] > MAX_GAP_S:
-        return None
-    return _crossing(t, v, level, after - 1)
+    return _crossing(t, v, level, start + int(below[0]) - 1)
 
 
 def _crossing(t: FloatArray, v: FloatArray, level: float, before: int) -> float:

@@ -187,6 +187,19 @@ def test_a_short_gap_is_bridged_and_a_long_one_stays_open():
     assert rep.arrival_s is None
 
 
+def test_half_a_run_before_a_gap_has_no_arrival_of_the_other_half():
+    # He is at his fastest when he goes out of sight for 0.6 s, and slows down after.
+    t_s = np.arange(0, 5, 1 / 30)
+    xy, velocity = straight(*trapezoid(t_s))
+    attacker = standing(upfield(10.4), len(t_s))
+    hidden = np.where((np.abs(t_s - 1.9) < 0.3)[:, None], np.nan, xy)
+    first, second = find_reps(hidden, attacker, t_s, velocity)
+    assert (first.arrival_s, first.source) == (None, None)
+    assert first.end_s == pytest.approx(1.6, abs=0.04)
+    assert second.source is ArrivalSource.ATTACKER
+    assert second.arrival_s == pytest.approx(3.425 - np.sqrt(0.2), abs=0.002)
+
+
 def test_attacker_hidden_behind_the_defender_at_arrival():
     t_s = np.arange(0, 5, 1 / 30)
     xy, velocity = straight(*trapezoid(t_s))
