@@ -777,11 +777,14 @@ def _find_clip(record: Record, name: str) -> tuple[Practice, str]:
     """The practice and the digest of the clip that goes by a name, with or without its ending."""
     from difflib import get_close_matches
 
+    from posecheck.files.cut_name import shown_file
+    from posecheck.practice.practice import film_of
+
     known: dict[str, dict[str, tuple[Practice, str]]] = {}
     for practice in record.practices():
         for path, digest in record.clips(practice):
-            inside = practice.relative(path).as_posix()
-            for each in {path.stem, path.name, inside, str(path)}:
+            inside, film = practice.shown_name(path), film_of(practice.clip_key(path))
+            for each in {path.stem, path.name, shown_file(path), inside, film, str(path)}:
                 known.setdefault(each, {})[inside] = (practice, digest)
     if name in known:
         meant = known[name]
