@@ -152,10 +152,11 @@ class Killing:
 def _begun(folder: Path) -> bool:
     """Whether a file is being written there now; what earlier kills have left lies still."""
     try:
-        return any(
-            entry.name.endswith(".part") and time.time() - entry.stat().st_mtime < 0.5
-            for entry in os.scandir(folder)
-        )
+        with os.scandir(folder) as entries:
+            return any(
+                entry.name.endswith(".part") and time.time() - entry.stat().st_mtime < 0.5
+                for entry in entries
+            )
     except OSError:
         return False
 
