@@ -34,4 +34,5 @@ def share_interval(count: int, of: int) -> tuple[float, float] | None:
     middle = share + z_squared / 2
     half = math.sqrt(z_squared * (share * (1 - share) + z_squared / 4))
     low, high = ((middle + sign * half) / (1 + z_squared) for sign in (-1, 1))
-    return max(low, 0.0), min(high, 1.0)
+    # None and all are bounds of their own, which rounding would miss.
+    return 0.0 if count == 0 else max(low, 0.0), 1.0 if count == of else min(high, 1.0)
