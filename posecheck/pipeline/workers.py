@@ -134,6 +134,17 @@ def run_within_limit(task: Task, reader: Any) -> Any:
 
 # -- on this machine -----------------------------------------------------------------------------
 
+_WORKER_ENV = {
+    # Each of the pose model's threads would keep a heap of its own, and a worker grow from clip
+    # to clip.
+    "MALLOC_ARENA_MAX": "2",
+    # Matrices are small here: threads for them gain nothing, and wait for each other at full load
+    # where other workers want the processors.
+    "OPENBLAS_NUM_THREADS": "1",
+    "OMP_NUM_THREADS": "1",
+    "MKL_NUM_THREADS": "1",
+}
+
 
 @dataclass
 class _InHand:
@@ -192,9 +203,7 @@ class _Worker:
             1,
             initializer=_start_worker,
             initargs=(self._open_reader, self._place),
-            # Each of the pose model's threads would keep a heap of its own, and a worker grow
-            # from clip to clip.
-            env={"MALLOC_ARENA_MAX": os.environ.get("MALLOC_ARENA_MAX", "2")},
+            env={name: os.environ.get(name, value) for name, value in _WORKER_ENV.items()},
         )
 
 

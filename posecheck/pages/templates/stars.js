@@ -28,6 +28,14 @@ const posecheckStars = (() => {
     }).catch(({ message }) => document.dispatchEvent(new CustomEvent("posecheck-unsaved", { detail: message })));
   }
 
+  // A star may be set on another page, and come to this one only after it has opened.
+  addEventListener("storage", (event) => {
+    if (api || event.key !== name) return;
+    keys.clear();
+    kept.read(name, []).forEach((key) => keys.add(key));
+    changed();
+  });
+
   const has = ({ key }) => keys.has(key);
   const set = (rep, starred) => {
     if (starred) keys.add(rep.key); else keys.delete(rep.key);
