@@ -34,6 +34,17 @@ class ReadsWith(Task):
         return reader
 
 
+@dataclass(frozen=True)
+class CountsMatrixThreads(Task):
+    """On how many threads numpy multiplies matrices there."""
+
+    def run(self, reader: object) -> int:
+        import numpy  # noqa: F401 - loads its library
+        from threadpoolctl import threadpool_info
+
+        return max(each["num_threads"] for each in threadpool_info() if each["user_api"] == "blas")
+
+
 def no_reader() -> None:
     raise AssertionError("it was opened without need")
 
@@ -52,6 +63,14 @@ def test_a_worker_goes_on_when_it_opens_something_large() -> None:
     with worker_processes(1, no_reader) as workers:
         pids = {outcome for _, outcome in workers.outcomes(iter(tasks))}
     assert len(pids) == 1
+
+
+def test_workers_do_not_fight_over_processors(monkeypatch: pytest.MonkeyPatch) -> None:
+    for name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
+        monkeypatch.delenv(name, raising=False)
+    with worker_processes(1, no_reader) as workers:
+        ((_, threads),) = workers.outcomes(iter([CountsMatrixThreads("a", Path("a"), 60.0)]))
+    assert threads == 1
 
 
 def test_the_reader_is_opened_once_where_it_is_needed() -> None:
