@@ -128,6 +128,8 @@ def say_films(console: Console, practice: Practice, folder: Path, done: Iterable
         if cuts.film not in here:
             continue
         stretches = cuts.as_set(his.get(cuts.film, ()))
+        if not stretches:
+            continue  # measured as one clip, or said already to show no rep
         n_reps = sum(each.kind is StretchKind.REP for each in stretches)
         unsure = [each for each in stretches if each.kind is StretchKind.UNSURE]
         more = f", {counted(len(unsure), 'stretch', 'stretches')} unsure" if unsure else ""

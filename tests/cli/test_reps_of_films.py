@@ -1,4 +1,4 @@
-"""A rep that was cut out of a long film is named as the pages name it."""
+"""Long films and the reps cut out of them, as the command line speaks of them."""
 
 from __future__ import annotations
 
@@ -6,10 +6,13 @@ from pathlib import Path
 
 import pytest
 from factories import make_clip_result
+from rich.console import Console
 
 from posecheck.cli.commands import _find_clip
+from posecheck.cli.printing import say_films
 from posecheck.errors import UsageError
 from posecheck.files.cut_name import CutName
+from posecheck.practice.cuts import FilmCuts, Stretch, StretchKind, write_cuts
 from posecheck.practice.practice import Practice
 from posecheck.store.record import Record
 
@@ -25,3 +28,24 @@ def test_a_rep_of_a_film_goes_by_film_and_time(tmp_path: Path) -> None:
             assert _find_clip(record, name)[1] == "b" * 64
         with pytest.raises(UsageError, match=r"2 clips go by this name; .*film\.mp4 at 0:10"):
             _find_clip(record, "clips/film.mp4")
+
+
+def test_of_each_film_it_is_said_how_many_reps_it_holds(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Not of one in which no run was found: what measuring it as one clip came to says more."""
+    rep = Stretch(10.0, 18.0, StretchKind.REP, "somebody runs at somebody who stands")
+    unsure = Stretch(40.0, 45.5, StretchKind.UNSURE, "somebody runs")
+    for digest, found in (("a" * 64, (rep, unsure)), ("b" * 64, ())):
+        write_cuts(
+            tmp_path / "checked",
+            FilmCuts(f"{digest[0]}.mp4", digest, 90.0, "key", found, (), found),
+        )
+    paths = [tmp_path / "a.mp4", tmp_path / "b.mp4"]
+    say_films(Console(width=100), Practice(tmp_path, "practice"), tmp_path / "checked", paths)
+    said = capsys.readouterr().out.splitlines()
+    assert said == [
+        "a.mp4: 1.5 min, 1 rep, 1 stretch unsure.",
+        "    0:40 to 0:45: somebody runs",
+        "    They are listed in films.html, where each can be set.",
+    ]
