@@ -134,7 +134,7 @@ class Outcome:
         call: of the rep as a whole; "not measured" when there is none.
         headline: the reason given first, or why nothing was measured.
         calls: by rule.
-        reasons: of the rules that cannot be told.
+        reasons: of the rules on which it says can't tell.
         figures: by measure, value, low and high end of its error bar; None where missing.
     """
 

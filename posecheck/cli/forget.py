@@ -299,7 +299,7 @@ def _lines_of(path: Path, whom: Whom, players: Sequence[Player]) -> list[tuple[i
 
 
 def _films(chosen: Chosen) -> list[Path]:
-    """The coach's own files with the film of clips, under whatever name; told by their content."""
+    """The coach's own files with the film of clips, under whatever name; known by their content."""
     digests = set(chosen.digests)
     found = []
     if not chosen.practice.folder.is_dir():

@@ -27,7 +27,7 @@ def steps_of(
     where: BoolArray | None = None,
     slow_motion: float = 1.0,
 ) -> Steps | None:
-    """The steps that a player takes where he is fast, None when they cannot be told.
+    """The steps that a player takes where he is fast, None when they cannot be counted.
 
     Args:
         pose: his landmarks.

@@ -85,7 +85,7 @@ Source: guess
 """
 
 RUN_STEPS_HZ: Final = 2.9
-"""Steps a second of a run, about: how slow a film plays is told from it, to a half or so.
+"""Steps a second of a run, about: a film's speed of play is reckoned from it, to a half or so.
 
 Source: published, Cavanagh and Kram 1989 (from memory)
 """

@@ -69,7 +69,7 @@ def no_run(
         clip: the film.
         speed_mps: ``(n,)`` his speed, NaN where not known.
         xy_m: ``(n, 2)`` his places, NaN where not known.
-        steps: his, None when they cannot be told.
+        steps: his, None when they cannot be counted.
     """
     return (
         _damaged(clip)

@@ -21,7 +21,7 @@ def turn_to_spots(record: Record, practice: Practice) -> list[Path]:
     """Turn the sides of every clip whose spot has changed since.
 
     Returns:
-        Those clips. Their roles may have been told otherwise had the spot been known, so they are
+        Those clips. Their roles may have been chosen otherwise had the spot been known, so they are
         to be measured again.
 
     Raises:

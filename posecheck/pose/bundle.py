@@ -1,7 +1,7 @@
 """Make the one file that a reader opens from the pose model's two networks.
 
 It is a stored (uncompressed) zip of a person detector and a landmark model, for both readers. The
-pose library must be told how a network's input is scaled: the detector as published says so, the
+pose library needs to know how a network's input is scaled: the detector as published says so, the
 landmark model does not, and it is written into it here. For LiteRT the landmark model's mask, which
 nobody uses, is cut out.
 

@@ -79,7 +79,7 @@ def run_benchmark(
         paths: the clips.
         practice: they belong to.
         settings: of the measuring; nothing is kept.
-        on_step: told what is timed next.
+        on_step: called with what is timed next.
     """
     clips = [open_clip(path) for path in paths]
     on_step("decoding")

@@ -1,4 +1,4 @@
-"""Films that posecheck made, told from film of a practice by a line written into them.
+"""Films that posecheck made, known from film of a practice by a line written into them.
 
 A film keeps the line wherever it is copied or moved to, and when it is put into another container.
 """

@@ -1,4 +1,4 @@
-"""Times of stages, by a clock that only moves when told to."""
+"""Times of stages, by a clock that moves only when a test moves it."""
 
 from __future__ import annotations
 

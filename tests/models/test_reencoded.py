@@ -1,4 +1,4 @@
-"""Films encoded again show the same pictures at the same times; verdicts that turn are told."""
+"""Films encoded again show the same pictures at the same times; verdicts that turn are listed."""
 
 from __future__ import annotations
 

@@ -158,13 +158,13 @@ def test_the_film_shows_one_player_and_carries_no_word(reader: PoseReader) -> No
 
     with av.open(io.BytesIO(film.mp4)) as container:
         assert [stream.type for stream in container.streams] == ["video"]
-        told = {**container.metadata, **container.streams.video[0].metadata}
+        tags = {**container.metadata, **container.streams.video[0].metadata}
     # The same words in every film of posecheck's, so that none is ever taken for a rep.
-    assert told.pop("comment") == COMMENT
-    assert set(told) <= {"major_brand", "minor_version", "compatible_brands", "language",
+    assert tags.pop("comment") == COMMENT
+    assert set(tags) <= {"major_brand", "minor_version", "compatible_brands", "language",
                          "handler_name", "vendor_id"}  # fmt: skip
-    assert told.get("language", "und") == "und"
-    assert told.get("handler_name", "VideoHandler") == "VideoHandler"
+    assert tags.get("language", "und") == "und"
+    assert tags.get("handler_name", "VideoHandler") == "VideoHandler"
     lower = film.mp4.lower()
     for word in (b"x264", b"lavc", b"lavf", b"libav", b"creation", b"rep-02", b"sample"):
         assert word not in lower
