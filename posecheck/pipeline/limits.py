@@ -8,10 +8,11 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Final
 
-WORKER_BYTES: Final = 700_000_000
-"""Memory that a worker needs at most, whatever the film.
+WORKER_BYTES: Final = 900_000_000
+"""Memory that a worker needs at most.
 
-Source: guess
+Source: measured (docs/cluster.md): 865 million bytes in the largest process of a check that measures
+and draws 1080p
 """
 
 MOST_THREADS: Final = 4
