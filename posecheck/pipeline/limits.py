@@ -11,8 +11,7 @@ from typing import Final
 WORKER_BYTES: Final = 900_000_000
 """Memory that a worker needs at most.
 
-Source: measured (docs/cluster.md): 865 million bytes in the largest process of a check that measures
-and draws 1080p
+Source: measured, README.md
 """
 
 MOST_THREADS: Final = 4
