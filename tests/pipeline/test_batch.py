@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import dataclasses
 import os
-import re
 import signal
 import subprocess
 import sys
@@ -17,15 +16,14 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from factories import make_clip_result
+from scripted import calls, clips, scripted_measure, scripted_reader
 
-from posecheck.errors import ModelError, NothingToMeasure
+from posecheck.errors import ModelError
 from posecheck.files.digest import file_digest
 from posecheck.measures.result import ClipResult
 from posecheck.pipeline import batch, keys, workers
 from posecheck.pipeline.batch import Checked, Source, check_clips
 from posecheck.pipeline.keys import measures_key
-from posecheck.pipeline.provenance import provenance
 from posecheck.pipeline.settings import Settings
 from posecheck.pipeline.workers import Task
 from posecheck.practice.notes import ClipNotes
@@ -35,40 +33,6 @@ from posecheck.store.record import Record
 SETTINGS = Settings()
 
 
-def scripted_measure(
-    path: Path, practice: Practice, settings: Settings, reader: Path
-) -> ClipResult:
-    """Do what the clip's text says; leave a note of every call beside the clips."""
-    with (practice.folder / "calls.log").open("a") as log:
-        log.write(f"{path.name} {reader.name}\n")
-    text = path.read_text(encoding="utf-8")
-    if text.startswith("nobody"):
-        raise NothingToMeasure(path, "no player is to be seen", "film closer")
-    if text.startswith("stumble"):
-        raise ZeroDivisionError("division\nby zero")
-    if text.startswith("no memory"):
-        raise MemoryError
-    if text.startswith("killed"):
-        os.kill(os.getpid(), signal.SIGKILL)
-    if text.startswith("dies once") and [name for name, _ in calls(practice)].count(path.name) == 1:
-        os.kill(os.getpid(), signal.SIGKILL)
-    if text.startswith("stuck"):
-        # Without an end, and in C with the interpreter held: no other thread of Python's can run.
-        re.match("(a+)+$", "a" * 64 + "b")
-    if text.startswith("asleep"):
-        os.kill(os.getpid(), signal.SIGSTOP)
-    if text.startswith("slow"):
-        (practice.folder / "slow.pid").write_text(str(os.getpid()))
-        time.sleep(60)
-    made = provenance(settings, practice, path)
-    return make_clip_result(path, clip_digest=file_digest(path), provenance=made)
-
-
-def scripted_reader(settings: Settings) -> Path:
-    """A reader by whose name the worker is known that holds it."""
-    return Path(f"worker-{os.getpid()}")
-
-
 def no_reader(settings: Settings) -> Path:
     raise ModelError("The pose model is not there; fetch it.")
 
@@ -76,16 +40,6 @@ def no_reader(settings: Settings) -> Path:
 @pytest.fixture
 def practice(tmp_path: Path) -> Practice:
     return Practice(tmp_path, "practice")
-
-
-def clips(practice: Practice, **texts: str) -> list[Path]:
-    """Write a clip for each name."""
-    paths = []
-    for name, text in texts.items():
-        path = practice.folder / f"{name}.mp4"
-        path.write_text(f"{text} {name}", encoding="utf-8")
-        paths.append(path)
-    return paths
 
 
 def run(
@@ -112,13 +66,6 @@ def run(
         )
     assert sorted(each.path for each in done) == sorted(paths)
     return {each.path.stem: each for each in done}
-
-
-def calls(practice: Practice) -> list[tuple[str, str]]:
-    """Clip and worker of each call of the measuring function so far."""
-    log = practice.folder / "calls.log"
-    lines = log.read_text().splitlines() if log.exists() else []
-    return [tuple(line.split()) for line in lines]
 
 
 def on_record(practice: Practice) -> dict[str, ClipResult]:
@@ -400,7 +347,7 @@ def start(practice: Practice, paths: list[Path]) -> subprocess.Popen[str]:
         stderr=subprocess.PIPE,
         text=True,
     )
-    until(lambda: (practice.folder / "slow.pid").exists())
+    until(lambda: (practice.folder / "b.pid").exists())
     return process
 
 
@@ -425,7 +372,7 @@ def alive(pid: int) -> bool:
 def test_a_stopped_run_keeps_what_is_done(practice: Practice, how: signal.Signals) -> None:
     paths = clips(practice, a="fine", b="slow", c="fine")
     process = start(practice, paths)
-    worker = int((practice.folder / "slow.pid").read_text())
+    worker = int((practice.folder / "b.pid").read_text())
     process.send_signal(how)
     _, said = process.communicate(timeout=20)
     assert process.returncode == (130 if how is signal.SIGINT else -signal.SIGKILL)

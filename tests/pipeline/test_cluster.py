@@ -18,7 +18,14 @@ from pathlib import Path
 import pytest
 from clusters import Started, scheduler, traced, until
 from places import ROOT
-from scripted import CHECK_ON_CLUSTER, same_facts, scripted_measure, scripted_reader
+from scripted import (
+    CHECK_ON_CLUSTER,
+    calls,
+    clips,
+    same_facts,
+    scripted_measure,
+    scripted_reader,
+)
 
 from posecheck.errors import ClusterError, UsageError
 from posecheck.files.digest import file_digest
@@ -48,15 +55,6 @@ def practice(tmp_path: Path) -> Practice:
     folder = tmp_path / "practice"
     folder.mkdir()
     return Practice(folder, "practice")
-
-
-def clips(practice: Practice, **texts: str) -> list[Path]:
-    paths = []
-    for name, text in texts.items():
-        path = practice.folder / f"{name}.mp4"
-        path.write_text(f"{text} {name}", encoding="utf-8")
-        paths.append(path)
-    return paths
 
 
 def run(
@@ -97,11 +95,6 @@ def run(
             on_tick=on_tick,
         )
     return {each.path.stem: each for each in done}
-
-
-def calls(practice: Practice) -> list[tuple[str, str]]:
-    lines = (practice.folder / "calls.log").read_text().splitlines()
-    return [tuple(line.split()) for line in lines]
 
 
 def content(practice: Practice) -> dict[str, object]:

@@ -6,6 +6,7 @@ A clip is a small text file here; of what is measured everything is made up.
 from __future__ import annotations
 
 import os
+import re
 import signal
 import time
 from pathlib import Path
@@ -31,8 +32,17 @@ def scripted_measure(
         raise NothingToMeasure(path, "no player is to be seen", "film closer")
     if text.startswith("stumble"):
         raise ZeroDivisionError("division\nby zero")
+    if text.startswith("no memory"):
+        raise MemoryError
     if text.startswith("killed"):
         os.kill(os.getpid(), signal.SIGKILL)
+    if text.startswith("dies once") and [name for name, _ in calls(practice)].count(path.name) == 1:
+        os.kill(os.getpid(), signal.SIGKILL)
+    if text.startswith("stuck"):
+        # Without an end, and in C with the interpreter held: no other thread of Python's can run.
+        re.match("(a+)+$", "a" * 64 + "b")
+    if text.startswith("asleep"):
+        os.kill(os.getpid(), signal.SIGSTOP)
     if text.startswith("slow"):
         # until somebody lets it go
         (practice.folder / f"{path.stem}.pid").write_text(str(os.getpid()))
@@ -45,6 +55,23 @@ def scripted_measure(
 def scripted_reader(settings: Settings) -> Path:
     """A reader by whose name the worker is known that holds it."""
     return Path(f"worker-{os.getpid()}")
+
+
+def clips(practice: Practice, **texts: str) -> list[Path]:
+    """Write a clip for each name."""
+    paths = []
+    for name, text in texts.items():
+        path = practice.folder / f"{name}.mp4"
+        path.write_text(f"{text} {name}", encoding="utf-8")
+        paths.append(path)
+    return paths
+
+
+def calls(practice: Practice) -> list[tuple[str, str]]:
+    """Clip and worker of each call of the measuring function so far."""
+    log = practice.folder / "calls.log"
+    lines = log.read_text().splitlines() if log.exists() else []
+    return [tuple(line.split()) for line in lines]
 
 
 def same_facts() -> dict[str, str]:
