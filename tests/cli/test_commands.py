@@ -32,6 +32,7 @@ from posecheck.measures.result import ClipResult
 from posecheck.pages import publish
 from posecheck.pages.mp4 import write_mp4
 from posecheck.pipeline import batch
+from posecheck.pipeline.limits import WORKER_BYTES
 from posecheck.pipeline.provenance import provenance
 from posecheck.pipeline.settings import Settings
 from posecheck.pipeline.workers import Task
@@ -605,8 +606,9 @@ def test_fewer_workers_where_memory_is_short(
     typed: Typed, folder: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(run, "processors", lambda: 8)
-    monkeypatch.setattr(run, "free_bytes", lambda: 1_600_000_000)
-    said = "2 clips at once and not 8: 1.6 GB of memory are free; --jobs says otherwise."
+    monkeypatch.setattr(run, "free_bytes", lambda: 2 * WORKER_BYTES + 100_000_000)
+    free_gb = f"{(2 * WORKER_BYTES + 100_000_000) / 1e9:.1f}"
+    said = f"2 clips at once and not 8: {free_gb} GB of memory are free; --jobs says otherwise."
     assert said in typed("check", folder)[1].splitlines()
     assert said not in typed("check", folder, "--jobs", "1")[1]
 
