@@ -54,6 +54,8 @@ def step_rate(t_s: FloatArray, xy_px: FloatArray) -> StepRate | None:
     Returns:
         None when nothing repeats, or the stretch is too short for three steps.
     """
+    from scipy.signal import lombscargle
+
     apart = _apart(xy_px)
     seen = np.isfinite(apart).all(axis=1)
     if seen.sum() < 2 * LEAST_STEPS:
@@ -68,7 +70,9 @@ def step_rate(t_s: FloatArray, xy_px: FloatArray) -> StepRate | None:
     rates = np.arange(LEAST_STEPS / lasts_s, most_hz, STEPS_GRID / lasts_s)
     if not len(rates) or not total > 0:
         return None
-    share = _explained(t, moved, rates) / total
+    # A single rate comes back as a bare number.
+    each = [np.atleast_1d(lombscargle(t, column, 2 * np.pi * rates)) for column in moved.T]
+    share = 2 * np.sum(each, axis=0) / total
     best = int(np.argmax(share))
     if share[best] < LEAST_STEPS_SHARE:
         return None
@@ -76,24 +80,6 @@ def step_rate(t_s: FloatArray, xy_px: FloatArray) -> StepRate | None:
     if near.any() and share[near].max() > TWICE_SHARE * share[best]:
         best = int(np.flatnonzero(near)[np.argmax(share[near])])
     return StepRate(float(rates[best]), float(share[best]))
-
-
-def _explained(t_s: FloatArray, values: FloatArray, rates_hz: FloatArray) -> FloatArray:
-    """``(n_rates,)`` how much of the sum of squares the sine and cosine of each rate explain.
-
-    At Lomb's own origin of time sine and cosine are orthogonal over the moments ``(n,)``, so that
-    each explains its part of the values ``(n, k)``.
-    """
-    turn = 2 * np.pi * rates_hz[:, None]
-    origin = np.arctan2(np.sin(2 * turn * t_s).sum(axis=1), np.cos(2 * turn * t_s).sum(axis=1)) / 2
-    phase = turn * t_s - origin[:, None]
-    waves = np.stack([np.cos(phase), np.sin(phase)])
-    there = np.sum(waves**2, axis=2)
-    explained = ((waves @ values) ** 2).sum(axis=2)
-    # At one rate, half that of the frames, there may be no sine at all.
-    return np.asarray(
-        np.divide(explained, there, where=there > 1e-9, out=np.zeros_like(there)).sum(axis=0)
-    )
 
 
 def _apart(xy_px: FloatArray) -> FloatArray:

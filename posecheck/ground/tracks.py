@@ -36,7 +36,6 @@ from posecheck.ground.tuning import (
     TAIL_SDS,
 )
 from posecheck.maths.arrays import BoolArray, FloatArray, check_shapes
-from posecheck.maths.kalman import KalmanFilter, discretised, smoothed
 from posecheck.maths.timeline import seen_or_bridged
 from posecheck.maths.vectors import unit
 
@@ -144,6 +143,8 @@ def _smoothed(
     t_s: FloatArray, start_xy_m: FloatArray, readings: list[Readings], before: _Fit | None
 ) -> _Fit:
     """Filter and smooth all readings; those far from the last fit have little weight."""
+    from filterpy.kalman import KalmanFilter
+
     n = len(t_s)
     frame = np.concatenate([r.frame for r in readings])
     value = np.concatenate([r.value_m for r in readings])
@@ -157,18 +158,20 @@ def _smoothed(
         sd = sd * np.sqrt(1 + (off / (TAIL_SDS * sd)) ** 2)
 
     transition, noise = _process(t_s)
-    start = np.zeros(8)
-    start[[0, 3]] = start_xy_m
+    kalman = KalmanFilter(dim_x=8, dim_z=1)
+    kalman.x = np.zeros((8, 1))
+    kalman.x[[0, 3], 0] = start_xy_m
     along = [START_SD**2, START_SD**2, ACCELERATION_SD_MPS2**2]
-    kalman = KalmanFilter(start, np.diag([*along, *along, POSTURE_SD**2, BUILD_SD**2]))
-    states, covariances = np.empty((n, 8)), np.empty((n, 8, 8))
+    kalman.P = np.diag([*along, *along, POSTURE_SD**2, BUILD_SD**2])
+    states, covariances = np.empty((n, 8, 1)), np.empty((n, 8, 8))
     by_frame = [np.flatnonzero(frame == i) for i in range(n)]
     for i in range(n):
-        kalman.predict(transition[i], noise[i])
+        kalman.predict(F=transition[i], Q=noise[i])
         for k in by_frame[i]:
-            kalman.update(value[k : k + 1], np.array([[sd[k] ** 2]]), row[k : k + 1])
-        states[i], covariances[i] = kalman.state, kalman.covariance
-    return _Fit(*smoothed(states, covariances, transition, noise))
+            kalman.update(value[k : k + 1, None], R=np.array([[sd[k] ** 2]]), H=row[k : k + 1])
+        states[i], covariances[i] = kalman.x, kalman.P
+    state, covariance, _, _ = kalman.rts_smoother(states, covariances, Fs=transition, Qs=noise)
+    return _Fit(state[..., 0], covariance)
 
 
 def _process(t_s: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -178,6 +181,8 @@ def _process(t_s: FloatArray) -> tuple[FloatArray, FloatArray]:
     renews them: Singer, Estimating optimal tracking filter performance for manned maneuvering
     targets, IEEE Trans. Aerospace and Electronic Systems 6(4), 1970.
     """
+    from filterpy.common import van_loan_discretization
+
     moves = np.array([[0, 1, 0], [0, 0, 1], [0, 0, -1 / ACCELERATION_LASTS_S]])
     rate = np.zeros((8, 8))
     rate[:3, :3] = rate[3:6, 3:6] = moves
@@ -186,7 +191,7 @@ def _process(t_s: FloatArray) -> tuple[FloatArray, FloatArray]:
     drive[2, 2] = drive[5, 5] = ACCELERATION_SD_MPS2 * np.sqrt(2 / ACCELERATION_LASTS_S)
     drive[6, 6] = POSTURE_SD * np.sqrt(2 / POSTURE_LASTS_S)
     steps = np.diff(t_s, prepend=t_s[0])
-    pairs = {h: discretised(rate, drive, h) for h in set(steps.tolist())}
+    pairs = {h: van_loan_discretization(rate, drive, h) for h in set(steps.tolist())}
     return (
         np.stack([pairs[h][0] for h in steps.tolist()]),
         np.stack([pairs[h][1] for h in steps.tolist()]),

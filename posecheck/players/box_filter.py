@@ -1,6 +1,7 @@
 """A player's box over time: a Kalman filter while the film runs, smoothed when it has run.
 
-Centre, width and height each move at a speed that wanders (white-noise acceleration).
+Centre, width and height each move at a speed that wanders (white-noise acceleration). The
+filter and the Rauch-Tung-Striebel smoother are filterpy's.
 """
 
 from __future__ import annotations
@@ -8,7 +9,6 @@ from __future__ import annotations
 import numpy as np
 
 from posecheck.maths.arrays import FloatArray
-from posecheck.maths.kalman import KalmanFilter, smoothed
 from posecheck.players.tuning import (
     BOX_NOISE,
     GROWTH_NOISE,
@@ -41,55 +41,58 @@ class BoxFilter:
     """
 
     def __init__(self, box_xyxy: FloatArray, sd: float) -> None:
+        from filterpy.kalman import KalmanFilter
+
+        self._kf = KalmanFilter(dim_x=8, dim_z=4)
         place = _centred(box_xyxy)
         height = place[3]
-        state = np.zeros(8)
-        state[_PLACES] = place
-        spread = np.diag(np.stack([np.full(4, sd), START_SPEED_SD], axis=1).ravel() ** 2)
-        self._kf = KalmanFilter(state, spread * height**2)
+        self._kf.x = np.zeros(8)
+        self._kf.x[_PLACES] = place
+        self._kf.P = np.diag(np.stack([np.full(4, sd), START_SPEED_SD], axis=1).ravel() ** 2)
+        self._kf.P *= height**2
         self._place_rows = np.zeros((4, 8))
         self._place_rows[range(4), _PLACES] = 1.0
         self._speed_rows = np.zeros((4, 8))
         self._speed_rows[range(4), _SPEEDS] = 1.0
-        self._states = [self._kf.state.copy()]
-        self._spreads = [self._kf.covariance.copy()]
+        self._states = [self._kf.x.copy()]
+        self._spreads = [self._kf.P.copy()]
         self._steps_s: list[float] = [0.0]
         self._settled: list[FloatArray] = []
 
     @property
     def box_xyxy(self) -> FloatArray:
         """``(4,)`` the box now."""
-        return _cornered(self._kf.state[_PLACES])
+        return _cornered(self._kf.x[_PLACES])
 
     @property
     def height(self) -> float:
         """The box's height now."""
-        return float(self._kf.state[6])
+        return float(self._kf.x[6])
 
     @property
     def speed(self) -> FloatArray:
         """``(2,)`` the centre's speed, pixels/s."""
-        return np.asarray(self._kf.state[[1, 3]])
+        return np.asarray(self._kf.x[[1, 3]])
 
     @property
     def place_sd(self) -> float:
         """Standard deviation of the centre, pixels."""
-        return float(np.sqrt(max(self._kf.covariance[0, 0], self._kf.covariance[2, 2])))
+        return float(np.sqrt(max(self._kf.P[0, 0], self._kf.P[2, 2])))
 
     def predict(self, step_s: float) -> None:
         """Predict the next frame, ``step_s`` seconds later."""
         if len(self._states) == KEPT_FRAMES:
             self._settle()
-        self._kf.predict(_transition(step_s), _wander(step_s, self.height))
-        self._states.append(self._kf.state.copy())
-        self._spreads.append(self._kf.covariance.copy())
+        self._kf.predict(F=_transition(step_s), Q=_wander(step_s, self.height))
+        self._states.append(self._kf.x.copy())
+        self._spreads.append(self._kf.P.copy())
         self._steps_s.append(step_s)
 
     def update_box(self, box_xyxy: FloatArray, sd: float) -> None:
         """Update with a box found in this frame; ``sd`` is a share of its height."""
         seen = _centred(box_xyxy)
         noise = np.diag((sd * BOX_NOISE * seen[3]) ** 2)
-        self._kf.update(seen, noise, self._place_rows)
+        self._kf.update(seen, R=noise, H=self._place_rows)
         self._replace_last()
 
     def update_motion(self, speed: FloatArray, growth: float, sd: float) -> bool:
@@ -104,13 +107,13 @@ class BoxFilter:
             False when the motion lies outside the gate of what this player can have done; it is
             then not used.
         """
-        seen = np.array([*speed, growth * self._kf.state[4], growth * self.height])
+        seen = np.array([*speed, growth * self._kf.x[4], growth * self.height])
         noise = np.diag(((sd + GROWTH_NOISE) * self.height) ** 2)
-        off = seen - self._speed_rows @ self._kf.state
-        spread = self._speed_rows @ self._kf.covariance @ self._speed_rows.T + noise
+        off = seen - self._speed_rows @ self._kf.x
+        spread = self._speed_rows @ self._kf.P @ self._speed_rows.T + noise
         if off[:2] @ np.linalg.solve(spread[:2, :2], off[:2]) > MOTION_GATE:
             return False
-        self._kf.update(seen, noise, self._speed_rows)
+        self._kf.update(seen, R=noise, H=self._speed_rows)
         self._replace_last()
         return True
 
@@ -125,8 +128,8 @@ class BoxFilter:
         steps = self._steps_s[-n_frames:]
         for history in (self._states, self._spreads, self._steps_s):
             del history[-n_frames:]
-        self._kf.state, self._kf.covariance = self._states[-1].copy(), self._spreads[-1].copy()
-        self._kf.state[_SPEEDS[2:] if keep_speed else _SPEEDS] = 0.0
+        self._kf.x, self._kf.P = self._states[-1].copy(), self._spreads[-1].copy()
+        self._kf.x[_SPEEDS[2:] if keep_speed else _SPEEDS] = 0.0
         self._replace_last()
         for step in steps:
             self.predict(step)
@@ -149,21 +152,20 @@ class BoxFilter:
     def _smoothed_tail(self) -> FloatArray:
         states = np.array(self._states)
         if len(states) > 1:
-            wander = [
-                _wander(step, max(state[6], 1.0))
-                for step, state in zip(self._steps_s, states, strict=True)
-            ]
-            states, _ = smoothed(
+            states, *_ = self._kf.rts_smoother(
                 states,
                 np.array(self._spreads),
-                np.array([_transition(step) for step in self._steps_s]),
-                np.array(wander),
+                Fs=[_transition(step) for step in self._steps_s],
+                Qs=[
+                    _wander(step, max(state[6], 1.0))
+                    for step, state in zip(self._steps_s, states, strict=True)
+                ],
             )
         return np.array([_cornered(state[_PLACES]) for state in states])
 
     def _replace_last(self) -> None:
-        self._states[-1] = self._kf.state.copy()
-        self._spreads[-1] = self._kf.covariance.copy()
+        self._states[-1] = self._kf.x.copy()
+        self._spreads[-1] = self._kf.P.copy()
 
 
 def _transition(step_s: float) -> FloatArray:
