@@ -18,7 +18,6 @@ from posecheck.judging.thresholds import Thresholds
 from posecheck.pipeline import judge as judging
 from posecheck.pipeline.batch import Checked
 from posecheck.pipeline.judge import Rejudged
-from posecheck.pipeline.limits import duration_words
 from posecheck.pipeline.sides import turn_to_spots
 from posecheck.pipeline.workers import Task, TookTooLong, WorkerDied
 from posecheck.practice.practice import Practice
@@ -98,8 +97,8 @@ class Along:
             ]
         elif isinstance(outcome, TookTooLong):
             outcome = [
-                f"{task.path.name}: it could not be drawn on within "
-                f"{duration_words(task.limit_s)}; copy it from the phone again."
+                f"{task.path.name}: drawing on it was given up twice, {outcome}; copy it from the "
+                "phone again."
             ]
         if isinstance(outcome, BaseException):
             self._failed(outcome)

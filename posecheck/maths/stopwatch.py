@@ -8,10 +8,13 @@ is measured.
 from __future__ import annotations
 
 import time
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
 from enum import StrEnum
+from typing import TypeVar
+
+Item = TypeVar("Item")
 
 
 class Stage(StrEnum):
@@ -73,3 +76,15 @@ def stage(which: Stage) -> Iterator[None]:
         yield
     finally:
         watch.switch(before)
+
+
+def each_in_stage(items: Iterable[Item], which: Stage) -> Iterator[Item]:
+    """Yield items; the time that each takes to come is this stage's."""
+    coming = iter(items)
+    while True:
+        with stage(which):
+            try:
+                item = next(coming)
+            except StopIteration:
+                return
+        yield item

@@ -24,7 +24,7 @@ from posecheck.files.failure_log import log_failure
 from posecheck.measures.result import ClipResult, Provenance
 from posecheck.pipeline.capacity import processors
 from posecheck.pipeline.films import LongFilms, ScanTask
-from posecheck.pipeline.limits import MOST_THREADS, duration_words, limit_s
+from posecheck.pipeline.limits import MOST_THREADS, limit_s, quiet_s
 from posecheck.pipeline.provenance import provenance
 from posecheck.pipeline.settings import Settings
 from posecheck.pipeline.workers import (
@@ -189,7 +189,10 @@ def check_clips(
 
     def task(path: Path, digest: str, made: Provenance) -> MeasureTask:
         name = practice.clip_key(path)
-        return MeasureTask(name, path, limit_s(path), digest, made, practice, settings, measure)
+        limits = limit_s(path), quiet_s(path)
+        return MeasureTask(
+            name, path, limits[0], digest, made, practice, settings, measure, quiet_s=limits[1]
+        )
 
     def beginning(path: Path) -> Task | None:
         """The task of measuring a clip or of scanning a film; None when it is settled without."""
@@ -210,7 +213,7 @@ def check_clips(
         if films.is_long(path) and not films.is_clip(path):
             clips = None if afresh else films.known(path, digest)
             if clips is None:
-                return films.task(path, digest, limit_s(path))
+                return films.task(path, digest)
             cut(path, digest, clips)
             return None
         job = task(path, digest, made)
@@ -298,7 +301,7 @@ def _settled(job: MeasureTask, outcome: object, folder: Path) -> ClipResult:
     elif isinstance(outcome, TookTooLong):
         error = ClipError(
             job.path,
-            f"it was given up twice, each time after {duration_words(job.limit_s)} without an end",
+            f"it was given up twice, {outcome}",
             "copy it from the phone again",
         )
     else:

@@ -33,7 +33,7 @@ from typing import Any
 
 from posecheck.errors import ClusterError, ModelError, UsageError
 from posecheck.files.moved import from_to, whole, with_paths
-from posecheck.pipeline.limits import ANSWER_S, NO_WORKER_S, TICK_S
+from posecheck.pipeline.limits import ANSWER_S, NO_WORKER_S, TICK_S, duration_words
 from posecheck.pipeline.workers import Task, TookTooLong, WorkerDied, Workers, run_within_limit
 
 Facts = Mapping[str, str]
@@ -142,6 +142,16 @@ class _InHand:
     tries: int
     since: float = field(default_factory=time.monotonic)
 
+    @property
+    def too_long(self) -> TookTooLong | None:
+        """Why it was given up, if it was; frames are not counted from so far."""
+        took_s = time.monotonic() - self.since
+        if took_s >= self.task.limit_s:
+            return TookTooLong.limit(self.task)
+        if took_s >= self.task.quiet_s:
+            return TookTooLong(f"the last time after {duration_words(took_s)} without an end")
+        return None
+
 
 class _ClusterWorkers:
     def __init__(
@@ -213,8 +223,7 @@ class _ClusterWorkers:
                         )
                         again.append((each.task, 2))
                     elif reply.kind is _Kind.LOST:
-                        late = time.monotonic() - each.since >= each.task.limit_s
-                        yield each.task, TookTooLong() if late else WorkerDied()
+                        yield each.task, each.too_long or WorkerDied()
                     elif isinstance(reply.value, ModelError | UsageError):
                         raise type(reply.value)(f"The worker at {each.worker}: {reply.value}")
                     else:

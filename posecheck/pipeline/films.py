@@ -20,7 +20,7 @@ from posecheck.files.names import CUTS_FOLDER
 from posecheck.measures.result import ClipResult, RepResult
 from posecheck.pipeline.film_limits import LONG_FILM_S, SAME_TIMES_S, SHORT_ENOUGH_S
 from posecheck.pipeline.keys import measures_key, scan_key
-from posecheck.pipeline.limits import duration_words
+from posecheck.pipeline.limits import duration_words, limit_s, quiet_s
 from posecheck.pipeline.settings import Settings
 from posecheck.pipeline.workers import Task
 from posecheck.practice.cuts import (
@@ -116,10 +116,10 @@ class LongFilms:
         stretches = before.as_set(self._set.get(key, ()))
         return self._cut_out(path, replace(before, film=key, stretches=stretches), again=not as_now)
 
-    def task(self, path: Path, digest: str, limit_s: float) -> ScanTask:
+    def task(self, path: Path, digest: str) -> ScanTask:
         """What scans a film."""
-        name = self._practice.clip_key(path)
-        return ScanTask(name, path, limit_s, digest, self._slow_motion(path))
+        name, slow_motion = self._practice.clip_key(path), self._slow_motion(path)
+        return ScanTask(name, path, limit_s(path), digest, slow_motion, quiet_s=quiet_s(path))
 
     def scanned(self, task: ScanTask, scan: Scan) -> list[Path]:
         """Keep what a scan found and cut it out.

@@ -34,6 +34,20 @@ machine that does other things besides takes ten times as long for it as the usu
 Source: guess
 """
 
+QUIET_S: Final = 600.0
+"""Seconds in which no picture of a film need be decoded. Whatever is done with a film once it is
+decoded takes seconds, on the slowest machine a minute or two.
+
+Source: guess
+"""
+
+QUIET_S_PER_MB: Final = 0.25
+"""Seconds more for each million bytes of film: first of all a film is read once to know it by its
+content, and a slow share gives 4 MB a second.
+
+Source: guess
+"""
+
 LIMIT_GRACE_S: Final = 60.0
 """Seconds after its limit by which a worker must have ended itself, its start included.
 
@@ -62,11 +76,20 @@ Source: guess
 
 def limit_s(path: Path) -> float:
     """The seconds that work on a film may take: generous, and more for a larger one."""
+    return LIMIT_S + LIMIT_S_PER_MB * _megabytes(path)
+
+
+def quiet_s(path: Path) -> float:
+    """The seconds in which no picture of a film need be decoded: after that it is stuck, however
+    much of its limit is left."""
+    return QUIET_S + QUIET_S_PER_MB * _megabytes(path)
+
+
+def _megabytes(path: Path) -> float:
     try:
-        size = path.stat().st_size
+        return path.stat().st_size / 1e6
     except OSError:
-        size = 0
-    return LIMIT_S + LIMIT_S_PER_MB * size / 1e6
+        return 0.0
 
 
 def duration_words(seconds: float) -> str:

@@ -17,14 +17,20 @@ from collections.abc import Callable, Iterator
 from concurrent.futures import FIRST_COMPLETED, Future, wait
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any, ClassVar, Protocol
 
 from posecheck.errors import ModelError, UsageError
-from posecheck.pipeline.frames_done import counting_frames, frames_done
-from posecheck.pipeline.limits import LIMIT_GRACE_S, TICK_S, WORKER_BYTES
+from posecheck.pipeline.frames_done import counting_frames, frames_done, written_at
+from posecheck.pipeline.limits import (
+    LIMIT_GRACE_S,
+    QUIET_S,
+    TICK_S,
+    WORKER_BYTES,
+    duration_words,
+)
 
 
 @dataclass(frozen=True)
@@ -35,11 +41,13 @@ class Task(ABC):
         name: the film's, for messages.
         path: of the film.
         limit_s: the seconds it may take, wherever it is done.
+        quiet_s: the seconds in which no picture of the film need be decoded.
     """
 
     name: str
     path: Path
     limit_s: float
+    quiet_s: float = field(default=QUIET_S, kw_only=True)
 
     needs_reader: ClassVar[bool] = False
     """Whether ``run`` is given the opened pose model, or None."""
@@ -67,7 +75,18 @@ class WorkerDied(Exception):
 
 
 class TookTooLong(Exception):
-    """A task was not done within its limit, twice."""
+    """A task was given up, twice: not done within its limit, or stuck; how, as the end of a
+    sentence."""
+
+    @classmethod
+    def limit(cls, task: Task) -> TookTooLong:
+        """It was not done within its limit."""
+        return cls(f"each time after {duration_words(task.limit_s)} without an end")
+
+    @classmethod
+    def quiet(cls, task: Task) -> TookTooLong:
+        """It was stuck: no more of its film came."""
+        return cls(f"the last time after {duration_words(task.quiet_s)} without a picture of it")
 
 
 class Workers(Protocol):
@@ -119,15 +138,32 @@ def worker_processes(
                     worker.kill()
 
 
-def run_within_limit(task: Task, reader: Any) -> Any:
-    """Do a task in this process, which ends at once when the task's limit of time is reached.
+def run_within_limit(
+    task: Task, reader: Any, on_count: Callable[[int], object] = lambda frames: None
+) -> Any:
+    """Do a task in this process, which ends at once when the task's limit of time is reached, or
+    when no picture of its film comes any more.
 
-    A decoder that is stuck lets no Python run, so the clock is one that needs none.
+    A decoder that is stuck lets no Python run, so the clock is one that needs none. It is wound up
+    again while pictures come.
+
+    Args:
+        task: to do.
+        reader: what its ``run`` is given.
+        on_count: called now and then with how many frames have been gone through.
     """
+    end = time.monotonic() + task.limit_s
     with Path(os.devnull).open("w") as nowhere:
-        faulthandler.dump_traceback_later(task.limit_s, exit=True, file=nowhere)
+
+        def wind_up(frames: int) -> None:
+            on_count(frames)
+            left_s = max(min(task.quiet_s, end - time.monotonic()), 0.001)
+            faulthandler.dump_traceback_later(left_s, exit=True, file=nowhere)
+
+        wind_up(0)
         try:
-            return task.run(reader)
+            with counting_frames(wind_up):
+                return task.run(reader)
         finally:
             faulthandler.cancel_dump_traceback_later()
 
@@ -152,11 +188,34 @@ class _InHand:
     task: Task
     tries: int
     since: float
+    frames: int = 0
+    heard_at: float = 0.0
     overdue: bool = False
 
     @property
     def took_s(self) -> float:
         return time.monotonic() - self.since
+
+    @property
+    def quiet_s(self) -> float:
+        """For how long its worker has gone through no frame."""
+        return time.monotonic() - max(self.since, self.heard_at)
+
+    def look(self) -> int:
+        """See how many frames its worker has gone through."""
+        frames = self.worker.frames()
+        if frames != self.frames:
+            self.frames, self.heard_at = frames, time.monotonic()
+        return frames
+
+    @property
+    def too_long(self) -> TookTooLong | None:
+        """Why it was given up, if it was; what its worker heard of is known to a tick or two."""
+        if self.took_s >= self.task.limit_s:
+            return TookTooLong.limit(self.task)
+        if self.quiet_s >= self.task.quiet_s - 2 * TICK_S:
+            return TookTooLong.quiet(self.task)
+        return None
 
 
 class _Worker:
@@ -228,10 +287,11 @@ class _LocalWorkers:
                 return
             done, _ = wait(busy, TICK_S, FIRST_COMPLETED)
             for each in busy.values():
-                self._on_frames(each.task, each.worker.frames())
+                self._on_frames(each.task, each.look())
             on_tick()
             for each in busy.values():
-                if each.took_s > each.task.limit_s + LIMIT_GRACE_S and not each.overdue:
+                over_s = max(each.took_s - each.task.limit_s, each.quiet_s - each.task.quiet_s)
+                if over_s > LIMIT_GRACE_S and not each.overdue:
                     # It does not even end itself: stopped from outside, or waiting for a disk.
                     each.overdue = True
                     each.worker.kill()
@@ -245,12 +305,10 @@ class _LocalWorkers:
                     begin(each.worker, each.task, 2)
                     continue
                 idle.append(each.worker)
-                if not lost:
-                    yield each.task, future.result() if error is None else error
-                elif each.took_s >= each.task.limit_s:
-                    yield each.task, TookTooLong()
+                if lost:
+                    yield each.task, each.too_long or WorkerDied()
                 else:
-                    yield each.task, WorkerDied()
+                    yield each.task, future.result() if error is None else error
 
 
 @contextmanager
@@ -300,5 +358,5 @@ def _do(task: Task) -> Any:
     global _reader
     if task.needs_reader and _reader is None:
         _reader = _open_reader()
-    with counting_frames(_place):
-        return run_within_limit(task, _reader if task.needs_reader else None)
+    with written_at(_place) as write:
+        return run_within_limit(task, _reader if task.needs_reader else None, write)

@@ -18,6 +18,7 @@ import numpy as np
 from posecheck.errors import UnreadableClip
 from posecheck.files.digest import file_digest
 from posecheck.maths.arrays import BoolArray, FloatArray, Image, Pixels
+from posecheck.maths.stopwatch import Stage, each_in_stage
 from posecheck.video.ahead import ahead
 from posecheck.video.as_stored import NotAsStored, stored_times
 from posecheck.video.capture_tag import tagged_slow_motion
@@ -253,7 +254,7 @@ def open_clip(path: Path, slow_motion: float | None = None, *, as_stored: bool =
         stored = stored_times(container) if as_stored else None
         if as_stored:
             container.seek(0)
-        for picture, lost in pictures(container):
+        for picture, lost in each_in_stage(pictures(container), Stage.DECODING):
             if not times:
                 # PyAV gives the counter-clockwise turn of the display matrix.
                 rotation = round(-picture.rotation / 90) * 90 % 360

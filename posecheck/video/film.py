@@ -12,6 +12,7 @@ from pathlib import Path
 import numpy as np
 
 from posecheck.maths.arrays import Image
+from posecheck.maths.stopwatch import Stage, each_in_stage
 from posecheck.video.capture_tag import tagged_slow_motion
 from posecheck.video.clip import luma
 from posecheck.video.decoding import opened, pictures, time_s
@@ -80,7 +81,7 @@ def glances(path: Path, longer_side_px: int, tiny_side_px: int, step_s: float) -
 
     with opened(path) as container:
         first_s, last_s, look_s = 0.0, -np.inf, -np.inf
-        for picture, _ in pictures(container):
+        for picture, _ in each_in_stage(pictures(container), Stage.DECODING):
             now_s = time_s(picture)
             if now_s is None:
                 continue

@@ -10,6 +10,7 @@ import numpy as np
 
 from posecheck.errors import UnreadableClip
 from posecheck.maths.arrays import Image
+from posecheck.maths.stopwatch import Stage, stage
 from posecheck.video.decoding import opened
 
 if TYPE_CHECKING:
@@ -44,7 +45,8 @@ def pictures_at(
             stream.codec_context.skip_frame = "NONKEY"
         try:
             for time_s in times_s:
-                picture = _picture_at(container, stream, max(time_s, 0.0), key_frames)
+                with stage(Stage.DECODING):
+                    picture = _picture_at(container, stream, max(time_s, 0.0), key_frames)
                 if picture is None:
                     raise UnreadableClip(
                         path,

@@ -222,11 +222,11 @@ def test_a_clip_without_an_end_costs_only_itself(
     practice: Practice, monkeypatch: pytest.MonkeyPatch, text: str
 ) -> None:
     """Also when the worker cannot even end itself."""
-    monkeypatch.setattr(batch, "limit_s", lambda path: 2.0)
+    monkeypatch.setattr(batch, "limit_s", lambda path: 5.0)  # loading what it needs takes some
     monkeypatch.setattr(workers, "LIMIT_GRACE_S", 3.0)
     done = run(practice, clips(practice, a="fine", bad=text, c="fine"), jobs=2)
     assert done["bad"].result.fault == (
-        "bad.mp4: it was given up twice, each time after 2 seconds without an end; copy it from "
+        "bad.mp4: it was given up twice, each time after 5 seconds without an end; copy it from "
         "the phone again."
     )
     assert [name for name, _ in calls(practice)].count("bad.mp4") == 2

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from posecheck.pipeline.limits import duration_words, limit_s
+from posecheck.pipeline.limits import duration_words, limit_s, quiet_s
 
 
 def test_a_larger_film_may_take_longer(tmp_path: Path) -> None:
@@ -17,6 +17,15 @@ def test_a_larger_film_may_take_longer(tmp_path: Path) -> None:
         os.truncate(file.fileno(), 50_000_000)
     assert limit_s(tmp_path / "gone.mp4") == limit_s(small) == 300.0
     assert limit_s(large) == 300.0 + 50 * 60.0
+
+
+def test_a_stuck_film_is_given_up_long_before_its_limit(tmp_path: Path) -> None:
+    film = tmp_path / "a.mp4"
+    with film.open("wb") as file:
+        os.truncate(file.fileno(), 4_000_000_000)
+    assert limit_s(film) > 60 * 3600
+    assert 600 <= quiet_s(film) < 30 * 60
+    assert quiet_s(tmp_path / "gone.mp4") == 600
 
 
 @pytest.mark.parametrize(

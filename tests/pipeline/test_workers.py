@@ -3,14 +3,20 @@
 from __future__ import annotations
 
 import os
+import re
+import signal
 import threading
+import time
 from collections import deque
+from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
 
-from posecheck.pipeline.workers import AskedAgain, Task, worker_processes
+from posecheck.maths.stopwatch import Stage, each_in_stage
+from posecheck.pipeline import workers as workers_module
+from posecheck.pipeline.workers import AskedAgain, Task, TookTooLong, worker_processes
 
 _kept: list[bytes] = []
 
@@ -43,6 +49,29 @@ class CountsMatrixThreads(Task):
         from threadpoolctl import threadpool_info
 
         return max(each["num_threads"] for each in threadpool_info() if each["user_api"] == "blas")
+
+
+@dataclass(frozen=True)
+class GoesThrough(Task):
+    """Goes through frames, each after so many seconds, and is stuck then, or done."""
+
+    every_s: tuple[float, ...]
+    then: str = "done"
+
+    def run(self, reader: object) -> str:
+        def frames() -> Iterator[float]:
+            for each in self.every_s:
+                time.sleep(each)
+                yield each
+
+        for _ in each_in_stage(frames(), Stage.DECODING):
+            pass
+        if self.then == "stuck":
+            # In C with the interpreter held: no other thread of Python's can run.
+            re.match("(a+)+$", "a" * 64 + "b")
+        if self.then == "stopped":
+            os.kill(os.getpid(), signal.SIGSTOP)
+        return self.then
 
 
 def no_reader() -> None:
@@ -92,6 +121,33 @@ def test_tasks_that_turn_up_later_are_done_too() -> None:
             if len(done) < 3:
                 to_do.append(keeps(len(done) + 1))
     assert [task.n_bytes for task in done] == [1, 2, 3]
+
+
+@pytest.mark.parametrize("then", ["stuck", "stopped"])
+def test_a_film_of_which_no_picture_comes_is_given_up_before_its_limit(
+    monkeypatch: pytest.MonkeyPatch, then: str
+) -> None:
+    """Also when the worker cannot even end itself."""
+    monkeypatch.setattr(workers_module, "LIMIT_GRACE_S", 1.0)
+    task = GoesThrough("a", Path("a"), 3600.0, (0.1,) * 5, then, quiet_s=2.0)
+    with worker_processes(1, no_reader) as workers:
+        ((_, outcome),) = workers.outcomes(iter([task]))
+    assert isinstance(outcome, TookTooLong)
+    assert str(outcome) == "the last time after 2 seconds without a picture of it"
+
+
+def test_a_slow_film_goes_on_as_long_as_pictures_come() -> None:
+    task = GoesThrough("a", Path("a"), 60.0, (0.8,) * 5, quiet_s=2.0)
+    with worker_processes(1, no_reader) as workers:
+        ((_, outcome),) = workers.outcomes(iter([task]))
+    assert outcome == "done"
+
+
+def test_pictures_do_not_lengthen_a_limit() -> None:
+    task = GoesThrough("a", Path("a"), 2.0, (0.3,) * 100, quiet_s=60.0)
+    with worker_processes(1, no_reader) as workers:
+        ((_, outcome),) = workers.outcomes(iter([task]))
+    assert str(outcome) == "each time after 2 seconds without an end"
 
 
 def test_what_a_tick_raises_ends_everything() -> None:
