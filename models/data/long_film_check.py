@@ -25,7 +25,8 @@ from posecheck.cli.exit_codes import ExitCode
 from posecheck.files.names import OUTPUT_FOLDER, RECORD_FILE
 from posecheck.measures.result import ClipResult, RepResult
 from posecheck.pose.skeleton import SKELETON
-from posecheck.practice.cuts import Stretch, StretchKind, read_cuts
+from posecheck.practice.cuts import Stretch, StretchKind
+from posecheck.practice.found_cuts import read_cuts
 from posecheck.practice.reading import read_practice
 from posecheck.store.record import Record
 

@@ -11,7 +11,8 @@ from posecheck.errors import UsageError
 from posecheck.files.names import CUTS_FOLDER
 from posecheck.habits.season import PlayerId
 from posecheck.pages.player_page import player_file
-from posecheck.practice.cuts import FilmCuts, Stretch, read_cuts
+from posecheck.practice.cuts import FilmCuts, Stretch
+from posecheck.practice.found_cuts import read_cuts
 from posecheck.practice.practice import Practice
 from posecheck.practice.roster import Player
 from posecheck.store.record import Record

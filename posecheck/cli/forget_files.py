@@ -21,8 +21,9 @@ from posecheck.pages.player_page import player_file
 from posecheck.pages.publish import write_page
 from posecheck.pages.rep_data import REPS_FOLDER
 from posecheck.practice.clips_file import write_clips
-from posecheck.practice.cuts import SetStretch, StretchKind, read_set, write_set
+from posecheck.practice.cuts import SetStretch, StretchKind
 from posecheck.practice.reading import read_practice, read_said
+from posecheck.practice.set_cuts import read_set, write_set
 from posecheck.store.files_of_clip import DIGEST_CHARS, files_of, remove
 from posecheck.store.record import Record
 from posecheck.video.own_film import is_own_film

@@ -20,7 +20,7 @@ from rich.table import Table
 from rich.text import Text
 
 from posecheck.errors import RecordError
-from posecheck.files.cut_name import clock
+from posecheck.files.cut_name import span
 from posecheck.files.failure_log import log_failure
 from posecheck.files.names import FILMS_PAGE_FILE, in_order
 from posecheck.judging.asked import Asked
@@ -42,8 +42,10 @@ from posecheck.measures.measure import Measure
 from posecheck.measures.quantities import QUANTITIES, QUANTITY, Quantity
 from posecheck.measures.result import RepResult
 from posecheck.pipeline.judge import Rejudged
-from posecheck.practice.cuts import StretchKind, read_cuts, read_set
+from posecheck.practice.cuts import StretchKind
+from posecheck.practice.found_cuts import read_cuts
 from posecheck.practice.practice import Practice
+from posecheck.practice.set_cuts import read_set
 from posecheck.printable import printable
 from posecheck.scoring.accuracy import Accuracy
 from posecheck.scoring.groups import groups
@@ -136,7 +138,7 @@ def say_films(console: Console, practice: Practice, folder: Path, done: Iterable
         long = f"{cuts.duration_s / 60:.1f} min"
         say(console, f"{cuts.film}: {long}, {counted(n_reps, 'rep')}{more}.")
         for each in unsure:
-            say(console, f"    {clock(each.from_s)} to {clock(each.to_s)}: {each.why}")
+            say(console, f"    {span(each.from_s, each.to_s)}: {each.why}")
         if unsure:
             say(console, f"    They are listed in {FILMS_PAGE_FILE}, where each can be set.")
 

@@ -56,11 +56,29 @@ def cut_name(key: str) -> CutName | None:
     return found and CutName(found[1], float(found[2]), float(found[3]), int(found[4] or 1))
 
 
-def clock(at_s: float) -> str:
-    """A moment of a film as its player shows it, minutes and seconds, hours where there are any."""
-    minutes, seconds = divmod(int(at_s), 60)
+def clock(at_s: float, decimals: int = 0) -> str:
+    """A moment of a film as its player shows it, minutes and seconds, hours where there are any.
+
+    Args:
+        at_s: the moment; what is smaller than the last digit shown is cut off, as players do.
+        decimals: of the seconds, 3 at most.
+    """
+    minutes, thousandths = divmod(round(at_s * 1000), 60_000)
     hours, minutes = divmod(minutes, 60)
-    return f"{hours}:{minutes:02d}:{seconds:02d}" if hours else f"{minutes}:{seconds:02d}"
+    seconds = f"{thousandths // 1000:02d}"
+    if decimals:
+        seconds += f".{thousandths % 1000:03d}"[: decimals + 1]
+    return f"{hours}:{minutes:02d}:{seconds}" if hours else f"{minutes}:{seconds}"
+
+
+def span(from_s: float, to_s: float) -> str:
+    """A stretch of film, its times with as many decimals as tell them apart: "14:32 to 14:41",
+    "9:02.1 to 9:02.8"."""
+    for decimals in range(4):
+        start, end = clock(from_s, decimals), clock(to_s, decimals)
+        if start != end:
+            break
+    return f"{start} to {end}"
 
 
 def shown_file(path: PurePath) -> str:

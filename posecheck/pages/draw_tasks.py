@@ -17,8 +17,10 @@ from posecheck.pages.stills import drawn_path, is_whole, read_drawn, stills_of
 from posecheck.pages.strip_pictures import draw_strips
 from posecheck.pipeline.limits import limit_s
 from posecheck.pipeline.workers import Task
-from posecheck.practice.cuts import FilmCuts, Stretch, read_cuts, read_set
+from posecheck.practice.cuts import FilmCuts, Stretch
+from posecheck.practice.found_cuts import read_cuts
 from posecheck.practice.practice import Practice
+from posecheck.practice.set_cuts import read_set
 from posecheck.store.record import Record
 from posecheck.video.clip import open_clip
 

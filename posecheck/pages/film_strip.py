@@ -14,7 +14,7 @@ from urllib.parse import quote
 
 import jinja2
 
-from posecheck.files.cut_name import clock
+from posecheck.files.cut_name import clock, span
 from posecheck.files.names import CUTS_FOLDER, FILMS_PAGE_FILE, PAGE_FILE
 from posecheck.files.whole_file import write_whole
 from posecheck.judging.verdict import Call
@@ -79,9 +79,9 @@ class StretchView:
         return clock(self.stretch.from_s)
 
     @property
-    def to(self) -> str:
-        """When it ends."""
-        return clock(self.stretch.to_s)
+    def times(self) -> str:
+        """From when to when: "14:32 to 14:41"."""
+        return span(self.stretch.from_s, self.stretch.to_s)
 
     @property
     def by_hand(self) -> bool:

@@ -20,8 +20,9 @@ from posecheck.pages.practice_page import write_practice_page
 from posecheck.pages.rep_page import write_rep_pages
 from posecheck.pages.rep_view import RepView, view_rep
 from posecheck.pages.running import Running
-from posecheck.practice.cuts import read_cuts, read_set
+from posecheck.practice.found_cuts import read_cuts
 from posecheck.practice.practice import Practice
+from posecheck.practice.set_cuts import read_set
 from posecheck.store.files_of_clip import pictures_of, remove
 from posecheck.store.record import Record
 

@@ -23,18 +23,10 @@ from posecheck.pipeline.keys import measures_key, scan_key
 from posecheck.pipeline.limits import duration_words, limit_s, quiet_s
 from posecheck.pipeline.settings import Settings
 from posecheck.pipeline.workers import Task
-from posecheck.practice.cuts import (
-    FilmCuts,
-    SetBy,
-    Stretch,
-    StretchKind,
-    as_set,
-    cuts_of,
-    read_cuts,
-    read_set,
-    write_cuts,
-)
+from posecheck.practice.cuts import FilmCuts, SetBy, Stretch, StretchKind, as_set
+from posecheck.practice.found_cuts import cuts_of, read_cuts, write_cuts
 from posecheck.practice.practice import Practice
+from posecheck.practice.set_cuts import read_set
 from posecheck.reps.rep import ArrivalSource
 from posecheck.scan.scan_film import Holds, Scan, scan_film
 from posecheck.video.film import Header, read_header

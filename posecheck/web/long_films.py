@@ -15,20 +15,13 @@ from starlette.responses import Response
 from starlette.routing import BaseRoute
 
 from posecheck.errors import SettingsError, UsageError
-from posecheck.files.cut_name import clock
+from posecheck.files.cut_name import clock, span
 from posecheck.judging.thresholds import DEFAULT_THRESHOLDS
 from posecheck.pages.publish import write_films
-from posecheck.practice.cuts import (
-    FilmCuts,
-    SetBy,
-    SetStretch,
-    Stretch,
-    StretchKind,
-    read_cuts,
-    read_set,
-    write_set,
-)
+from posecheck.practice.cuts import FilmCuts, SetBy, SetStretch, Stretch, StretchKind
+from posecheck.practice.found_cuts import read_cuts
 from posecheck.practice.reading import read_practice
+from posecheck.practice.set_cuts import read_set, write_set
 from posecheck.printable import printable
 from posecheck.store.record import Record
 from posecheck.video.seeking import pictures_at
@@ -200,7 +193,7 @@ def _refuse_overlap(new: SetStretch, others: tuple[Stretch, ...]) -> None:
         settled = each.kind is StretchKind.NONE or _overlap(each, new.found)
         if _overlap(each, (new.from_s, new.to_s)) and (by_coach or not settled):
             raise SettingsError(
-                f"It runs into the stretch from {clock(each.from_s)} to {clock(each.to_s)}; change "
+                f"It runs into the stretch from {span(each.from_s, each.to_s)}; change "
                 "that one, or give other times."
             )
 

@@ -19,8 +19,8 @@ from posecheck.ground.find.points import PointsNotFound, find_points
 from posecheck.ground.from_points import ground_from_marks
 from posecheck.ground.tuning import MIN_MARKS
 from posecheck.maths.arrays import FloatArray
-from posecheck.practice.cuts import cut_files
 from posecheck.practice.field import GOAL_HEIGHT_M, GOAL_WIDTH_M, crease_radius_m
+from posecheck.practice.found_cuts import cut_files
 from posecheck.practice.layout import Layout, Point
 from posecheck.practice.notes import View
 from posecheck.practice.points_file import write_points

@@ -26,17 +26,12 @@ from posecheck.pages.rep_view import view_rep
 from posecheck.pages.stills import drawn_path, still_name
 from posecheck.pipeline.judge import judge_clip
 from posecheck.practice.clips_file import Said, write_clips
-from posecheck.practice.cuts import (
-    FilmCuts,
-    Stretch,
-    StretchKind,
-    read_cuts,
-    read_set,
-    write_cuts,
-)
+from posecheck.practice.cuts import FilmCuts, Stretch, StretchKind
+from posecheck.practice.found_cuts import read_cuts, write_cuts
 from posecheck.practice.practice import Practice
 from posecheck.practice.reading import read_practice
 from posecheck.practice.roster import Player
+from posecheck.practice.set_cuts import read_set
 from posecheck.store.record import Record
 from posecheck.web.links import Links
 

@@ -12,7 +12,8 @@ from posecheck.cli.commands import _find_clip
 from posecheck.cli.printing import say_films
 from posecheck.errors import UsageError
 from posecheck.files.cut_name import CutName
-from posecheck.practice.cuts import FilmCuts, Stretch, StretchKind, write_cuts
+from posecheck.practice.cuts import FilmCuts, Stretch, StretchKind
+from posecheck.practice.found_cuts import write_cuts
 from posecheck.practice.practice import Practice
 from posecheck.store.record import Record
 

@@ -6,7 +6,7 @@ from pathlib import PurePosixPath
 
 import pytest
 
-from posecheck.files.cut_name import CutName, clock, cut_name, shown_file
+from posecheck.files.cut_name import CutName, clock, cut_name, shown_file, span
 
 
 @pytest.mark.parametrize(
@@ -35,3 +35,18 @@ def test_cuts_of_a_film_sort_by_time_and_are_shown_as_its_player_shows_it() -> N
     assert shown_file(path) == "film.mp4 at 14:32"
     assert shown_file(PurePosixPath("clips/rep-01.mp4")) == "rep-01.mp4"
     assert [clock(at_s) for at_s in (9.99, 60, 3725)] == ["0:09", "1:00", "1:02:05"]
+
+
+@pytest.mark.parametrize(
+    ("from_s", "to_s", "said"),
+    [
+        (872.4, 880.9, "14:32 to 14:40"),
+        (542.1, 542.8, "9:02.1 to 9:02.8"),
+        (542.91, 543.02, "9:02 to 9:03"),
+        (542.11, 542.19, "9:02.11 to 9:02.19"),
+        (3725.001, 3725.002, "1:02:05.001 to 1:02:05.002"),
+        (59.9996, 60.4, "1:00.0 to 1:00.4"),
+    ],
+)
+def test_start_and_end_are_told_apart(from_s: float, to_s: float, said: str) -> None:
+    assert span(from_s, to_s) == said

@@ -10,9 +10,9 @@ import pytest
 from posecheck.errors import SettingsError
 from posecheck.files.toml_table import read_toml
 from posecheck.judging.thresholds import read_thresholds
-from posecheck.practice.cuts import read_set
 from posecheck.practice.reading import read_practice
 from posecheck.practice.season_file import read_season_file
+from posecheck.practice.set_cuts import read_set
 
 DEEP = "a = " + "[" * 5000 + "]" * 5000
 LONG = "a = " + "9" * 5000

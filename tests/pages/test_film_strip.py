@@ -19,17 +19,11 @@ from posecheck.judging.thresholds import DEFAULT_THRESHOLDS
 from posecheck.pages.film_strip import clock, view_film, write_films_page
 from posecheck.pages.publish import draw_clips, write_page
 from posecheck.pages.strip_pictures import draw_strips, row_name
-from posecheck.practice.cuts import (
-    FilmCuts,
-    SetStretch,
-    Stretch,
-    StretchKind,
-    cuts_path,
-    read_cuts,
-    write_set,
-)
+from posecheck.practice.cuts import FilmCuts, SetStretch, Stretch, StretchKind
+from posecheck.practice.found_cuts import cuts_path, read_cuts
 from posecheck.practice.practice import Practice
 from posecheck.practice.reading import read_practice
+from posecheck.practice.set_cuts import write_set
 from posecheck.store.record import Record
 
 REP, UNSURE, NONE = StretchKind.REP, StretchKind.UNSURE, StretchKind.NONE

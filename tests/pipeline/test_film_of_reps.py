@@ -18,7 +18,8 @@ from posecheck.measures.result import ClipResult
 from posecheck.pipeline.batch import check_clips, open_reader
 from posecheck.pipeline.judge import judge_clip
 from posecheck.pipeline.settings import Settings
-from posecheck.practice.cuts import FilmCuts, StretchKind, read_cuts
+from posecheck.practice.cuts import FilmCuts, StretchKind
+from posecheck.practice.found_cuts import read_cuts
 from posecheck.practice.reading import read_practice
 from posecheck.store.record import Record
 

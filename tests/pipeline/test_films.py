@@ -25,15 +25,10 @@ from posecheck.pipeline.films import ScanTask
 from posecheck.pipeline.provenance import provenance
 from posecheck.pipeline.settings import Settings
 from posecheck.pipeline.workers import Task
-from posecheck.practice.cuts import (
-    FilmCuts,
-    SetStretch,
-    StretchKind,
-    cut_files,
-    read_cuts,
-    write_set,
-)
+from posecheck.practice.cuts import FilmCuts, SetStretch, StretchKind
+from posecheck.practice.found_cuts import cut_files, read_cuts
 from posecheck.practice.practice import Practice
+from posecheck.practice.set_cuts import write_set
 from posecheck.reps.rep import ArrivalSource
 from posecheck.scan.runs import Run
 from posecheck.scan.scan_film import Candidate, Holds, Scan

@@ -8,20 +8,9 @@ from pathlib import Path
 import pytest
 
 from posecheck.errors import SettingsError
-from posecheck.practice.cuts import (
-    FilmCuts,
-    SetBy,
-    SetStretch,
-    Stretch,
-    StretchKind,
-    as_set,
-    cuts_of,
-    cuts_path,
-    read_cuts,
-    read_set,
-    write_cuts,
-    write_set,
-)
+from posecheck.practice.cuts import FilmCuts, SetBy, SetStretch, Stretch, StretchKind, as_set
+from posecheck.practice.found_cuts import cuts_of, cuts_path, read_cuts, write_cuts
+from posecheck.practice.set_cuts import read_set, write_set
 
 REP, UNSURE, NONE = StretchKind.REP, StretchKind.UNSURE, StretchKind.NONE
 
@@ -124,6 +113,12 @@ def test_what_cannot_be_used_is_refused(tmp_path: Path, line: str) -> None:
 def test_nothing_set_leaves_what_was_found() -> None:
     stretches = film().found
     assert as_set(reversed(stretches), ()) == stretches
+
+
+def test_a_stretch_without_length_is_none() -> None:
+    """A run seen between two jumps of the film may be cut down to nothing."""
+    found = [Stretch(9.0, 9.0, REP), Stretch(12.0, 12.0004, REP), Stretch(20.0, 20.5, REP)]
+    assert as_set(found, ()) == (found[2],)
 
 
 def test_his_times_win_over_those_found() -> None:

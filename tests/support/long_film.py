@@ -13,7 +13,8 @@ from posecheck.judging.thresholds import DEFAULT_THRESHOLDS
 from posecheck.measures.result import ClipResult
 from posecheck.pages.publish import draw_clips, write_page
 from posecheck.pipeline.judge import judge_clip
-from posecheck.practice.cuts import FilmCuts, Stretch, StretchKind, write_cuts
+from posecheck.practice.cuts import FilmCuts, Stretch, StretchKind
+from posecheck.practice.found_cuts import write_cuts
 from posecheck.practice.reading import read_practice
 from posecheck.store.record import Record
 

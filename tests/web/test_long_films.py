@@ -13,7 +13,8 @@ from long_film import DIGEST, FILM, make_practice
 from playwright.sync_api import Browser, Locator, Page, expect
 from serving import Answer, ask, running
 
-from posecheck.practice.cuts import SetStretch, StretchKind, read_set, write_set
+from posecheck.practice.cuts import SetStretch, StretchKind
+from posecheck.practice.set_cuts import read_set, write_set
 from posecheck.web.app import LocalServer
 from posecheck.web.site import RESULTS, site
 
