@@ -15,6 +15,7 @@ import numpy.typing as npt
 
 from models.data.film import Film
 from models.recipe import GroundIntervals
+from models.render.lens import distorted
 from posecheck.camera.pinhole import Camera
 from posecheck.errors import ClipError
 from posecheck.keypoints.clip_keypoints import ClipKeypoints
@@ -165,7 +166,7 @@ def marked(film: Film, size_px: tuple[int, int], count: int, click_sd_px: float)
     best: dict[str, FloatArray] = {}
     frame = 0
     for i in range(0, len(film.arrays["t_s"]), 10):
-        seen = points_in_picture(film.camera_at(i), size_px)
+        seen = points_in_picture(film.camera_at(i), size_px, float(film.scene.get("k1", 0.0)))
         if len(seen) > len(best):
             best, frame = seen, i
     if len(best) < count:
@@ -177,11 +178,24 @@ def marked(film: Film, size_px: tuple[int, int], count: int, click_sd_px: float)
     return View("drawn", size_px, float(film.arrays["t_s"][frame]), marks)
 
 
-def points_in_picture(camera: Camera, size_px: npt.ArrayLike) -> dict[str, FloatArray]:
-    """The grid's points that a camera shows, not too far off: pixels by name."""
+def points_in_picture(
+    camera: Camera, size_px: npt.ArrayLike, k1: float = 0.0
+) -> dict[str, FloatArray]:
+    """The grid's points that a camera shows, not too far off: pixels by name.
+
+    Args:
+        camera: without its radial distortion.
+        size_px: of the picture.
+        k1: radial distortion, of (distance from the middle / focal length) squared. The clicks are
+            where the film shows the points, not where a lens without distortion would.
+    """
     found = {}
     for name, xy in GRID.items():
-        at = camera.to_image(np.array([*xy, 0.0]))
+        straight = camera.to_image(np.array([*xy, 0.0]))
+        r2 = np.sum(((straight - camera.matrix[:2, 2]) / camera.focal_px) ** 2)
+        if not 1 + 3 * k1 * r2 > 0:  # beyond where the barrel folds over; no lens shows that
+            continue
+        at = distorted(camera.matrix, k1, straight)
         near = np.linalg.norm(np.array(xy) - camera.centre_m[:2]) <= MARKABLE_M
         if near and ((at >= EDGE_PX) & (at <= np.array(size_px) - 1 - EDGE_PX)).all():
             found[name] = at

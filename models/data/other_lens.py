@@ -125,6 +125,8 @@ def seen_anew(
         fields = {
             key: value for key, value in vars(film).items() if key in Film.__dataclass_fields__
         }
+        # Points are marked where this lens shows them.
+        fields["scene"] = {**film.scene, "k1": draw.k1}
         return SeenFilm(**fields, seen_by=camera, draw=draw), seen, other
     return None
 

@@ -122,7 +122,8 @@ def test_floor_and_deviation_add_as_right_angles_do():
     assert read(10.0, 0.0, sd=4.0).factor(3.0) == pytest.approx(2.0)
 
 
-def test_marks_are_where_opencv_projects_them_give_or_take_a_click(tmp_path: Path):
+@pytest.mark.parametrize("k1", [0.0, -0.2, 0.1])
+def test_marks_are_where_opencv_projects_them_give_or_take_a_click(tmp_path: Path, k1: float):
     camera = Camera(MATRIX, WEST, np.array([12.0, 9.0, 2.0]))
     (tmp_path / "truth").mkdir()
     (tmp_path / "clips").mkdir()
@@ -134,12 +135,13 @@ def test_marks_are_where_opencv_projects_them_give_or_take_a_click(tmp_path: Pat
         camera_centre_m=camera.centre_m[None],
     )
     clip = tmp_path / "clips" / "rep-1.mp4"
-    film = Film(clip, "rep", "tripod", 1, "upright", [], {}, "top", None)
+    film = Film(clip, "rep", "tripod", 1, "upright", [], {}, "top", None, {"k1": k1})
     view = marked(film, (1280, 720), 8, 0.7)
     assert len(view.marks) == 8 and view.size == (1280, 720)
     xyz = np.array([(*GRID[name], 0.0) for name in view.marks])
     turn, _ = cv2.Rodrigues(WEST)
-    wanted, _ = cv2.projectPoints(xyz, turn, -WEST @ camera.centre_m, MATRIX, None)
+    bends = np.array([k1, 0, 0, 0.0])
+    wanted, _ = cv2.projectPoints(xyz, turn, -WEST @ camera.centre_m, MATRIX, bends)
     off = np.array(list(view.marks.values())) - wanted[:, 0]
     assert 0 < np.abs(off).max() < 4 * 0.7
     assert marked(film, (1280, 720), 8, 0.7) == view  # the same draw every time
