@@ -18,7 +18,8 @@ from playwright.sync_api import Page, sync_playwright
 
 from posecheck.files.names import PAGE_FILE
 from posecheck.practice.reading import read_practice
-from posecheck.store.record import Record, find_record
+from posecheck.store.finding import find_record
+from posecheck.store.record import Record
 
 HERE = Path(__file__).parent
 PAGE_PX, STRIP_PX, FILM_PX = 900, 1000, 480

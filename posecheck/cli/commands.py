@@ -768,7 +768,8 @@ def main() -> None:
 
 def _record(folder: Path) -> Record:
     """The record of a practice folder or an output folder."""
-    from posecheck.store.record import Record, find_record
+    from posecheck.store.finding import find_record
+    from posecheck.store.record import Record
 
     return Record(find_record(folder))
 

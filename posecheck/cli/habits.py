@@ -60,7 +60,7 @@ def follow_habits(
     season = read_season(places, limits_of)
     for sentence in (*season.faults, *season.remarks):
         say(console, sentence)
-    if season.limits is None or not season.sessions:
+    if season.limits is None or not season.practices:
         return ExitCode.NOTHING_USABLE
     _say_season(season, console)
     say(console, judged_by[0])
@@ -97,17 +97,17 @@ def follow_habits(
 
 
 def _say_season(season: Season, console: Console) -> None:
-    reps = sum(len(session.reps) for session in season.sessions)
-    first, last = season.sessions[0].date, season.sessions[-1].date
+    reps = sum(len(each.reps) for each in season.practices)
+    first, last = season.practices[0].date, season.practices[-1].date
     say(
         console,
-        f"{counted(len(season.sessions), 'practice')} from {first} to {last}: "
+        f"{counted(len(season.practices), 'practice')} from {first} to {last}: "
         f"{counted(len(season.players), 'player')}, {counted(reps, 'rep')}.",
     )
-    for session, unnamed in season.unnamed:
+    for practice, unnamed in season.unnamed:
         say(
             console,
-            f"{session.practice.name}, {session.date}: the player is not named in "
+            f"{practice.described.name}, {practice.date}: the player is not named in "
             f"{counted(unnamed, 'rep')}.",
         )
 

@@ -14,7 +14,8 @@ from posecheck.files.places import existing_folder
 from posecheck.judging.ruling import CoachRuling
 from posecheck.judging.thresholds import DEFAULT_THRESHOLDS
 from posecheck.practice.reading import read_practice
-from posecheck.store.record import Record, find_record
+from posecheck.store.finding import find_record
+from posecheck.store.record import Record
 from posecheck.web.site import site
 
 Rulings = dict[tuple[str, int], CoachRuling]

@@ -8,7 +8,8 @@ from pathlib import Path
 import typer
 
 from posecheck.practice.roster import Player
-from posecheck.store.record import Record, find_record
+from posecheck.store.finding import find_record
+from posecheck.store.record import Record
 from posecheck.web.links import Links
 from posecheck.web.sharing import own_address, sharing_server
 from posecheck.web.tuning import LINK_DAYS, SHARING_PORT

@@ -22,7 +22,8 @@ from posecheck.maths.units import Units
 from posecheck.measures.figures import digits, figure
 from posecheck.pipeline.judge import rejudge
 from posecheck.practice.practice import Practice
-from posecheck.store.record import Record, find_record
+from posecheck.store.finding import find_record
+from posecheck.store.record import Record
 
 
 def tune_limits(folders: Sequence[Path], given: Thresholds | None, out: Path | None) -> ExitCode:

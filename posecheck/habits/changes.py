@@ -182,10 +182,10 @@ def _practices(season: Season, who: PlayerId) -> list[_Practice]:
     """A player's practices. One that was measured in two ways is not even compared with itself."""
     alike = comparable(season)
     return [
-        _Practice(session.date, reps, any(session is each for each in alike))
-        for session in season.sessions
-        if len(session.made) == 1
-        for reps in [own_reps(session, who)]
+        _Practice(practice.date, reps, any(practice is each for each in alike))
+        for practice in season.practices
+        if len(practice.made) == 1
+        for reps in [own_reps(practice, who)]
         if reps
     ]
 
@@ -350,7 +350,7 @@ def _share_trends(season: Season, habit: Habit) -> Iterator[Change]:
         series = [each for each in points(season, who, habit) if each.comparable and each.seen]
         if len(series) < MIN_DATES:
             continue
-        days = np.array([each.session.date.toordinal() for each in series], dtype=np.float64)
+        days = np.array([each.practice.date.toordinal() for each in series], dtype=np.float64)
         values = np.array([each.value for each in series], dtype=np.float64)
         if np.ptp(values) == 0 or np.ptp(days) == 0:
             continue

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from posecheck.habits.estimates import Readings, practice_mean
 from posecheck.habits.habit import Habit
-from posecheck.habits.season import HabitRep, PlayerId, Season, Session
+from posecheck.habits.season import HabitRep, PlayerId, PracticeReps, Season
 from posecheck.judging.verdict import Call
 from posecheck.maths.shares import share_interval
 from posecheck.measures.quantities import QUANTITY
@@ -18,7 +18,7 @@ class Point:
     """One habit of one player in one practice.
 
     Attributes:
-        session: the practice.
+        practice: in which.
         habit: what.
         value, low, high: mean and 90 % interval, None when no rep shows it.
         seen: reps that show it.
@@ -26,7 +26,7 @@ class Point:
         comparable: False when the practice was not measured as the latest one.
     """
 
-    session: Session
+    practice: PracticeReps
     habit: Habit
     value: float | None
     low: float | None
@@ -41,9 +41,9 @@ class Point:
         return self.reps - self.seen
 
 
-def own_reps(session: Session, who: PlayerId) -> tuple[HabitRep, ...]:
+def own_reps(practice: PracticeReps, who: PlayerId) -> tuple[HabitRep, ...]:
     """A player's reps of a practice, in order."""
-    return tuple(rep for rep in session.reps if rep.who == who)
+    return tuple(rep for rep in practice.reps if rep.who == who)
 
 
 def readings(reps: Sequence[HabitRep], habit: Habit) -> Readings:
@@ -57,24 +57,24 @@ def upright_calls(reps: Sequence[HabitRep]) -> tuple[int, int]:
     return calls.count(Call.FLAGGED), calls.count(Call.CLEAR)
 
 
-def comparable(season: Season) -> list[Session]:
+def comparable(season: Season) -> list[PracticeReps]:
     """The practices that were measured as the latest one, which alone are compared over time."""
-    if not season.sessions:
+    if not season.practices:
         return []
-    latest = season.sessions[-1].made
-    return [each for each in season.sessions if each.made == latest and len(latest) == 1]
+    latest = season.practices[-1].made
+    return [each for each in season.practices if each.made == latest and len(latest) == 1]
 
 
 def points(season: Season, who: PlayerId, habit: Habit) -> Iterator[Point]:
     """A habit of a player by date; practices without a rep of his are left out."""
     alike = comparable(season)
-    for session in season.sessions:
-        reps = own_reps(session, who)
+    for practice in season.practices:
+        reps = own_reps(practice, who)
         if not reps:
             continue
-        alongside = any(session is each for each in alike)
+        alongside = any(practice is each for each in alike)
         value, low, high, seen = (_share if habit.is_share else _mean)(reps, habit)
-        yield Point(session, habit, value, low, high, seen, len(reps), alongside)
+        yield Point(practice, habit, value, low, high, seen, len(reps), alongside)
 
 
 _Values = tuple[float | None, float | None, float | None, int]

@@ -70,9 +70,9 @@ def point_rows(season: Season, habits: Sequence[Habit]) -> list[Row]:
     """One row a player, practice and habit."""
     return [
         {
-            "club": point.session.practice.club,
-            "practice": point.session.practice.name,
-            "date": point.session.date,
+            "club": point.practice.described.club,
+            "practice": point.practice.described.name,
+            "date": point.practice.date,
             **_of_player(who, name),
             "measure": habit.key,
             "unit": habit.unit,
@@ -82,8 +82,8 @@ def point_rows(season: Season, habits: Sequence[Habit]) -> list[Row]:
             "n": point.seen,
             "reps": point.reps,
             "comparable": point.comparable,
-            "version": " / ".join(sorted(made.version for made in point.session.made)),
-            "model": " / ".join(sorted(made.model for made in point.session.made)),
+            "version": " / ".join(sorted(made.version for made in point.practice.made)),
+            "model": " / ".join(sorted(made.model for made in point.practice.made)),
         }
         for who, name in season.names.items()
         for habit in habits

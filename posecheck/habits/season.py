@@ -83,18 +83,18 @@ class HabitRep:
 
 
 @dataclass(frozen=True)
-class Session:
-    """One practice of the season.
+class PracticeReps:
+    """One practice of the season, and its reps.
 
     Attributes:
-        practice: as described now.
+        described: the practice as its folder describes it now.
         date: of it.
         reps: in the order of clips and time.
         made: how its reps were measured; more than one when a check was left half way.
         not_measured: clips without a rep.
     """
 
-    practice: Practice
+    described: Practice
     date: dt.date
     reps: tuple[HabitRep, ...]
     made: frozenset[Made]
@@ -107,20 +107,20 @@ class Season:
 
     Attributes:
         limits: that all reps are judged by; None without any practice.
-        sessions: by date.
+        practices: by date.
         faults: a sentence for everything that could not be read.
         remarks: a sentence for what a reader should know of the names.
     """
 
     limits: Thresholds | None
-    sessions: tuple[Session, ...]
+    practices: tuple[PracticeReps, ...]
     faults: tuple[str, ...]
     remarks: tuple[str, ...]
 
     @property
     def names(self) -> dict[PlayerId, str]:
         """Everyone named, by number, each with his name as the latest practice writes it."""
-        reps = (rep for session in self.sessions for rep in session.reps)
+        reps = (rep for each in self.practices for rep in each.reps)
         found = {rep.who: rep.name for rep in reps if rep.who is not None}
         return dict(sorted(found.items(), key=lambda item: (item[0].number, item[0].name)))
 
@@ -130,12 +130,10 @@ class Season:
         return list(self.names)
 
     @property
-    def unnamed(self) -> list[tuple[Session, int]]:
+    def unnamed(self) -> list[tuple[PracticeReps, int]]:
         """Practices with reps whose defender is not named, and how many those are."""
-        counts = [
-            (session, sum(rep.who is None for rep in session.reps)) for session in self.sessions
-        ]
-        return [(session, count) for session, count in counts if count]
+        counts = [(each, sum(rep.who is None for rep in each.reps)) for each in self.practices]
+        return [(each, count) for each, count in counts if count]
 
 
 LimitsOf = Callable[[Practice, Record], Thresholds]
@@ -167,9 +165,9 @@ def read_season(places: Sequence[Path], limits_of: LimitsOf) -> Season:
                 reader.read(record, practice, date)
         except PosecheckError as error:
             faults.append(str(error))
-    sessions = sorted(reader.sessions, key=lambda each: (each.date, each.practice.name))
-    remarks = (*reader.remarks, *_remarks(sessions))
-    return Season(reader.limits, tuple(sessions), tuple(faults), remarks)
+    practices = sorted(reader.practices, key=lambda each: (each.date, each.described.name))
+    remarks = (*reader.remarks, *_remarks(practices))
+    return Season(reader.limits, tuple(practices), tuple(faults), remarks)
 
 
 # -- reading -----------------------------------------------------------------------------------
@@ -214,7 +212,7 @@ class _Reader:
     def __init__(self, limits: Thresholds, faults: list[str]) -> None:
         self.limits = limits
         self.faults = faults
-        self.sessions: list[Session] = []
+        self.practices: list[PracticeReps] = []
         self.remarks: list[str] = []
         self._counted: set[tuple[str, int]] = set()
 
@@ -238,9 +236,9 @@ class _Reader:
                 self.faults.append(f"{practice.folder}: no rep of this practice was measured.")
             return
         made = record.provenances(practice)
-        self.sessions.append(
-            Session(
-                practice=practice,
+        self.practices.append(
+            PracticeReps(
+                described=practice,
                 date=date,
                 reps=tuple(
                     _habit_rep(practice, each, made[each.rep.clip_digest]) for each in fresh
@@ -278,15 +276,15 @@ _SIDE_BY_NAME = {
 """The sides that the spots of the drill are named after."""
 
 
-def _remarks(sessions: Sequence[Session]) -> Iterator[str]:
+def _remarks(practices: Sequence[PracticeReps]) -> Iterator[str]:
     """Numbers that change their name and names that change their number."""
     spelt: dict[PlayerId, str] = {}
     dates: dict[PlayerId, set[dt.date]] = {}
-    for session in sessions:
-        for rep in session.reps:
+    for practice in practices:
+        for rep in practice.reps:
             if rep.who is not None:
                 spelt[rep.who] = rep.name
-                dates.setdefault(rep.who, set()).add(session.date)
+                dates.setdefault(rep.who, set()).add(practice.date)
     by_number: dict[int, list[PlayerId]] = {}
     by_name: dict[str, list[PlayerId]] = {}
     for who in sorted(spelt, key=lambda who: (who.number, min(dates[who]))):

@@ -83,7 +83,7 @@ def habit_plot(
     counted_to = -COUNT_EVERY
     for point in points:
         parts += _mark(point, axes, units, 3.6)
-        x = axes.x(point.session.date)
+        x = axes.x(point.practice.date)
         if x - counted_to >= COUNT_EVERY:
             counted_to = x
             parts.append(
@@ -124,8 +124,8 @@ def _good(habit: Habit, axes: _Axes) -> list[str]:
 
 def _mark(point: Point, axes: _Axes, units: Units, radius: float) -> list[str]:
     """A mean with its interval: full, hollow from one rep alone, a square if not comparable."""
-    x, habit = axes.x(point.session.date), point.habit
-    when = f"{day(point.session.date)}, {point.session.practice.name}"
+    x, habit = axes.x(point.practice.date), point.habit
+    when = f"{day(point.practice.date)}, {point.practice.described.name}"
     if point.value is None or point.low is None or point.high is None:
         words = f"{when}: not seen in {point.reps}"
         y = axes.foot

@@ -94,7 +94,7 @@ def write_habits_page(
     Raises:
         RecordError: the folder cannot be written to.
     """
-    units = season.sessions[-1].practice.units
+    units = season.practices[-1].described.units
     rows = _rows(season, habits, changes, units)
     alike = comparable(season)
     called = sorted((each for each in changes if each.called), key=lambda each: each.adjusted)
@@ -106,17 +106,17 @@ def write_habits_page(
     said = {
         name: [_said(each, rows, units, since) for each in group] for name, group in sheds.items()
     }
-    reps = [rep for session in season.sessions for rep in session.reps]
+    reps = [rep for each in season.practices for rep in each.reps]
     values = {
         "season": season,
-        "clubs": sorted({each.practice.club for each in season.sessions} - {""}),
+        "clubs": sorted({each.described.club for each in season.practices} - {""}),
         "habits": habits,
         "rows": rows,
         "players": list(dict.fromkeys(row.player for row in rows)),
         "questions": [each for each in Question if since is not None or each is not Question.SINCE],
         "reps": len(reps),
         "otherwise": sum(not rep.as_now for rep in reps),
-        "alike": [any(each is other for other in alike) for each in season.sessions],
+        "alike": [any(each is other for other in alike) for each in season.practices],
         "since": since,
         "judged_by": judged_by,
         "units": units,
@@ -145,7 +145,7 @@ def _write(path: Path, page: str) -> None:
 def _rows(
     season: Season, habits: Sequence[Habit], changes: Sequence[Change], units: Units
 ) -> list[Row]:
-    dates = season.sessions[0].date, season.sessions[-1].date
+    dates = season.practices[0].date, season.practices[-1].date
     answers: dict[tuple[PlayerId, str], dict[Question, Change]] = {}
     for change in changes:
         answers.setdefault((change.who, change.habit.key), {})[change.question] = change
@@ -170,7 +170,7 @@ def _rows(
 
 def _said(change: Change, rows: Sequence[Row], units: Units, since: dt.date | None) -> Said:
     row = next(each for each in rows if change in each.answers.values())
-    seen = [each.session.date for each in row.points if each.comparable and each.value is not None]
+    seen = [each.practice.date for each in row.points if each.comparable and each.value is not None]
     sentence = words.change_words(change, units, seen[-1] if seen else None, since)
     return Said(row.player, sentence, row.ref)
 

@@ -28,14 +28,16 @@ def changes_of(
     Returns:
         By player; no sentence where he has earlier practices and nothing may be called.
     """
-    this = next((each for each in season.sessions if each.practice.folder == practice.folder), None)
+    this = next(
+        (each for each in season.practices if each.described.folder == practice.folder), None
+    )
     if this is None:
         return {}
-    earlier = tuple(each for each in season.sessions if each.date < this.date)
+    earlier = tuple(each for each in season.practices if each.date < this.date)
     known = {rep.who for each in earlier for rep in each.reps} - {None}
     here = {rep.who for rep in this.reps if rep.who is not None}
     said: dict[PlayerId, list[str]] = {who: [] for who in here if who in known}
-    until_now = replace(season, sessions=(*earlier, this))
+    until_now = replace(season, practices=(*earlier, this))
     for change in changes(until_now, habits(limits)):
         if change.question is Question.LAST and change.called and change.who in said:
             much, (before, now) = amount(change, practice.units), change.n

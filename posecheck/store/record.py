@@ -27,9 +27,8 @@ from functools import partial
 from pathlib import Path
 from typing import BinaryIO, Self
 
-from posecheck.errors import RecordError, UsageError
-from posecheck.files.names import OUTPUT_FOLDER, PICTURES_FOLDER, RECORD_FILE, SERIES_FOLDER
-from posecheck.files.places import existing
+from posecheck.errors import RecordError
+from posecheck.files.names import PICTURES_FOLDER, SERIES_FOLDER
 from posecheck.files.whole_file import write_whole
 from posecheck.filming.quality import NOT_GRADED, FilmQuality
 from posecheck.judging.ruling import About, CoachRuling, Ruling
@@ -74,25 +73,6 @@ class MeasuredRep:
     measures: dict[str, Measure]
     verdict: Verdict | None
     quality: FilmQuality = NOT_GRADED
-
-
-def find_record(folder: Path) -> Path:
-    """The database file of a practice that has been checked.
-
-    Args:
-        folder: of the practice, or of its results.
-
-    Raises:
-        UsageError: there is none.
-    """
-    existing(folder)
-    for place in (folder, folder / OUTPUT_FOLDER):
-        if (place / RECORD_FILE).exists():
-            return place / RECORD_FILE
-    raise UsageError(
-        f"{folder}: nothing has been checked here; run posecheck check first, or name the folder "
-        "given to --out."
-    )
 
 
 class Record:

@@ -10,7 +10,8 @@ from starlette.routing import BaseRoute, Mount
 
 from posecheck.errors import UsageError
 from posecheck.files.names import PAGE_FILE
-from posecheck.store.record import Record, find_record
+from posecheck.store.finding import find_record
+from posecheck.store.record import Record
 from posecheck.web.app import LocalServer
 from posecheck.web.long_films import LongFilms, long_films_routes
 from posecheck.web.points_board import PointsBoard

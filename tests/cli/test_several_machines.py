@@ -12,7 +12,8 @@ import pytest
 from clusters import scheduler
 from places import ROOT
 
-from posecheck.store.record import Record, find_record
+from posecheck.store.finding import find_record
+from posecheck.store.record import Record
 
 pytest.importorskip("distributed", reason="the extra 'cluster' is not installed")
 

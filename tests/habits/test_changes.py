@@ -108,9 +108,9 @@ def test_practices_measured_otherwise_are_not_compared() -> None:
     """A step that lies between two versions of posecheck is no change of the player's."""
     rng = np.random.default_rng(5)
     season = made_up_season(rng, {each: Truth(last={"knee_bend_deg": -30}) for each in ROSTER[:6]})
-    *earlier, last = season.sessions
+    *earlier, last = season.practices
     other = replace(last, made=frozenset({replace(MADE, version="0.9.0")}))
-    found = answers(replace(season, sessions=(*earlier, other)))
+    found = answers(replace(season, practices=(*earlier, other)))
     over_time = {Question.TREND, Question.LAST, Question.SINCE}
     assert not [each for each in found if each.question in over_time]
     assert {each.question for each in found} == {Question.LATE, Question.SIDES}

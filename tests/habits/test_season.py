@@ -67,17 +67,17 @@ def written(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 def test_a_season_folder_holds_its_practices_in_order_of_dates(written: Path) -> None:
     found = season(written)
-    assert [each.date.isoformat() for each in found.sessions][:2] == ["2026-09-01", "2026-09-08"]
-    assert len(found.sessions) == 8
+    assert [each.date.isoformat() for each in found.practices][:2] == ["2026-09-01", "2026-09-08"]
+    assert len(found.practices) == 8
     assert list(found.names.values()) == ["Theo Marsh", "Ellis Rowan"]
     assert not found.faults and not found.remarks
-    assert all(len(each.reps) == 6 for each in found.sessions)
+    assert all(len(each.reps) == 6 for each in found.practices)
 
 
 def test_practice_results_and_season_name_the_same_record_once(written: Path) -> None:
     one = next(each for each in sorted(written.iterdir()) if each.is_dir())
-    assert len(season(one, one / OUTPUT_FOLDER).sessions) == 1
-    assert len(season(one, written).sessions) == 8
+    assert len(season(one, one / OUTPUT_FOLDER).practices) == 1
+    assert len(season(one, written).practices) == 8
 
 
 def test_reps_of_the_same_film_in_two_records_count_once(written: Path, tmp_path: Path) -> None:
@@ -85,20 +85,20 @@ def test_reps_of_the_same_film_in_two_records_count_once(written: Path, tmp_path
     shutil.copytree(first / OUTPUT_FOLDER, tmp_path / "a" / OUTPUT_FOLDER)
     shutil.copy(first / "practice.toml", tmp_path / "a")
     found = season(written, tmp_path / "a")
-    assert sum(len(each.reps) for each in found.sessions) == 48
+    assert sum(len(each.reps) for each in found.practices) == 48
     assert "6 reps of the same film stand in another record as well" in found.remarks[0]
 
 
 def test_clips_are_in_the_order_of_their_numbers(tmp_path: Path) -> None:
     ten = [(ROSTER[0], "top", "breakdown")] * 11
     rows = [*ten[:9], (ROSTER[0], "top", "upright"), ten[0]]
-    (only,) = season(practice(tmp_path / "a", *rows)).sessions
+    (only,) = season(practice(tmp_path / "a", *rows)).practices
     assert [rep.upright.value == "flagged" for rep in only.reps].index(True) == 9
 
 
 def test_sides_come_from_the_layout(tmp_path: Path) -> None:
     rows = [(ROSTER[0], spot, "breakdown") for spot in ("top-left", "side-right", "top")]
-    (only,) = season(practice(tmp_path / "a", *rows)).sessions
+    (only,) = season(practice(tmp_path / "a", *rows)).practices
     assert [rep.side for rep in only.reps] == [Side.LEFT, Side.RIGHT, Side.MIDDLE]
 
 
@@ -111,7 +111,7 @@ def test_players_are_known_by_number_and_name(tmp_path: Path) -> None:
     found = season(tmp_path)
     assert [who.number for who in found.players] == [12, 12, 21]
     own = list(points(found, PlayerId.of(vale), KNEES))
-    assert [point.session.date for point in own] == days[:2]
+    assert [point.practice.date for point in own] == days[:2]
     number, name = found.remarks
     assert number.startswith("Number 12 goes by 2 names: ")
     assert "Sam Birch (from 2026-09-15); they are kept apart." in number
@@ -164,7 +164,7 @@ def test_reps_measured_as_today_are_told_from_others(tmp_path: Path) -> None:
     practice(tmp_path / "a", (ROSTER[0], "top", "breakdown"), made=True)
     later = DAY + dt.timedelta(days=7)
     practice(tmp_path / "b", (ROSTER[0], "top", "breakdown"), date=later)
-    first, second = season(tmp_path).sessions
+    first, second = season(tmp_path).practices
     assert [rep.as_now for rep in (*first.reps, *second.reps)] == [True, False]
 
 
@@ -180,7 +180,7 @@ def test_what_cannot_be_read_costs_only_itself(written: Path, tmp_path: Path) ->
     (tmp_path / "empty").mkdir()
     places = [broken, undated, damaged, results, tmp_path / "empty", tmp_path / "no"]
     found = season(*places, written)
-    assert len(found.sessions) == 8
+    assert len(found.practices) == 8
     wanted = [
         "no: there is no such folder",
         "empty: nothing has been checked here",

@@ -35,10 +35,10 @@ def full_season() -> Season:
     truths[ROSTER[2]] = Truth(left={"knee_bend_deg": -25})
     truths[ROSTER[3]] = Truth(trend={"knee_bend_deg": 6})
     season = made_up_season(np.random.default_rng(1), truths)
-    first, *others, last = season.sessions
+    first, *others, last = season.practices
     old = replace(first, made=frozenset({replace(MADE, version="0.4.0")}))
     nobody = (replace(last.reps[0], who=None, name=""), *last.reps[1:])
-    return replace(season, sessions=(old, *others, replace(last, reps=nobody)))
+    return replace(season, practices=(old, *others, replace(last, reps=nobody)))
 
 
 @pytest.fixture(scope="module")
@@ -86,11 +86,11 @@ def test_changes_are_said_with_their_bars_and_sides_are_worth_a_look(folder: Pat
 
 def test_a_season_in_yards_is_written_in_yards(tmp_path: Path) -> None:
     season = made_up_season(np.random.default_rng(1), {each: Truth() for each in ROSTER[:2]})
-    sessions = tuple(
-        replace(each, practice=replace(each.practice, units=Units.YARDS))
-        for each in season.sessions
+    practices = tuple(
+        replace(each, described=replace(each.described, units=Units.YARDS))
+        for each in season.practices
     )
-    season = replace(season, sessions=sessions)
+    season = replace(season, practices=practices)
     write_habits_page(season, HABITS, changes(season, HABITS), None, "", tmp_path)
     text = text_of(tmp_path / "habits.html")
     assert "mph" in text and " yd" in text and "m/s" not in text

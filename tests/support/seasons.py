@@ -12,7 +12,7 @@ import numpy as np
 from factories import make_clip_result, make_provenance, make_rep_result
 
 from posecheck.files.names import OUTPUT_FOLDER, PRACTICE_FILE, RECORD_FILE
-from posecheck.habits.season import HabitRep, Made, PlayerId, Season, Session
+from posecheck.habits.season import HabitRep, Made, PlayerId, PracticeReps, Season
 from posecheck.judging.thresholds import DEFAULT_THRESHOLDS
 from posecheck.judging.verdict import Call
 from posecheck.measures.measure import Measure, missing
@@ -109,7 +109,7 @@ def played(
 
 def made_up_season(rng: np.random.Generator, truths: Mapping[Player, Truth], **usual) -> Season:
     """A season as the records of such reps read."""
-    sessions = []
+    practices = []
     for number, rows in enumerate(played(rng, truths, **usual)):
         reps = tuple(
             HabitRep(
@@ -126,8 +126,8 @@ def made_up_season(rng: np.random.Generator, truths: Mapping[Player, Truth], **u
         )
         date = FIRST + dt.timedelta(days=7 * number)
         practice = Practice(Path(f"week-{number + 1}"), f"Week {number + 1}", CLUB, date)
-        sessions.append(Session(practice, date, reps, frozenset({MADE}), 0))
-    return Season(DEFAULT_THRESHOLDS, tuple(sessions), (), ())
+        practices.append(PracticeReps(practice, date, reps, frozenset({MADE}), 0))
+    return Season(DEFAULT_THRESHOLDS, tuple(practices), (), ())
 
 
 def _side(spot: str) -> Side:
