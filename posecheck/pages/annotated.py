@@ -7,6 +7,7 @@ from bisect import bisect_right
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from tempfile import TemporaryFile
 
 import numpy as np
 import numpy.typing as npt
@@ -176,16 +177,21 @@ def _pictures(
         which[shown[0] : shown[-1] + 1] = True
     window = dict(zip(shown.tolist(), windows, strict=False))
     slow_window = dict(zip(again.tolist(), windows[len(shown) :], strict=True))
-    # Only the slow part is kept, under a second of small pictures.
-    slow: list[Picture] = []
-    for frame in clip.frames(end_s=float(clip.t_s[shown[-1]]) if len(shown) else 0.0, which=which):
-        if see is not None:
-            see(frame)
-        if frame.index in slow_window:
-            slow.append(_painted(frame, rep, slow_window[frame.index], f"1/{SLOW_TIMES} speed"))
-        if frame.index in window:
-            yield _painted(frame, rep, window[frame.index])
-    yield from slow
+    # The slow part waits on disk: of film at 60 frames a second it would be 130 MB.
+    with TemporaryFile() as slow:
+        for frame in clip.frames(
+            end_s=float(clip.t_s[shown[-1]]) if len(shown) else 0.0, which=which
+        ):
+            if see is not None:
+                see(frame)
+            if frame.index in slow_window:
+                speed = f"1/{SLOW_TIMES} speed"
+                np.save(slow, _painted(frame, rep, slow_window[frame.index], speed))
+            if frame.index in window:
+                yield _painted(frame, rep, window[frame.index])
+        slow.seek(0)
+        for _ in slow_window:
+            yield np.load(slow)
 
 
 def _about_arrival(t_s: npt.NDArray[np.float64] | float, rep: RepResult) -> npt.NDArray[np.bool_]:

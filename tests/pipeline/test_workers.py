@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import re
 import signal
+import sys
 import threading
 import time
 from collections import deque
@@ -12,6 +13,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
+import psutil
 import pytest
 
 from posecheck.maths.stopwatch import Stage, each_in_stage
@@ -74,6 +76,25 @@ class GoesThrough(Task):
         return self.then
 
 
+@dataclass(frozen=True)
+class LeavesHoles(Task):
+    """Uses memory in small pieces, and keeps the last of them."""
+
+    n_bytes: int
+
+    def run(self, reader: object) -> None:
+        pieces = [b"1" * 50_000 for _ in range(self.n_bytes // 50_000)]
+        _kept.append(pieces[-1])
+
+
+@dataclass(frozen=True)
+class Resident(Task):
+    """How much memory its process has, bytes."""
+
+    def run(self, reader: object) -> int:
+        return int(psutil.Process().memory_info().rss)
+
+
 def no_reader() -> None:
     raise AssertionError("it was opened without need")
 
@@ -84,6 +105,16 @@ def a_reader() -> str:
 
 def keeps(n_bytes: int) -> Keeps:
     return Keeps("a", Path("a"), 60.0, n_bytes)
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="only glibc keeps what is free")
+def test_what_a_task_has_freed_goes_back_to_the_system() -> None:
+    at = ("a", Path("a"), 60.0)
+    tasks: list[Task] = [Resident(*at), LeavesHoles(*at, 300_000_000), Resident(*at)]
+    with worker_processes(1, no_reader) as workers:
+        found = [outcome for _, outcome in workers.outcomes(iter(tasks))]
+    before, _, after = found
+    assert after < before + 50_000_000
 
 
 def test_a_worker_goes_on_when_it_opens_something_large() -> None:
