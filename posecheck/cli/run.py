@@ -48,8 +48,8 @@ class Run:
     """What is checked, how, by which limits, and where the results go.
 
     ``limits_said`` is printed first, where limits are not the usual ones. Of the clips that are
-    found ``only`` some may be meant, by their absolute paths. ``workers`` do the work where this
-    machine does not.
+    found ``only`` some may be meant, by their absolute paths, and ``more`` may come while the check
+    runs. ``workers`` do the work where this machine does not.
     """
 
     practice: Practice
@@ -59,6 +59,7 @@ class Run:
     limits_said: str = ""
     only: Collection[Path] | None = None
     workers: Workers | None = None
+    more: Callable[[], Sequence[Path]] = tuple
 
     def check(self, paths: Sequence[Path], jobs: int | None = None, afresh: bool = False) -> int:
         """Check clips and say how it goes.
@@ -204,6 +205,7 @@ class Run:
                 besides=along,
                 workers=self.workers,
                 on_frames=on_frames,
+                more=self.more,
                 on_more=how_far.add,
             )
 

@@ -5,9 +5,11 @@ from __future__ import annotations
 import dataclasses
 import os
 from collections import Counter
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from contextlib import AbstractContextManager, nullcontext
 from dataclasses import dataclass
+from functools import partial
+from itertools import chain
 from pathlib import Path
 from types import MappingProxyType
 from typing import TYPE_CHECKING
@@ -63,6 +65,8 @@ class Check:
         afresh: measure also what is on record.
         only: clips that are meant, by their absolute paths; None for all.
         machines: that do the work, None for this one.
+        more: gives, while practices are checked, further clips that have come, of those that are
+            asked for; others wait until they are.
     """
 
     settings: Settings
@@ -73,6 +77,7 @@ class Check:
     afresh: bool = False
     only: Collection[Path] | None = None
     machines: Machines | None = None
+    more: Callable[[Callable[[Path], bool]], Sequence[Path]] = lambda asked_for: ()
 
     def __call__(self, paths: Sequence[Path]) -> int:
         """Check what the paths name: one practice, or each of several.
@@ -87,11 +92,12 @@ class Check:
         found = gather(paths, lambda sentence: say(console, sentence))
         results = _results(found, self.out)
         if found.season is not None or len(found.practices) > 1:
-            return self._check_season(found, results, console)
+            return self._check_season(found, results, console, paths)
         ((folder, results_folder),) = results.items()
         practice = read_practice(folder)
         with self._others(folder, results, console) as workers:
-            return self._check(practice, paths, results_folder, workers)
+            more = partial(self.more, lambda clip: True)
+            return self._check(practice, paths, results_folder, workers, more)
 
     def _others(
         self, folder: Path, results: dict[Path, Path], console: Console
@@ -102,14 +108,27 @@ class Check:
         return self.machines.workers(folder, results, self.settings, self.jobs, console)
 
     def _check(
-        self, practice: Practice, paths: Sequence[Path], results: Path, workers: Workers | None
+        self,
+        practice: Practice,
+        paths: Sequence[Path],
+        results: Path,
+        workers: Workers | None,
+        more: Callable[[], Sequence[Path]],
     ) -> int:
         limits = limits_of_last_time(practice, results, self.thresholds, self.usual)
         said = limits.words(practice)
-        run = Run(practice, self.settings, limits.thresholds, results, said, self.only, workers)
+        run = Run(
+            practice, self.settings, limits.thresholds, results, said, self.only, workers, more
+        )
         return run.check(paths, self.jobs, self.afresh)
 
-    def _check_season(self, found: Gathered, results: dict[Path, Path], console: Console) -> int:
+    def _check_season(
+        self,
+        found: Gathered,
+        results: dict[Path, Path],
+        console: Console,
+        paths: Sequence[Path],
+    ) -> int:
         # Before any work: what is wrong with all practices is best known at once.
         if self.thresholds is not None and self.usual:
             raise UsageError("--thresholds and --usual are both given; leave one out.")
@@ -121,7 +140,7 @@ class Check:
         with self._others(found.common, results, console) as workers:
             for each in found.practices:
                 code, faults[each.folder] = self._check_one(
-                    each, results[each.folder], workers, console
+                    each, results[each.folder], workers, console, paths
                 )
                 codes.append(code)
                 if code == ExitCode.STOPPED:
@@ -130,7 +149,12 @@ class Check:
         return season_code(codes if written else [*codes, ExitCode.FAILED])
 
     def _check_one(
-        self, meant: PracticePaths, results: Path, workers: Workers | None, console: Console
+        self,
+        meant: PracticePaths,
+        results: Path,
+        workers: Workers | None,
+        console: Console,
+        paths: Sequence[Path],
     ) -> tuple[int, str]:
         """Exit code of one practice of a season, and why it was not checked."""
         if self.only is not None and not any(each.absolute() in self.only for each in meant.paths):
@@ -139,7 +163,8 @@ class Check:
             practice = read_practice(meant.folder)
             say(console, Text(practice.name, "bold"), f"  {meant.folder}")
             if meant.paths:
-                return self._check(practice, meant.paths, results, workers), ""
+                more = partial(self.more, lambda clip: _belongs(clip, meant.folder, paths))
+                return self._check(practice, meant.paths, results, workers, more), ""
             fault = f"There are no clips in {meant.folder}."
         except (ModelError, ClusterError):
             raise  # the other practices would fail likewise
@@ -267,6 +292,12 @@ def _table(lines: Sequence[PracticeLine]) -> Table:
         name = Text(f"{line.name}: not checked" if line.fault else line.name)
         table.add_row(name, str(line.reps), *counts, str(line.not_measured))
     return table
+
+
+def _belongs(clip: Path, practice: Path, paths: Sequence[Path]) -> bool:
+    """Whether a clip that has come is one of a practice, of those that paths name."""
+    own = (each.paths for each in gather(paths).practices if each.folder == practice)
+    return any(path.absolute() == clip for path in chain.from_iterable(own))
 
 
 def _loose_names(found: Gathered) -> list[str]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import math
 import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
@@ -41,14 +42,16 @@ def watch(check: Check, folders: Sequence[Path]) -> int:
             raise UsageError(f"{folder}: --watch wants a folder that clips are copied into.")
         existing_folder(folder)
     arriving = Arriving(folders, lambda sentence: say(console, sentence))
+    come = Come(arriving)
     codes: list[int] = []
     waiting = False
     with Stopping() as stopping:
         try:
             while True:
-                clips = arriving.whole()
-                if clips:
-                    code = dataclasses.replace(check, only=frozenset(clips))(folders)
+                if clips := come.take():
+                    code = dataclasses.replace(check, only=frozenset(clips), more=come.take)(
+                        folders
+                    )
                     codes.append(code)
                     if code == ExitCode.STOPPED:
                         return code
@@ -62,6 +65,33 @@ def watch(check: Check, folders: Sequence[Path]) -> int:
         except KeyboardInterrupt:
             say(console, "Stopped while waiting for clips; the page is up to date.")
             return season_code(codes) if codes else ExitCode.NOTHING_USABLE
+
+
+class Come:
+    """The clips that have come and are not yet taken by a check.
+
+    Args:
+        arriving: says which they are.
+    """
+
+    def __init__(self, arriving: Arriving) -> None:
+        self._arriving = arriving
+        self._waiting: dict[Path, None] = {}
+        self._look_at = -math.inf
+
+    def take(self, asked_for: Callable[[Path], bool] = lambda clip: True) -> list[Path]:
+        """Those that are asked for; they are not given again. May be called as often as one likes.
+
+        Args:
+            asked_for: of a clip, by its absolute path; the others wait.
+        """
+        if time.monotonic() >= self._look_at:
+            self._waiting |= dict.fromkeys(self._arriving.whole())
+            self._look_at = time.monotonic() + self._arriving.pause_s
+        taken = [clip for clip in self._waiting if asked_for(clip)]
+        for clip in taken:
+            del self._waiting[clip]
+        return taken
 
 
 @dataclass

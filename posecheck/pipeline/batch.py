@@ -152,6 +152,7 @@ def check_clips(
     on_tick: Callable[[], object] = lambda: None,
     besides: OtherWork | None = None,
     on_frames: Callable[[Task, int], object] = lambda task, frames: None,
+    more: Callable[[], Sequence[Path]] = tuple,
     on_more: Callable[[Sequence[Path]], object] = lambda clips: None,
 ) -> None:
     """Measure clips and save their results.
@@ -174,7 +175,9 @@ def check_clips(
         besides: what else the workers do.
         on_frames: called at each tick with every task in hand of such processes, and how many
             frames of its film have been gone through.
-        on_more: called with the clips that were cut out of a long film when it is scanned.
+        more: asked, whenever a worker is free, for further clips that have come meanwhile.
+        on_more: called with them, and with the clips that were cut out of a long film when it is
+            scanned.
 
     Raises:
         ModelError: the pose model cannot be opened.
@@ -203,6 +206,8 @@ def check_clips(
             digest = bytes_digest(b"unread " + os.fsencode(practice.clip_key(path)))
             keep(task(path, digest, _unfinished(made)), error)
             return None
+        if first_name.get(digest) == path and not films.is_clip(path):
+            return None  # copied here once more, and nothing has changed
         if digest in first_name and not films.is_clip(path):
             on_result(Checked(path, Source.COPY, None, first_name[digest]))
             return None
@@ -232,6 +237,9 @@ def check_clips(
         nonlocal in_hand
         if besides is not None and (other := besides.next_task(last=False)) is not None:
             return other
+        if come := more():
+            to_do.extend(come)
+            on_more(come)
         while to_do:
             if (job := beginning(to_do.popleft())) is not None:
                 in_hand += 1

@@ -14,7 +14,7 @@ from films import write_film
 from made_up_check import command
 
 from posecheck.cli import watch
-from posecheck.cli.watch import Arriving
+from posecheck.cli.watch import Arriving, Come
 from posecheck.errors import UsageError
 from posecheck.video.ending import has_its_end
 
@@ -92,6 +92,25 @@ def test_looking_takes_a_small_share_of_the_time(
     monkeypatch.setattr(watch, "find_clips", slowly)
     arriving.whole()
     assert arriving.pause_s == pytest.approx(30.0)
+
+
+def test_clips_that_have_come_wait_for_the_check_that_asks_for_them(
+    tmp_path: Path, clock: list[float], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    one, other = film(tmp_path / "a.mp4"), film(tmp_path / "b.mp4")
+    come = Come(Arriving([tmp_path]))
+    assert come.take() == []
+    looks: list[float] = []
+    find_clips = watch.find_clips
+    monkeypatch.setattr(
+        watch, "find_clips", lambda *given: looks.append(clock[0]) or find_clips(*given)
+    )
+    clock[0] += 5
+    assert come.take(lambda clip: clip == other) == [other]
+    assert come.take(lambda clip: clip == other) == []
+    assert come.take() == [one]
+    assert come.take() == []
+    assert len(looks) == 1  # however often it is asked
 
 
 def test_only_a_folder_can_be_watched(tmp_path: Path) -> None:

@@ -12,6 +12,7 @@ import subprocess
 import sys
 import textwrap
 import time
+from collections import deque
 from collections.abc import Callable
 from pathlib import Path
 
@@ -84,6 +85,30 @@ def test_every_clip_is_measured_and_saved(practice: Practice) -> None:
     for path in paths:
         kept = on_record(practice)[path.stem].provenance.settings_digest
         assert kept == measures_key(SETTINGS, practice, path)
+
+
+def test_a_clip_that_comes_meanwhile_is_begun_as_soon_as_a_worker_is_free(
+    practice: Practice,
+) -> None:
+    """Not only when all that were there before are done."""
+    first, late, again = clips(practice, a="slow", b="fine", c="fine")
+    coming, said = deque([[late], [again], [late]]), []
+    done: list[str] = []
+
+    def on_result(checked: Checked) -> None:
+        done.append(checked.path.stem)
+        if len(done) == 2:
+            (practice.folder / "go").touch()
+
+    with Record(practice.folder / "checked" / "record.sqlite") as record:
+        check_clips(
+            [first], practice, SETTINGS, record, 2, on_result,
+            measure=scripted_measure, open_reader=scripted_reader,
+            more=lambda: coming.popleft() if coming else [], on_more=said.append,
+        )  # fmt: skip
+    assert done == ["b", "c", "a"]  # and the one that was copied here twice is done once
+    assert said == [[late], [again], [late]]
+    assert sorted(name for name, _ in calls(practice)) == ["a.mp4", "b.mp4", "c.mp4"]
 
 
 def test_what_is_on_record_is_not_measured_again(practice: Practice) -> None:
