@@ -12,7 +12,10 @@ from posecheck.reps.moments import rep_moments
 from posecheck.reps.rep import ArrivalSource, Rep
 from posecheck.reps.tuning import (
     AFTERMATH_S,
+    BRAKING_SHARE,
     FAR_OUT_M,
+    LOST_S,
+    LOST_SHARE,
     MAX_GAP_S,
     MIN_APPROACH_M,
     REACH_M,
@@ -37,7 +40,8 @@ def find_reps(
 
     A rep is one run of the defender that closes on the attacker (on the named cone when no
     attacker is there); moving away from everybody is no rep, nor is a walk. With neither to
-    measure to, the first run sets the direction of reps, and runs against it are returns.
+    measure to, the first run sets the direction of reps, and runs against it are returns. A run in
+    which he was out of sight for a while is one, if he came back where he would be.
 
     Args:
         defender_xy_m: ``(n, 2)`` ground positions, NaN where not seen.
@@ -70,10 +74,12 @@ def find_reps(
     elif cone_xy_m is not None:
         source, distance = ArrivalSource.CONE, np.linalg.norm(xy - cone_xy_m, axis=1)
 
-    runs = _runs(t, v)
-    found: list[_Found] = []
+    runs, halves = _whole(_runs(t, v), t, v, xy, velocity_mps[seen])
+    of_runs: list[list[_Found]] = []
     direction: FloatArray | None = None
     for first, last in runs:
+        found: list[_Found] = []
+        of_runs.append(found)
         if distance is None:
             went = xy[last] - xy[first]
             same = direction is None or went @ direction > 0
@@ -88,6 +94,12 @@ def find_reps(
                 early = arrival_s is not None and arrival_s < first_seen_s
                 by = ArrivalSource.CONE if early else source
                 found.append(_Found(begin, stop, arrival_s, by))
+    found = [
+        one
+        for number, own in enumerate(of_runs)
+        if number not in halves or not of_runs[number + 1]
+        for one in own
+    ]
     if stated_s is not None:
         found = _as_stated(found or [_Found(*run) for run in runs], t, stated_s)
     return tuple(
@@ -149,6 +161,46 @@ def _runs(t: FloatArray, v: FloatArray) -> list[tuple[int, int]]:
         for first, last in _ends(t, v > STILL_MPS)
         if any(first <= one and other <= last for one, other in fast)
     ]
+
+
+def _whole(
+    runs: list[tuple[int, int]],
+    t: FloatArray,
+    v: FloatArray,
+    xy: FloatArray,
+    velocity: FloatArray,
+) -> tuple[list[tuple[int, int]], set[int]]:
+    """The runs, each once: one in which he was out of sight for long is found in two pieces.
+
+    The two are one run when he comes back where he would be had he gone on. If he is as fast then
+    as he ever was, no more is missing than the way between. Else he began to brake out of sight, at
+    a moment and from a speed that nobody knows: then the rep is in what was seen of it after, or
+    in what was seen before if that is too little.
+
+    Returns:
+        The runs, and the numbers of those of which the next is the rest.
+    """
+    whole: list[tuple[int, int]] = []
+    halves: set[int] = set()
+    for first, last in runs:
+        if whole and _goes_on(whole[-1][1], first, t, xy, velocity):
+            begin, until = whole[-1]
+            if v[first] >= BRAKING_SHARE * v[begin : until + 1].max():
+                whole[-1] = (begin, last)
+                continue
+            halves.add(len(whole) - 1)
+        whole.append((first, last))
+    return whole, halves
+
+
+def _goes_on(last: int, first: int, t: FloatArray, xy: FloatArray, velocity: FloatArray) -> bool:
+    """Whether who was lost in one frame and is back in the next has run on between."""
+    lost_s = float(t[first] - t[last])
+    if first != last + 1 or lost_s > LOST_S:
+        return False
+    way = (velocity[last] + velocity[first]) / 2 * lost_s
+    off_m = np.linalg.norm(xy[first] - xy[last] - way)
+    return bool(off_m <= LOST_SHARE * np.linalg.norm(way))
 
 
 def _ends(t: FloatArray, where: BoolArray) -> list[tuple[int, int]]:

@@ -79,6 +79,20 @@ MAX_GAP_S: Final = 0.5
 Source: guess
 """
 
+LOST_S: Final = 1.5
+"""Seconds for which a runner may be out of sight and it is still one run, if he comes back where he
+would be: half a run of ten metres.
+
+Source: guess
+"""
+
+LOST_SHARE: Final = 0.2
+"""How far from there he may come back, over the way to there. Had he been faster or slower between,
+by a third say, he would be further off.
+
+Source: guess
+"""
+
 SURELY_SDS: Final = 1.645
 """Standard deviations by which two players must be out of reach: then 19 in 20 are.
 

@@ -187,17 +187,58 @@ def test_a_short_gap_is_bridged_and_a_long_one_stays_open():
     assert rep.arrival_s is None
 
 
-def test_half_a_run_before_a_gap_has_no_arrival_of_the_other_half():
+def test_a_run_in_which_he_was_out_of_sight_for_a_while_is_one():
     # He is at his fastest when he goes out of sight for 0.6 s, and slows down after.
     t_s = np.arange(0, 5, 1 / 30)
     xy, velocity = straight(*trapezoid(t_s))
     attacker = standing(upfield(10.4), len(t_s))
+    (whole,) = find_reps(xy, attacker, t_s, velocity)
     hidden = np.where((np.abs(t_s - 1.9) < 0.3)[:, None], np.nan, xy)
-    first, second = find_reps(hidden, attacker, t_s, velocity)
+    (rep,) = find_reps(hidden, attacker, t_s, velocity)
+    assert rep == whole
+    assert rep.arrival_s == pytest.approx(3.425 - np.sqrt(0.2), abs=0.002)
+
+
+def test_of_a_run_in_which_he_brakes_out_of_sight_the_rest_is_the_rep():
+    # He slows down from 5 m/s at 2 m/s² from 1.875 s on; back at 2.3 s he has 4.15 m/s and 4.3 m to
+    # go until he stops, 1.4 m before the attacker.
+    t_s = np.arange(0, 6, 1 / 30)
+    xy, velocity = straight(*trapezoid(t_s, braking=2.0, length_m=10.625))
+    attacker = standing(upfield(12.025), len(t_s))
+    (whole,) = find_reps(xy, attacker, t_s, velocity)
+    hidden = np.where((np.abs(t_s - 1.95) < 0.34)[:, None], np.nan, xy)
+    (rep,) = find_reps(hidden, attacker, t_s, velocity)
+    assert rep.start_s == pytest.approx(2.3, abs=0.04)
+    assert rep.arrival_s == pytest.approx(whole.arrival_s)
+
+
+def test_where_too_little_is_seen_after_the_run_before_stays_without_an_arrival():
+    # As before, but he is back at 2.87 s only, with 3 m/s and 3.7 m from the attacker.
+    t_s = np.arange(0, 6, 1 / 30)
+    xy, velocity = straight(*trapezoid(t_s, braking=2.0, length_m=10.625))
+    attacker = standing(upfield(12.025), len(t_s))
+    hidden = np.where((np.abs(t_s - 2.25) < 0.61)[:, None], np.nan, xy)
+    (rep,) = find_reps(hidden, attacker, t_s, velocity)
+    assert rep.start_s == pytest.approx(0.6)
+    assert rep.end_s == pytest.approx(1.63, abs=0.04)
+    assert rep.arrival_s is None
+
+
+@pytest.mark.parametrize(
+    ("off_m", "lost_s"),
+    [((0.0, 1.2), 0.7), ((0.0, -1.2), 0.7), ((1.2, 0.0), 0.7), ((0.0, 0.0), 1.7)],
+)
+def test_who_comes_back_elsewhere_or_late_need_not_be_on_the_same_run(off_m, lost_s):
+    # 5 m/s throughout: in 0.7 s he covers 3.5 m.
+    t_s = np.arange(0, 5, 1 / 30)
+    xy, velocity = straight(5.0 * t_s, np.full(len(t_s), 5.0))
+    attacker = standing(upfield(23.0), len(t_s))
+    xy[t_s > 2.0] += off_m
+    xy[np.abs(t_s - 2.0) < lost_s / 2] = np.nan
+    first, second = find_reps(xy, attacker, t_s, velocity)
+    assert first.end_s == pytest.approx(2.0 - lost_s / 2, abs=0.04)
     assert (first.arrival_s, first.source) == (None, None)
-    assert first.end_s == pytest.approx(1.6, abs=0.04)
-    assert second.source is ArrivalSource.ATTACKER
-    assert second.arrival_s == pytest.approx(3.425 - np.sqrt(0.2), abs=0.002)
+    assert second.arrival_s is not None
 
 
 def test_attacker_hidden_behind_the_defender_at_arrival():

@@ -61,6 +61,19 @@ def test_a_closeout_is_a_run_at_somebody_who_stands() -> None:
     assert 300 < middle[0] < 1200
 
 
+def test_a_run_in_which_he_is_out_of_sight_for_a_while_is_one() -> None:
+    runs = along((3, 300, 600, 180), (5.2, 1200, 600, 180))
+
+    def hidden(t: FloatArray) -> FloatArray:
+        place = runs(t)
+        place[np.abs(t - 4.1) < 0.4] = np.nan
+        return place
+
+    (run,) = runs_in(8, hidden, stands(1330))
+    assert abs(run.start_s - 3.2) < 0.4
+    assert abs(run.arrival_s - 5.2) < 0.6
+
+
 def test_a_walk_is_no_run() -> None:
     # 1.4 m/s for one of 1.8 m, who is 180 px tall.
     assert runs_in(12, along((1, 300, 600, 180), (8.4, 1200, 600, 180)), stands(1330)) == []
