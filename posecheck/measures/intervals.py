@@ -61,8 +61,17 @@ class Intervals:
     stance: Mapping[str, Mapping[Group, Sequence[float]]]
     ground: Mapping[str, Mapping[str, Spread]]
 
-    def stance_measure(self, key: str, reading: StanceReading) -> Measure:
-        """The measure for a stance reading, missing with the reason when film cannot show it."""
+    def stance_measure(
+        self, key: str, reading: StanceReading, moved: Sequence[float] = ()
+    ) -> Measure:
+        """The measure for a stance reading, missing with the reason when film cannot show it.
+
+        Args:
+            key: of the quantity.
+            reading: of the stance.
+            moved: what would be read were arrival as early and as late as it is in nine of ten
+                reps; NaN where that is not seen.
+        """
         because = unfit(reading.conditions)
         if because is None and reading.apart > MOST_APART:
             because = "two independent readings of it contradict each other"
@@ -70,7 +79,9 @@ class Intervals:
             return missing(key, because)
         factors, read = self.stance[QUANTITY[key].base], reading.value
         below, above = factors[reading.conditions.group]
-        low, high = read - below * reading.below, read + above * reading.above
+        seen = [read, *(value for value in moved if math.isfinite(value))]
+        low = read - math.hypot(below * reading.below, read - min(seen))
+        high = read + math.hypot(above * reading.above, max(seen) - read)
         return _measure(key, read, low, high, reading.conditions.described)
 
     def ground_measure(

@@ -75,7 +75,7 @@ def measure_rep(
         rep, rep.arrival_s, defender, attacker, ground, cone_xy_m, spot_side, no_attacker_because
     )
     measures = {
-        quantity.key: _stance_measure(quantity, rep.arrival_s, stance_track, looks, intervals)
+        quantity.key: _stance_measure(quantity, run, stance_track, looks, intervals)
         if quantity.read_from is ReadFrom.STANCE
         else run_measure(quantity.key, run, intervals)
         for quantity in QUANTITIES
@@ -93,9 +93,24 @@ def _as_stated(measure: Measure) -> Measure:
 
 
 def _stance_measure(
-    quantity: Quantity, arrival_s: float, track: StanceTrack, looks: Looks, intervals: Intervals
+    quantity: Quantity, run: Run, track: StanceTrack, looks: Looks, intervals: Intervals
 ) -> Measure:
-    first_s, last_s = quantity.window_s
-    window_s = arrival_s + first_s, arrival_s + last_s
-    reading = stance_reading(quantity.base, track, window_s, looks)
-    return intervals.stance_measure(quantity.key, reading)
+    """A stance over its window; its error bar holds what it was a little earlier and later too.
+
+    By one standard deviation of the moment: places err by less than theirs say, so that nine in ten
+    arrivals lie within one.
+    """
+    reading, *moved = (
+        stance_reading(
+            quantity.base,
+            track,
+            (moment_s + quantity.window_s[0], moment_s + quantity.window_s[1]),
+            looks,
+        )
+        for moment_s in (
+            run.arrival_s,
+            run.arrival_s - run.arrival_sd_s,
+            run.arrival_s + run.arrival_sd_s,
+        )
+    )
+    return intervals.stance_measure(quantity.key, reading, [each.value for each in moved])

@@ -11,8 +11,10 @@ from collections.abc import Callable
 import numpy as np
 
 from posecheck.ground.tuning import ACCELERATION_SD_MPS2, LASTING_SD_M
+from posecheck.maths.arrays import FloatArray
 from posecheck.maths.tuning import ROUNDING_S
 from posecheck.measures import aftermath, approach, closeout
+from posecheck.measures.closeout import at_moment
 from posecheck.measures.intervals import GroundReading, Intervals
 from posecheck.measures.measure import Measure, missing
 from posecheck.measures.run import Run, sd_near
@@ -154,9 +156,11 @@ def _approach_offset(run: Run) -> GroundReading | str:
         return run.no_attacker_because or NO_TARGET
     if not run.ground.on_field:
         return NO_SIDES
-    arrived = run.at_arrival(run.defender.xy_m)
-    offset = approach.approach_offset(arrived, target, run.side(target))
-    return _read(offset, float(np.hypot(run.place_sd_m, run.scale_sd * offset)))
+    offset = _offset_m(run, target, run.arrival_s)
+    moments_s = [run.arrival_s + sign * run.arrival_sd_s for sign in (-1, 1)]
+    changes = [abs(_offset_m(run, target, moment_s) - offset) for moment_s in moments_s]
+    by_moment = max((each for each in changes if np.isfinite(each)), default=0.0)
+    return _read(offset, run.place_sd_m, run.scale_sd * offset, by_moment)
 
 
 @formula("bow_m")
@@ -230,6 +234,12 @@ def _attacker_went(run: Run) -> GroundReading | str:
         return ATTACKER_LOST
     ends_s = run.arrival_s, run.arrival_s + AFTERMATH_S
     return _read(went, *(sd_near(attacker, end_s) for end_s in ends_s), run.scale_sd * went)
+
+
+def _offset_m(run: Run, target_xy_m: FloatArray, arrival_s: float) -> float:
+    """The approach's offset, had he arrived at this moment; metres, NaN when not seen."""
+    arrived = at_moment(run.defender.t_s, run.defender.xy_m, arrival_s)
+    return approach.approach_offset(arrived, target_xy_m, run.side(target_xy_m))
 
 
 def _past_m(run: Run, arrival_s: float) -> float:

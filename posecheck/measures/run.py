@@ -9,6 +9,7 @@ import numpy as np
 
 from posecheck.ground.ground import Ground
 from posecheck.ground.tracks import GroundTrack
+from posecheck.ground.tuning import LASTING_SD_M
 from posecheck.maths.arrays import BoolArray, FloatArray
 from posecheck.maths.timeline import bridged, nearest_frame
 from posecheck.measures import closeout
@@ -195,18 +196,62 @@ class Run:
     @cached_property
     def place_sd_m(self) -> float:
         """Standard deviation of the defender's place relative to the target at arrival."""
-        return float(np.hypot(self.at_arrival(self.defender.sd_m), self.target_sd_m))
+        return float(np.hypot(self._own_sd_m, self.target_sd_m))
 
     @property
-    def arrival_sd_s(self) -> float:
-        """Standard deviation of the arrival moment: the place's over the speed of closing in.
+    def _own_sd_m(self) -> float:
+        return float(self.at_arrival(self.defender.sd_m))
 
-        A stated one was found frame by frame.
+    @cached_property
+    def arrival_sd_s(self) -> float:
+        """Standard deviation of the arrival moment: the distance's over the speed it shrinks with.
+
+        Who creeps into reach arrives at a vague moment, however well he is seen. A stated one was
+        found frame by frame.
         """
         if self.rep.source is ArrivalSource.STATED:
             return STATED_SD_FRAMES * float(np.median(np.diff(self.defender.t_s)))
-        speed_mps = max(float(self.at_arrival(self.speed_mps)), STILL_MPS)
-        return min(self.place_sd_m / speed_mps, ARRIVAL_SD_MOST_S)
+        sd_s = self._gap_sd_m / max(self._closing_mps, STILL_MPS)
+        return min(sd_s, ARRIVAL_SD_MOST_S) if np.isfinite(sd_s) else ARRIVAL_SD_MOST_S
+
+    @cached_property
+    def _gap_m(self) -> FloatArray | None:
+        """``(2,)`` from the defender to the target at arrival, None when there is no target."""
+        target = self.target_xy_m
+        gap = None if target is None else target - self.at_arrival(self.defender.xy_m)
+        return gap if gap is not None and np.linalg.norm(gap) > 0 else None
+
+    @property
+    def _closing_mps(self) -> float:
+        """How fast the distance to the target shrinks at arrival; his speed without a target."""
+        gap = self._gap_m
+        if gap is None:
+            return float(self.at_arrival(self.speed_mps))
+        moves = self.at_arrival(self.defender.velocity_mps)
+        if self.attacker is not None:
+            away = at_moment(self.attacker.t_s, self.attacker.velocity_mps, self.arrival_s)
+            moves = moves - np.nan_to_num(away)
+        return float(moves @ gap / np.linalg.norm(gap))
+
+    @property
+    def _gap_sd_m(self) -> float:
+        """Standard deviation of the distance to the target at arrival.
+
+        A place is vague along the line of sight; of a distance across the view that counts little.
+        """
+        gap = self._gap_m
+        if gap is None:
+            return self.place_sd_m
+        here = self.at_arrival(self.defender.xy_m)
+        sight = here - self.ground.camera.centre_m[:2]
+        along = float(gap @ sight / (np.linalg.norm(gap) * np.linalg.norm(sight)))
+        across = np.sqrt(1 - min(along**2, 1.0))
+        places = [
+            np.hypot(along * sd, across * min(sd, LASTING_SD_M))
+            for sd in (self._own_sd_m, self.target_sd_m)
+        ]
+        by_scale = float(self.ground.relative_sd(here, gap)) * np.linalg.norm(gap)
+        return float(np.linalg.norm([*places, by_scale]))
 
     @cached_property
     def scale_sd(self) -> float:

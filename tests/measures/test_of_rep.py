@@ -95,6 +95,16 @@ def test_error_bars_are_the_net_s_own_sized_by_the_table():
         assert measure.high - measure.value == pytest.approx(2 * above * MARGIN[key])
 
 
+def test_a_stance_that_changes_around_a_vague_arrival_is_as_vague():
+    """Bent from 0.1 s after arrival on, the median of its window is 60; of one that begins a frame
+    earlier it is no longer, and the moment is not known to a frame."""
+    _, held = measured(spot_side=Side.MIDDLE)
+    _, changes = measured(spot_side=Side.MIDDLE, bends_at_s=ARRIVAL_S + 0.09)
+    assert held["knee_bend_deg"].value == changes["knee_bend_deg"].value == 60.0
+    assert changes["knee_bend_deg"].low <= 35.0 < held["knee_bend_deg"].low
+    assert changes["trunk_lean_deg"] == held["trunk_lean_deg"]
+
+
 def test_every_quantity_is_there_and_right():
     rep, measures = measured(spot_side=Side.MIDDLE)
     assert rep.arrival_s == pytest.approx(ARRIVAL_S)

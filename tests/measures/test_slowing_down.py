@@ -15,6 +15,7 @@ from runner import Run, camera_at, closeout, still
 
 from posecheck.ground.ground import Ground
 from posecheck.ground.tracks import GroundTrack, track_on_ground
+from posecheck.ground.tuning import LASTING_SD_M
 from posecheck.judging.asked import Asked
 from posecheck.judging.thresholds import Thresholds
 from posecheck.judging.verdict import Call, judge
@@ -133,6 +134,43 @@ def _at_full_speed(attacker_mps: float, end_s: float) -> RepRun:
     rep = find_reps(defender.xy_m, attacker.xy_m, t_s, defender.velocity_mps)[0]
     assert rep.arrival_s is not None
     return RepRun(rep, rep.arrival_s, defender, attacker, ground, None, None)
+
+
+@pytest.mark.parametrize(
+    ("attacker_mps", "scale_sd", "by_hand_s"),
+    [
+        (0.0, 0.0, np.hypot(0.05, 0.05) / 5),
+        (3.0, 0.0, np.hypot(0.05, 0.05) / 2),  # closes in at 5 - 3 m/s
+        (0.0, 0.1, np.sqrt(2 * 0.05**2 + (0.1 * REACH_M) ** 2) / 5),  # 1.8 m known to a tenth
+    ],
+)
+def test_who_creeps_into_reach_arrives_at_a_vague_moment(
+    attacker_mps: float, scale_sd: float, by_hand_s: float
+) -> None:
+    run = _at_full_speed(attacker_mps, 4.0)
+    ground = replace(run.ground, scale_sd=scale_sd, depth_sd=scale_sd)
+    assert replace(run, ground=ground).arrival_sd_s == pytest.approx(by_hand_s, rel=0.01)
+
+
+def test_a_place_is_vague_along_the_line_of_sight_alone() -> None:
+    """Both 0.3 m; run across the view, the moment is as good as what no averaging removes."""
+    across = _at_full_speed(0.0, 4.0)
+    assert across.attacker is not None
+    vague = {"sd_m": np.full(len(across.defender.t_s), 0.3)}
+    there = [replace(each, **vague) for each in (across.defender, across.attacker)]
+    camera = replace(CAMERAS["sideline"], centre_m=np.array([20.0, 8.2, 1.8]))
+    run = replace(across, defender=there[0], attacker=there[1])
+    seen = {
+        "across": replace(run, ground=replace(run.ground, camera=camera)),
+        "along": replace(
+            run,
+            ground=replace(
+                run.ground, camera=replace(camera, centre_m=np.array([0.0, -15.0, 1.8]))
+            ),
+        ),
+    }
+    assert seen["across"].arrival_sd_s == pytest.approx(np.sqrt(2) * LASTING_SD_M / 5, rel=0.02)
+    assert seen["along"].arrival_sd_s == pytest.approx(np.sqrt(2) * 0.3 / 5, rel=0.02)
 
 
 def test_the_moment_of_arrival_is_part_of_how_sure_the_overrun_is() -> None:
