@@ -103,10 +103,14 @@ def _slow_by_tag(clip: Clip) -> Cause | None:
 def _damaged(clip: Clip) -> Cause | None:
     stated_s, within_s = clip.stated_s, clip.lost_within_s
     lost = f"{within_s:.2f} s within it cannot be read" if within_s else ""
+    end = ""
     if stated_s is not None and clip.lost_at_end_s > MISSING_S:
         read_s = stated_s - clip.lost_at_end_s
-        first = f"only the first {read_s:.1f} of its {stated_s:.1f} s can be read"
-        lost = f"{first}, and {lost}" if lost else first
+        end = f"only the first {read_s:.1f} of its {stated_s:.1f} s can be read"
+    elif clip.breaks_off:
+        played_s = float(clip.t_s[-1]) * clip.slow_motion
+        end = f"it breaks off after {played_s:.1f} s and its end is missing"
+    lost = ", and ".join(filter(None, (end, lost)))
     if not lost:
         return None
     return Cause(f"{lost}, the file is damaged", "copy it from the phone again")

@@ -27,6 +27,7 @@ from posecheck.video.frame_times import frame_times, lost_within_s
 from posecheck.video.kept_frames import KeptFrames
 from posecheck.video.lens_tag import tagged_focal_35mm
 from posecheck.video.pixels import FilmPixels, square_size, turned
+from posecheck.video.transport_stream import breaks_off
 from posecheck.video.tuning import (
     FRAMES_AHEAD,
     MIN_FRAMES,
@@ -86,6 +87,8 @@ class Clip:
         stated_s: how long the film plays as the file says, None when it does not say.
         lost_within_s: how much of that cannot be read for damage before its end.
         lost_at_end_s: how much of it is missing at the end, to the length of a frame or two.
+        breaks_off: True when the file does not say how long it is, but ends in the midst of
+            something.
         passed_over: numbers of the decoded pictures that are none of the clip's frames.
         as_stored: True when its frames and times are not those that were decoded but those that the
             file says it has; reading frames then makes sure of them.
@@ -105,6 +108,7 @@ class Clip:
     lost_at_end_s: float = 0.0
     passed_over: frozenset[int] = frozenset()
     as_stored: bool = False
+    breaks_off: bool = False
 
     @property
     def n_frames(self) -> int:
@@ -310,6 +314,7 @@ def open_clip(path: Path, slow_motion: float | None = None, *, as_stored: bool =
         0.0 if stated_s is None else max(0.0, stated_s - played_s[-1] - max(step_s, last_s)),
         passed_over,
         stored is not None,
+        breaks_off(path),
     )
 
 

@@ -8,6 +8,7 @@ from typing import Final
 from posecheck.errors import UnreadableClip
 from posecheck.video.decoding import opened
 from posecheck.video.film import read_header
+from posecheck.video.transport_stream import breaks_off
 
 # Not in tuning.py, because no figure depends on these.
 
@@ -27,12 +28,15 @@ Source: guess
 def has_its_end(path: Path) -> bool:
     """Whether the file opens and its last pictures are in it; False while it is being copied.
 
-    Of a file that does not say how long it plays only the first can be known.
+    Of a file that does not say how long it plays only the first can be known, and whether it breaks
+    off in the midst of something.
     """
     import av
     import av.error
 
     try:
+        if breaks_off(path):
+            return False
         played_s = read_header(path).played_s
         if played_s is None:
             return True

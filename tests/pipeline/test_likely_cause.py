@@ -122,6 +122,8 @@ def test_a_defender_seen_nowhere_is_not_slow() -> None:
          "the phone again.",)),
         (film(stated_s=8.0, within_s=0.8), ("Only the first 2.0 of its 8.0 s can be read, and 0.80 "
          "s within it cannot be read, the file is damaged; copy it from the phone again.",)),
+        (replace(film(), breaks_off=True), ("It breaks off after 2.0 s and its end is missing, the "
+         "file is damaged; copy it from the phone again.",)),
         # What the coach states goes without saying, what the phone wrote does not.
         (film(slow_motion=8), ()),
         (replace(film(slow_motion=8), slow_by_tag=True), ("By the phone's own tag it plays 8 times "
