@@ -74,8 +74,11 @@ class Region:
         corner, right, down = self.to_picture(corners) * picture_rgb.shape[0]
         step = np.arange(side_px)[:, None] / side_px
         along, across = step * (right - corner) + corner, step * (down - corner)
-        x, y = (np.add.outer(across[:, axis], along[:, axis]).astype(np.float32) for axis in (0, 1))
-        whole, rest = cv2.convertMaps(x, y, cv2.CV_16SC2)
+        maps = np.empty((2, side_px, side_px), np.float32)
+        for axis in (0, 1):
+            # Rounded while it is added: maps in double precision would cost more than all the rest.
+            np.add.outer(across[:, axis], along[:, axis], out=maps[axis], casting="same_kind")
+        whole, rest = cv2.convertMaps(maps[0], maps[1], cv2.CV_16SC2)
         beyond = cv2.BORDER_CONSTANT if black_beyond else cv2.BORDER_REPLICATE
         pixels = cv2.remap(picture_rgb, whole, rest, cv2.INTER_LINEAR, borderMode=beyond)
         return np.asarray(pixels, dtype=np.uint8)

@@ -6,13 +6,19 @@ tenth of it.
 
 from __future__ import annotations
 
-from functools import cached_property
+from functools import cached_property, lru_cache
+from threading import get_ident
 from typing import Any
 
 import numpy as np
 
 from posecheck.maths.arrays import Image
-from posecheck.video.tuning import PIXEL_SHAPES, SQUARE_ENOUGH
+from posecheck.video.tuning import (
+    CONVERTERS_KEPT,
+    CUT_STEP_PX,
+    PIXEL_SHAPES,
+    SQUARE_ENOUGH,
+)
 
 _PLANAR = ("yuv420p", "yuvj420p")
 """Formats that a part is cut out of before it is turned into RGB: a plane of brightness, and two of
@@ -88,15 +94,31 @@ def _cut(picture: Any, top: int, left: int, bottom: int, right: int) -> Image:
     import av
 
     # Two pixels and two rows share one of colour.
-    x0, y0, x1, y1 = left // 2, top // 2, (right + 1) // 2, (bottom + 1) // 2
+    x0, y0 = left // 2, top // 2
+    x1, y1 = x0 + _half(right - 2 * x0, picture.width), y0 + _half(bottom - 2 * y0, picture.height)
     luma, *colour = (_samples(plane) for plane in picture.planes)
     samples = [luma[2 * y0 : 2 * y1, 2 * x0 : 2 * x1], *(each[y0:y1, x0:x1] for each in colour)]
-    part = np.concatenate([each.ravel() for each in samples]).reshape(3 * (y1 - y0), -1)
+    part = np.concatenate([each.ravel() for each in samples]).reshape(-1, samples[0].shape[1])
     small = av.VideoFrame.from_ndarray(part, format=picture.format.name)
     small.colorspace, small.color_range = picture.colorspace, picture.color_range
-    rgb = small.to_ndarray(format="rgb24")
+    form = (part.shape, picture.format.name, small.colorspace, small.color_range)
+    rgb = _converter(form, get_ident()).reformat(small, format="rgb24").to_ndarray()
     y, x = top - 2 * y0, left - 2 * x0
     return np.asarray(rgb[y : y + bottom - top, x : x + right - left])
+
+
+def _half(length: int, whole: int) -> int:
+    """Half of a length, made longer to whole steps as far as the picture goes: a player's box has
+    another size in every frame, and to begin with a new size costs more than to convert it."""
+    return min(-(-length // CUT_STEP_PX) * CUT_STEP_PX, whole) // 2
+
+
+@lru_cache(maxsize=CONVERTERS_KEPT)
+def _converter(form: tuple[Any, ...], thread: int) -> Any:
+    """What turns pictures of one size and form into RGB, for one thread."""
+    from av.video.reformatter import VideoReformatter
+
+    return VideoReformatter()
 
 
 def _samples(plane: Any) -> Image:

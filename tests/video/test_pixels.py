@@ -38,3 +38,14 @@ def test_part_of_a_frame_of_odd_size() -> None:
     frame = picture("yuv420p", 95, 63)
     whole = frame.to_ndarray(format="rgb24")
     assert np.array_equal(FilmPixels(frame, 0)[40:63, 61:95], whole[40:63, 61:95])
+
+
+def test_parts_of_frames_of_several_colour_spaces_one_after_another() -> None:
+    """What was set up for one of them is not used for the next."""
+    for _ in range(2):
+        for space, spread in (("ITU709", "MPEG"), ("ITU601", "MPEG"), ("ITU709", "JPEG")):
+            frame = picture("yuv420p", 320, 240)
+            frame.colorspace = av.video.reformatter.Colorspace[space]
+            frame.color_range = av.video.reformatter.ColorRange[spread]
+            part = FilmPixels(frame, 0)[31:150, 90:221]
+            assert np.array_equal(part, frame.to_ndarray(format="rgb24")[31:150, 90:221])
