@@ -18,7 +18,13 @@ from posecheck.measures.closeout import at_moment
 from posecheck.measures.intervals import GroundReading, Intervals
 from posecheck.measures.measure import Measure, missing
 from posecheck.measures.run import Run, sd_near
-from posecheck.measures.tuning import BRAKING_OVER_S, HEADING_OVER_M, START_SD_S, VAGUE_TIMES
+from posecheck.measures.tuning import (
+    BRAKING_OVER_S,
+    HARD_BRAKING_SHORT,
+    HEADING_OVER_M,
+    START_SD_S,
+    VAGUE_TIMES,
+)
 from posecheck.reps.tuning import AFTERMATH_S, STILL_MPS, WALK_MPS
 
 OUT_OF_SIGHT = "the defender is out of sight for part of the run"
@@ -116,7 +122,9 @@ def _speed_kept(run: Run) -> GroundReading | str:
 
 @formula("peak_braking_mps2")
 def _peak_braking(run: Run) -> GroundReading | str:
-    return _read(run.peak_braking_mps2, float(np.sqrt(2) * run.top_speed_sd_mps / BRAKING_OVER_S))
+    peak, sd_mps = run.peak_braking_mps2, float(np.sqrt(2) * run.top_speed_sd_mps)
+    above = max(_unseen_braking_mps2(run), HARD_BRAKING_SHORT * (peak - ACCELERATION_SD_MPS2), 0.0)
+    return _read(peak, sd_mps / BRAKING_OVER_S, unseen_above=above)
 
 
 @formula("time_to_arrival_s")
@@ -267,12 +275,28 @@ def _past_by_moment_m(run: Run, past_m: float) -> float:
 
 def _unseen_run_m(run: Run) -> float:
     """How much further he may have run past while the film no longer shows him, metres."""
+    last_mps, left_s = _unseen_end(run)
+    return last_mps * left_s
+
+
+def _unseen_braking_mps2(run: Run) -> float:
+    """How much harder he may have braked while the film no longer shows him, m/s².
+
+    At most he stood within the time that braking is taken over.
+    """
+    last_mps, left_s = _unseen_end(run)
+    return last_mps / BRAKING_OVER_S - run.peak_braking_mps2 if left_s else 0.0
+
+
+def _unseen_end(run: Run) -> tuple[float, float]:
+    """Speed when last seen in the second after arrival, m/s, and how much of it was left, seconds;
+    zeros when it is all seen or none of it is."""
     t_s, end_s = run.defender.t_s, run.arrival_s + AFTERMATH_S
     after = (t_s >= run.arrival_s) & np.isfinite(run.speed_mps) & (t_s <= end_s)
     if not after.any():
-        return 0.0
+        return 0.0, 0.0
     left_s = end_s - float(t_s[after][-1])
-    return 0.0 if run.shown_to_the_end(left_s) else float(run.speed_mps[after][-1]) * left_s
+    return (0.0, 0.0) if run.shown_to_the_end(left_s) else (float(run.speed_mps[after][-1]), left_s)
 
 
 def _unseen_loss_m(run: Run) -> float:

@@ -169,6 +169,17 @@ def test_film_that_ends_early_leaves_the_overrun_open_upwards():
     assert because == "the defender is seen in only 0 of the 16 frames around it"
 
 
+def test_film_that_ends_early_leaves_open_how_hard_he_brakes():
+    """Last seen at 5 m/s he may stand 0.2 s later, by 25 m/s²;
+    seen to the end he is known never to have braked."""
+    _, cut = measured(t_s=np.arange(60) / 30, until_m=99)
+    _, whole = measured(until_m=99)
+    shown, known = cut["peak_braking_mps2"], whole["peak_braking_mps2"]
+    assert [shown.value, known.value] == pytest.approx([0.0, 0.0], abs=1e-6)
+    assert known.high < 2.0
+    assert shown.high - known.high == pytest.approx(25.0, abs=0.1)
+
+
 def test_film_that_ends_early_leaves_open_who_was_goal_side():
     # Stopped 1.1 m in front; the film ends 0.4 s after arrival with both standing still.
     rep, whole = measured(until_m=12.8)
