@@ -29,6 +29,7 @@ from posecheck.video.lens_tag import tagged_focal_35mm
 from posecheck.video.pixels import FilmPixels, square_size, turned
 from posecheck.video.transport_stream import breaks_off
 from posecheck.video.tuning import (
+    AHEAD_BYTES,
     FRAMES_AHEAD,
     MIN_FRAMES,
     MIN_SIDE_PX,
@@ -147,7 +148,7 @@ class Clip:
         wanted = within if which is None else within & which
         there = kept.pictures(wanted) if kept else None
         if there is None:
-            yield from ahead(self._frames(wanted, kept), FRAMES_AHEAD)
+            yield from ahead(self._frames(wanted, kept), self._frames_ahead)
             return
         for index, picture in there:
             yield self._frame(index, picture)
@@ -176,7 +177,7 @@ class Clip:
             UnreadableClip: the file has changed or vanished since it was opened.
             NotAsStored: it does not decode as its packets say.
         """
-        yield from ahead(self._glimpses(longer_side_px), FRAMES_AHEAD)
+        yield from ahead(self._glimpses(longer_side_px), self._frames_ahead)
 
     def _glimpses(self, longer_side_px: int) -> Generator[Glimpse]:
         import cv2
@@ -221,6 +222,10 @@ class Clip:
     def picture_bytes(self) -> int:
         """Size of a decoded picture in memory, about: brightness in full, colour at a quarter."""
         return 3 * self.width_px * self.height_px // 2
+
+    @property
+    def _frames_ahead(self) -> int:
+        return max(FRAMES_AHEAD, AHEAD_BYTES // self.picture_bytes)
 
     def _pixels(self, picture: Any) -> Pixels:
         size = (self.width_px, self.height_px)

@@ -83,14 +83,21 @@ Source: guess
 """
 
 FRAMES_AHEAD: Final = 2
-"""Decoded frames that wait to be used, at most: one is decoded while another is worked on.
+"""Decoded frames that wait to be used, at least: one is decoded while another is worked on.
 
 Source: guess
 """
 
-MOST_KEPT_BYTES: Final = 200_000_000
-"""Memory in bytes that decoded frames kept for a later stage may take: of 1080p film two seconds at
-30 frames a second. Where they would take more they are decoded again.
+AHEAD_BYTES: Final = 30_000_000
+"""Memory in bytes up to which more of them wait. While people are searched for, ten frames of 1080p
+film can be decoded, and are used up in no time afterwards.
+
+Source: guess
+"""
+
+MOST_KEPT_BYTES: Final = 160_000_000
+"""Memory in bytes that decoded frames kept for a later stage may take: of 1080p film the 1.7 s that
+are worth it at 30 frames a second. Where they would take more they are decoded again.
 
 Source: guess
 """
