@@ -19,6 +19,7 @@ class ClipKeypoints:
         roles: one sentence on how the two were recognised.
         defender_close: the defender as the heavy model reads him around the probable arrival, NaN
             elsewhere; None when it was not there to read him.
+        closeouts_s: start and end of every run of anybody's that ends at one who stands.
     """
 
     defender: PoseTrack
@@ -26,3 +27,4 @@ class ClipKeypoints:
     camera_motion: CameraMotion
     roles: str
     defender_close: PoseTrack | None = None
+    closeouts_s: tuple[tuple[float, float], ...] = ()

@@ -11,6 +11,7 @@ from pathlib import Path
 import numpy as np
 
 from posecheck.errors import NothingToMeasure
+from posecheck.files.cut_name import cut_name
 from posecheck.filming.arrival_frames import see_arrival
 from posecheck.filming.drawn_body import drawn_xy_px
 from posecheck.filming.grading import grade_film
@@ -23,6 +24,7 @@ from posecheck.measures.of_rep import measure_rep
 from posecheck.measures.result import ClipResult, RepResult, Series
 from posecheck.pipeline.likely_cause import no_run, remarks
 from posecheck.pipeline.observe import Observed, observe_clip
+from posecheck.pipeline.other_runs import not_measured
 from posecheck.pipeline.provenance import provenance
 from posecheck.pipeline.settings import Settings
 from posecheck.pose.open_readers import Readers
@@ -76,6 +78,11 @@ def measure_observed(seen: Observed, practice: Practice, settings: Settings) -> 
         cause = no_run(why, clip, defender.speed_mps, defender.xy_m, steps)
         raise NothingToMeasure(path, cause.fault, cause.remedy)
     side = practice.layout.side_of(notes.spot)
+    said = (*remarks(clip), *seen.faults)
+    # What else a long film shows is listed with it.
+    if cut_name(practice.clip_key(path)) is None:
+        more = not_measured(seen.closeouts_s, reps)
+        said += () if more is None else (more,)
     return ClipResult(
         path=path,
         clip_digest=clip.digest,
@@ -92,6 +99,7 @@ def measure_observed(seen: Observed, practice: Practice, settings: Settings) -> 
                 side,
                 _away(seen, rep, settings.reach_m),
                 None if at_life_speed else _slow_steps(seen, rep),
+                said,
             )
             for number, rep in enumerate(reps, 1)
         ),
@@ -134,6 +142,7 @@ def _measured(
     spot_side: Side | None,
     away: OutOfReach | None,
     slow: Steps | None,
+    said_of_film: tuple[str, ...],
 ) -> RepResult:
     clip = seen.clip
     drawn = drawn_xy_px(seen.defender, seen.defender_close)
@@ -155,7 +164,7 @@ def _measured(
             unfit_because=f"the film looks like slow motion: {slow.described}" if slow else None,
         ),
         series=_series(seen, rep, drawn),
-        film=(*remarks(clip), *seen.faults),
+        film=said_of_film,
         roles=f"{seen.roles}; nothing is measured against him: {away.because}"
         if away
         else seen.roles,

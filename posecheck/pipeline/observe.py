@@ -43,6 +43,7 @@ class Observed:
         clip: the film.
         motion: of the camera.
         defender, attacker: smoothed landmarks; attacker None when nobody stands there.
+        closeouts_s: start and end of every run of anybody's that ends at one who stands.
         defender_close: the defender's by the heavy model, smoothed, around the probable arrival
             and NaN elsewhere; None when that model did not read him.
         ground: where metres come from.
@@ -65,6 +66,7 @@ class Observed:
     roles: str
     cone_xy_m: FloatArray | None
     faults: tuple[str, ...]
+    closeouts_s: tuple[tuple[float, float], ...] = ()
     defender_close: PoseTrack | None = None
     frames: KeptFrames | None = None
 
@@ -134,6 +136,7 @@ def _observed(
         roles=keypoints.roles,
         cone_xy_m=waiting_place(practice, clip) if known.ground else None,
         faults=known.faults,
+        closeouts_s=keypoints.closeouts_s,
         defender_close=again,
     )
 

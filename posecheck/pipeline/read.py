@@ -9,6 +9,7 @@ what kept landmarks are keyed by (``fingerprint.py``).
 from __future__ import annotations
 
 from contextlib import suppress
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -33,6 +34,7 @@ from posecheck.pipeline.known_ground import (
     waiting_place,
 )
 from posecheck.pipeline.likely_cause import nobody_closes_out
+from posecheck.pipeline.other_runs import closeouts_s
 from posecheck.pipeline.settings import Settings
 from posecheck.pipeline.tuning import KEPT_AFTER_S
 from posecheck.players.pointing import player_at
@@ -100,6 +102,8 @@ def read_clip(
     keypoints = landmarks_of(
         clip, roles, followed.camera_motion, settings, arrival_s, readers.player, frames
     )
+    focal_px = PHONE.focal_px((clip.width_px, clip.height_px))
+    keypoints = replace(keypoints, closeouts_s=closeouts_s(followed, focal_px))
     if file is not None:
         kept.forget_keypoints(file.parent, clip.digest)
         kept.write_keypoints(file, keypoints)

@@ -3,11 +3,12 @@
 The key stands for everything else that could change them. One row per frame: ``t_s``, the camera's
 motion, then for the defender and (when there is one) the attacker the landmarks as lists in the
 order of the skeleton, and those of the defender by the heavy model when it read him. Not seen is
-NaN.
+NaN. How the two were recognised and when anybody runs at anybody is the file's metadata.
 """
 
 from __future__ import annotations
 
+import json
 from pathlib import Path
 from typing import Any
 
@@ -28,7 +29,7 @@ Source: definition
 
 _WHO = ("defender", "attacker", "defender_close")
 
-_ROLES = b"roles"
+_ROLES, _CLOSEOUTS = b"roles", b"closeouts_s"
 
 
 def keypoints_path(folder: Path, clip_digest: str, key: str) -> Path:
@@ -68,7 +69,11 @@ def write_keypoints(path: Path, keypoints: ClipKeypoints) -> None:
         track = getattr(keypoints, who)
         if track is not None:
             columns |= {f"{who}_{name}": _lists(getattr(track, name)) for name in _SHAPES}
-    table = pa.table(columns).replace_schema_metadata({_ROLES: keypoints.roles.encode()})
+    facts = {
+        _ROLES: keypoints.roles.encode(),
+        _CLOSEOUTS: json.dumps(keypoints.closeouts_s).encode(),
+    }
+    table = pa.table(columns).replace_schema_metadata(facts)
     write_whole(path, lambda file: pq.write_table(table, file, compression="zstd"))
 
 
@@ -93,12 +98,14 @@ def read_keypoints(path: Path) -> ClipKeypoints:
             table["tracked"].to_numpy().astype(bool),
         )
         roles = table.schema.metadata[_ROLES].decode()
+        closeouts_s = json.loads(table.schema.metadata[_CLOSEOUTS])
         return ClipKeypoints(
             tracks["defender"],
             tracks.get("attacker"),
             motion,
             roles,
             tracks.get("defender_close"),
+            tuple((start_s, end_s) for start_s, end_s in closeouts_s),
         )
     except (pa.ArrowException, KeyError, TypeError, ValueError) as error:
         raise RecordError(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from fractions import Fraction
 from pathlib import Path
@@ -43,6 +44,26 @@ def copied(source: Path, path: Path, times_slower: int = 1) -> Path:
     return path
 
 
+def joined(sources: list[Path], path: Path) -> Path:
+    """Films filmed alike, one after another in one file."""
+    path.parent.mkdir()
+    with av.open(str(path), "w") as out:
+        stream, begins = None, 0
+        for source in sources:
+            with av.open(str(source)) as read:
+                stream = stream or out.add_stream_from_template(read.streams.video[0])
+                ends = begins
+                for packet in read.demux(video=0):
+                    if packet.dts is None or packet.pts is None:
+                        continue
+                    packet.pts, packet.dts = packet.pts + begins, packet.dts + begins
+                    ends = max(ends, packet.pts + (packet.duration or 0))
+                    packet.stream = stream
+                    out.mux(packet)
+                begins = ends
+    return path
+
+
 def measured(folder: Path, film: Path, reader: Any) -> RepResult:
     """The rep in a film, with the notes that the sample practice has on the clip of this name."""
     (folder / "practice.toml").write_bytes((SAMPLES / "practice.toml").read_bytes())
@@ -71,6 +92,17 @@ def test_damaged_film_says_how_much_is_missing(tmp_path: Path, reader: Any) -> N
     assert rep.film[0].startswith("Only the first ")
     assert rep.film[0].endswith("s can be read, the file is damaged; copy it from the phone again.")
     assert rep.measures["knee_bend_deg"].value is not None  # of what can be read
+
+
+def test_two_reps_in_a_short_film_are_never_silently_one(tmp_path: Path, reader: Any) -> None:
+    clips = [SAMPLES / "clips" / f"rep-0{number}.mp4" for number in (1, 2)]
+    rep = measured(tmp_path, joined(clips, tmp_path / "clips" / "rep-15.mp4"), reader)
+    (said,) = rep.film
+    assert re.fullmatch(
+        r"It shows more than is measured: only the run from 5\.\d s on is, not the run from "
+        r"0\.\d s on; cut it into a film for each\.",
+        said,
+    )
 
 
 def test_pixels_of_another_shape_change_no_figure(tmp_path: Path, reader: Any) -> None:

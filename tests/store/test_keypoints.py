@@ -30,7 +30,7 @@ def made_up(n: int = 7, attacker: bool = True) -> ClipKeypoints:
 
     motion = CameraMotion(rng.normal(size=(n, 3, 3)), np.arange(n) != 3)
     both = (track(), track()) if attacker else (None, None)
-    return ClipKeypoints(track(), both[0], motion, "Zoë läuft heraus", both[1])
+    return ClipKeypoints(track(), both[0], motion, "Zoë läuft heraus", both[1], ((0.5, 2.25),))
 
 
 @pytest.mark.parametrize("attacker", [True, False])
@@ -39,6 +39,7 @@ def test_what_is_written_comes_back(tmp_path: Path, attacker: bool) -> None:
     write_keypoints(tmp_path / "k.parquet", keypoints)
     back = read_keypoints(tmp_path / "k.parquet")
     assert back.roles == keypoints.roles
+    assert back.closeouts_s == keypoints.closeouts_s
     np.testing.assert_array_equal(back.camera_motion.tracked, keypoints.camera_motion.tracked)
     np.testing.assert_array_equal(
         back.camera_motion.to_reference, keypoints.camera_motion.to_reference
