@@ -23,9 +23,9 @@ from posecheck.errors import ClipError
 from posecheck.files.names import PRACTICE_FILE
 from posecheck.judging.thresholds import Thresholds
 from posecheck.judging.verdict import Call
-from posecheck.pipeline.batch import measure_clip, open_reader
 from posecheck.pipeline.fingerprint import measures_fingerprint
 from posecheck.pipeline.judge import judge_rep
+from posecheck.pipeline.measure_task import measure_clip, open_reader
 from posecheck.pipeline.settings import Settings
 from posecheck.practice.reading import read_practice
 from posecheck.video.clip import open_clip

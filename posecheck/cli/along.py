@@ -19,7 +19,7 @@ from posecheck.pipeline import judge as judging
 from posecheck.pipeline.batch import Checked
 from posecheck.pipeline.judge import Rejudged
 from posecheck.pipeline.sides import turn_to_spots
-from posecheck.pipeline.workers import Task, TookTooLong, WorkerDied
+from posecheck.pipeline.tasks import Task, TookTooLong, WorkerDied
 from posecheck.practice.practice import Practice
 from posecheck.practice.reading import read_practice
 from posecheck.store.record import Record

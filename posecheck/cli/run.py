@@ -36,7 +36,7 @@ from posecheck.pipeline.batch import Checked, Source, check_clips
 from posecheck.pipeline.capacity import free_bytes, processors, workers_at_once
 from posecheck.pipeline.judge import Rejudged
 from posecheck.pipeline.settings import Settings
-from posecheck.pipeline.workers import Task, Workers
+from posecheck.pipeline.tasks import Task, Workers
 from posecheck.pose.model_files import pose_model_path
 from posecheck.practice.practice import Practice
 from posecheck.store.record import Record

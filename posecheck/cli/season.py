@@ -34,7 +34,7 @@ from posecheck.files.names import (
 from posecheck.judging.thresholds import read_thresholds
 from posecheck.judging.verdict import Call
 from posecheck.pipeline.settings import Settings
-from posecheck.pipeline.workers import Workers
+from posecheck.pipeline.tasks import Workers
 from posecheck.practice.practice import Practice
 from posecheck.practice.reading import read_practice
 from posecheck.practice.season_file import read_season_file

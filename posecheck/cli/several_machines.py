@@ -11,10 +11,11 @@ from rich.console import Console
 
 from posecheck.cli.printing import say
 from posecheck.errors import UsageError
-from posecheck.pipeline.batch import open_reader
-from posecheck.pipeline.cluster import Cluster, cluster_workers
+from posecheck.pipeline.cluster import cluster_workers
+from posecheck.pipeline.measure_task import open_reader
+from posecheck.pipeline.scheduler import Cluster
 from posecheck.pipeline.settings import Settings
-from posecheck.pipeline.workers import Workers
+from posecheck.pipeline.tasks import Workers
 from posecheck.practice.practice import Practice
 
 SHOWN = 12

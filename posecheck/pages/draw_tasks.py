@@ -16,7 +16,7 @@ from posecheck.pages.drawing import draw_rep, made_by
 from posecheck.pages.stills import drawn_path, is_whole, read_drawn, stills_of
 from posecheck.pages.strip_pictures import draw_strips
 from posecheck.pipeline.limits import limit_s
-from posecheck.pipeline.workers import Task
+from posecheck.pipeline.tasks import Task
 from posecheck.practice.cuts import FilmCuts, Stretch
 from posecheck.practice.found_cuts import read_cuts
 from posecheck.practice.practice import Practice

@@ -7,7 +7,6 @@ stopped or killed keeps everything it has finished.
 from __future__ import annotations
 
 import dataclasses
-import math
 import os
 from collections import deque
 from collections.abc import Callable, Iterable, Sequence
@@ -16,32 +15,31 @@ from dataclasses import dataclass
 from enum import StrEnum
 from functools import partial
 from pathlib import Path
-from typing import Any, Protocol
+from typing import Protocol
 
-from posecheck.errors import ClipError, PosecheckError, RecordError
+from posecheck.errors import ClipError, RecordError
 from posecheck.files.digest import bytes_digest, file_digest
-from posecheck.files.failure_log import log_failure
 from posecheck.measures.result import ClipResult, Provenance
 from posecheck.pipeline.capacity import processors
 from posecheck.pipeline.films import LongFilms, ScanTask
 from posecheck.pipeline.limits import MOST_THREADS, limit_s, quiet_s
+from posecheck.pipeline.measure_task import (
+    MeasureClip,
+    MeasureTask,
+    OpenReader,
+    measure_clip,
+    open_reader,
+    settled,
+    unfinished,
+)
 from posecheck.pipeline.provenance import provenance
 from posecheck.pipeline.settings import Settings
-from posecheck.pipeline.workers import (
-    AskedAgain,
-    Task,
-    TookTooLong,
-    WorkerDied,
-    Workers,
-    worker_processes,
-)
+from posecheck.pipeline.tasks import AskedAgain, Task, Workers
+from posecheck.pipeline.workers import worker_processes
 from posecheck.practice.practice import Practice
 from posecheck.scan.scan_film import Scan
 from posecheck.store.keypoints import forget_keypoints
 from posecheck.store.record import Record
-
-MeasureClip = Callable[[Path, Practice, Settings, Any], ClipResult]
-OpenReader = Callable[[Settings], Any]
 
 
 class Source(StrEnum):
@@ -78,35 +76,6 @@ class Checked:
     copy_of: Path | None = None
 
 
-@dataclass(frozen=True)
-class MeasureTask(Task):
-    """Measure one clip.
-
-    Attributes:
-        digest: SHA-256 of its content.
-        provenance: how it is to be measured.
-        practice: it belongs to.
-        settings: of the measuring.
-        measure: does it.
-    """
-
-    digest: str
-    provenance: Provenance
-    practice: Practice
-    settings: Settings
-    measure: MeasureClip
-
-    needs_reader = True
-
-    def run(self, reader: Any) -> ClipResult:
-        """Measure the clip.
-
-        Raises:
-            ClipError: it cannot be measured.
-        """
-        return self.measure(self.path, self.practice, self.settings, reader)
-
-
 class OtherWork(Protocol):
     """Work of other kinds for the workers that measure, such as drawing on what is measured."""
 
@@ -121,20 +90,6 @@ class OtherWork(Protocol):
     def done(self, task: Task, outcome: object) -> None:
         """Take what came of it, as :meth:`Workers.outcomes` gives it."""
         ...
-
-
-def measure_clip(path: Path, practice: Practice, settings: Settings, reader: Any) -> ClipResult:
-    """Measure a clip; what that needs is loaded by the workers alone."""
-    from posecheck.pipeline import measure
-
-    return measure.measure_clip(path, practice, settings, reader)
-
-
-def open_reader(settings: Settings) -> Any:
-    """Open the pose model that the settings name."""
-    from posecheck.pipeline import read
-
-    return read.open_reader(settings)
 
 
 def check_clips(
@@ -204,7 +159,7 @@ def check_clips(
             digest = file_digest(path)
         except ClipError as error:
             digest = bytes_digest(b"unread " + os.fsencode(practice.clip_key(path)))
-            keep(task(path, digest, _unfinished(made)), error)
+            keep(task(path, digest, unfinished(made)), error)
             return None
         if first_name.get(digest) == path and not films.is_clip(path):
             return None  # copied here once more, and nothing has changed
@@ -251,7 +206,7 @@ def check_clips(
             _off_the_page(record, practice, job.digest)
             on_result(Checked(job.path, Source.NO_REP, None))
             return
-        result = _settled(job, outcome, record.folder)
+        result = settled(job, outcome, record.folder)
         record.save(practice, result)
         on_result(Checked(job.path, Source.MEASURED, result))
 
@@ -288,61 +243,6 @@ def check_clips(
                 besides.done(job, outcome)
 
 
-# -- results -------------------------------------------------------------------------------------
-
-
-def _settled(job: MeasureTask, outcome: object, folder: Path) -> ClipResult:
-    """The result to save: as measured, or with a fault in place of reps."""
-    if isinstance(outcome, ClipResult):
-        return outcome
-    if isinstance(outcome, ClipError):
-        return _faulty(job, str(outcome), job.provenance)
-    if isinstance(outcome, PosecheckError):
-        return _faulty(job, str(outcome), _unfinished(job.provenance))
-    if isinstance(outcome, WorkerDied | MemoryError):
-        again = " twice" if isinstance(outcome, WorkerDied) else ""
-        error = ClipError(
-            job.path,
-            f"its worker was stopped from outside{again}, most likely because memory ran out",
-            "close other programs or use --jobs 1, then run the same command again",
-        )
-    elif isinstance(outcome, TookTooLong):
-        error = ClipError(
-            job.path,
-            f"it was given up twice, {outcome}",
-            "copy it from the phone again",
-        )
-    else:
-        assert isinstance(outcome, BaseException)
-        log = log_failure(folder, str(job.path), outcome)
-        error = ClipError(
-            job.path,
-            f"posecheck itself failed on it ({_named(outcome)})",
-            f"please report this with the file {log.name} from the output folder",
-        )
-    return _faulty(job, str(error), _unfinished(job.provenance))
-
-
-def _unfinished(made: Provenance) -> Provenance:
-    """Without the key of its measures the next run measures the clip again."""
-    return dataclasses.replace(made, settings_digest="")
-
-
-def _faulty(job: MeasureTask, fault: str, made: Provenance) -> ClipResult:
-    return ClipResult(
-        path=job.path,
-        clip_digest=job.digest,
-        width_px=0,
-        height_px=0,
-        n_frames=0,
-        duration_s=math.nan,
-        rate_hz=math.nan,
-        reps=(),
-        fault=fault,
-        provenance=made,
-    )
-
-
 def _on_record(record: Record, practice: Practice, job: MeasureTask) -> ClipResult | None:
     """What an earlier run measured, under the clip's name of today."""
     if not record.has(job.digest, job.provenance.settings_digest):
@@ -358,8 +258,3 @@ def _off_the_page(record: Record, practice: Practice, digest: str) -> None:
     """What was a clip by an earlier check, or by an earlier version, is none any more."""
     if any(known == digest for _, known in record.clips(practice, taken_away=False)):
         record.take_away(digest)
-
-
-def _named(error: BaseException) -> str:
-    text = " ".join(str(error).split())
-    return f"{type(error).__name__}: {text}" if text else type(error).__name__

@@ -14,52 +14,32 @@ models, sees the folders and may write where results go. It has one task at a ti
 
 from __future__ import annotations
 
-import logging
 import math
-import pickle
 import secrets
-import threading
 import time
 from collections import deque
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
-from enum import Enum
 from pathlib import Path
 from queue import Empty, SimpleQueue
-from tempfile import TemporaryFile
 from typing import Any
 
 from posecheck.errors import ClusterError, ModelError, UsageError
-from posecheck.files.moved import from_to, whole, with_paths
+from posecheck.files.moved import whole, with_paths
+from posecheck.pipeline.cluster_worker import (
+    Around,
+    Facts,
+    Kind,
+    Places,
+    Reply,
+    do_task,
+    look_around,
+)
 from posecheck.pipeline.limits import ANSWER_S, NO_WORKER_S, TICK_S, duration_words
-from posecheck.pipeline.workers import Task, TookTooLong, WorkerDied, Workers, run_within_limit
-
-Facts = Mapping[str, str]
-"""What must be the same on every machine, by what it is called in a complaint."""
-
-
-@dataclass(frozen=True)
-class Cluster:
-    """Where workers of other machines are to be had, and what they need.
-
-    Attributes:
-        address: of the scheduler, such as ``tcp://192.168.1.20:8786``.
-        tls: folder with ``ca.pem``, ``cert.pem`` and ``key.pem``, for an address with ``tls://``.
-        here, there: a folder as this machine sees it and as the workers do.
-        films: folders that workers must see, as this machine sees them.
-        results: folders that they must be able to write to, made if need be.
-        at_once: how many tasks at most, None for as many as there are workers.
-    """
-
-    address: str
-    tls: Path | None
-    here: Path
-    there: Path
-    films: Sequence[Path]
-    results: Sequence[Path]
-    at_once: int | None = None
+from posecheck.pipeline.scheduler import Cluster, connected
+from posecheck.pipeline.tasks import Task, TookTooLong, WorkerDied, Workers
 
 
 @contextmanager
@@ -82,7 +62,7 @@ def cluster_workers(
         UsageError: the address or the TLS files cannot be used, or Dask is not installed.
         ClusterError: nobody answers there, or no worker can be used.
     """
-    client = _connected(cluster)
+    client = connected(cluster)
     try:
         workers = _ClusterWorkers(client, cluster, open_reader, facts, on_remark)
         workers.wait_for_one()
@@ -92,46 +72,6 @@ def cluster_workers(
             workers.close()
     finally:
         client.close(timeout=ANSWER_S)
-
-
-def _connected(cluster: Cluster) -> Any:
-    try:
-        from distributed import Client, Security
-    except ImportError:
-        raise UsageError(
-            "--scheduler wants Dask, which is not installed; run: pip install 'posecheck[cluster]'"
-        ) from None
-    # What there is to say of lost connections is said below, in a sentence.
-    logging.getLogger("distributed").setLevel(logging.CRITICAL)
-    security = None
-    if cluster.tls is not None:
-        ca, cert, key = (cluster.tls / f"{name}.pem" for name in ("ca", "cert", "key"))
-        for file in (ca, cert, key):
-            if not file.is_file():
-                raise UsageError(
-                    f"{file}: there is no such file; --tls wants ca.pem, cert.pem and key.pem."
-                )
-        security = Security(
-            require_encryption=True,
-            tls_ca_file=str(ca),
-            tls_client_cert=str(cert),
-            tls_client_key=str(key),
-        )
-    try:
-        return Client(cluster.address, timeout=ANSWER_S, security=security, set_as_default=False)
-    except (OSError, TimeoutError):
-        raise ClusterError(
-            f"{cluster.address}: no scheduler answers there; check the address, and that dask "
-            "scheduler runs."
-        ) from None
-    except (TypeError, ValueError, RuntimeError) as error:
-        raise UsageError(
-            f"{cluster.address}: this is no address of a scheduler ({error}); give one such as "
-            "tcp://192.168.1.20:8786."
-        ) from None
-
-
-# -- on this side --------------------------------------------------------------------------------
 
 
 @dataclass
@@ -163,7 +103,7 @@ class _ClusterWorkers:
         on_remark: Callable[[str], object],
     ) -> None:
         self._client, self._cluster, self._remark = client, cluster, on_remark
-        self._places = _Places(cluster.here.resolve(), cluster.there)
+        self._places = Places(cluster.here.resolve(), cluster.there)
         self._open_reader = with_paths(open_reader, whole)
         self._facts, self._own_facts = with_paths(facts, whole), facts()
         self._asking: dict[str, Future[Any]] = {}
@@ -181,7 +121,7 @@ class _ClusterWorkers:
 
         def begin(worker: str, task: Task, tries: int) -> None:
             future = self._client.submit(
-                _do,
+                do_task,
                 with_paths(task, whole),
                 self._open_reader,
                 self._places,
@@ -214,15 +154,15 @@ class _ClusterWorkers:
                     if (each := in_hand.pop(key, None)) is None:
                         continue
                     reply = self._reply_of(each)
-                    if reply.kind is _Kind.UNSEEN:
+                    if reply.kind is Kind.UNSEEN:
                         self._refuse(each.worker, _unseen(reply.value))
                         again.append((each.task, each.tries))
-                    elif reply.kind is _Kind.LOST and each.tries == 1:
+                    elif reply.kind is Kind.LOST and each.tries == 1:
                         self._remark(
                             f"The worker at {each.worker} is gone; {each.task.name} is begun again."
                         )
                         again.append((each.task, 2))
-                    elif reply.kind is _Kind.LOST:
+                    elif reply.kind is Kind.LOST:
                         yield each.task, each.too_long or WorkerDied()
                     elif isinstance(reply.value, ModelError | UsageError):
                         raise type(reply.value)(f"The worker at {each.worker}: {reply.value}")
@@ -303,7 +243,7 @@ class _ClusterWorkers:
         """Why a worker cannot be used, empty when it can; None when it has not answered."""
         cluster = self._cluster
         folders = [[whole(each) for each in some] for some in (cluster.films, cluster.results)]
-        asked = _look_around, self._facts, self._places, *folders
+        asked = look_around, self._facts, self._places, *folders
         try:
             found = self._client.run(*asked, workers=[worker], on_error="return").get(worker)
         except Exception as error:
@@ -312,7 +252,7 @@ class _ClusterWorkers:
             return None  # the connection to it broke, or it is only coming up
         if isinstance(found, ImportError | AttributeError):
             return "posecheck is not installed there as it is here"
-        if not isinstance(found, _Around):
+        if not isinstance(found, Around):
             return f"asked what it is, it fails ({type(found).__name__}: {found})"
         for what, ours in self._own_facts.items():
             theirs = found.facts.get(what, "not known")
@@ -329,20 +269,20 @@ class _ClusterWorkers:
         self._refused.add(worker)
         self._remark(f"The worker at {worker} is not used: {why}.")
 
-    def _reply_of(self, each: _InHand) -> _Reply:
+    def _reply_of(self, each: _InHand) -> Reply:
         from distributed import KilledWorker
 
         if not each.future.done() or each.future.cancelled():
             self._give_up([each.future])
-            return _Reply(_Kind.LOST, None)
+            return Reply(Kind.LOST, None)
         try:
-            reply: _Reply = each.future.result(timeout=ANSWER_S)
+            reply: Reply = each.future.result(timeout=ANSWER_S)
         except (KilledWorker, OSError, TimeoutError):
             # Gone with its result before that was fetched.
             self._give_up([each.future])
-            return _Reply(_Kind.LOST, None)
+            return Reply(Kind.LOST, None)
         except Exception as error:  # what came back cannot be read
-            return _Reply(_Kind.RAISED, error)
+            return Reply(Kind.RAISED, error)
         return reply
 
     def _give_up(self, futures: Iterable[Any]) -> None:
@@ -365,94 +305,3 @@ def _unseen(path: Path) -> str:
         f"it does not see {path}; share that folder with it under the same path, or say with "
         "--seen-as where it lies there"
     )
-
-
-# -- on a worker's side --------------------------------------------------------------------------
-
-
-class _Kind(Enum):
-    GAVE = "gave"
-    RAISED = "raised"
-    UNSEEN = "unseen"
-    """The film is not there as the worker sees it."""
-    LOST = "lost"
-    """The worker is gone."""
-
-
-@dataclass(frozen=True)
-class _Reply:
-    kind: _Kind
-    value: Any
-
-
-@dataclass(frozen=True)
-class _Places:
-    """A folder as who asks sees it, and as a worker does; moving is done by the worker, since there
-    the folder may be a link."""
-
-    here: Path
-    there: Path
-
-    def to_worker(self, value: Any) -> Any:
-        return with_paths(value, from_to(self.here, self.there.resolve()))
-
-    def back(self, value: Any) -> Any:
-        return with_paths(value, from_to(self.there.resolve(), self.here))
-
-
-@dataclass(frozen=True)
-class _Around:
-    facts: Facts
-    unseen: tuple[Path, ...]
-    not_writable: tuple[Path, ...]
-
-
-_one_task_at_a_time = threading.Lock()
-_reader: Any = None
-_reader_of = b""
-
-
-def _look_around(
-    facts: Callable[[], Facts],
-    places: _Places,
-    films: Sequence[Path],
-    results: Sequence[Path],
-) -> _Around:
-    facts = places.to_worker(facts)
-    return _Around(
-        facts=dict(facts()),
-        unseen=tuple(each for each in map(places.to_worker, films) if not each.is_dir()),
-        not_writable=tuple(each for each in map(places.to_worker, results) if not _writable(each)),
-    )
-
-
-def _writable(folder: Path) -> bool:
-    there = next(each for each in (folder, *folder.parents) if each.exists())
-    try:
-        with TemporaryFile(dir=there):
-            return True
-    except OSError:
-        return False
-
-
-def _do(task: Task, open_reader: Callable[[], Any], places: _Places) -> _Reply:
-    # A worker may have several threads, and who asked last time may not be who asks now.
-    with _one_task_at_a_time:
-        moved: Task = places.to_worker(task)
-        if not moved.path.exists():
-            return _Reply(_Kind.UNSEEN, moved.path)
-        try:
-            reader = _opened(places.to_worker(open_reader)) if moved.needs_reader else None
-            return _Reply(_Kind.GAVE, places.back(run_within_limit(moved, reader)))
-        except Exception as error:
-            return _Reply(_Kind.RAISED, error)
-
-
-def _opened(open_reader: Callable[[], Any]) -> Any:
-    """The pose model, kept open until another is wanted."""
-    global _reader, _reader_of
-    wanted = pickle.dumps(open_reader)
-    if _reader is None or wanted != _reader_of:
-        _reader = None  # lets go of the memory first
-        _reader, _reader_of = open_reader(), wanted
-    return _reader

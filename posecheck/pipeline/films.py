@@ -8,7 +8,7 @@ goes on where it was.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -17,18 +17,17 @@ from typing import Any
 from posecheck.errors import ClipError, NothingToMeasure
 from posecheck.files.cut_name import CutName
 from posecheck.files.names import CUTS_FOLDER
-from posecheck.measures.result import ClipResult, RepResult
 from posecheck.pipeline.film_limits import LONG_FILM_S, SAME_TIMES_S, SHORT_ENOUGH_S
 from posecheck.pipeline.keys import measures_key, scan_key
 from posecheck.pipeline.limits import duration_words, limit_s, quiet_s
 from posecheck.pipeline.settings import Settings
-from posecheck.pipeline.workers import Task
+from posecheck.pipeline.stretches import as_before, judged, may_be_rep, noted, scan_found
+from posecheck.pipeline.tasks import Task
 from posecheck.practice.cuts import FilmCuts, SetBy, Stretch, StretchKind, as_set
 from posecheck.practice.found_cuts import cuts_of, read_cuts, write_cuts
 from posecheck.practice.practice import Practice
 from posecheck.practice.set_cuts import read_set
-from posecheck.reps.rep import ArrivalSource
-from posecheck.scan.scan_film import Holds, Scan, scan_film
+from posecheck.scan.scan_film import Scan, scan_film
 from posecheck.video.film import Header, read_header
 from posecheck.video.stream_copy import copy_part, suffix_of_parts
 
@@ -54,14 +53,6 @@ class ScanTask(Task):
             ClipError: it cannot be read.
         """
         return scan_film(self.path, self.slow_motion, reader)
-
-
-_IT_LOOKS_LIKE = {
-    Holds.CLOSEOUT: (StretchKind.REP, "somebody runs at somebody who stands"),
-    Holds.LONE_RUN: (StretchKind.NONE, "somebody runs, and nobody stands where he runs to"),
-    Holds.SECOND: (StretchKind.UNSURE, "somebody else runs at somebody at the same time"),
-}
-NOBODY_THERE = "somebody runs, but nobody is seen where he runs to"
 
 
 class LongFilms:
@@ -120,8 +111,8 @@ class LongFilms:
             What to measure: the cuts, or the film itself when it is short and nothing was found.
         """
         before = cuts_of(self._folder, task.digest)
-        found = _as_before(
-            [Stretch(one.from_s, one.to_s, *_IT_LOOKS_LIKE[one.holds]) for one in scan.candidates],
+        found = as_before(
+            scan_found(scan),
             () if before is None else before.found,
         )
         key = self._practice.clip_key(task.path)
@@ -165,9 +156,9 @@ class LongFilms:
         cuts, name = self._cuts[digest], self._within(path)
         at = next(at for at, each in enumerate(cuts.stretches) if each.cut == name)
         before = cuts.stretches[at]
-        now = before if before.set_by is SetBy.COACH else _judged(before, outcome)
+        now = before if before.set_by is SetBy.COACH else judged(before, outcome)
         stretches = (*cuts.stretches[:at], now, *cuts.stretches[at + 1 :])
-        cuts = replace(cuts, stretches=stretches, found=_noted(cuts.found, now))
+        cuts = replace(cuts, stretches=stretches, found=noted(cuts.found, now))
         if digest not in self._measuring.values():
             key = self._scan_key(self._paths[digest])
             cuts = replace(cuts, settings_key=f"{key}+{self._measures_key(self._paths[digest])}")
@@ -195,7 +186,7 @@ class LongFilms:
         to_measure: list[Path] = []
         stretches: list[Stretch] = []
         for stretch in cuts.stretches:
-            wanted = stretch.kind is StretchKind.REP or (again and _may_be_rep(stretch))
+            wanted = stretch.kind is StretchKind.REP or (again and may_be_rep(stretch))
             cut = replace(stretch, cut=None)
             if wanted or stretch.kind is StretchKind.UNSURE:
                 try:
@@ -269,58 +260,3 @@ def _keys(cuts: FilmCuts) -> tuple[str, str]:
     """By what a film was scanned, and by what all its cuts were measured, "" before they are."""
     scanned, _, measured = cuts.settings_key.partition("+")
     return scanned, measured
-
-
-def _may_be_rep(stretch: Stretch) -> bool:
-    return stretch.set_by is SetBy.POSECHECK and stretch.why != _IT_LOOKS_LIKE[Holds.SECOND][1]
-
-
-def _judged(stretch: Stretch, outcome: object) -> Stretch:
-    """A found stretch, by what measuring its cut has shown."""
-    # Where the scan saw nobody stand at the end of a run, measuring must see him.
-    lone = stretch.kind is StretchKind.NONE or stretch.why == NOBODY_THERE
-    if isinstance(outcome, NothingToMeasure):
-        if lone:
-            return replace(stretch, kind=StretchKind.NONE)
-        return replace(stretch, kind=StretchKind.UNSURE, why=f"{_LIKE_A_REP}{outcome.fault}")
-    if lone and isinstance(outcome, ClipResult) and not any(map(_arrives, outcome.reps)):
-        return replace(stretch, kind=StretchKind.UNSURE, why=NOBODY_THERE)
-    return replace(stretch, kind=StretchKind.REP, why=_IT_LOOKS_LIKE[Holds.CLOSEOUT][1])
-
-
-def _noted(found: tuple[Stretch, ...], judged: Stretch) -> tuple[Stretch, ...]:
-    """What was found, with what measuring said of one stretch; the coach may have shortened it."""
-    if judged.set_by is SetBy.COACH:
-        return found
-    at = max(range(len(found)), key=lambda at: _common_share(found[at], judged))
-    noted = replace(found[at], kind=judged.kind, why=judged.why)
-    return (*found[:at], noted, *found[at + 1 :])
-
-
-def _common_share(one: Stretch, other: Stretch) -> float:
-    """How much two stretches share of what either holds; 1 when they are the same."""
-    common_s = min(one.to_s, other.to_s) - max(one.from_s, other.from_s)
-    either_s = max(one.to_s, other.to_s) - min(one.from_s, other.from_s)
-    return common_s / either_s
-
-
-_LIKE_A_REP = "it looks like a rep, but "
-
-
-def _arrives(rep: RepResult) -> bool:
-    """Whether a rep is known to end at somebody, or at the cone where he waits."""
-    return rep.rep.source not in (None, ArrivalSource.BRAKING)
-
-
-def _as_before(found: Sequence[Stretch], before: Sequence[Stretch]) -> tuple[Stretch, ...]:
-    """What was found, with the times that it had before where they are about the same."""
-    settled = []
-    for each in found:
-        same = next((one for one in before if _alike(one, each)), each)
-        settled.append(replace(each, from_s=same.from_s, to_s=same.to_s))
-    return tuple(settled)
-
-
-def _alike(one: Stretch, other: Stretch) -> bool:
-    apart_s = max(abs(one.from_s - other.from_s), abs(one.to_s - other.to_s))
-    return apart_s <= SAME_TIMES_S

@@ -35,7 +35,7 @@ from posecheck.pipeline import batch
 from posecheck.pipeline.limits import WORKER_BYTES
 from posecheck.pipeline.provenance import provenance
 from posecheck.pipeline.settings import Settings
-from posecheck.pipeline.workers import Task
+from posecheck.pipeline.tasks import Task
 from posecheck.pose.reader_choice import Reader
 from posecheck.practice.practice import Practice
 from posecheck.practice.reading import read_practice

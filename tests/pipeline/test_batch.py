@@ -26,7 +26,7 @@ from posecheck.pipeline import batch, keys, workers
 from posecheck.pipeline.batch import Checked, Source, check_clips
 from posecheck.pipeline.keys import measures_key
 from posecheck.pipeline.settings import Settings
-from posecheck.pipeline.workers import Task
+from posecheck.pipeline.tasks import Task
 from posecheck.practice.notes import ClipNotes
 from posecheck.practice.practice import Practice
 from posecheck.store.record import Record

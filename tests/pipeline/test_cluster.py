@@ -38,7 +38,8 @@ from posecheck.store.record import Record
 
 pytest.importorskip("distributed", reason="the extra 'cluster' is not installed")
 
-from posecheck.pipeline.cluster import Cluster, cluster_workers
+from posecheck.pipeline.cluster import cluster_workers
+from posecheck.pipeline.scheduler import Cluster
 
 SETTINGS = Settings()
 

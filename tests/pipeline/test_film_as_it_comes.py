@@ -13,7 +13,7 @@ import pytest
 
 from posecheck.filming.quality import Aspect, Grade
 from posecheck.measures.result import RepResult
-from posecheck.pipeline.batch import measure_clip, open_reader
+from posecheck.pipeline.measure_task import measure_clip, open_reader
 from posecheck.pipeline.settings import Settings
 from posecheck.practice.reading import read_practice
 

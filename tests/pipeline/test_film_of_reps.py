@@ -15,8 +15,9 @@ import pytest
 from posecheck.judging.thresholds import DEFAULT_THRESHOLDS
 from posecheck.judging.verdict import Call
 from posecheck.measures.result import ClipResult
-from posecheck.pipeline.batch import check_clips, open_reader
+from posecheck.pipeline.batch import check_clips
 from posecheck.pipeline.judge import judge_clip
+from posecheck.pipeline.measure_task import open_reader
 from posecheck.pipeline.settings import Settings
 from posecheck.practice.cuts import FilmCuts, StretchKind
 from posecheck.practice.found_cuts import read_cuts

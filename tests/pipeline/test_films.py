@@ -24,7 +24,7 @@ from posecheck.pipeline.batch import Checked, Source, check_clips
 from posecheck.pipeline.films import ScanTask
 from posecheck.pipeline.provenance import provenance
 from posecheck.pipeline.settings import Settings
-from posecheck.pipeline.workers import Task
+from posecheck.pipeline.tasks import Task
 from posecheck.practice.cuts import FilmCuts, SetStretch, StretchKind
 from posecheck.practice.found_cuts import cut_files, read_cuts
 from posecheck.practice.practice import Practice

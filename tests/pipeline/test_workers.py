@@ -18,7 +18,8 @@ import pytest
 
 from posecheck.maths.stopwatch import Stage, each_in_stage
 from posecheck.pipeline import workers as workers_module
-from posecheck.pipeline.workers import AskedAgain, Task, TookTooLong, worker_processes
+from posecheck.pipeline.tasks import AskedAgain, Task, TookTooLong
+from posecheck.pipeline.workers import worker_processes
 
 _kept: list[bytes] = []
 

@@ -7,11 +7,11 @@ from contextlib import contextmanager
 from typing import Any
 
 from posecheck.errors import ModelError, UsageError
-from posecheck.pipeline.workers import Task
+from posecheck.pipeline.tasks import Task
 
 
 class InProcess:
-    """As :class:`posecheck.pipeline.workers.Workers`."""
+    """As :class:`posecheck.pipeline.tasks.Workers`."""
 
     def __init__(self, open_reader: Callable[[], Any]) -> None:
         self._open_reader = open_reader

@@ -85,7 +85,8 @@ from functools import partial
 from pathlib import Path
 from scripted import same_facts, scripted_measure, scripted_reader
 from posecheck.pipeline.batch import check_clips
-from posecheck.pipeline.cluster import Cluster, cluster_workers
+from posecheck.pipeline.cluster import cluster_workers
+from posecheck.pipeline.scheduler import Cluster
 from posecheck.pipeline.settings import Settings
 from posecheck.practice.practice import Practice
 from posecheck.store.record import Record
