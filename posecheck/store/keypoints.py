@@ -98,7 +98,7 @@ def read_keypoints(path: Path) -> ClipKeypoints:
             table["tracked"].to_numpy().astype(bool),
         )
         roles = table.schema.metadata[_ROLES].decode()
-        closeouts_s = json.loads(table.schema.metadata[_CLOSEOUTS])
+        closeouts_s = json.loads(table.schema.metadata.get(_CLOSEOUTS, b"[]"))
         return ClipKeypoints(
             tracks["defender"],
             tracks.get("attacker"),
