@@ -138,8 +138,11 @@ def _frames(pose: PoseTrack, motion: CameraMotion, around_s: float | None) -> In
     seen &= motion.tracked
     if around_s is not None:
         seen &= in_window(pose.t_s, around_s - WINDOW_S, around_s + WINDOW_S)
-    every = max(round(FIT_SPACING_S / float(np.median(np.diff(pose.t_s)))), 1)
     frames = np.flatnonzero(seen)
+    if len(frames) < LEAST_FIT_FRAMES:
+        return frames.astype(np.int64)
+    # Of quick film not every frame is read: what counts is how close those are that were.
+    every = max(round(FIT_SPACING_S / float(np.median(np.diff(pose.t_s[frames])))), 1)
     return np.union1d(frames[::every], frames[-1:]).astype(np.int64)
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 from typing import Final
 
 import numpy as np
@@ -28,13 +29,16 @@ Source: chosen, insensitive between 30 and 300 (all of them twice as large makes
 """
 
 
+@cache
 def link(to: str, from_: str) -> FloatArray:
     """Weights ``(n_points,)`` of the points in a vector from one place of the body to another.
 
     Args:
         to, from_: names of points, or of parts: then the middle of left and right is meant.
     """
-    return _place(to) - _place(from_)
+    weights = _place(to) - _place(from_)
+    weights.flags.writeable = False  # everybody is given the same one
+    return weights
 
 
 def _place(name: str) -> FloatArray:

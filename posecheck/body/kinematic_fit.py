@@ -17,7 +17,7 @@ from functools import cached_property
 
 import numpy as np
 from scipy import sparse
-from scipy.linalg import cho_solve_banded, cholesky_banded, solve_banded
+from scipy.linalg import cho_solve_banded, cholesky_banded, lapack
 
 from posecheck.body.kinematic_body import ACCELERATION_SD_MPS2, PARTS, POINTS, RODS, SIDES, link
 from posecheck.body.tuning import (
@@ -151,22 +151,22 @@ def solve(film: Film, fit: Fit) -> tuple[Fit, Normal]:
     Landmarks far off lose weight from step to step, as under Student's t.
     """
     form = _band(film)
-    band = form, upper_band(form, 3 * _SIZE)
-    cost, normal = _linearised(film, fit, *band)
-    damping = FIT_DAMPING
+    form_upper = upper_band(form, 3 * _SIZE)
+    misses = _misses(film, fit, form)
+    normal, damping = misses.normal(form_upper), FIT_DAMPING
     for _ in range(FIT_STEPS):
         step_x, step_c = normal.step(damping)
         xyz_m = fit.xyz_m + step_x.reshape(fit.xyz_m.shape)
-        tried = Fit(xyz_m, fit.clip + step_c, cost)
-        new_cost, new_normal = _linearised(film, tried, *band)
-        if new_cost >= cost:
+        tried = Fit(xyz_m, fit.clip + step_c, misses.cost)
+        now = _misses(film, tried, form)
+        if now.cost >= misses.cost:
             damping *= 10
             continue
-        gain, damping = cost - new_cost, damping / 5
-        fit, cost, normal = tried, new_cost, new_normal
-        if gain < LEAST_FIT_GAIN * cost:
+        gain, damping = misses.cost - now.cost, damping / 5
+        fit, misses, normal = tried, now, now.normal(form_upper)
+        if gain < LEAST_FIT_GAIN * misses.cost:
             break
-    return Fit(fit.xyz_m, fit.clip, cost), normal
+    return Fit(fit.xyz_m, fit.clip, misses.cost), normal
 
 
 @dataclass(frozen=True)
@@ -204,8 +204,7 @@ class Normal:
     def draws(self, count: int, rng: np.random.Generator) -> FloatArray:
         """``(count, n * 3 * n_points)`` random departures of the points, as sure as the fit is."""
         factor, through, schur = self._factors(0.0)
-        bands = (0, len(factor) - 1)
-        free = solve_banded(bands, factor, rng.standard_normal((factor.shape[1], count)))
+        free, _ = lapack.dtbtrs(factor, rng.standard_normal((factor.shape[1], count)), uplo="U")
         clip = np.linalg.solve(
             np.linalg.cholesky(schur).T, rng.standard_normal((len(schur), count))
         )
@@ -225,10 +224,46 @@ class _Term:
     tailed: bool = False
 
 
-def _linearised(
-    film: Film, fit: Fit, form: sparse.csr_array, form_upper: FloatArray
-) -> tuple[float, Normal]:
-    """The cost, and the normal equations of its best quadratic; ``form`` is between frames."""
+@dataclass(frozen=True)
+class _Misses:
+    """How far a fit is off, term by term, with derivatives.
+
+    Attributes:
+        cost: as :class:`Fit` has it.
+        off: ``(n, k)`` residuals.
+        weight: ``(n, k)`` less for those far off.
+        by_points, by_clip: ``(n, k, 3 * n_points)`` and ``(n, k, n_clip)`` derivatives.
+        pulled: ``(n * 3 * n_points,)`` half the slope of what is between frames.
+        prior_off, prior: as :func:`_clip_prior` gives them.
+    """
+
+    cost: float
+    off: FloatArray
+    weight: FloatArray
+    by_points: FloatArray
+    by_clip: FloatArray
+    pulled: FloatArray
+    prior_off: FloatArray
+    prior: FloatArray
+
+    def normal(self, form_upper: FloatArray) -> Normal:
+        """The normal equations of the cost's best quadratic; ``form_upper`` is between frames."""
+        r, jx, jc, clip = self.off, self.by_points, self.by_clip, self.by_clip.shape[2]
+        weighted = (self.weight[..., None] * jx).transpose(0, 2, 1)
+        weighted_c = (self.weight[..., None] * jc).reshape(-1, clip).T
+        upper = band_of_blocks(weighted @ jx, 3 * _SIZE)
+        upper += form_upper
+        return Normal(
+            upper,
+            (weighted @ jc).reshape(-1, clip),
+            weighted_c @ jc.reshape(-1, clip) + self.prior.T @ self.prior,
+            (weighted @ r[..., None]).ravel() + self.pulled,
+            weighted_c @ r.ravel() + self.prior.T @ self.prior_off,
+        )
+
+
+def _misses(film: Film, fit: Fit, form: sparse.csr_array) -> _Misses:
+    """How far a fit is off; ``form`` is between frames."""
     n, clip = len(film.t_s), len(fit.clip)
     off, by_points, by_clip, tailed = [], [], [], []
     for term in _terms(film, fit):
@@ -238,28 +273,17 @@ def _linearised(
         by_clip.append(np.broadcast_to(term.by_clip, (n, k, clip)))
         tailed.append(np.full(k, term.tailed))
     r = np.concatenate(off, axis=1) * film.news[:, None]
-    jx, jc = (
-        np.concatenate(each, axis=1) * film.news[:, None, None] for each in (by_points, by_clip)
-    )
+    jx, jc = (np.concatenate(each, axis=1) for each in (by_points, by_clip))
+    jx *= film.news[:, None, None]
+    jc *= film.news[:, None, None]
     long_tail = np.concatenate(tailed)
     weight = np.where(long_tail, 1 / (1 + r**2 / TAIL), 1.0)
     cost = np.where(long_tail, TAIL * np.log1p(r**2 / TAIL), r**2).sum()
-
     flat = fit.xyz_m.ravel()
     pulled = form @ flat
     prior_off, prior = _clip_prior(film, fit.clip)
-    weighted = (weight[..., None] * jx).transpose(0, 2, 1)
-    weighted_c = (weight[..., None] * jc).reshape(-1, clip).T
-    upper = band_of_blocks(weighted @ jx, 3 * _SIZE)
-    upper += form_upper
-    normal = Normal(
-        upper,
-        (weighted @ jc).reshape(-1, clip),
-        weighted_c @ jc.reshape(-1, clip) + prior.T @ prior,
-        (weighted @ r[..., None]).ravel() + pulled,
-        weighted_c @ r.ravel() + prior.T @ prior_off,
-    )
-    return float(cost + flat @ pulled + prior_off @ prior_off), normal
+    cost = float(cost + flat @ pulled + prior_off @ prior_off)
+    return _Misses(cost, r, weight, jx, jc, pulled, prior_off, prior)
 
 
 def _terms(film: Film, fit: Fit) -> Iterator[_Term]:

@@ -66,7 +66,7 @@ def camera(focal_px: float = 1500.0, height_m: float = 1.6, away_m: float = 6.0)
     return Camera(matrix, level, np.array([0.0, -away_m, height_m]))
 
 
-def filmed(body: FloatArray, by: Camera, noise_px: float = 0.0) -> PoseTrack:
+def filmed(body: FloatArray, by: Camera, noise_px: float = 0.0, t_s: FloatArray = T_S) -> PoseTrack:
     """What a pose model would give: places in the picture, and a body that is too flat."""
     n, k = len(body), len(SKELETON)
     xy_px, world_m = np.full((n, k, 2), 900.0), np.zeros((n, k, 3))
@@ -78,7 +78,7 @@ def filmed(body: FloatArray, by: Camera, noise_px: float = 0.0) -> PoseTrack:
     along_sight = turned_by_ray((hips - by.centre_m) @ by.rotation.T)
     seen = (body - hips[:, None]) @ by.rotation.T @ along_sight
     world_m[:, LANDMARKS] = seen * [1, 1, DEPTH_KEPT]
-    return PoseTrack(T_S[:n], xy_px, world_m, np.ones((n, k)))
+    return PoseTrack(t_s[:n], xy_px, world_m, np.ones((n, k)))
 
 
 def tripod(n: int) -> CameraMotion:
@@ -172,6 +172,18 @@ def test_frames_not_seen_and_clips_too_short_are_not_read() -> None:
     assert np.isnan(nothing.misfit)
 
 
+@pytest.mark.parametrize(("rate_hz", "read_every"), [(60, 2), (120, 4), (240, 8)])
+def test_of_quick_film_as_much_is_fitted_as_of_slow(rate_hz: int, read_every: int) -> None:
+    """The heavy model reads thirty frames a second at any rate of the film."""
+    by, t_s = camera(), np.arange(0, T_S[-1] + 0.001, 1 / rate_hz)
+    bent = 45 + 20 * np.sin(2 * np.pi * t_s)
+    pose = filmed(squatting(bent, bent / 2, 90), by, t_s=t_s)
+    read_there = np.arange(len(t_s)) % read_every == 0
+    pose = replace(pose, xy_px=np.where(read_there[:, None, None], pose.xy_px, np.nan))
+    quick, slow = read(pose, by), read(filmed(squatting(BENT, BENT / 2, 90), by), by)
+    assert_allclose(quick.left_knee_deg[read_there], slow.left_knee_deg, atol=1e-6)
+
+
 def test_fits_only_around_the_moment_asked_for() -> None:
     by = camera()
     pose = filmed(squatting(BENT, LEANING, 35), by)
@@ -244,7 +256,7 @@ def test_a_step_is_that_of_the_dense_equations(film_and_fit: tuple[Film, Fit]) -
     film, fit = film_and_fit
     form = kinematic_fit._band(film)
     band = kinematic_fit.upper_band(form, film.xy_px[0].size // 2 * 9)
-    _, normal = kinematic_fit._linearised(film, fit, form, band)
+    normal = kinematic_fit._misses(film, fit, form).normal(band)
     width, size = normal.upper.shape
     dense = np.zeros((size, size))
     for offset in range(width):
