@@ -95,25 +95,29 @@ class BoxFilter:
         self._kf.update(seen, R=noise, H=self._place_rows)
         self._replace_last()
 
-    def update_motion(self, speed: FloatArray, growth: float, sd: float) -> bool:
+    def update_motion(self, speed: FloatArray, growth: float, sd: float, growth_sd: float) -> bool:
         """Update with how the player's own pixels moved since the last frame.
 
         Args:
             speed: ``(2,)`` pixels/s.
             growth: relative growth of size, 1/s.
-            sd: standard deviation, heights/s.
+            sd: standard deviation of the speed, heights/s.
+            growth_sd: standard deviation of the growth, 1/s.
 
         Returns:
             False when the motion lies outside the gate of what this player can have done; it is
-            then not used.
+            then not used. A growth outside it is left out by itself.
         """
         seen = np.array([*speed, growth * self._kf.x[4], growth * self.height])
-        noise = np.diag(((sd + GROWTH_NOISE) * self.height) ** 2)
+        noise = np.diag(
+            ((np.array([sd, sd, growth_sd, growth_sd]) + GROWTH_NOISE) * self.height) ** 2
+        )
         off = seen - self._speed_rows @ self._kf.x
         spread = self._speed_rows @ self._kf.P @ self._speed_rows.T + noise
         if off[:2] @ np.linalg.solve(spread[:2, :2], off[:2]) > MOTION_GATE:
             return False
-        self._kf.update(seen, R=noise, H=self._speed_rows)
+        used = slice(4 if off[3] ** 2 <= MOTION_GATE * spread[3, 3] else 2)
+        self._kf.update(seen[used], R=noise[used, used], H=self._speed_rows[used])
         self._replace_last()
         return True
 

@@ -1,8 +1,10 @@
 """The person detector: which regions of a frame to search, and whom it finds there.
 
-Searching is costly (some 6 ms for a region, and as much again for each person in it), so it is done
-on key frames only, and there mostly where a known player must be or where something moved. Players
-who stand still show no motion: for them the whole picture is swept with tiles of two sizes.
+A known player is read where he is expected, without a search: the landmark network sees him there
+though the detector misses him, beside a taller one, crouching or in the dark, and it costs half as
+much. Searching (some 6 ms for a region, and as much again for each person in it) is for those who
+are not read so, and for where something moved, on key frames only. Players who stand still show no
+motion: for them the whole picture is swept with tiles of two sizes.
 """
 
 from __future__ import annotations
@@ -59,6 +61,10 @@ class FindsPeople(Protocol):
         """Everyone found in any of the regions, each person once."""
         ...
 
+    def person_in(self, frame_rgb: Pixels, box_xyxy: npt.ArrayLike) -> PlayerPose | None:
+        """The person who fills a box, None when nobody does."""
+        ...
+
 
 @dataclass(frozen=True, eq=False)
 class Person:
@@ -90,16 +96,32 @@ def find_people(
         frame_rgb: the picture.
         regions: boxes left, top, right, bottom in pixels.
     """
-    least_px = MIN_PERSON_HEIGHT * min(frame_rgb.shape[:2])
-    people = []
     with stage(Stage.SEARCH):
         poses = reader.find_people(frame_rgb, regions)
-    for pose in poses:
-        box = _whole_box(pose)
-        if pose.score >= MIN_PERSON_SCORE and box[3] - box[1] >= least_px:
-            trunk = (_trunk(pose) - np.tile(box[:2], 2)) / np.tile(box[2:] - box[:2], 2)
-            people.append(Person(box, trunk, _colours(_patch(frame_rgb, _trunk(pose)))))
-    return people
+    people = [_person(frame_rgb, pose) for pose in poses]
+    return [person for person in people if person is not None]
+
+
+def person_in(reader: FindsPeople, frame_rgb: Pixels, box_xyxy: FloatArray) -> Person | None:
+    """The person who fills a box ``(4,)``, None when nobody does.
+
+    Args:
+        reader: the pose model.
+        frame_rgb: the picture.
+        box_xyxy: where a player is expected.
+    """
+    with stage(Stage.SEARCH):
+        pose = reader.person_in(frame_rgb, box_xyxy)
+    return None if pose is None else _person(frame_rgb, pose)
+
+
+def _person(frame_rgb: Pixels, pose: PlayerPose) -> Person | None:
+    """Somebody as he was read, None when that is no body large and sure enough."""
+    box, least_px = _whole_box(pose), MIN_PERSON_HEIGHT * min(frame_rgb.shape[:2])
+    if pose.score < MIN_PERSON_SCORE or box[3] - box[1] < least_px:
+        return None
+    trunk = (_trunk(pose) - np.tile(box[:2], 2)) / np.tile(box[2:] - box[:2], 2)
+    return Person(box, trunk, _colours(_patch(frame_rgb, _trunk(pose))))
 
 
 def tiles(width_px: int, height_px: int, turn: int) -> list[FloatArray]:

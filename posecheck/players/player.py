@@ -57,6 +57,7 @@ class Player:
         n_carried: frames of the track up to the last one in which somebody near may occlude him
             while he stands: he is assumed to be still there.
         seen: for each frame since the first, whether his place was read from the picture.
+        all_found_s: every moment at which he was found.
     """
 
     number: int
@@ -73,6 +74,7 @@ class Player:
     unsure_frames: int = 0
     n_carried: int = 0
     seen: list[bool] = field(default_factory=lambda: [True])
+    all_found_s: list[float] = field(default_factory=list)
 
     @classmethod
     def begin(
@@ -88,6 +90,7 @@ class Player:
             searched_s=now_s,
             trunk=person.trunk,
             colours=person.colours,
+            all_found_s=[now_s],
         )
 
     @property
@@ -114,9 +117,11 @@ class Player:
         self.seen.append(False)
         self.unsure_frames += 1
 
-    def update_motion(self, speed: FloatArray, growth: float, sd: float, n_frames: int) -> None:
+    def update_motion(
+        self, speed: FloatArray, growth: float, sd: float, growth_sd: float, n_frames: int
+    ) -> None:
         """His pixels moved over the last ``n_frames``; see :meth:`BoxFilter.update_motion`."""
-        if self.filter.update_motion(speed, growth, sd):
+        if self.filter.update_motion(speed, growth, sd, growth_sd):
             self.seen[-n_frames:] = [True] * min(n_frames, len(self.seen))
 
     def update_found(
@@ -139,6 +144,7 @@ class Player:
         self.seen[-1] = True
         self.n_found += 1
         self.found_s = now_s
+        self.all_found_s.append(now_s)
         self.unread_from_s = None
         self.trunk = person.trunk
         self.recognised = True
@@ -221,11 +227,10 @@ class Player:
             and self.colours @ person.colours >= MIN_SAME_COLOURS
         )
 
-    def track(self, number: int, to_reference: FloatArray, t_s: FloatArray) -> PlayerTrack | None:
+    def track(self, to_reference: FloatArray, t_s: FloatArray) -> PlayerTrack | None:
         """The finished track, or None when it is too short to be a player's.
 
         Args:
-            number: within the clip.
             to_reference: ``(n_frames, 3, 3)`` the camera's motion.
             t_s: ``(n_frames,)`` times.
         """
@@ -244,7 +249,7 @@ class Player:
         for frame, steadied in zip(frames[:n], self.filter.smoothed(), strict=False):
             box[frame] = mapped_box(np.linalg.inv(to_reference[frame]), steadied)
         whole &= np.isfinite(box).all(axis=1)
-        return PlayerTrack(number, box, whole)
+        return PlayerTrack(self.number, box, whole)
 
     def _reach(self) -> float:
         """Heights from where he is expected within which he may be."""

@@ -1,14 +1,15 @@
 """Follow everybody through a clip in one pass over its frames.
 
-On key frames, a few a second, the detector searches for people, who are assigned to the players
-known so far; in between, the players' own pixels are followed by optical flow. Each player's box is
-filtered while the film runs and smoothed at its end, all in the steadied picture, so that a panning
-camera does not look like running.
+On key frames, a few a second, known players are read where they are expected, the detector
+searches for the others, and who was found is assigned to the players known so far; in between, the
+players' own pixels are followed by optical flow, and runners are read once more. Each player's box
+is filtered while the film runs and smoothed at its end, all in the steadied picture, so that a
+panning camera does not look like running.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -30,10 +31,12 @@ from posecheck.players.detector import (
     regions_for,
     tiles,
 )
+from posecheck.players.doubles import Sightings, without_doubles
 from posecheck.players.flow import player_motion
+from posecheck.players.matching import assigned, each_once, read_in_place
 from posecheck.players.neighbours import is_crowded
 from posecheck.players.player import Player
-from posecheck.players.track import Followed, PlayerTrack
+from posecheck.players.track import Followed
 from posecheck.players.tuning import (
     FLOW_SD_HEIGHTS,
     FLOW_STEP_S,
@@ -42,9 +45,9 @@ from posecheck.players.tuning import (
     MAX_MOTION_REGIONS,
     MIN_OTHER_THAN_BESIDE,
     MIN_SAME_COLOURS,
+    NEW_SHARES,
     OTHER_REGION_HEIGHTS,
-    RAN_COST,
-    SAME_BODY,
+    READ_STEP_S,
     SECOND_SWEEP_S,
     SHARED_BOX,
     SMALL_PX,
@@ -103,6 +106,7 @@ class _Follower:
         self._flow_view: _View | None = None
         self._key_view: _View | None = None
         self._vain: list[tuple[float, FloatArray]] = []
+        self._read_s = 0.0
         self._now_s = 0.0
         self._to_reference = np.eye(3)
 
@@ -119,6 +123,9 @@ class _Follower:
         if self._is_due(self._key_view, KEY_STEP_S):
             self._search(glimpse)
             self._key_view = self._view(glimpse)
+            self._read_s = self._now_s
+        elif self._now_s - self._read_s >= READ_STEP_S - 1e-6:
+            self._read_runners(glimpse)
         if flow_due:
             self._flow_view = self._view(glimpse)
         self._drop_gone()
@@ -126,11 +133,15 @@ class _Follower:
     def followed(self, t_s: FloatArray) -> Followed:
         """Everybody who was followed for long enough."""
         motion = self._camera.motion()
-        tracks: list[PlayerTrack] = []
+        everybody: list[Sightings] = []
         for player in sorted(self._gone + self._players, key=lambda player: player.number):
-            track = player.track(len(tracks), motion.to_reference, t_s)
+            track = player.track(motion.to_reference, t_s)
             if track is not None:
-                tracks.append(track)
+                everybody.append(Sightings(track, frozenset(player.all_found_s)))
+        tracks = [
+            replace(track, track_id=number)
+            for number, track in enumerate(without_doubles(everybody))
+        ]
         return Followed(t_s, tuple(tracks), motion)
 
     def _is_due(self, last: _View | None, step_s: float) -> bool:
@@ -170,26 +181,31 @@ class _Follower:
             speed = np.median(now - then, axis=0) / step_s
             sd = _flow_sd(now - then, player.filter.height) / step_s
             growth = float(np.log(motion.growth)) / step_s
-            player.update_motion(speed, growth, sd, n_frames=glimpse.index - before.index)
+            # Points that lie near each other say little about his size.
+            growth_sd = sd * player.filter.height / max(_extent(then), 1e-6)
+            n_frames = glimpse.index - before.index
+            player.update_motion(speed, growth, sd, growth_sd, n_frames)
 
     def _search(self, glimpse: Glimpse) -> None:
         boxes = self._boxes()
-        expected = self._expected(boxes)
+        due = self._due(boxes)
         swept = self._sweep() or self._exposed_tiles()
         moved = self._moved(glimpse.grey, boxes)
         least_px = SMALLEST_REGION_SIDE * min(self._size)
         about = [at_least(each, least_px) for box in moved for each in around_motion(box)]
-        regions = regions_for(expected) + swept + about
-        if not regions:
+        if not due and not swept and not about:
             return
         frame_rgb = glimpse.rgb  # once: what is searched is most of the picture
-        people = _each_once(find_people(self._reader, frame_rgb, regions))
+        read = read_in_place(self._reader, frame_rgb, boxes, due)
+        unread = [player for player in due if player.number not in read]
+        regions = regions_for(self._expected(boxes, unread)) + swept + about
+        people = each_once([*read.values(), *find_people(self._reader, frame_rgb, regions)])
         self._remember_vain(moved, people)
-        found = self._assigned(boxes, people)
+        found = assigned(self._players, boxes, people, self._now_s)
         again = self._other_regions(boxes, found) + self._doubted(boxes, people, found)
         if again:
-            people = _each_once(people + find_people(self._reader, frame_rgb, again))
-            found = self._assigned(boxes, people)
+            people = each_once(people + find_people(self._reader, frame_rgb, again))
+            found = assigned(self._players, boxes, people, self._now_s)
         hidden = [
             player
             for player in self._players
@@ -201,18 +217,50 @@ class _Follower:
             # Of two players close together the model often reads only one. Which of them it was is
             # decided once both are found.
             rest = PaintedOut(frame_rgb, list(found.values()))
-            where = [around(boxes[player.number]) for player in hidden]
-            more = find_people(self._reader, rest, where)
-            found = self._assigned(boxes, _each_once(people + more))
+            # What is left of somebody painted out still makes a body where he is.
+            more = {
+                number: person
+                for number, person in read_in_place(self._reader, rest, boxes, hidden).items()
+                if all(overlap(person.box_xyxy, e.box_xyxy) <= SHARED_BOX for e in found.values())
+            }
+            where = [around(boxes[each.number]) for each in hidden if each.number not in more]
+            others = [*more.values(), *find_people(self._reader, rest, where)]
+            found = assigned(self._players, boxes, each_once(people + others), self._now_s)
         self._update(frame_rgb, boxes, found)
         taken = list(found.values())
-        # Nobody new is looked for in a picture with people painted out.
+        # Nobody new is looked for in a picture with people painted out, and what shares so much
+        # with somebody known is limbs of two, or him again.
+        known = [each.box_xyxy for each in taken]
+        known += [boxes[p.number] for p in self._players if p.confirmed and not p.missed]
         for person in people:
-            if person not in taken:
+            apart = all(overlap(person.box_xyxy, box) <= NEW_SHARES for box in known)
+            if person not in taken and apart:
                 number = len(self._gone) + len(self._players)
                 self._players.append(
                     Player.begin(number, person, self._to_reference, glimpse.index, self._now_s)
                 )
+
+    def _read_runners(self, glimpse: Glimpse) -> None:
+        """Between two key frames, read those who move in place.
+
+        Flow slips off a runner onto what is behind him. Who is not read is not missed for that.
+        """
+        boxes = self._boxes()
+        self._read_s = self._now_s
+        movers = [p for p in self._players if p.confirmed and p.moves]
+        if not movers:
+            return
+        beside = [
+            p
+            for p in self._players
+            if p.confirmed and p not in movers and is_crowded(p.number, boxes)
+        ]
+        read = read_in_place(self._reader, glimpse.rgb, boxes, movers + beside)
+        found = assigned(self._players, boxes, list(read.values()), self._now_s)
+        for player in movers:
+            if (person := found.get(player.number)) is not None:
+                crowded = is_crowded(player.number, boxes)
+                player.update_found(person, self._to_reference, self._now_s, crowded)
 
     def _update(
         self, frame_rgb: Pixels, boxes: dict[int, FloatArray], found: dict[int, Person]
@@ -229,21 +277,29 @@ class _Follower:
                 behind = any(overlap(box, each.box_xyxy) > SHARED_BOX for each in found.values())
                 player.update_missed(not behind and self._recognised(player, frame_rgb))
 
-    def _expected(self, boxes: dict[int, FloatArray]) -> list[tuple[FloatArray, float]]:
-        """The players to search for now: boxes, and by how many pixels each may be wrong."""
-        expected = []
-        for player in self._players:
-            if (
-                player.moves
-                or player.missed
-                or not player.confirmed
-                or is_crowded(player.number, boxes)
-                or self._now_s - player.searched_s >= STILL_STEP_S
-            ):
-                off = min(2 * player.filter.place_sd, player.filter.height)
-                expected.append((boxes[player.number], off))
-                player.searched_s = self._now_s
-        return expected
+    def _due(self, boxes: dict[int, FloatArray]) -> list[Player]:
+        """The players to look for now."""
+        due = [
+            player
+            for player in self._players
+            if player.moves
+            or player.missed
+            or not player.confirmed
+            or is_crowded(player.number, boxes)
+            or self._now_s - player.searched_s >= STILL_STEP_S
+        ]
+        for player in due:
+            player.searched_s = self._now_s
+        return due
+
+    def _expected(
+        self, boxes: dict[int, FloatArray], players: list[Player]
+    ) -> list[tuple[FloatArray, float]]:
+        """Where players are to be searched for: boxes, and by how many pixels each may be wrong."""
+        return [
+            (boxes[player.number], min(2 * player.filter.place_sd, player.filter.height))
+            for player in players
+        ]
 
     def _doubted(
         self, boxes: dict[int, FloatArray], people: list[Person], found: dict[int, Person]
@@ -324,31 +380,6 @@ class _Follower:
             if not any(np.all((region[:2] < m) & (m < region[2:])) for m in middles):
                 self._vain.append((self._now_s, mapped_box(self._to_reference, region)))
 
-    def _assigned(self, boxes: dict[int, FloatArray], people: list[Person]) -> dict[int, Person]:
-        """Who of the people found is which player, by number, at the least total cost."""
-        from scipy.optimize import linear_sum_assignment
-
-        if not people or not self._players:
-            return {}
-        cost = np.array(
-            [
-                [player.assignment_cost(boxes[player.number], person) for person in people]
-                for player in self._players
-            ]
-        )
-        for row, player in enumerate(self._players):
-            if player.searched_s == self._now_s and not np.isfinite(cost[row]).any():
-                # He was searched for where he should be, and is not there.
-                for column in np.flatnonzero(~np.isfinite(cost).any(axis=0)):
-                    if player.may_have_run(boxes[player.number], people[column], self._now_s):
-                        cost[row, column] = RAN_COST
-        pairs = zip(*linear_sum_assignment(np.minimum(cost, 1e6)), strict=True)
-        return {
-            self._players[row].number: people[column]
-            for row, column in pairs
-            if np.isfinite(cost[row, column])
-        }
-
     def _recognised(self, player: Player, frame_rgb: Pixels) -> bool:
         """Whether the pixels that the flow has followed still have the player's colours, and those
         beside him have not."""
@@ -379,20 +410,16 @@ class _Follower:
         self._players = staying
 
 
+def _extent(points: FloatArray) -> float:
+    """Root mean square distance of points ``(k, 2)`` from their middle."""
+    return float(np.sqrt(((points - points.mean(axis=0)) ** 2).sum(axis=1).mean()))
+
+
 def _flow_sd(shifts: FloatArray, height: float) -> float:
     """Standard deviation of a median shift, in heights, with the spread of the points."""
     # 1.48 median absolute deviations are one standard deviation of a normal distribution.
     spread = 1.48 * np.median(np.abs(shifts - np.median(shifts, axis=0)))
     return float(FLOW_SD_HEIGHTS + spread / height)
-
-
-def _each_once(people: list[Person]) -> list[Person]:
-    """People found, without those who are one found before a second time."""
-    once: list[Person] = []
-    for person in people:
-        if all(overlap(person.box_xyxy, other.box_xyxy) <= SAME_BODY for other in once):
-            once.append(person)
-    return once
 
 
 def _widened(box: FloatArray) -> FloatArray:

@@ -443,6 +443,13 @@ FASTEST_HEIGHTS: Final = 3.5
 Source: common practice
 """
 
+LEAST_BOX_PX: Final = 2.0
+"""Sides of a player's box in pixels, at least, for him to be read in it: sizes that are predicted
+for long shrink to nothing.
+
+Source: definition
+"""
+
 RAN_COST: Final = 6.0
 """Assignment cost of somebody found further off than expected, who may have run there: more than
 anybody found where he is expected costs.
@@ -490,6 +497,13 @@ expected, for which the region searched is large enough.
 Source: guess
 """
 
+READ_STEP_S: Final = 0.15
+"""Seconds between two readings in place of a player who moves: in that time flow that has slipped
+off him leaves him no further behind than a reading allows.
+
+Source: guess
+"""
+
 FLOW_STEP_S: Final = 0.025
 """Seconds from one picture to the next between which flow is read, at least: every frame of
 ordinary film, every other one at 60 a second. A sprint near the camera is too fast for twice that.
@@ -528,9 +542,31 @@ MIN_OTHER_THAN_BESIDE: Final = 0.03
 Source: guess
 """
 
-SAME_BODY: Final = 0.7
+SAME_BODY: Final = 0.6
 """Intersection over union of the boxes of two people found from which on they are one body: of two
 players in contact less than half is shared.
+
+Source: guess
+"""
+
+PART_WITHIN: Final = 0.8
+"""Share of a box inside a larger one from which on it may be a part of the same body.
+
+Source: guess
+"""
+
+PART_FEET_HEIGHTS: Final = 0.15
+"""Heights of the smaller box between its lower edge and the larger one's, at most, for that. One
+who is half as tall because he is twice as far away stands at least a quarter of his height further
+up, filmed from half a metre above the ground.
+
+Source: guess
+"""
+
+NEW_SHARES: Final = 0.4
+"""Intersection over union of the boxes of somebody found and of a player already known up to which
+he may be somebody new. One who is new is found by himself sooner or later; limbs of two players
+read as one body share about half with either.
 
 Source: guess
 """

@@ -13,7 +13,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from posecheck.errors import ModelError
-from posecheck.maths.arrays import Image
+from posecheck.maths.arrays import FloatArray, Image
+from posecheck.maths.boxes import overlap
 from posecheck.pose.quiet import quiet_native
 from posecheck.pose.square import Square
 from posecheck.pose.track import PlayerPose
@@ -74,6 +75,13 @@ class LibraryLandmarker:
         ]
         self._has_read = self._has_read or bool(poses)
         return poses
+
+    def filling(
+        self, picture_rgb: Image, square: Square, box_xyxy: FloatArray
+    ) -> PlayerPose | None:
+        """The person who fills a box of the frame; the library has to look for him first."""
+        poses = self.poses(picture_rgb, square)
+        return max(poses, key=lambda pose: overlap(pose.box_xyxy, box_xyxy), default=None)
 
     def forget(self) -> None:
         """Stop following the body read last: an empty picture makes the model lose it."""

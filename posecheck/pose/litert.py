@@ -11,6 +11,8 @@ import zipfile
 from functools import lru_cache
 from pathlib import Path
 
+import numpy as np
+
 from posecheck.errors import ModelError
 from posecheck.maths.arrays import FloatArray, Image
 from posecheck.maths.boxes import overlap
@@ -52,6 +54,16 @@ class LiteRtLandmarker:
         return [
             PlayerPose(square.to_frame(body.xy), body.world_m, body.visibility) for body in bodies
         ]
+
+    def filling(
+        self, picture_rgb: Image, square: Square, box_xyxy: FloatArray
+    ) -> PlayerPose | None:
+        """The person who fills a box of the frame; the landmark network looks there at once."""
+        unit = np.concatenate([square.to_unit(box_xyxy[:2]), square.to_unit(box_xyxy[2:])])
+        body = self._landmarks.body(picture_rgb, Region.of_box(unit))
+        if body is None:
+            return None
+        return PlayerPose(square.to_frame(body.xy), body.world_m, body.visibility)
 
     def forget(self) -> None:
         """Stop following the body read last; visibility goes on from his, as in the library."""

@@ -39,6 +39,10 @@ class Readers:
         """As :meth:`PoseReader.find_people`."""
         return self._people.find_people(frame_rgb, regions)
 
+    def person_in(self, frame_rgb: Pixels, box_xyxy: npt.ArrayLike) -> PlayerPose | None:
+        """As :meth:`PoseReader.person_in`."""
+        return self._people.person_in(frame_rgb, box_xyxy)
+
     @contextmanager
     def player(self, model_path: Path) -> Iterator[PlayerReader]:
         """A reader for one player of one clip, which has read nobody before.

@@ -35,6 +35,11 @@ class Landmarker(Protocol):
     def poses(self, picture_rgb: Image, square: Square) -> list[PlayerPose]:
         """Everyone in the picture of the square, in pixels of the frame it was cut from."""
 
+    def filling(
+        self, picture_rgb: Image, square: Square, box_xyxy: FloatArray
+    ) -> PlayerPose | None:
+        """The person who fills a box ``(4,)`` of the frame, None when nobody does."""
+
     def forget(self) -> None:
         """Stop following the body read last."""
 
@@ -117,6 +122,22 @@ class PoseReader:
             if not any(_same_person(pose, other) for other in people):
                 people.append(pose)
         return people
+
+    def person_in(self, frame_rgb: Pixels, box_xyxy: npt.ArrayLike) -> PlayerPose | None:
+        """The person who fills a box, as far as is known from where he was a moment ago.
+
+        The detector misses one player in three beside a taller one, crouching, blurred or in the
+        dark, whom the landmark network reads at once where it is told to look; and this costs half
+        of a search. On background it reads nobody.
+
+        Args:
+            frame_rgb: ``(height, width, 3)`` uint8.
+            box_xyxy: ``(4,)`` pixels, from the top of the head to the soles; a sixth of its height
+                off does no harm.
+        """
+        box = np.asarray(box_xyxy, dtype=np.float64)
+        square = Square.around(box, CROP_MARGIN)
+        return self._landmarker.filling(square.picture(frame_rgb, CROP_SIDE_PX), square, box)
 
     def _look(self, frame_rgb: Pixels, region: npt.ArrayLike) -> list[PlayerPose]:
         square = Square.around(region, margin=0.0)

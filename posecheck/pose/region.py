@@ -15,7 +15,7 @@ from typing import Self
 import numpy as np
 
 from posecheck.maths.arrays import FloatArray, Image
-from posecheck.pose.tuning import REGION_SCALE
+from posecheck.pose.tuning import BOX_HIPS, BOX_REGION, REGION_SCALE
 
 
 @dataclass(frozen=True)
@@ -40,6 +40,13 @@ class Region:
         angle = np.pi / 2 - np.arctan2(-y, x)
         turned = (angle + np.pi) % (2 * np.pi) - np.pi
         return cls(hips, float(2 * np.hypot(x, y) * REGION_SCALE), float(turned))
+
+    @classmethod
+    def of_box(cls, box_xyxy: FloatArray) -> Self:
+        """About the region of an upright person who fills a box ``(4,)``."""
+        left, top, right, bottom = box_xyxy
+        hips = np.array([(left + right) / 2, top + BOX_HIPS * (bottom - top)])
+        return cls(hips, float(BOX_REGION * max(right - left, bottom - top)), 0.0)
 
     @property
     def box(self) -> FloatArray:

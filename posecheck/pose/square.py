@@ -70,6 +70,10 @@ class Square:
             ]
         return square
 
+    def to_unit(self, xy_px: FloatArray) -> FloatArray:
+        """From the frame's pixels to shares of the square, 0 to 1 between its edges."""
+        return np.asarray((xy_px - (self.left - 0.5, self.top - 0.5)) / self.side)
+
     def to_frame(self, unit_xy: FloatArray) -> FloatArray:
         """From shares of the square, 0 to 1 between its edges, to the frame's pixels."""
         return unit_xy * self.side + (self.left - 0.5, self.top - 0.5)

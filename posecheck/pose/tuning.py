@@ -108,6 +108,21 @@ LANDMARKS_SIDE_PX: Final = 256
 Source: definition
 """
 
+BOX_HIPS: Final = 0.49
+"""Where the middle of the hips is in the box of a person, from its top, as a share of its height. Of
+108 people found in rendered film with other lenses, bodies and looks than the fit's the median is
+0.48, and nine in ten lie between 0.45 and 0.53.
+
+Source: guess
+"""
+
+BOX_REGION: Final = 1.35
+"""Side of a person's region over the longer side of his box. Of the same people the median is
+1.32, and nine in ten lie between 1.24 and 1.47.
+
+Source: guess
+"""
+
 REGION_SCALE: Final = 1.25
 """Side of a region over the diameter of the circle around the person in it.
 

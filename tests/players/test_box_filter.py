@@ -48,9 +48,23 @@ def test_motion_of_somebody_else_is_refused() -> None:
         boxes.predict(STEP_S)
         boxes.update_box(running_box(frame * STEP_S), sd=0.02)
     before = boxes.box_xyxy
-    assert not boxes.update_motion(np.array([-600.0, 0.0]), growth=0.0, sd=0.1)
+    assert not boxes.update_motion(np.array([-600.0, 0.0]), growth=0.0, sd=0.1, growth_sd=0.3)
     assert np.array_equal(boxes.box_xyxy, before)
-    assert boxes.update_motion(np.array([310.0, 0.0]), growth=0.0, sd=0.1)
+    assert boxes.update_motion(np.array([310.0, 0.0]), growth=0.0, sd=0.1, growth_sd=0.3)
+
+
+def test_a_growth_that_nobody_has_leaves_his_size_alone_and_his_speed_counts() -> None:
+    """Few points, some of them on what is behind him, make him three times as tall in a second."""
+    boxes = BoxFilter(running_box(0), sd=0.02)
+    for frame in range(1, 16):
+        boxes.predict(STEP_S)
+        boxes.update_box(running_box(frame * STEP_S), sd=0.02)
+    for _ in range(10):
+        boxes.predict(STEP_S)
+        assert boxes.update_motion(np.array([300.0, 0.0]), growth=4.0, sd=0.1, growth_sd=0.3)
+    true = running_box(25 * STEP_S)
+    assert boxes.height == pytest.approx(true[3] - true[1], rel=0.1)
+    assert boxes.box_xyxy[0] == pytest.approx(true[0], abs=10)
 
 
 @pytest.mark.parametrize("keep_speed", [True, False])
@@ -62,7 +76,7 @@ def test_taking_back_what_was_told_since(keep_speed: bool) -> None:
     kept = boxes.box_xyxy
     for _ in range(6):
         boxes.predict(STEP_S)
-        boxes.update_motion(np.array([100.0, 0.0]), growth=0.0, sd=0.5)
+        boxes.update_motion(np.array([100.0, 0.0]), growth=0.0, sd=0.5, growth_sd=1.5)
     boxes.coast_since(6, keep_speed)
     gone = 300 * 6 * STEP_S if keep_speed else 0.0
     assert boxes.box_xyxy == pytest.approx(kept + np.array([gone, 0, gone, 0]), abs=2.0)

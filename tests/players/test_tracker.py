@@ -14,6 +14,7 @@ from actors import (
     YELLOW,
     Actor,
     SeesJerseys,
+    filling,
     runs,
     standing_pose,
     stands,
@@ -192,6 +193,9 @@ class FindsWhileLit:
         middle = np.nanmean(self._pose.xy_px, axis=0)
         near = any(np.all((r[:2] < middle) & (middle < r[2:])) for r in np.asarray(regions))
         return [self._pose] if lit and near else []
+
+    def person_in(self, frame_rgb: np.ndarray, box_xyxy: np.ndarray) -> PlayerPose | None:
+        return filling(self.find_people(frame_rgb, [box_xyxy]), box_xyxy)
 
 
 @pytest.mark.parametrize(

@@ -115,6 +115,24 @@ def test_both_players_are_found_near_arrival(pose_model: Path, truth: Truth) -> 
     assert max(off) > 0.2 * truth.height_px[frame.index]
 
 
+@pytest.mark.parametrize("off", [(0.0, 0.0), (0.15, 0.0), (-0.15, 0.0), (0.0, 0.1)])
+def test_a_player_is_read_where_he_is_expected(
+    pose_model: Path, truth: Truth, off: tuple[float, float]
+) -> None:
+    """Off by as much as a box may be, in his heights; and on the grass beside him nobody is."""
+    clip = open_clip(SAMPLES / "clips" / "rep-01.mp4")
+    (frame,) = clip.frames(which=np.arange(clip.n_frames) == 30)
+    box, height = truth.box_xyxy[30], truth.height_px[30]
+    grass = box + np.tile((2.0 * height, 0.0), 2)
+    with PoseReader(pose_model) as reader:
+        pose = reader.person_in(frame.rgb, box + np.tile(np.array(off) * height, 2))
+        nobody = reader.person_in(frame.rgb, grass)
+    assert nobody is None
+    assert pose is not None
+    off_px = pose.xy_px[SKELETON.indices(*COMPARED)] - truth.xy_px[30]
+    assert np.median(np.linalg.norm(off_px, axis=1) / height) < 0.05
+
+
 def test_reader_goes_where_the_box_goes(pose_model: Path, truth: Truth) -> None:
     """From the defender to the attacker and back: the body read before must be let go of."""
     attacker = Truth("attacker")

@@ -20,6 +20,15 @@ def test_a_person_upright() -> None:
     np.testing.assert_allclose(region.box, (0.125, 0.225, 0.875, 0.975))
 
 
+def test_about_the_region_of_whoever_fills_a_box() -> None:
+    """Of an upright person the hips are near the middle, and the whole of him is inside."""
+    box = np.array([0.4, 0.2, 0.6, 0.8])
+    region = Region.of_box(box)
+    np.testing.assert_allclose(region.centre, (0.5, 0.494))
+    assert np.all(region.box[:2] < box[:2]) and np.all(region.box[2:] > box[2:])
+    assert region.angle == 0.0
+
+
 @pytest.mark.parametrize(
     ("above", "angle"), [((0.7, 0.5), 90), ((0.3, 0.5), -90), ((0.5, 0.7), -180), ((0.6, 0.4), 45)]
 )

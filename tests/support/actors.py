@@ -15,6 +15,7 @@ import av
 import cv2
 import numpy as np
 
+from posecheck.maths.boxes import overlap
 from posecheck.pose.track import PlayerPose
 
 WIDTH, HEIGHT, RATE = 640, 360, 30
@@ -112,6 +113,7 @@ class SeesJerseys:
     def __init__(self, *jerseys: tuple[int, int, int]) -> None:
         self._jerseys = jerseys
         self.n_regions = 0
+        self.n_boxes = 0
 
     def find_people(self, frame_rgb: np.ndarray, regions: Sequence[np.ndarray]) -> list[PlayerPose]:
         self.n_regions += len(regions)
@@ -127,6 +129,21 @@ class SeesJerseys:
                     if all(np.abs(pose.xy_px - p.xy_px).max() > 12 for p in people):
                         people.append(pose)
         return people
+
+    def person_in(self, frame_rgb: np.ndarray, box_xyxy: np.ndarray) -> PlayerPose | None:
+        """Whoever fills the box, among those seen around it."""
+        self.n_boxes += 1
+        seen = SeesJerseys(*self._jerseys).find_people(frame_rgb, [box_xyxy + MARGIN_PX])
+        return filling(seen, box_xyxy)
+
+
+MARGIN_PX = np.array([-30, -30, 30, 30])
+
+
+def filling(people: Sequence[PlayerPose], box_xyxy: np.ndarray) -> PlayerPose | None:
+    """The one whose landmarks fill most of a box, if they fill a third of it."""
+    best = max(people, key=lambda pose: overlap(pose.box_xyxy, box_xyxy), default=None)
+    return best if best is not None and overlap(best.box_xyxy, box_xyxy) > 0.3 else None
 
 
 _JERSEY = (0.16, 0.55)

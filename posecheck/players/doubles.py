@@ -1,0 +1,45 @@
+"""One person who was followed twice: lost for a while, and begun again as somebody new."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from posecheck.maths.boxes import overlap
+from posecheck.players.track import PlayerTrack
+from posecheck.players.tuning import SHARED_BOX
+
+
+@dataclass(frozen=True, eq=False)
+class Sightings:
+    """A track, and when its player was found, in seconds."""
+
+    track: PlayerTrack
+    found_s: frozenset[float]
+
+
+def without_doubles(everybody: Sequence[Sightings]) -> list[PlayerTrack]:
+    """The tracks, without those of somebody who has another.
+
+    Two who are two are found at the same moment sooner or later. Of two tracks that came to lie
+    over one body and were never found at the same moment, the one found less often goes.
+    """
+    often = sorted(everybody, key=lambda each: -len(each.found_s))
+    kept: list[Sightings] = []
+    for each in often:
+        if not any(
+            each.found_s.isdisjoint(other.found_s) and _share_a_box(each.track, other.track)
+            for other in kept
+        ):
+            kept.append(each)
+    return [each.track for each in everybody if each in kept]
+
+
+def _share_a_box(one: PlayerTrack, other: PlayerTrack) -> bool:
+    both = np.isfinite(one.box_xyxy).all(axis=1) & np.isfinite(other.box_xyxy).all(axis=1)
+    return any(
+        overlap(one.box_xyxy[frame], other.box_xyxy[frame]) > SHARED_BOX
+        for frame in np.flatnonzero(both)
+    )
