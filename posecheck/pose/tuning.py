@@ -109,9 +109,9 @@ Source: definition
 """
 
 BOX_HIPS: Final = 0.49
-"""Where the middle of the hips is in the box of a person, from its top, as a share of its height. Of
-108 people found in rendered film with other lenses, bodies and looks than the fit's the median is
-0.48, and nine in ten lie between 0.45 and 0.53.
+"""Where the middle of the hips is in the box of a person, from its top, as a share of its height.
+Of 108 people found in rendered film with other lenses, bodies and looks than the fit's the median
+is 0.48, and nine in ten lie between 0.45 and 0.53.
 
 Source: guess
 """
