@@ -99,8 +99,8 @@ def test_a_height_only_guessed_makes_the_scale_less_sure() -> None:
     )
     assert sure is not None and unsure is not None
     assert sure.scale_sd < 0.03
-    # One man of 1.72 +- 0.09 m: five per cent by the guess alone.
-    assert unsure.scale_sd == pytest.approx(0.09 / 1.72, rel=0.2)
+    # One man of 1.68 +- 0.10 m: six per cent by the guess alone.
+    assert unsure.scale_sd == pytest.approx(0.10 / 1.68, rel=0.2)
     assert unsure.depth_sd >= unsure.scale_sd
 
 
@@ -251,7 +251,9 @@ def test_a_stated_lens_makes_the_run_sure() -> None:
     blind = ground_from_players(run_at(camera), SIZE, rep=Rep())
     assert known is not None and blind is not None
     assert known.depth_sd < 0.75 * blind.depth_sd
-    assert known.described.endswith("lens 2.0x as stated")
+    assert known.lens is not None and known.lens.source == "stated"
+    assert known.lens.focal == pytest.approx(2 * 0.78, rel=0.05)
+    assert known.described.endswith("as stated")
 
 
 def test_how_the_camera_turned_decides_the_lens() -> None:
