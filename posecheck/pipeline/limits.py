@@ -8,7 +8,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Final
 
-WORKER_BYTES: Final = 900_000_000
+WORKER_BYTES: Final = 700_000_000
 """Memory that a worker needs at most.
 
 Source: measured, README.md

@@ -1,13 +1,22 @@
-"""Decoded frames that a later stage will ask for again, as long as they fit in memory."""
+"""Decoded frames that a later stage will ask for again, kept on disk until then.
+
+In memory they would be the largest part of what a worker takes: fifty of 1080p film are 160 MB.
+"""
 
 from __future__ import annotations
 
-from typing import Any
+import weakref
+from collections.abc import Iterator
+from tempfile import TemporaryFile
+from typing import Any, NamedTuple
 
 import numpy as np
 
 from posecheck.maths.arrays import BoolArray
 from posecheck.video.tuning import MOST_KEPT_BYTES
+
+_WRITTEN = ("yuv420p", "yuvj420p", "yuv420p10le")
+"""Forms of pictures that are written and read back the same: those of phones."""
 
 
 class KeptFrames:
@@ -15,7 +24,8 @@ class KeptFrames:
 
     def __init__(self) -> None:
         self._wanted: BoolArray = np.zeros(0, dtype=np.bool_)
-        self._pictures: dict[int, Any] = {}
+        self._at: dict[int, _Kept] = {}
+        self._file: Any = None
 
     def want(self, which: BoolArray, picture_bytes: int) -> None:
         """Keep these frames when they are decoded next, or none if together they are too large.
@@ -30,17 +40,50 @@ class KeptFrames:
     @property
     def last_wanted(self) -> int:
         """Number of the last frame still to be kept, -1 for none."""
-        wanted = [i for i in np.flatnonzero(self._wanted).tolist() if i not in self._pictures]
+        wanted = [i for i in np.flatnonzero(self._wanted).tolist() if i not in self._at]
         return max(wanted, default=-1)
 
     def see(self, index: int, picture: Any) -> None:
-        """A frame was decoded: keep it if it is wanted."""
-        if index < len(self._wanted) and self._wanted[index]:
-            self._pictures[index] = picture
+        """A frame was decoded: keep it if it is wanted.
 
-    def pictures(self, which: BoolArray) -> list[tuple[int, Any]] | None:
+        Where there is no room for it, or it is of a form that cannot be written, none is kept.
+        """
+        if index >= len(self._wanted) or not self._wanted[index] or index in self._at:
+            return
+        even = picture.width % 2 == picture.height % 2 == 0
+        try:
+            if picture.format.name not in _WRITTEN or not even:
+                raise OSError("it cannot be written as it is")
+            if self._file is None:
+                self._file = TemporaryFile()  # noqa: SIM115 - closed with what it is of
+                weakref.finalize(self, self._file.close)
+            end = self._file.seek(0, 2)
+            np.save(self._file, picture.to_ndarray())
+        except OSError:
+            self._wanted = np.zeros_like(self._wanted)
+            return
+        self._at[index] = _Kept(end, picture.format.name, picture.colorspace, picture.color_range)
+
+    def pictures(self, which: BoolArray) -> Iterator[tuple[int, Any]] | None:
         """The decoded pictures of some frames with their numbers, None if one is not here."""
         numbers = np.flatnonzero(which).tolist()
-        if not all(number in self._pictures for number in numbers):
+        if not all(number in self._at for number in numbers):
             return None
-        return [(number, self._pictures[number]) for number in numbers]
+        return self._read(numbers)
+
+    def _read(self, numbers: list[int]) -> Iterator[tuple[int, Any]]:
+        import av
+
+        for number in numbers:
+            kept = self._at[number]
+            self._file.seek(kept.at)
+            picture = av.VideoFrame.from_ndarray(np.load(self._file), format=kept.form)
+            picture.colorspace, picture.color_range = kept.space, kept.spread
+            yield number, picture
+
+
+class _Kept(NamedTuple):
+    at: int
+    form: str
+    space: Any
+    spread: Any

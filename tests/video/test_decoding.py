@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 from collections.abc import Iterator
 from dataclasses import fields
 from pathlib import Path
@@ -14,6 +15,7 @@ from films import write_film
 
 import posecheck.video.clip as module
 from posecheck.errors import UnreadableClip
+from posecheck.video import kept_frames
 from posecheck.video.as_stored import NotAsStored
 from posecheck.video.clip import Clip, open_clip
 from posecheck.video.frame_times import frame_times
@@ -276,7 +278,7 @@ def test_frames_asked_for_again_are_not_decoded_again(
         assert np.array_equal(frame.rgb, rgb)
 
 
-def test_frames_that_would_fill_the_memory_are_decoded_again(tmp_path: Path) -> None:
+def test_frames_that_would_fill_the_disk_are_decoded_again(tmp_path: Path) -> None:
     clip = open_clip(write_film(tmp_path / "a.mp4"))
     every = np.ones(clip.n_frames, dtype=bool)
     kept = KeptFrames()
@@ -284,3 +286,39 @@ def test_frames_that_would_fill_the_memory_are_decoded_again(tmp_path: Path) -> 
     for _ in range(2):
         assert len(list(clip.frames(which=every, kept=kept))) == clip.n_frames
     assert kept.pictures(every) is None
+
+
+def test_where_there_is_no_room_frames_are_decoded_again(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def no_room() -> None:
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    monkeypatch.setattr(kept_frames, "TemporaryFile", no_room)
+    clip = open_clip(write_film(tmp_path / "a.mp4"))
+    every = np.ones(clip.n_frames, dtype=bool)
+    kept = KeptFrames()
+    kept.want(every, clip.picture_bytes)
+    for _ in range(2):
+        assert len(list(clip.frames(which=every, kept=kept))) == clip.n_frames
+
+
+@pytest.mark.parametrize("form", ["yuv420p", "yuvj420p", "yuv420p10le"])
+def test_a_frame_that_was_kept_is_the_same(form: str) -> None:
+    noise = np.random.default_rng(0).integers(0, 256, (66, 94, 3), dtype=np.uint8)
+    frame = av.VideoFrame.from_ndarray(noise, format="rgb24").reformat(format=form)
+    frame.colorspace, frame.color_range = 1, 2
+    kept, first = KeptFrames(), np.ones(1, dtype=bool)
+    kept.want(first, 1)
+    kept.see(0, frame)
+    ((_, again),) = kept.pictures(first) or ()
+    assert np.array_equal(again.to_ndarray(format="rgb24"), frame.to_ndarray(format="rgb24"))
+
+
+@pytest.mark.parametrize(("form", "width"), [("yuv420p", 95), ("yuv444p", 96), ("rgb24", 96)])
+def test_a_frame_that_cannot_be_written_is_decoded_again(form: str, width: int) -> None:
+    kept, first = KeptFrames(), np.ones(1, dtype=bool)
+    kept.want(first, 1)
+    kept.see(0, av.VideoFrame(width, 64, form))
+    assert kept.pictures(first) is None
+    assert kept.last_wanted == -1
