@@ -116,7 +116,8 @@ class BoxFilter:
         spread = self._speed_rows @ self._kf.P @ self._speed_rows.T + noise
         if off[:2] @ np.linalg.solve(spread[:2, :2], off[:2]) > MOTION_GATE:
             return False
-        used = slice(4 if off[3] ** 2 <= MOTION_GATE * spread[3, 3] else 2)
+        grown = np.isfinite(growth_sd) and off[3] ** 2 <= MOTION_GATE * spread[3, 3]
+        used = slice(4 if grown else 2)
         self._kf.update(seen[used], R=noise[used, used], H=self._speed_rows[used])
         self._replace_last()
         return True

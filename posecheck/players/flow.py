@@ -19,6 +19,7 @@ from posecheck.players.tuning import (
     FLOW_POINTS,
     FLOW_TRUNK,
     FLOW_WINDOW_PX,
+    LEAST_RATIO,
     MAX_RETURN_PX,
     MIN_FLOW_POINTS,
     MIN_GROWTH_PX,
@@ -33,11 +34,13 @@ class Motion:
     Attributes:
         before_xy, after_xy: ``(k, 2)`` points of the player, pixels of each picture.
         growth: size after over size before.
+        growth_sd: standard deviation of its logarithm, by how little the points agree on it.
     """
 
     before_xy: FloatArray
     after_xy: FloatArray
     growth: float
+    growth_sd: float
 
 
 def player_motion(
@@ -100,7 +103,7 @@ def player_motion(
             motions.append(None)
             continue
         here, there = start[mine].astype(np.float64), end[mine].astype(np.float64)
-        motions.append(Motion(here + corner, there + corner, _growth(here, there)))
+        motions.append(Motion(here + corner, there + corner, *_growth(here, there)))
     return motions
 
 
@@ -154,8 +157,8 @@ def _trunk_points(
     return np.asarray(corners.reshape(-1, 2) + np.array([x0, y0]), dtype=np.float32)
 
 
-def _growth(before: FloatArray, after: FloatArray) -> float:
-    """Median ratio of the distances between points.
+def _growth(before: FloatArray, after: FloatArray) -> tuple[float, float]:
+    """Median ratio of the distances between points, and the standard deviation of its logarithm.
 
     Kalal, Mikolajczyk and Matas, Forward-backward error, 2010.
     """
@@ -163,4 +166,11 @@ def _growth(before: FloatArray, after: FloatArray) -> float:
     was = np.linalg.norm(before[one] - before[other], axis=1)
     now = np.linalg.norm(after[one] - after[other], axis=1)
     apart = was > MIN_GROWTH_PX
-    return float(np.median(now[apart] / was[apart])) if apart.any() else 1.0
+    if not apart.any():
+        return 1.0, np.inf
+    ratio = now[apart] / was[apart]
+    logs = np.log(np.maximum(ratio, LEAST_RATIO))
+    # 1.48 median absolute deviations are one standard deviation of a normal distribution; of k
+    # points k - 1 distances are independent.
+    spread = 1.48 * np.median(np.abs(logs - np.median(logs)))
+    return float(np.median(ratio)), float(spread / np.sqrt(len(before) - 1))

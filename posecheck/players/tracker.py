@@ -181,8 +181,7 @@ class _Follower:
             speed = np.median(now - then, axis=0) / step_s
             sd = _flow_sd(now - then, player.filter.height) / step_s
             growth = float(np.log(motion.growth)) / step_s
-            # Points that lie near each other say little about his size.
-            growth_sd = sd * player.filter.height / max(_extent(then), 1e-6)
+            growth_sd = FLOW_SD_HEIGHTS / step_s + motion.growth_sd / step_s
             n_frames = glimpse.index - before.index
             player.update_motion(speed, growth, sd, growth_sd, n_frames)
 
@@ -408,11 +407,6 @@ class _Follower:
             else:
                 staying.append(player)
         self._players = staying
-
-
-def _extent(points: FloatArray) -> float:
-    """Root mean square distance of points ``(k, 2)`` from their middle."""
-    return float(np.sqrt(((points - points.mean(axis=0)) ** 2).sum(axis=1).mean()))
 
 
 def _flow_sd(shifts: FloatArray, height: float) -> float:

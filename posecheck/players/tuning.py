@@ -283,6 +283,12 @@ FLOW_CORNER_SPACING_PX: Final = 2
 Source: guess
 """
 
+LEAST_RATIO: Final = 0.01
+"""Ratio of a distance to what it was, at least, so that its logarithm is finite.
+
+Source: definition
+"""
+
 MIN_GROWTH_PX: Final = 2.0
 """Pixels between two points whose distances a growth is read from, at least.
 

@@ -53,6 +53,14 @@ def test_motion_of_somebody_else_is_refused() -> None:
     assert boxes.update_motion(np.array([310.0, 0.0]), growth=0.0, sd=0.1, growth_sd=0.3)
 
 
+def test_where_points_do_not_show_a_growth_his_speed_counts() -> None:
+    boxes = BoxFilter(running_box(0), sd=0.02)
+    boxes.predict(STEP_S)
+    assert boxes.update_motion(np.array([300.0, 0.0]), growth=0.0, sd=0.1, growth_sd=np.inf)
+    assert boxes.speed[0] == pytest.approx(300, rel=0.1)
+    assert np.isfinite(boxes.smoothed()).all()
+
+
 def test_a_growth_that_nobody_has_leaves_his_size_alone_and_his_speed_counts() -> None:
     """Few points, some of them on what is behind him, make him three times as tall in a second."""
     boxes = BoxFilter(running_box(0), sd=0.02)
