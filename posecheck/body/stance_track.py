@@ -12,6 +12,7 @@ from posecheck.body.hip_height import HipHeight
 from posecheck.body.kinematic import KinematicStance
 from posecheck.body.net import BodyNet, Reading
 from posecheck.body.stance_net import OUTPUTS, base_net, default_net
+from posecheck.body.tuning import FIT_BEND_SDS
 from posecheck.body.view import SIDES, BodyView
 from posecheck.maths.arrays import FloatArray
 from posecheck.maths.shares import SDS_ACROSS_LEVEL
@@ -134,7 +135,8 @@ def stance_readings(
     apart: dict[str, FloatArray] = {}
     if fit is not None:
         for key in FITTED:
-            half = SDS_ACROSS_LEVEL / 2 * fit.sd[key]
+            sds = FIT_BEND_SDS if key == "knee_bend_deg" else 1.0
+            half = SDS_ACROSS_LEVEL / 2 * sds * fit.sd[key]
             own = Reading(getattr(fit, key), half, half)
             readings[key], apart[key] = fused(readings[key], own)
     return readings, apart

@@ -4,9 +4,12 @@ import numpy as np
 import pytest
 from bodies import camera_at, seen_by, squat, steady
 
-from posecheck.body.net import BodyNet, Perceptron
+from posecheck.body.fuse import fused
+from posecheck.body.kinematic import KinematicStance
+from posecheck.body.net import BodyNet, Perceptron, Reading
 from posecheck.body.stance_net import OUTPUTS, base_net, default_net
-from posecheck.body.stance_track import stance_track
+from posecheck.body.stance_track import FITTED, stance_readings, stance_track
+from posecheck.body.tuning import FIT_BEND_SDS
 from posecheck.body.view import BodyView, body_view
 from posecheck.pose.skeleton import SKELETON
 
@@ -69,3 +72,18 @@ def test_a_frame_not_seen_reads_nothing():
     track = stance_track(seen, viewed(seen))
     assert np.isnan(track.knee_bend_deg[1])
     assert np.isfinite(track.knee_bend_deg[[0, 2]]).all()
+
+
+def test_the_fit_counts_as_its_sd_says_but_for_the_straighter_leg():
+    """Of two uncertain knees the smaller angle comes out too small."""
+    view, value, sd = viewed(pose()), np.full(len(T_S), 10.0), np.full(len(T_S), 6.0)
+    fit = KinematicStance(
+        T_S, **dict.fromkeys((*FITTED, "hand_reach", "hand_height", "base_width"), value),
+        sd=dict.fromkeys(FITTED, sd), misfit=0.01, body_m=np.zeros((len(T_S), 1, 3)),
+    )  # fmt: skip
+    alone, (found, _) = default_net().read(view), stance_readings(view, fit=fit)
+    for key in FITTED:
+        half = 1.645 * sd * (FIT_BEND_SDS if key == "knee_bend_deg" else 1.0)
+        wanted, _ = fused(alone[key], Reading(value, half, half))
+        assert found[key].value == pytest.approx(wanted.value, abs=0.01)
+        assert found[key].below == pytest.approx(wanted.below, abs=0.01)

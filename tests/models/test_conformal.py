@@ -58,9 +58,9 @@ def test_pooled_factors_cover_new_groups():
     assert 0.895 <= np.mean(held) <= 0.95
 
 
-def window(off, body=0, side="front", bent=True, below=2.0, above=4.0):
+def window(off, body=0, side="front", bent=True, below=2.0, above=4.0, measure="trunk_lean_deg"):
     return Window(
-        "spread", "spread-000", body, "stance", "knee_bend_deg", 0.0, 50.0 + off, below, above,
+        "spread", "spread-000", body, "stance", measure, 0.0, 50.0 + off, below, above,
         50.0, bent, side, 20.0, 250.0,
     )  # fmt: skip
 
@@ -87,6 +87,23 @@ def test_each_side_seen_has_factors_for_bent_and_for_straight_legs():
     }
     with pytest.raises(ValueError, match="no window is side, bent"):
         factors_by_group([each for each in few if each.side != "side"], 0.9)
+
+
+def test_the_bend_of_the_knees_has_the_same_factors_however_bent_they_are_read():
+    few = [
+        window(off, side=side, bent=bent, measure="knee_bend_deg")
+        for side, most in (("front", 1.0), ("side", 2.0), ("behind", 3.0))
+        for bent, scale in ((True, 1.0), (False, 2.0))
+        for off in (scale * most, -scale * most)
+    ]
+    assert factors_by_group(few, 0.9) == {
+        "front_bent": (1.0, 0.5),
+        "front_straight": (1.0, 0.5),
+        "side_bent": (2.0, 1.0),
+        "side_straight": (2.0, 1.0),
+        "behind_bent": (3.0, 1.5),
+        "behind_straight": (3.0, 1.5),
+    }
 
 
 def test_a_body_left_out_is_held_against_the_others():
