@@ -78,7 +78,7 @@ def asked(windows: Sequence[RealReading], no_reps: Sequence[NoRep]) -> list[Aske
         Asked("the same: windows surely wrong at a limit of 35° or 40°", 2 * len(bend),
               str(wrong), "none", wrong == 0),
         Asked("A man standing straight: the most that a knee is read", len(standing),
-              f"{most:.0f}°", "under 10°", most < STANDING_DEG),
+              f"{most:.1f}°", "under 10°", most < STANDING_DEG),
         Asked("Reps found in real film without any", len(no_reps),
               str(sum(each.reps for each in no_reps)), "none",
               not any(each.reps for each in no_reps)),

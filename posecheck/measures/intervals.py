@@ -70,7 +70,8 @@ class Intervals:
             key: of the quantity.
             reading: of the stance.
             moved: what would be read were arrival as early and as late as it is in nine of ten
-                reps; NaN where that is not seen.
+                reps, NaN where that is not seen; the error bar holds these readings, whose own
+                noise it holds already.
         """
         because = unfit(reading.conditions)
         if because is None and reading.apart > MOST_APART:
@@ -79,9 +80,9 @@ class Intervals:
             return missing(key, because)
         factors, read = self.stance[QUANTITY[key].base], reading.value
         below, above = factors[reading.conditions.group]
-        seen = [read, *(value for value in moved if math.isfinite(value))]
-        low = read - math.hypot(below * reading.below, read - min(seen))
-        high = read + math.hypot(above * reading.above, max(seen) - read)
+        seen = [value for value in moved if math.isfinite(value)]
+        low = min(read - below * reading.below, *seen, read)
+        high = max(read + above * reading.above, *seen, read)
         return _measure(key, read, low, high, reading.conditions.described)
 
     def ground_measure(
