@@ -85,7 +85,7 @@ PACE_S: Final = 0.5
 Source: guess
 """
 
-APART_FROM_REP_S: Final = 1.0
+APART_FROM_REP_S: Final = 0.75
 """Seconds by which a run must be apart from a rep, before its start or after its end, to be another
 one and no piece of it. The next in line sets off later than that.
 
