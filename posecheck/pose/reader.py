@@ -126,9 +126,9 @@ class PoseReader:
     def person_in(self, frame_rgb: Pixels, box_xyxy: npt.ArrayLike) -> PlayerPose | None:
         """The person who fills a box, as far as is known from where he was a moment ago.
 
-        The detector misses one player in three beside a taller one, crouching, blurred or in the
-        dark, whom the landmark network reads at once where it is told to look; and this costs half
-        of a search. On background it reads nobody.
+        The detector often misses a player beside a taller one, crouching, blurred or in the dark.
+        The landmark network, pointed at his box, mostly reads him, in half the time of a search.
+        On background it reads nobody.
 
         Args:
             frame_rgb: ``(height, width, 3)`` uint8.
