@@ -254,7 +254,7 @@ class _Follower:
             for p in self._players
             if p.confirmed and p not in movers and is_crowded(p.number, boxes)
         ]
-        read = read_in_place(self._reader, glimpse.rgb, boxes, movers + beside)
+        read = read_in_place(self._reader, glimpse.pixels, boxes, movers + beside)
         found = assigned(self._players, boxes, list(read.values()), self._now_s)
         for player in movers:
             if (person := found.get(player.number)) is not None:
