@@ -54,6 +54,12 @@ LIMIT_GRACE_S: Final = 60.0
 Source: guess
 """
 
+KILL_S: Final = 10.0
+"""Seconds within which a worker that is killed is gone, and what watched it has noticed.
+
+Source: guess
+"""
+
 TICK_S: Final = 0.5
 """Seconds within which Ctrl-C is heard, and within which a worker notices that its parent is gone.
 

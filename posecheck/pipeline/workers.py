@@ -12,7 +12,7 @@ import time
 from collections.abc import Callable, Iterator
 from concurrent.futures import FIRST_COMPLETED, Future, wait
 from concurrent.futures.process import BrokenProcessPool
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -20,11 +20,7 @@ from typing import Any
 
 from posecheck.errors import ModelError, UsageError
 from posecheck.pipeline.frames_done import frames_done, written_at
-from posecheck.pipeline.limits import (
-    LIMIT_GRACE_S,
-    TICK_S,
-    WORKER_BYTES,
-)
+from posecheck.pipeline.limits import KILL_S, LIMIT_GRACE_S, TICK_S, WORKER_BYTES
 from posecheck.pipeline.tasks import Task, TookTooLong, WorkerDied, Workers, run_within_limit
 
 
@@ -129,9 +125,26 @@ class _Worker:
 
     def kill(self) -> None:
         """End the process at once, whatever it does; the next task starts another."""
-        if self._executor is not None:
-            self._executor.shutdown(wait=True, kill_workers=True)
-            self._executor = None
+        executor, self._executor = self._executor, None
+        if executor is None:
+            return
+        # Loky tells nobody who they are.
+        manager, pids = executor._executor_manager_thread, list(executor._processes)
+        results = executor._result_queue
+        executor.shutdown(wait=False, kill_workers=True)
+        if manager is None:  # none was started
+            return
+        manager.join(KILL_S)
+        if manager.is_alive():
+            import psutil
+
+            # It waits for the rest of a message that a worker died in the midst of. This process
+            # holds the writing end too, so the pipe does not end by itself.
+            for pid in pids:
+                with suppress(psutil.NoSuchProcess):
+                    psutil.Process(pid).kill()
+            results._writer.close()
+            manager.join(KILL_S)
 
     def _submitted(self, task: Task) -> Future[Any]:
         self._place.unlink(missing_ok=True)  # what it says is of the task before
@@ -172,15 +185,15 @@ class _LocalWorkers:
             for each in busy.values():
                 self._on_frames(each.task, each.look())
             on_tick()
-            for each in busy.values():
+            for future, each in busy.items():
                 over_s = max(each.took_s - each.task.limit_s, each.quiet_s - each.task.quiet_s)
-                if over_s > LIMIT_GRACE_S and not each.overdue:
+                if over_s > LIMIT_GRACE_S and future not in done:
                     # It does not even end itself: stopped from outside, or waiting for a disk.
                     each.overdue = True
                     each.worker.kill()
-            for future in done:
+            for future in [each for each in busy if each in done or busy[each].overdue]:
                 each = busy.pop(future)
-                error = future.exception()
+                error = None if each.overdue else future.exception()
                 if isinstance(error, ModelError | UsageError):
                     raise error
                 lost = isinstance(error, BrokenProcessPool) or each.overdue

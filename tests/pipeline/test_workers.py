@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import re
 import signal
+import struct
 import sys
 import threading
 import time
@@ -96,6 +97,20 @@ class Resident(Task):
         return int(psutil.Process().memory_info().rss)
 
 
+@dataclass(frozen=True)
+class DiesWhileItAnswers(Task):
+    """Its process dies in the midst of a message to its parent."""
+
+    def run(self, reader: object) -> None:
+        frame = sys._getframe()
+        while "result_queue" not in frame.f_locals:
+            assert frame.f_back is not None
+            frame = frame.f_back
+        half = struct.pack("!i", 1000) + b"the rest never comes"
+        os.write(frame.f_locals["result_queue"]._writer.fileno(), half)
+        os.kill(os.getpid(), signal.SIGKILL)
+
+
 def no_reader() -> None:
     raise AssertionError("it was opened without need")
 
@@ -180,6 +195,18 @@ def test_pictures_do_not_lengthen_a_limit() -> None:
     with worker_processes(1, no_reader) as workers:
         ((_, outcome),) = workers.outcomes(iter([task]))
     assert str(outcome) == "each time after 2 seconds without an end"
+
+
+def test_half_an_answer_is_not_waited_for(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Whoever reads answers would wait for the other half for ever."""
+    monkeypatch.setattr(workers_module, "LIMIT_GRACE_S", 1.0)
+    monkeypatch.setattr(workers_module, "KILL_S", 1.0)
+    tasks: list[Task] = [DiesWhileItAnswers("a", Path("a"), 4.0), ReadsWith("b", Path("b"), 60.0)]
+    with worker_processes(1, a_reader) as workers:
+        (_, first), (_, second) = workers.outcomes(iter(tasks))
+    assert isinstance(first, TookTooLong)
+    assert second.startswith("reader of ")
+    assert "ExecutorManagerThread" not in {thread.name for thread in threading.enumerate()}
 
 
 def test_what_a_tick_raises_ends_everything() -> None:
