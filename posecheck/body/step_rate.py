@@ -82,6 +82,32 @@ def step_rate(t_s: FloatArray, xy_px: FloatArray) -> StepRate | None:
     return StepRate(float(rates[best]), float(share[best]))
 
 
+def swing_rate(t_s: FloatArray, xy_px: FloatArray) -> float | None:
+    """About how many steps a second a player takes, over a stretch too short to count any.
+
+    Half the rate at which what knees and ankles do against each other goes through its mean, as it
+    follows from how fast and how far they move: S. O. Rice, Mathematical Analysis of Random Noise,
+    Bell System Technical Journal 24, 1945 (from memory). Noise, and all that is faster than the
+    step, makes it larger; over less than half a step it cannot be small either.
+
+    Args:
+        t_s: ``(n,)`` seconds, strictly increasing.
+        xy_px: ``(n, 33, 2)`` landmarks, smoothed, NaN where not seen.
+
+    Returns:
+        Hertz; None when nothing moves, or hardly anything is seen.
+    """
+    apart = _apart(xy_px)
+    seen = np.isfinite(apart).all(axis=1)
+    if seen.sum() < 2 * LEAST_STEPS:
+        return None
+    t, moved = t_s[seen] - t_s[seen][0], apart[seen]
+    line = np.stack([np.ones_like(t), t / t[-1]], axis=1)
+    moved = moved - line @ np.linalg.lstsq(line, moved, rcond=None)[0]
+    far, fast = float((moved**2).sum()), float((np.gradient(moved, t, axis=0) ** 2).sum())
+    return float(np.sqrt(fast / far)) / (2 * np.pi) if far > 0 else None
+
+
 def _apart(xy_px: FloatArray) -> FloatArray:
     """``(n, 6)`` how far ankles and knees are apart in either direction, as undirected axes; over
     the square of the trunk's length."""

@@ -51,6 +51,7 @@ def grade_film(
     size_px: tuple[int, int],
     distance_m: float = math.nan,
     steps: Steps | None = None,
+    slow_in_part: str | None = None,
 ) -> FilmQuality:
     """Grade the film of a rep.
 
@@ -62,6 +63,7 @@ def grade_film(
         size_px: width and height of the picture.
         distance_m: from the camera to the defender at arrival, NaN when not known.
         steps: his steps, where they show that the film plays slower than life.
+        slow_in_part: what shows that a part of it does, None when nothing does.
     """
     during = in_window(stance.t_s, rep.start_s, rep.end_s)
     arrival_s = rep.end_s - AFTERMATH_S if rep.arrival_s is None else rep.arrival_s
@@ -80,6 +82,7 @@ def grade_film(
         _light(seen),
         _steadiness(*followed),
         None if steps is None else _speed_of_play(steps),
+        None if slow_in_part is None else _slow_in_part(slow_in_part),
     )
     return FilmQuality(tuple(each for each in grades if each is not None))
 
@@ -195,6 +198,16 @@ def _speed_of_play(steps: Steps) -> Graded:
         f"it looks like slow motion: {steps.described}",
         f"Write in practice.toml how many times slower than life it plays: "
         f"slow_motion = {steps.times_slower} by the look of it, or 1 if it does not.",
+    )
+
+
+def _slow_in_part(shown: str) -> Graded:
+    return _graded(
+        Aspect.SPEED,
+        Grade.USABLE,
+        f"a part of it plays in slow motion: {shown}",
+        "Take the slow motion out on the phone and copy the clip again; if he really moved like "
+        "that, write slow_motion = 1 under it in practice.toml.",
     )
 
 

@@ -97,6 +97,53 @@ off or stops.
 Source: chosen, insensitive between 0.4 and 0.7
 """
 
+PART_OVER_S: Final = (1.4, 2.4)
+"""Seconds of film over which a part that may play slowly is looked at: one step at a quarter of the
+speed of life takes the one, one at an eighth of it the other.
+
+Source: guess
+"""
+
+PART_STEP_S: Final = 0.1
+"""Seconds between two such parts.
+
+Source: guess
+"""
+
+PART_SEEN_SHARE: Final = 0.85
+"""Share of a part's frames in which his legs and his place must be known.
+
+Source: guess
+"""
+
+PART_SPEED_SHARE: Final = 0.65
+"""Share of a rep's greatest speed above which no part of it is slow: film that plays at half the
+speed of life shows half of it.
+
+Source: guess
+"""
+
+PART_MOVES_MPS: Final = 0.25
+"""Metres a second below which a player stands, and takes no steps by which to know anything.
+
+Source: guess
+"""
+
+PART_EVEN: Final = ((2.2, 1.3), (3.5, 0.5))
+"""Metres a second, and the most by which the speed may vary in a part as a share of its mean, up to
+that speed. Who brakes from a run takes a long step or two at speeds between the two.
+
+Source: guess (no development rep at the speed of life has a part as even at the second speed)
+"""
+
+SLOW_STEP_S_M: Final = 0.6
+"""Length of a step over steps a second, metre seconds, from which on nobody steps like that. In 72
+development reps at the speed of life it is 0.40 at most, and 0.53 by their truth; half of those
+that play four times slower in part have 1.1 and more.
+
+Source: chosen, insensitive between 0.55 and 0.65
+"""
+
 # -- what is good film ---------------------------------------------------------------------------
 
 GOOD_HEIGHT_PX: Final = 200

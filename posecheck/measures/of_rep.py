@@ -16,7 +16,7 @@ from posecheck.maths.arrays import FloatArray
 from posecheck.measures.intervals import Intervals, default_intervals
 from posecheck.measures.measure import Measure, missing
 from posecheck.measures.of_run import run_measure
-from posecheck.measures.quantities import QUANTITIES, Quantity, ReadFrom
+from posecheck.measures.quantities import AT_ARRIVAL_S, QUANTITIES, Quantity, ReadFrom
 from posecheck.measures.run import Run
 from posecheck.practice.layout import Side
 from posecheck.reps.rep import ArrivalSource, Rep
@@ -38,6 +38,7 @@ def measure_rep(
     no_attacker_because: str | None = None,
     looks: Looks = NO_LOOKS,
     unfit_because: str | None = None,
+    untimed_because: str | None = None,
     intervals: Intervals | None = None,
 ) -> dict[str, Measure]:
     """Measure one rep.
@@ -55,6 +56,8 @@ def measure_rep(
             none is seen.
         looks: how the defender looks in the pictures around the arrival.
         unfit_because: why nothing can be measured in this film, None when it can.
+        untimed_because: why its times are not those of life, None when they are. The stance at
+            arrival is the same at any speed of play, and alone is measured then.
         intervals: error bars, by default those that come with posecheck.
 
     Returns:
@@ -75,7 +78,9 @@ def measure_rep(
         rep, rep.arrival_s, defender, attacker, ground, cone_xy_m, spot_side, no_attacker_because
     )
     measures = {
-        quantity.key: _stance_measure(quantity, run, stance_track, looks, intervals)
+        quantity.key: missing(quantity.key, untimed_because)
+        if untimed_because is not None and not _of_one_moment(quantity)
+        else _stance_measure(quantity, run, stance_track, looks, intervals)
         if quantity.read_from is ReadFrom.STANCE
         else run_measure(quantity.key, run, intervals)
         for quantity in QUANTITIES
@@ -83,6 +88,11 @@ def measure_rep(
     if rep.source is not ArrivalSource.STATED:
         return measures
     return {key: _as_stated(measure) for key, measure in measures.items()}
+
+
+def _of_one_moment(quantity: Quantity) -> bool:
+    """Whether it is a stance at arrival, and neither later nor over a stretch of time."""
+    return quantity.read_from is ReadFrom.STANCE and quantity.window_s == AT_ARRIVAL_S
 
 
 def _as_stated(measure: Measure) -> Measure:

@@ -51,6 +51,7 @@ def measures_key_by(models: str, reach_m: float, practice: Practice, clip: Path)
         "model": models,
         "reach_m": reach_m,
         "field": _field(practice, clip),
+        "slow_in_part": notes.slow_in_part,
         "heights_m": [
             None if player is None else player.height_m
             for player in (notes.defender, notes.attacker)

@@ -16,6 +16,7 @@ from posecheck.filming.arrival_frames import see_arrival
 from posecheck.filming.drawn_body import drawn_xy_px
 from posecheck.filming.grading import grade_film
 from posecheck.filming.slow_motion import steps_of
+from posecheck.filming.slow_part import slow_part
 from posecheck.filming.steps import Steps
 from posecheck.maths.arrays import BoolArray, FloatArray
 from posecheck.maths.stopwatch import Stage, stage
@@ -98,7 +99,7 @@ def measure_observed(seen: Observed, practice: Practice, settings: Settings) -> 
                 number,
                 side,
                 _away(seen, rep, settings.reach_m),
-                None if at_life_speed else _slow_steps(seen, rep),
+                *_slow(seen, rep, at_life_speed, notes.slow_in_part or False),
                 said,
             )
             for number, rep in enumerate(reps, 1)
@@ -135,6 +136,28 @@ def _slow_steps(seen: Observed, rep: Rep) -> Steps | None:
     return steps if steps is not None and steps.slow else None
 
 
+def _slow(
+    seen: Observed, rep: Rep, at_life_speed: bool, in_part: bool
+) -> tuple[Steps | None, str | None]:
+    """Whether a rep plays slower than life: the steps that show it of the whole, and what shows it
+    of a part.
+
+    Args:
+        seen: the clip.
+        rep: in it.
+        at_life_speed: the coach says that it plays at the speed of life.
+        in_part: he says that only a part of it is slower.
+    """
+    if in_part:
+        return None, "the coach says so"
+    if at_life_speed:
+        return None, None
+    if (steps := _slow_steps(seen, rep)) is not None:
+        return steps, None
+    part = slow_part(seen.defender, seen.defender_ground, (rep.start_s, rep.end_s))
+    return None, None if part is None else part.described
+
+
 def _measured(
     seen: Observed,
     rep: Rep,
@@ -142,6 +165,7 @@ def _measured(
     spot_side: Side | None,
     away: OutOfReach | None,
     slow: Steps | None,
+    slow_in_part: str | None,
     said_of_film: tuple[str, ...],
 ) -> RepResult:
     clip = seen.clip
@@ -162,6 +186,9 @@ def _measured(
             no_attacker_because=away.because if away else None,
             looks=looks,
             unfit_because=f"the film looks like slow motion: {slow.described}" if slow else None,
+            untimed_because=f"a part of the film plays in slow motion: {slow_in_part}"
+            if slow_in_part
+            else None,
         ),
         series=_series(seen, rep, drawn),
         film=said_of_film,
@@ -181,6 +208,7 @@ def _measured(
             size_px=(clip.width_px, clip.height_px),
             distance_m=_distance_m(seen, rep),
             steps=slow,
+            slow_in_part=slow_in_part,
         ),
     )
 

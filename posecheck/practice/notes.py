@@ -46,6 +46,7 @@ class ClipNotes:
         lens: that filmed this clip, where it is another than the practice's.
         slow_motion: how many times slower than life it plays, where that is another than the
             practice's.
+        slow_in_part: True when it plays at the speed of life but for a part that is slower.
         arrival_s: when the defender arrives, seconds of clip time, where it was read wrongly.
         defender_at: where he is seen, where somebody else was taken for him.
         unknown: number by which the defender goes while nobody has named him.
@@ -57,6 +58,7 @@ class ClipNotes:
     attacker: Player | None = None
     lens: Lens | None = None
     slow_motion: float | None = None
+    slow_in_part: bool | None = None
     arrival_s: float | None = None
     defender_at: PointedOut | None = None
     unknown: int | None = None

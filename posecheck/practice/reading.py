@@ -48,6 +48,7 @@ Nothing in ``practice.toml`` is compulsory::
     attacker = 7
     lens = 2                   # or focal_35mm, where it is another than the practice's
     slow_motion = 1            # likewise; 1 for a clip that plays at the speed of life
+    slow_in_part = true        # where only a part of it plays slower
 
 Views and marks need not be written by hand: ``posecheck points`` sets them in a picture and keeps
 them in ``points.toml`` beside it (see ``points_file``), whose views come first. What is said of
@@ -225,8 +226,9 @@ def _notes(
     notes: dict[str, ClipNotes] = {}
     for table in top.tables("clips"):
         table.allow(
-            "file", "view", "spot", "defender", "attacker", "lens", "focal_35mm", "slow_motion"
-        )
+            "file", "view", "spot", "defender", "attacker", "lens", "focal_35mm", "slow_motion",
+            "slow_in_part",
+        )  # fmt: skip
         key = _clip_of(table, notes)
         view = table.choice("view", views)
         notes[key] = ClipNotes(
@@ -236,6 +238,7 @@ def _notes(
             attacker=player(table, "attacker"),
             lens=_lens(table),
             slow_motion=table.number("slow_motion", *SLOW_MOTION_RANGE),
+            slow_in_part=table.flag("slow_in_part") or None,
         )
     return notes
 

@@ -77,6 +77,17 @@ def test_film_that_looks_slow_is_too_poor_and_says_how_slow() -> None:
     )
 
 
+def test_film_slow_in_part_is_usable_and_says_where() -> None:
+    held = stance()
+    still = CameraMotion(np.tile(np.eye(3), (len(held.t_s), 1, 1)), np.ones(len(held.t_s), bool))
+    shown = "after 5.1 m/s he goes on at 1.3 m/s around 2.7 s, with 0.9 steps a second"
+    found = grade_film(REP, held, still, looks(), size_px=FULL_HD, slow_in_part=shown)
+    (limit,) = found.limits
+    assert (found.grade, limit.aspect) == (USABLE, Aspect.SPEED)
+    assert limit.found == f"a part of it plays in slow motion: {shown}"
+    assert "slow_motion = 1" in limit.fix
+
+
 def test_a_good_film_is_good_in_every_respect() -> None:
     found = quality()
     # Of how fast the film plays something is said only when it looks slow.

@@ -301,6 +301,17 @@ def test_nothing_is_measured_from_too_few_frames_a_second(rate_hz, enough):
         assert because == {"the film has only 8 frames a second, 10 are needed"}
 
 
+def test_of_film_slow_in_part_only_the_stance_at_arrival_is_measured():
+    because = "a part of the film plays in slow motion"
+    _, as_ever = measured()
+    _, measures = measured(untimed_because=because)
+    left = {key for key, measure in measures.items() if measure.value is not None}
+    assert left == set(MARGIN)
+    assert all(measures[key] == as_ever[key] for key in left)
+    others = {measure.missing_because for key, measure in measures.items() if key not in left}
+    assert others == {because}
+
+
 RULED_OUT = "the player taken for the attacker is never within 1.8 m of the defender"
 AGAINST_HIM = (
     "overrun_m", "approach_offset_m", "bow_m", "heading_deg", "goal_side_m", "attacker_went_m",

@@ -57,6 +57,7 @@ def noted(**changes: object) -> Practice:
         # measuring from the same landmarks
         (noted(defender=dataclasses.replace(ROBIN, height_m=1.9)), False, True),
         (noted(defender=None, attacker=ROBIN), False, True),
+        (noted(slow_in_part=True), False, True),
         # who is who, too
         (noted(arrival_s=2.5), True, True),
         (noted(defender_at=PointedOut(1.0, 20.0, 30.0)), True, True),

@@ -91,6 +91,13 @@ def test_slow_motion_of_a_practice_and_of_one_clip(tmp_path: Path) -> None:
     assert read_practice(write(tmp_path, "")).slow_motion_for(tmp_path / "a.mp4") is None
 
 
+def test_a_clip_that_is_slow_in_part(tmp_path: Path) -> None:
+    text = "[[clips]]\nfile = 'a.mp4'\nslow_in_part = true\n[[clips]]\nfile = 'b.mp4'\n"
+    practice = read_practice(write(tmp_path, text))
+    said = [practice.notes_for(tmp_path / name).slow_in_part for name in ("a.mp4", "b.mp4")]
+    assert said == [True, None]
+
+
 def test_everything_is_read(tmp_path: Path) -> None:
     practice = read_practice(write(tmp_path, WHOLE))
     assert (practice.name, practice.club) == ("Tuesday one-on-ones", "Harbour Lacrosse")
