@@ -9,6 +9,7 @@
     └── ClipError               one clip cannot be measured; a batch goes on
         ├── UnreadableClip      not a video, damaged, no permission, no picture in it
         └── NothingToMeasure    a good film that shows no player or no rep
+            └── SeveralPlaces   it shows a rep from more than one place of the camera
 
 Every message is one sentence: the file, what is wrong, what to do.
 """
@@ -69,3 +70,8 @@ class UnreadableClip(ClipError):
 
 class NothingToMeasure(ClipError):
     """The film is sound but shows no player, or no rep."""
+
+
+class SeveralPlaces(NothingToMeasure):
+    """The film goes on from another place, and there is a run there: no one clip, but a film to be
+    cut into clips."""

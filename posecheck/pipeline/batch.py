@@ -17,7 +17,7 @@ from functools import partial
 from pathlib import Path
 from typing import Protocol
 
-from posecheck.errors import ClipError, RecordError
+from posecheck.errors import ClipError, RecordError, SeveralPlaces
 from posecheck.files.digest import bytes_digest, file_digest
 from posecheck.measures.result import ClipResult, Provenance
 from posecheck.pipeline.capacity import processors
@@ -144,6 +144,7 @@ def check_clips(
     # A scan takes long, and the reps of the film wait for it.
     to_do = deque(sorted(ordered, key=lambda path: not films.is_long(path)))
     first_name: dict[str, Path] = {}
+    to_cut: set[Path] = set()  # clips that turned out to be filmed from several places
 
     def task(path: Path, digest: str, made: Provenance) -> MeasureTask:
         name = practice.clip_key(path)
@@ -161,16 +162,18 @@ def check_clips(
             digest = bytes_digest(b"unread " + os.fsencode(practice.clip_key(path)))
             keep(task(path, digest, unfinished(made)), error)
             return None
-        if first_name.get(digest) == path and not films.is_clip(path):
+        again = films.is_clip(path) or path in to_cut
+        to_cut.discard(path)
+        if first_name.get(digest) == path and not again:
             return None  # copied here once more, and nothing has changed
-        if digest in first_name and not films.is_clip(path):
+        if digest in first_name and not again:
             on_result(Checked(path, Source.COPY, None, first_name[digest]))
             return None
         first_name[digest] = path
         if record.is_forgotten(digest):
             on_result(Checked(path, Source.FORGOTTEN, None))
             return None
-        if films.is_long(path) and not films.is_clip(path):
+        if films.is_film(path, digest) and not films.is_clip(path):
             clips = None if afresh else films.known(path, digest)
             if clips is None:
                 return films.task(path, digest)
@@ -236,7 +239,11 @@ def check_clips(
         for job, outcome in workers.outcomes(AskedAgain(next_task), on_tick):
             in_hand -= isinstance(job, MeasureTask | ScanTask)
             if isinstance(job, MeasureTask):
-                keep(job, outcome)
+                if isinstance(outcome, SeveralPlaces) and films.to_be_cut(job.path):
+                    to_cut.add(job.path)
+                    to_do.appendleft(job.path)
+                else:
+                    keep(job, outcome)
             elif isinstance(job, ScanTask):
                 scanned(job, outcome)
             elif besides is not None:

@@ -76,12 +76,29 @@ class LongFilms:
         self._measuring: dict[Path, str] = {}  # each cut with the digest of its film
         self._paths: dict[str, Path] = {}
         self._as_clips: set[Path] = set()
+        self._of_places: set[Path] = set()
         self._headers: dict[Path, Header] = {}
         self._remove_of_gone()
 
     def is_long(self, path: Path) -> bool:
         """Whether a clip plays so long that it is scanned instead of measured."""
         return (self._header(path).played_s or 0.0) / self._slow_motion(path) >= LONG_FILM_S
+
+    def is_film(self, path: Path, digest: str) -> bool:
+        """Whether a clip is scanned instead of measured: a long one, and a short one that is known
+        to be filmed from several places."""
+        if self.is_long(path) or path in self._of_places:
+            return True
+        before = cuts_of(self._folder, digest)
+        return before is not None and bool(before.camera_changes_s)
+
+    def to_be_cut(self, path: Path) -> bool:
+        """Note that a clip turned out to be filmed from several places; False when it has been
+        scanned already, or is itself cut out of a film."""
+        if path in self._as_clips or path in self._of_places or path in self._measuring:
+            return False
+        self._of_places.add(path)
+        return True
 
     def is_clip(self, path: Path) -> bool:
         """Whether a long film turned out to be measured as one clip after all."""

@@ -186,9 +186,7 @@ def _measured(
             no_attacker_because=away.because if away else None,
             looks=looks,
             unfit_because=f"the film looks like slow motion: {slow.described}" if slow else None,
-            untimed_because=f"a part of the film plays in slow motion: {slow_in_part}"
-            if slow_in_part
-            else None,
+            untimed_because="a part of the film plays in slow motion" if slow_in_part else None,
         ),
         series=_series(seen, rep, drawn),
         film=said_of_film,

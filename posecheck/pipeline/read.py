@@ -34,6 +34,7 @@ from posecheck.pipeline.known_ground import (
     waiting_place,
 )
 from posecheck.pipeline.likely_cause import nobody_closes_out
+from posecheck.pipeline.other_places import refuse_other_places
 from posecheck.pipeline.other_runs import closeouts_s
 from posecheck.pipeline.settings import Settings
 from posecheck.pipeline.tuning import KEPT_AFTER_S
@@ -83,7 +84,7 @@ def read_clip(
         The landmarks, and the ground as far as known points give it.
 
     Raises:
-        ClipError: the clip shows nobody who closes out.
+        ClipError: the clip shows nobody who closes out, or somebody from another place.
         NotAsStored: the clip was opened as it is stored and decodes otherwise.
         RecordError: what is kept cannot be read, or it cannot be kept.
     """
@@ -97,13 +98,15 @@ def read_clip(
         followed = follow_players(clip, readers)
     with stage(Stage.GROUND):
         known = known_ground(clip, practice, followed.camera_motion)
+    focal_px = PHONE.focal_px((clip.width_px, clip.height_px))
+    runs_s = closeouts_s(followed, focal_px)
+    refuse_other_places(clip.path, clip.t_s, followed.camera_motion, runs_s)
     roles = roles_of(clip, practice, followed, known)
     arrival_s = practice.notes_for(clip.path).arrival_s
     keypoints = landmarks_of(
         clip, roles, followed.camera_motion, settings, arrival_s, readers.player, frames
     )
-    focal_px = PHONE.focal_px((clip.width_px, clip.height_px))
-    keypoints = replace(keypoints, closeouts_s=closeouts_s(followed, focal_px))
+    keypoints = replace(keypoints, closeouts_s=runs_s)
     if file is not None:
         kept.forget_keypoints(file.parent, clip.digest)
         kept.write_keypoints(file, keypoints)

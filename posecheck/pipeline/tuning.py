@@ -85,6 +85,13 @@ PACE_S: Final = 0.5
 Source: guess
 """
 
+ELSEWHERE_S: Final = 1.0
+"""Seconds for which nothing of the place filmed so far is to be seen before it is another place,
+and no blurred swing of the phone: a run takes longer.
+
+Source: guess
+"""
+
 APART_FROM_REP_S: Final = 0.75
 """Seconds by which a run must be apart from a rep, before its start or after its end, to be another
 one and no piece of it. The next in line sets off later than that.

@@ -15,7 +15,7 @@ import pytest
 from factories import make_clip_result
 from films import write_film
 
-from posecheck.errors import NothingToMeasure
+from posecheck.errors import NothingToMeasure, SeveralPlaces
 from posecheck.files.cut_name import cut_name
 from posecheck.files.digest import file_digest
 from posecheck.measures.result import ClipResult
@@ -69,13 +69,15 @@ class Session:
     """A practice with one film of 70 s, a scripted scan of it, and what measuring makes of cuts.
 
     ``reads`` gives, by the second at which a cut begins, what it shows: a rep, where arrival was
-    read from, or nothing.
+    read from, or nothing. ``places`` makes measuring find the film, and a cut at 7 s, filmed from
+    several places.
     """
 
     folder: Path
     scan: Scan
     reads: dict[int, ArrivalSource | None] = field(default_factory=dict)
     stop_at: int | None = None
+    places: bool = False
 
     @property
     def practice(self) -> Practice:
@@ -97,6 +99,8 @@ class Session:
         begins = 0 if cut is None else int(cut.from_s)
         if begins == self.stop_at:
             raise KeyboardInterrupt
+        if self.places and (cut is None or begins == 7):
+            raise SeveralPlaces(path, "from 3.0 s on it is filmed from another place", "cut it")
         source = self.reads.get(begins, ArrivalSource.ATTACKER)
         if source is None:
             raise NothingToMeasure(path, "nobody runs out at anybody", "leave it out")
@@ -320,6 +324,36 @@ def test_an_ordinary_clip_is_not_scanned(session: Session) -> None:
     done, workers = session.check()
     assert done[FILM].source is Source.MEASURED
     assert not any(isinstance(task, ScanTask) for task in workers.tasks)
+
+
+def test_a_short_film_from_two_places_is_cut_as_a_long_one_is(session: Session) -> None:
+    write_film(session.folder / FILM, range(0, 12_000, 100))
+    session.places = True
+    session.scan = Scan(11.9, (candidate(0.5, 5), candidate(7, 11)), (6.0,), 11.9)
+    done, workers = session.check()
+    assert [type(task).__name__ for task in workers.tasks] == [
+        "MeasureTask", "ScanTask", "MeasureTask", "MeasureTask",
+    ]  # fmt: skip
+    assert done[FILM].source is Source.SCANNED
+    # A part that seems to be filmed from several places itself is listed, and not cut once more.
+    assert session.on_page() == [f"{FILM} at 0:00"]
+    assert kinds(session.cuts) == [StretchKind.REP, StretchKind.UNSURE]
+    assert "filmed from another place" in session.cuts.stretches[1].why
+    done, workers = session.check()
+    assert (done[FILM].source, workers.tasks) == (Source.SCANNED, [])
+    _, workers = session.check(afresh=True)
+    assert isinstance(workers.tasks[0], ScanTask)
+
+
+def test_one_in_which_the_scan_finds_nothing_is_a_fault(session: Session) -> None:
+    write_film(session.folder / FILM, range(0, 12_000, 100))
+    session.places = True
+    session.scan = Scan(11.9, (), (6.0,), 0.0)
+    done, workers = session.check()
+    assert len(workers.tasks) == 3
+    fault = done[FILM].result
+    assert fault is not None
+    assert "filmed from another place; cut it" in (fault.fault or "")
 
 
 def test_a_film_measured_as_one_clip_by_an_earlier_version_leaves_the_page(
