@@ -7,7 +7,7 @@ legs, and the error of closeout speed grew by 0.2 m/s.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Generator, Iterator, Sequence
 from contextlib import AbstractContextManager, ExitStack
 from dataclasses import dataclass
 from pathlib import Path
@@ -21,6 +21,7 @@ from posecheck.keypoints.tuning import (
     CLOSE_HEIGHTS,
     CLOSE_S,
     CLOSE_SPACING_S,
+    CROPS_AHEAD,
     HEIGHTS_AWAY,
     MOST_HIDDEN,
     NEAR_HEIGHTS,
@@ -33,8 +34,10 @@ from posecheck.maths.boxes import covered_share
 from posecheck.maths.stopwatch import Stage, stage
 from posecheck.players.track import PlayerTrack
 from posecheck.pose.reader import PlayerReader
+from posecheck.pose.square import Crop
 from posecheck.pose.track import PlayerPose, PoseTrack
-from posecheck.video.clip import Clip
+from posecheck.video.ahead import ahead
+from posecheck.video.clip import Clip, Frame
 from posecheck.video.kept_frames import KeptFrames
 
 
@@ -154,20 +157,35 @@ def read_keypoints(
         readers = [
             stack.enter_context(open_player(each.model_path or model_path)) for each in wanted
         ]
-        for frame in clip.frames(which=any_due, kept=kept):
+        frames = clip.frames(which=any_due, kept=kept)
+        for frame, crops in ahead(_cropped(frames, tracks, due), CROPS_AHEAD):
             i = frame.index
-            boxes = [each.track.box_xyxy[i] for each in wanted]
-            for number, box in enumerate(boxes):
+            boxes = [track.box_xyxy[i] for track in tracks]
+            for number, crop in crops.items():
                 others = [
                     boxes[other]
                     for other in range(len(boxes))
                     if tracks[other] is not tracks[number] and followed[other][i]
                 ]
-                if due[number, i]:
-                    close = wanted[number].model_path is not None
-                    with stage(Stage.CLOSE_READS if close else Stage.USUAL_READS):
-                        poses[number][i] = readers[number].read(frame.pixels, box, others)
+                close = wanted[number].model_path is not None
+                with stage(Stage.CLOSE_READS if close else Stage.USUAL_READS):
+                    poses[number][i] = readers[number].read(
+                        frame.pixels, boxes[number], others, crop
+                    )
     return [PoseTrack.from_poses(clip.t_s, each) for each in poses]
+
+
+def _cropped(
+    frames: Iterator[Frame], tracks: Sequence[PlayerTrack], due: BoolArray
+) -> Generator[tuple[Frame, dict[int, Crop]]]:
+    """Frames with the crops to be read in them, by number; one for a player read by two models."""
+    for frame in frames:
+        crops: dict[int, Crop] = {}
+        for number in np.flatnonzero(due[:, frame.index]).tolist():
+            cut = (crop for other, crop in crops.items() if tracks[other] is tracks[number])
+            box = tracks[number].box_xyxy[frame.index]
+            crops[number] = next(cut, None) or Crop.of_player(frame.pixels, box)
+        yield frame, crops
 
 
 @dataclass(frozen=True)

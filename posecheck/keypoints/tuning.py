@@ -83,6 +83,13 @@ CLOSE_SPACING_S: Final = 1 / 35
 Source: guess
 """
 
+CROPS_AHEAD: Final = 2
+"""Frames whose crops are cut out on a thread of their own before they are read. It changes no
+figure.
+
+Source: guess
+"""
+
 # -- smoothing -----------------------------------------------------------------------------------
 
 CUTOFF_HZ: Final = 7.0

@@ -22,7 +22,9 @@ from posecheck.practice.found_cuts import read_cuts
 from posecheck.practice.practice import Practice
 from posecheck.practice.set_cuts import read_set
 from posecheck.store.record import Record
-from posecheck.video.clip import open_clip
+from posecheck.video.as_stored import NotAsStored
+from posecheck.video.clip import Clip
+from posecheck.video.opening import use_clip
 
 
 @dataclass(frozen=True)
@@ -44,13 +46,17 @@ class DrawClip(Task):
     def run(self, reader: object = None) -> list[str]:
         """Draw; gives a sentence for whatever could not be."""
         try:
-            clip = open_clip(self.path, self.practice.slow_motion_for(self.path))
+            return use_clip(self.path, self.practice.slow_motion_for(self.path), self._drawn)
         except ClipError as error:
             return [str(error)]
+
+    def _drawn(self, clip: Clip) -> list[str]:
         faults = []
         for rep in self.reps:
             try:
                 draw_rep(clip, self.result, rep, self.folder, whole=self.practice.whole_picture)
+            except NotAsStored:
+                raise
             except ClipError as error:
                 faults.append(str(error))
             except Exception as error:

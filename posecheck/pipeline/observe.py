@@ -30,9 +30,9 @@ from posecheck.pipeline.tuning import GROUND_SD_M
 from posecheck.pose.open_readers import Readers
 from posecheck.pose.track import PoseTrack
 from posecheck.practice.practice import Practice
-from posecheck.video.as_stored import NotAsStored
-from posecheck.video.clip import Clip, open_clip
+from posecheck.video.clip import Clip
 from posecheck.video.kept_frames import KeptFrames
+from posecheck.video.opening import use_clip
 
 
 @dataclass(frozen=True)
@@ -78,17 +78,14 @@ def observe_clip(path: Path, practice: Practice, settings: Settings, readers: Re
         ClipError: the clip cannot be read, or shows nobody who closes out.
         RecordError: kept landmarks cannot be read or written.
     """
-    frames = KeptFrames()
-    try:
-        with stage(Stage.OPENING):
-            clip = open_clip(path, practice.slow_motion_for(path), as_stored=True)
+
+    def observed(clip: Clip) -> Observed:
+        frames = KeptFrames()
         keypoints, known = read_clip(clip, practice, settings, readers, frames)
-    except NotAsStored:
-        with stage(Stage.OPENING):
-            clip, frames = open_clip(path, practice.slow_motion_for(path)), KeptFrames()
-        keypoints, known = read_clip(clip, practice, settings, readers, frames)
-    with stage(Stage.STANCE):
-        return replace(_observed(clip, keypoints, known, practice), frames=frames)
+        with stage(Stage.STANCE):
+            return replace(_observed(clip, keypoints, known, practice), frames=frames)
+
+    return use_clip(path, practice.slow_motion_for(path), observed)
 
 
 def observe_keypoints(clip: Clip, keypoints: ClipKeypoints, practice: Practice) -> Observed:

@@ -78,7 +78,8 @@ def read_clip(
         practice: what it says of the clip decides between several who could be the defender.
         settings: of the run.
         readers: find people, and read players.
-        frames: keeps those around the probable arrival, if the film is read.
+        frames: if the film is read, keeps all of them, or those around the probable arrival where
+            all would take too much room.
 
     Returns:
         The landmarks, and the ground as far as known points give it.
@@ -94,8 +95,10 @@ def read_clip(
         if clip.as_stored and not np.array_equal(keypoints.defender.t_s, clip.t_s):
             raise NotAsStored(clip.path)
         return keypoints, known_ground(clip, practice, keypoints.camera_motion)
+    if frames is not None:
+        frames.want(np.ones(clip.n_frames, dtype=np.bool_), clip.picture_bytes)
     with stage(Stage.FOLLOWING):
-        followed = follow_players(clip, readers)
+        followed = follow_players(clip, readers, frames)
     with stage(Stage.GROUND):
         known = known_ground(clip, practice, followed.camera_motion)
     focal_px = PHONE.focal_px((clip.width_px, clip.height_px))

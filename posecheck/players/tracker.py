@@ -58,6 +58,7 @@ from posecheck.players.tuning import (
     VAIN_SEARCHES,
 )
 from posecheck.video.clip import Clip, Glimpse
+from posecheck.video.kept_frames import KeptFrames
 
 
 @dataclass(frozen=True)
@@ -71,7 +72,7 @@ class _View:
     boxes: dict[int, FloatArray]
 
 
-def follow_players(clip: Clip, reader: FindsPeople) -> Followed:
+def follow_players(clip: Clip, reader: FindsPeople, kept: KeptFrames | None = None) -> Followed:
     """Find and follow everybody in a clip.
 
     Memory does not grow with the clip's length: two small grey pictures are kept at a time.
@@ -79,6 +80,7 @@ def follow_players(clip: Clip, reader: FindsPeople) -> Followed:
     Args:
         clip: the film.
         reader: the pose model.
+        kept: frames to be kept on the way.
 
     Returns:
         The tracks, in order of first appearance, none when nobody is in the film; and the
@@ -88,7 +90,7 @@ def follow_players(clip: Clip, reader: FindsPeople) -> Followed:
         UnreadableClip: the file has changed or vanished since it was opened.
     """
     follower = _Follower(clip.width_px, clip.height_px, reader)
-    for glimpse in clip.glimpses(SMALL_PX):
+    for glimpse in clip.glimpses(SMALL_PX, kept):
         follower.step(glimpse)
     return follower.followed(clip.t_s)
 

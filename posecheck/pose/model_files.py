@@ -14,7 +14,7 @@ import os
 import shutil
 import tomllib
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 from importlib import resources
 from pathlib import Path
 
@@ -108,7 +108,8 @@ def pose_model_path(
     check_reader(opens)
     path = pose_model_location(variant, folder, opens)
     if path.exists():
-        _checked(path, _variant(variant).digest(opens))
+        state = path.stat()
+        _checked_once(path, (state.st_mtime_ns, state.st_size), _variant(variant).digest(opens))
     elif pose_model_location(variant, folder, Reader.LIBRARY).exists():
         _make_litert_file(variant, folder)
     else:
@@ -213,6 +214,12 @@ def _models_folder(folder: Path | None) -> Path:
     from platformdirs import user_cache_path
 
     return user_cache_path("posecheck", appauthor=False) / "models"
+
+
+@lru_cache(maxsize=len(Reader) * 3)
+def _checked_once(path: Path, state: tuple[int, int], sha256: str) -> None:
+    """See that a file is the expected one, once for each state of it (time and size)."""
+    _checked(path, sha256)
 
 
 def _checked(path: Path, sha256: str) -> bytes:

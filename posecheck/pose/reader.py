@@ -16,11 +16,9 @@ from posecheck.maths.arrays import FloatArray, Image, Pixels
 from posecheck.maths.boxes import overlap
 from posecheck.pose.reader_choice import Reader
 from posecheck.pose.skeleton import SKELETON
-from posecheck.pose.square import Square
+from posecheck.pose.square import Crop, Square
 from posecheck.pose.track import PlayerPose
 from posecheck.pose.tuning import (
-    CROP_MARGIN,
-    CROP_SIDE_PX,
     FINDING_SIDE_PX,
     MAX_PEOPLE,
     MIN_OWN_OVERLAP,
@@ -136,8 +134,8 @@ class PoseReader:
                 off does no harm.
         """
         box = np.asarray(box_xyxy, dtype=np.float64)
-        square = Square.around(box, CROP_MARGIN)
-        return self._landmarker.filling(square.picture(frame_rgb, CROP_SIDE_PX), square, box)
+        crop = Crop.of_player(frame_rgb, box)
+        return self._landmarker.filling(crop.picture, crop.square, box)
 
     def _look(self, frame_rgb: Pixels, region: npt.ArrayLike) -> list[PlayerPose]:
         square = Square.around(region, margin=0.0)
@@ -164,7 +162,11 @@ class PlayerReader:
         self._landmarker.close()
 
     def read(
-        self, frame_rgb: Pixels, box_xyxy: npt.ArrayLike, others: Sequence[FloatArray] = ()
+        self,
+        frame_rgb: Pixels,
+        box_xyxy: npt.ArrayLike,
+        others: Sequence[FloatArray] = (),
+        crop: Crop | None = None,
     ) -> PlayerPose | None:
         """The landmarks of the player in the box, or None when they cannot be read.
 
@@ -172,6 +174,7 @@ class PlayerReader:
             frame_rgb: ``(height, width, 3)`` uint8.
             box_xyxy: ``(4,)`` the player's box in pixels, which moves with the player.
             others: ``(4,)`` each, boxes of other players in the picture, who may occlude this one.
+            crop: about the box, where it was cut out before.
 
         Raises:
             ValueError: the box has a NaN or no area.
@@ -179,21 +182,18 @@ class PlayerReader:
         box = np.asarray(box_xyxy, dtype=np.float64)
         if not np.all(np.isfinite(box)) or np.any(box[2:] <= box[:2]):
             raise ValueError(f"box_xyxy: want left < right and top < bottom, got {box.tolist()}")
-        pose = self._look(frame_rgb, box)
+        pose = self._look(crop or Crop.of_player(frame_rgb, box))
         if pose is None or not _belongs(pose, box, others):
             # Someone else's body, or none: search for this player alone, the rest painted out.
             self._landmarker.forget()
-            pose = self._look(frame_rgb, box, only=box)
+            pose = self._look(Crop.of_player(frame_rgb, box, only=box))
             if pose is not None and not _belongs(pose, box, others):
                 self._landmarker.forget()
                 pose = None
         return pose
 
-    def _look(
-        self, frame_rgb: Pixels, box: FloatArray, only: FloatArray | None = None
-    ) -> PlayerPose | None:
-        square = Square.around(box, CROP_MARGIN)
-        poses = self._landmarker.poses(square.picture(frame_rgb, CROP_SIDE_PX, only), square)
+    def _look(self, crop: Crop) -> PlayerPose | None:
+        poses = self._landmarker.poses(crop.picture, crop.square)
         return poses[0] if poses else None
 
 

@@ -1,4 +1,4 @@
-"""The square of a frame that one look of the pose model takes in."""
+"""The square of a frame that one look of the pose model takes in, and a player's crop."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ import numpy as np
 import numpy.typing as npt
 
 from posecheck.maths.arrays import FloatArray, Image, Pixels
-from posecheck.pose.tuning import ALONE_MARGIN, HALVED_SIDE_PX
+from posecheck.pose.tuning import ALONE_MARGIN, CROP_MARGIN, CROP_SIDE_PX, HALVED_SIDE_PX
 
 
 @dataclass(frozen=True)
@@ -77,3 +77,19 @@ class Square:
     def to_frame(self, unit_xy: FloatArray) -> FloatArray:
         """From shares of the square, 0 to 1 between its edges, to the frame's pixels."""
         return unit_xy * self.side + (self.left - 0.5, self.top - 0.5)
+
+
+@dataclass(frozen=True, eq=False)
+class Crop:
+    """What is read of a player: his square of a frame and its pixels."""
+
+    square: Square
+    picture: Image
+
+    @classmethod
+    def of_player(
+        cls, frame_rgb: Pixels, box_xyxy: npt.ArrayLike, only: FloatArray | None = None
+    ) -> Self:
+        """The crop about a player's box ``(4,)``; ``only`` as :meth:`Square.picture` takes it."""
+        square = Square.around(box_xyxy, CROP_MARGIN)
+        return cls(square, square.picture(frame_rgb, CROP_SIDE_PX, only))

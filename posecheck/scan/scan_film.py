@@ -39,8 +39,8 @@ from posecheck.scan.tuning import (
     TINY_PX,
 )
 from posecheck.scan.watch import Watched, watch
-from posecheck.video.clip import open_clip
 from posecheck.video.film import glances
+from posecheck.video.opening import use_clip
 from posecheck.video.stream_copy import copy_part, suffix_of_parts
 
 
@@ -160,11 +160,13 @@ def _runs_in(
     """The runs in a part of a film, in the film's time."""
     try:
         begins_s, _ = copy_part(path, *part_s, part)
-        clip = open_clip(part, slow_motion)
-        followed = follow_players(clip, reader)
+        followed, size_px = use_clip(
+            part,
+            slow_motion,
+            lambda clip: (follow_players(clip, reader), (clip.width_px, clip.height_px)),
+        )
     except ClipError:
         return []  # damaged there, or hardly a frame long
-    size_px = (clip.width_px, clip.height_px)
     to_place = _to_place(seen, begins_s, size_px)
     return [
         in_film(run, begins_s, slow_motion, to_place)

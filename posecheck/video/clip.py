@@ -147,11 +147,8 @@ class Clip:
         within = (self.t_s >= start_s) & (self.t_s <= end_s)
         wanted = within if which is None else within & which
         there = kept.pictures(wanted) if kept else None
-        if there is None:
-            yield from ahead(self._frames(wanted, kept), self._frames_ahead)
-            return
-        for index, picture in there:
-            yield self._frame(index, picture)
+        decoded = self._frames(wanted, kept) if there is None else self._read(there)
+        yield from ahead(decoded, self._frames_ahead)
 
     def _frames(self, wanted: BoolArray, kept: KeptFrames | None) -> Generator[Frame]:
         last = max(np.flatnonzero(wanted)[-1:], default=-1)
@@ -164,28 +161,35 @@ class Clip:
             if wanted[index]:
                 yield self._frame(index, picture)
 
+    def _read(self, kept: Iterator[tuple[int, Any]]) -> Generator[Frame]:
+        for index, picture in kept:
+            yield self._frame(index, picture)
+
     def _frame(self, index: int, picture: Any) -> Frame:
         return Frame(index, float(self.t_s[index]), self._pixels(picture))
 
-    def glimpses(self, longer_side_px: int) -> Iterator[Glimpse]:
+    def glimpses(self, longer_side_px: int, kept: KeptFrames | None = None) -> Iterator[Glimpse]:
         """Yield every frame small and grey, in order.
 
         Args:
             longer_side_px: the longer side of the small picture; never more than the clip's own.
+            kept: frames to be kept on the way.
 
         Raises:
             UnreadableClip: the file has changed or vanished since it was opened.
             NotAsStored: it does not decode as its packets say.
         """
-        yield from ahead(self._glimpses(longer_side_px), self._frames_ahead)
+        yield from ahead(self._glimpses(longer_side_px, kept), self._frames_ahead)
 
-    def _glimpses(self, longer_side_px: int) -> Generator[Glimpse]:
+    def _glimpses(self, longer_side_px: int, kept: KeptFrames | None) -> Generator[Glimpse]:
         import cv2
 
         shrink = min(1.0, longer_side_px / max(self.width_px, self.height_px))
         size = (round(self.width_px * shrink), round(self.height_px * shrink))
         stored_size = size[::-1] if self.rotation_deg % 180 else size
         for index, picture in self._timed_pictures():
+            if kept is not None:
+                kept.see(index, picture)
             small = cv2.resize(luma(picture), stored_size, interpolation=cv2.INTER_AREA)
             yield Glimpse(
                 index,

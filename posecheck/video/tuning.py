@@ -95,9 +95,9 @@ film can be decoded, and are used up in no time afterwards.
 Source: guess
 """
 
-MOST_KEPT_BYTES: Final = 400_000_000
-"""Room in bytes on disk that decoded frames kept for a later stage may take: of 1080p film two
-seconds at 60 frames a second. Where they would take more they are decoded again.
+MOST_KEPT_BYTES: Final = 640_000_000
+"""Room in bytes on disk that decoded frames kept for a later stage may take: of 1080p film seven
+seconds at 30 frames a second. Where they would take more they are decoded again.
 
 Source: guess
 """

@@ -2,12 +2,24 @@
 
 from __future__ import annotations
 
+from contextlib import nullcontext
+from pathlib import Path
+
 import numpy as np
 import pytest
+from films import write_film
 
 from posecheck.camera.motion import CameraMotion
-from posecheck.keypoints.landmark_tracks import around_arrival, when_to_read
+from posecheck.keypoints.landmark_tracks import (
+    Wanted,
+    around_arrival,
+    read_keypoints,
+    when_to_read,
+)
+from posecheck.maths.arrays import FloatArray, Pixels
 from posecheck.players.track import PlayerTrack
+from posecheck.pose.square import Crop
+from posecheck.video.clip import open_clip
 
 T_S = np.arange(120) / 30.0
 
@@ -93,3 +105,32 @@ def test_a_track_with_a_box_turned_inside_out_is_refused() -> None:
     box = np.array([[10.0, 20, 50, 90], [10, 90, 50, 20]])
     with pytest.raises(ValueError, match="want left < right and top < bottom"):
         PlayerTrack(0, box, np.ones(2, dtype=bool))
+
+
+def test_each_player_is_read_in_his_own_crop_which_two_models_share(tmp_path: Path) -> None:
+    clip = open_clip(write_film(tmp_path / "a.mp4", size=(320, 180)))
+    t_s = clip.t_s
+    box = np.stack([t_s * 40 + 20, 0 * t_s + 40, t_s * 40 + 60, 0 * t_s + 140], axis=1)
+    seen = np.ones(len(t_s), dtype=bool)
+    one, other = PlayerTrack(0, box, seen), PlayerTrack(1, box + 100, seen)
+    odd = np.arange(len(t_s)) % 2 == 1
+    given: dict[Path, list[Crop]] = {}
+
+    class Reads:
+        def __init__(self, model: Path) -> None:
+            self.crops = given.setdefault(model, [])
+
+        def read(self, frame: Pixels, at: FloatArray, others: list[FloatArray], crop: Crop) -> None:
+            cut = Crop.of_player(frame, at)
+            assert crop.square == cut.square
+            assert np.array_equal(crop.picture, cut.picture)
+            assert others and not any(np.array_equal(each, at) for each in others)
+            self.crops.append(crop)
+
+    usual, heavy = Path("usual"), Path("heavy")
+    wanted = [Wanted(one, seen), Wanted(other, odd), Wanted(one, odd, heavy)]
+    tracks = read_keypoints(clip, wanted, usual, lambda model: nullcontext(Reads(model)))
+    assert [len(each.t_s) for each in tracks] == [clip.n_frames] * 3
+    assert len(given[usual]) == clip.n_frames + odd.sum()
+    assert len(given[heavy]) == odd.sum()
+    assert all(any(crop is each for each in given[usual]) for crop in given[heavy])

@@ -25,6 +25,7 @@ from posecheck.practice.layout import Layout
 from posecheck.practice.notes import ClipNotes, View
 from posecheck.practice.practice import Practice
 from posecheck.video.clip import Clip, open_clip
+from posecheck.video.kept_frames import KeptFrames
 
 LAYOUT = closeout_layout()
 
@@ -54,9 +55,9 @@ def calls(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> list[str]:
     made: list[str] = []
     follow = read.follow_players
 
-    def follow_players(clip: Clip, reader: SeesJerseys) -> object:
+    def follow_players(clip: Clip, reader: SeesJerseys, kept: KeptFrames | None) -> object:
         made.append("follow")
-        return follow(clip, reader)
+        return follow(clip, reader, kept)
 
     def find_points(*_: object) -> None:
         made.append("find points")

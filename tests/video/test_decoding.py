@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import errno
+import io
 from collections.abc import Iterator
 from dataclasses import fields
 from pathlib import Path
@@ -20,6 +21,7 @@ from posecheck.video.as_stored import NotAsStored
 from posecheck.video.clip import Clip, open_clip
 from posecheck.video.frame_times import frame_times
 from posecheck.video.kept_frames import KeptFrames
+from posecheck.video.opening import use_clip
 from posecheck.video.stream_copy import copy_part
 
 GREY_OF = 4
@@ -241,6 +243,21 @@ def test_a_film_that_does_not_decode_as_stored_is_noticed(tmp_path: Path) -> Non
         list(stored.glimpses(64))
 
 
+def test_a_film_that_does_not_decode_as_stored_is_opened_again_for_its_use(tmp_path: Path) -> None:
+    decoded = damaged(tmp_path, 0.5, 0.52)
+    tried: list[bool] = []
+
+    def use(clip: Clip) -> int:
+        tried.append(clip.as_stored)
+        return len(list(clip.frames()))
+
+    assert use_clip(decoded.path, None, use) == decoded.n_frames
+    assert tried == [True, False]
+    tried.clear()
+    assert use_clip(write_film(tmp_path / "sound.mp4"), None, use) > 0
+    assert tried == [True]
+
+
 def test_pictures_that_an_edit_list_leaves_out_are_none_of_the_film(tmp_path: Path) -> None:
     film = write_film(tmp_path / "a.mp4", range(0, 4000, 40), options={"g": "25"})
     copy_part(film, 1.3, 2.9, tmp_path / "b.mp4")
@@ -276,6 +293,45 @@ def test_frames_asked_for_again_are_not_decoded_again(
     assert [frame.t_s for frame in found] == pytest.approx([0.2, 0.36])
     for frame, rgb in zip(found, expected, strict=True):
         assert np.array_equal(frame.rgb, rgb)
+
+
+def test_frames_are_kept_while_the_film_is_glimpsed(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    clip = open_clip(write_film(tmp_path / "a.mp4"))
+    every = np.ones(clip.n_frames, dtype=bool)
+    kept = KeptFrames()
+    kept.want(every, clip.picture_bytes)
+    expected = [glimpse.rgb for glimpse in clip.glimpses(64, kept)]
+    monkeypatch.setattr(module, "pictures", None)
+    found = list(clip.frames(kept=kept))
+    assert len(found) == clip.n_frames
+    for frame, rgb in zip(found, expected, strict=True):
+        assert np.array_equal(frame.rgb, rgb)
+
+
+def test_where_room_runs_out_none_is_kept_and_it_is_given_back(tmp_path: Path) -> None:
+    clip = open_clip(write_film(tmp_path / "a.mp4"))
+    every = np.ones(clip.n_frames, dtype=bool)
+    kept, opened = KeptFrames(), []
+
+    class Full(io.BytesIO):
+        def __init__(self) -> None:
+            super().__init__()
+            opened.append(self)
+
+        def write(self, data: Any) -> int:
+            if self.tell() > 3 * clip.picture_bytes:
+                raise OSError(errno.ENOSPC, "No space left on device")
+            return super().write(data)
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(kept_frames, "TemporaryFile", Full)
+        kept.want(every, clip.picture_bytes)
+        list(clip.glimpses(64, kept))
+    assert [file.closed for file in opened] == [True]
+    assert kept.pictures(every) is None
+    assert len(list(clip.frames(which=every, kept=kept))) == clip.n_frames
 
 
 def test_frames_that_would_fill_the_disk_are_decoded_again(tmp_path: Path) -> None:
