@@ -17,6 +17,7 @@ from typing import Any
 from posecheck.errors import ClipError, NothingToMeasure
 from posecheck.files.cut_name import CutName
 from posecheck.files.names import CUTS_FOLDER
+from posecheck.pipeline.damage import COPY_AGAIN, damage
 from posecheck.pipeline.film_limits import LONG_FILM_S, SAME_TIMES_S, SHORT_ENOUGH_S
 from posecheck.pipeline.keys import measures_key, scan_key
 from posecheck.pipeline.limits import duration_words, limit_s, quiet_s
@@ -141,6 +142,7 @@ class LongFilms:
             stretches=as_set(found, self._set.get(key, ())),
             camera_changes_s=scan.places_s,
             found=found,
+            damage=self._damage(task.path, scan),
         )
         return self._cut_out(task.path, cuts, again=True)
 
@@ -189,6 +191,17 @@ class LongFilms:
             except ClipError:
                 self._headers[path] = Header(None, 1.0)  # measuring says what is wrong with it
         return self._headers[path]
+
+    def _damage(self, path: Path, scan: Scan) -> str:
+        header = self._header(path)
+        stated_s, lost_at_end_s = header.played_s, 0.0
+        if stated_s is not None:
+            if 0 < header.begins_s < stated_s:
+                stated_s -= header.begins_s  # some files count from the beginning of their clock
+            lost_at_end_s = max(0.0, stated_s - scan.duration_s)
+        breaks_off_s = scan.duration_s if scan.breaks_off else None
+        lost = damage(stated_s, lost_at_end_s, scan.lost_within_s, breaks_off_s)
+        return "" if lost is None else f"{lost[0].upper()}{lost[1:]}; {COPY_AGAIN}."
 
     # -- cutting -----------------------------------------------------------------------------------
 

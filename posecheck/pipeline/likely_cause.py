@@ -13,11 +13,11 @@ import numpy as np
 from posecheck.filming.steps import Steps
 from posecheck.filming.tuning import MIN_HEIGHT_PX
 from posecheck.maths.arrays import FloatArray
+from posecheck.pipeline.damage import COPY_AGAIN, damage
 from posecheck.pipeline.tuning import (
     AT_EDGE_PX,
     CUT_OFF_SHARE,
     MANY_PEOPLE,
-    MISSING_S,
     PACE_S,
     SLOW_GOES_HEIGHTS,
     SLOW_GOES_M,
@@ -101,19 +101,9 @@ def _slow_by_tag(clip: Clip) -> Cause | None:
 
 
 def _damaged(clip: Clip) -> Cause | None:
-    stated_s, within_s = clip.stated_s, clip.lost_within_s
-    lost = f"{within_s:.2f} s within it cannot be read" if within_s else ""
-    end = ""
-    if stated_s is not None and clip.lost_at_end_s > MISSING_S:
-        read_s = stated_s - clip.lost_at_end_s
-        end = f"only the first {read_s:.1f} of its {stated_s:.1f} s can be read"
-    elif clip.breaks_off:
-        played_s = float(clip.t_s[-1]) * clip.slow_motion
-        end = f"it breaks off after {played_s:.1f} s and its end is missing"
-    lost = ", and ".join(filter(None, (end, lost)))
-    if not lost:
-        return None
-    return Cause(f"{lost}, the file is damaged", "copy it from the phone again")
+    breaks_off_s = float(clip.t_s[-1]) * clip.slow_motion if clip.breaks_off else None
+    lost = damage(clip.stated_s, clip.lost_at_end_s, clip.lost_within_s, breaks_off_s)
+    return None if lost is None else Cause(lost, COPY_AGAIN)
 
 
 def _too_small(what: str, followed: Followed) -> Cause | None:

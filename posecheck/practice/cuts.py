@@ -81,6 +81,7 @@ class FilmCuts:
             set by then in place of them, each with the clip that was cut out.
         camera_changes_s: moments at which the film goes on from another place.
         found: what was found before the coach said anything, in order of time.
+        damage: how much of it cannot be read and what to do, one sentence; empty when all can.
     """
 
     film: str
@@ -90,6 +91,7 @@ class FilmCuts:
     stretches: tuple[Stretch, ...]
     camera_changes_s: tuple[float, ...]
     found: tuple[Stretch, ...]
+    damage: str = ""
 
     def as_set(self, set_by_coach: Iterable[SetStretch]) -> tuple[Stretch, ...]:
         """The stretches with what the coach has set by now; those that were cut out know it."""

@@ -46,6 +46,7 @@ def write_cuts(folder: Path, cuts: FilmCuts) -> Path:
         "stretches": facts["stretches"],
         "cuts_between_s": facts["camera_changes_s"],
         "found": facts["found"],
+        "damage": facts["damage"],
     }
     path = cuts_path(folder, cuts.digest)
     write_whole(path, lambda file: file.write(json.dumps(stored, indent=1).encode("utf-8")))
@@ -96,6 +97,7 @@ def _read(path: Path) -> FilmCuts | None:
             stretches=tuple(map(_stretch, stored["stretches"])),
             camera_changes_s=tuple(map(float, stored["cuts_between_s"])),
             found=tuple(map(_stretch, stored["found"])),
+            damage=str(stored.get("damage", "")),
         )
     except (OSError, ValueError, KeyError, TypeError, RecursionError):
         return None

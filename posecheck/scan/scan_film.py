@@ -42,6 +42,7 @@ from posecheck.scan.watch import Watched, watch
 from posecheck.video.film import glances
 from posecheck.video.opening import use_clip
 from posecheck.video.stream_copy import copy_part, suffix_of_parts
+from posecheck.video.transport_stream import breaks_off
 
 
 class Holds(StrEnum):
@@ -78,12 +79,16 @@ class Scan:
         candidates: in order of time.
         places_s: moments at which it goes on from another place.
         followed_s: seconds of it in which people were looked for.
+        lost_within_s: how much of it is lost to damage before its last frame.
+        breaks_off: True when it ends in the midst of something.
     """
 
     duration_s: float
     candidates: tuple[Candidate, ...]
     places_s: tuple[float, ...]
     followed_s: float
+    lost_within_s: float = 0.0
+    breaks_off: bool = False
 
 
 def scan_film(path: Path, slow_motion: float, reader: FindsPeople) -> Scan:
@@ -119,6 +124,8 @@ def scan_film(path: Path, slow_motion: float, reader: FindsPeople) -> Scan:
         candidates=tuple(candidates(kept, seen, slow_motion)),
         places_s=seen.places_s,
         followed_s=float(sum(to_s - from_s for from_s, to_s in parts)),
+        lost_within_s=seen.lost_within_s,
+        breaks_off=breaks_off(path),
     )
 
 

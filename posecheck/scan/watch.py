@@ -23,6 +23,7 @@ from posecheck.scan.tuning import (
     LOST_PLACE_S,
 )
 from posecheck.video.film import Glance
+from posecheck.video.frame_times import lost_within_s
 
 
 @dataclass(frozen=True)
@@ -39,6 +40,7 @@ class Watched:
         places_s: those of them where it is another place.
         size_px: width and height of the small picture.
         end_s: time of the last frame.
+        lost_within_s: how much before that is lost to damage.
     """
 
     t_s: FloatArray
@@ -48,6 +50,7 @@ class Watched:
     places_s: tuple[float, ...]
     size_px: tuple[int, int]
     end_s: float
+    lost_within_s: float = 0.0
 
 
 def watch(glances: Iterable[Glance]) -> Watched | None:
@@ -71,12 +74,15 @@ class _Watcher:
         self._lost_s: float | None = None
         self._places_s: list[float] = []
         self._all_s: list[float] = []
+        self._after_loss: list[int] = []
         self._change: list[float] = []
         self._before: Image | None = None
         self._size = (0, 0)
 
     def see(self, glance: Glance) -> None:
         """Go on to the next frame."""
+        if glance.after_loss:
+            self._after_loss.append(len(self._all_s))
         self._all_s.append(glance.t_s)
         self._change.append(_change(self._before, glance.tiny))
         self._before = glance.tiny
@@ -128,6 +134,9 @@ class _Watcher:
             tuple(places_s),
             self._size,
             float(all_s[-1]),
+            lost_within_s(all_s, float(np.median(np.diff(all_s))), self._after_loss, frozenset())
+            if self._after_loss
+            else 0.0,
         )
 
 

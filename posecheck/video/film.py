@@ -26,11 +26,13 @@ class Glance:
         t_s: presentation time in seconds, 0 at the film's first frame.
         tiny: its brightness, a pixel for each few of the film's, as stored.
         small: a small grey picture, upright; None for frames between two looks.
+        after_loss: True when frames just before it are lost to damage.
     """
 
     t_s: float
     tiny: Image
     small: Image | None
+    after_loss: bool = False
 
 
 @dataclass(frozen=True)
@@ -40,10 +42,12 @@ class Header:
     Attributes:
         played_s: how long it plays, None when it does not say.
         slow_motion: how many times slower than life, by the tag of the phone; 1 without one.
+        begins_s: time of its first frame, of which some files count how long they play.
     """
 
     played_s: float | None
     slow_motion: float
+    begins_s: float = 0.0
 
 
 def read_header(path: Path) -> Header:
@@ -62,7 +66,8 @@ def read_header(path: Path) -> Header:
         tags = {**container.metadata, **stream.metadata}
         rate_hz = stream.average_rate
         slow = None if not rate_hz else tagged_slow_motion(tags, float(rate_hz))
-    return Header(min(stated, default=None), slow or 1.0)
+        begins_s = float((stream.start_time or 0) * (stream.time_base or 0))
+    return Header(min(stated, default=None), slow or 1.0, begins_s)
 
 
 def glances(path: Path, longer_side_px: int, tiny_side_px: int, step_s: float) -> Iterator[Glance]:
@@ -81,7 +86,9 @@ def glances(path: Path, longer_side_px: int, tiny_side_px: int, step_s: float) -
 
     with opened(path) as container:
         first_s, last_s, look_s = 0.0, -np.inf, -np.inf
-        for picture, _ in each_in_stage(pictures(container), Stage.DECODING):
+        lost = False
+        for picture, after_loss in each_in_stage(pictures(container), Stage.DECODING):
+            lost |= after_loss
             now_s = time_s(picture)
             if now_s is None:
                 continue
@@ -100,7 +107,8 @@ def glances(path: Path, longer_side_px: int, tiny_side_px: int, step_s: float) -
                 size = (round(grey.shape[1] * shrink), round(grey.shape[0] * shrink))
                 resized = cv2.resize(grey, size, interpolation=cv2.INTER_AREA)
                 small = _upright(np.asarray(resized, dtype=np.uint8), turn)
-            yield Glance(last_s, np.ascontiguousarray(grey[::skip, ::skip]), small)
+            yield Glance(last_s, np.ascontiguousarray(grey[::skip, ::skip]), small, lost)
+            lost = False
 
 
 def _upright(pixels: Image, turn: int) -> Image:

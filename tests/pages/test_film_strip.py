@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import cv2
@@ -104,6 +105,14 @@ def test_the_practice_page_leads_to_it_while_there_are_long_films(folder: Path) 
     assert not (folder / "checked" / "films.html").exists()
     assert list((folder / "checked" / "strips").iterdir()) == []
     assert 'href="films.html"' not in practice.read_text("utf-8")
+
+
+def test_a_damaged_film_says_so_at_its_name(tmp_path: Path) -> None:
+    said = "3.50 s within it cannot be read, the file is damaged; copy it from the phone again."
+    cuts = replace(cuts_of(), damage=said)
+    path = write_films_page(Practice(tmp_path, "Tuesday"), [cuts, cuts_of()], {}, {}, tmp_path)
+    assert path is not None
+    assert path.read_text("utf-8").count(said) == 1
 
 
 def test_names_of_films_are_text(tmp_path: Path) -> None:

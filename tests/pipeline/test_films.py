@@ -367,6 +367,24 @@ def test_a_film_measured_as_one_clip_by_an_earlier_version_leaves_the_page(
     assert len(session.on_page()) == 3
 
 
+@pytest.mark.parametrize(
+    ("plays_s", "lost_within_s", "breaks_off", "said"),
+    [
+        (69.9, 0.0, False, ""),
+        (61.2, 0.0, False, "Only the first 61.2 of its 69.9 s can be read, the file is damaged; "),
+        (69.9, 3.5, False, "3.50 s within it cannot be read, the file is damaged; "),
+        (69.9, 0.0, True, "It breaks off after 69.9 s and its end is missing, the file is "
+         "damaged; "),
+    ],
+)  # fmt: skip
+def test_a_damaged_film_says_so_itself(
+    session: Session, plays_s: float, lost_within_s: float, breaks_off: bool, said: str
+) -> None:
+    session.scan = Scan(plays_s, (candidate(10, 18),), (), 30.0, lost_within_s, breaks_off)
+    session.check()
+    assert session.cuts.damage == (f"{said}copy it from the phone again." if said else "")
+
+
 def test_a_scan_that_fails_is_a_fault_of_the_film(
     session: Session, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -7,6 +7,7 @@ from itertools import pairwise
 from pathlib import Path
 
 import av
+import films
 import numpy as np
 import pytest
 from actors import (
@@ -25,6 +26,7 @@ from actors import (
 
 from posecheck.scan.scan_film import Holds, Scan, moving_parts, scan_film
 from posecheck.scan.watch import Watched, watch
+from posecheck.video.clip import open_clip
 from posecheck.video.film import glances
 
 
@@ -118,6 +120,23 @@ def test_a_pan_is_no_jump(tmp_path: Path) -> None:
     seen = watch(glances(film, 640, 160, 0.1))
     assert seen is not None
     assert (seen.jumps_s, seen.places_s) == ((), ())
+
+
+def test_what_is_lost_to_damage_is_noticed(tmp_path: Path) -> None:
+    sound = films.write_film(
+        tmp_path / "sound.mp4",
+        range(0, 4000, 40),
+        size=(320, 240),
+        options={"g": "12", "crf": "10", "sc_threshold": "0"},
+    )
+    seen = watch(glances(sound, 320, 80, 0.1))
+    assert seen is not None
+    assert seen.lost_within_s == 0
+    films.spoil(sound, 0.5, 0.52)
+    seen = watch(glances(sound, 320, 80, 0.1))
+    assert seen is not None
+    assert seen.lost_within_s == pytest.approx(open_clip(sound).lost_within_s)
+    assert 0.2 < seen.lost_within_s < 1.2
 
 
 def _watched(

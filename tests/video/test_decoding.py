@@ -12,7 +12,7 @@ from typing import Any
 import av
 import numpy as np
 import pytest
-from films import write_film
+from films import spoil, write_film
 
 import posecheck.video.clip as module
 from posecheck.errors import UnreadableClip
@@ -141,12 +141,7 @@ def damaged(tmp_path: Path, first: float, last: float) -> Clip:
         size=(320, 240),
         options={"g": "12", "crf": "10", "sc_threshold": "0"},
     )
-    data = bytearray(path.read_bytes())
-    begin = data.index(b"mdat") + 4
-    length = data.index(b"moov") - begin
-    for at in range(begin + int(first * length), begin + int(last * length)):
-        data[at] = 0
-    path.write_bytes(data)
+    spoil(path, first, last)
     return open_clip(path)
 
 
