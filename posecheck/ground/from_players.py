@@ -185,6 +185,7 @@ def ground_from_players(
     lens: Lens = USUAL_LENS,
     turned: Callable[[FloatArray], FloatArray] | None = None,
     rep: Rep | None = None,
+    known_by: str = "",
 ) -> Ground | None:
     """Calibrate the camera by people on the ground.
 
@@ -204,6 +205,7 @@ def ground_from_players(
         lens: what is believed of the lens of that frame.
         turned: logarithm of the likelihood of ``(k,)`` log focal lengths by how the camera turned.
         rep: what is known of it; None when nothing is, such as when nobody closes out.
+        known_by: how their stature is known, in words; "" when it is not.
 
     Returns:
         The ground, or None when nobody is seen to stand on it.
@@ -255,7 +257,7 @@ def ground_from_players(
     return Ground(
         camera=camera,
         source="players",
-        described=_described(people.n, scale_sd, depth_sd, reading),
+        described=_described(people.n, known_by, scale_sd, depth_sd, reading),
         scale_sd=scale_sd,
         depth_sd=depth_sd,
         on_field=False,
@@ -311,10 +313,13 @@ def _source(
     return "turning" if turned else "players"
 
 
-def _described(n: int, scale_sd: float, depth_sd: float, reading: LensReading) -> str:
+def _described(
+    n: int, known_by: str, scale_sd: float, depth_sd: float, reading: LensReading
+) -> str:
     across, along = (max(100 * NINE_IN_TEN_SDS * sd, 1) for sd in (scale_sd, depth_sd))
+    by = f" ({known_by})" if known_by else ""
     return (
-        f"{FROM_PLAYERS} {n} player{'' if n == 1 else 's'}, in 9 of 10 clips good to "
+        f"{FROM_PLAYERS} {n} player{'' if n == 1 else 's'}{by}, in 9 of 10 clips good to "
         f"{across:.0f} % across the view and {along:.0f} % along it, {reading.described}"
     )
 

@@ -43,6 +43,7 @@ from posecheck.multiview.tuning import (
     WORTH_OF_LANDMARK,
 )
 from posecheck.pose.skeleton import SKELETON
+from posecheck.practice.stature import Stature
 
 BODY = SKELETON.indices(
     "nose",
@@ -249,14 +250,6 @@ shared between the views.
 
 Source: guess
 """
-
-
-@dataclass(frozen=True)
-class Stature:
-    """What is believed of a player's stature, metres."""
-
-    mean_m: float
-    sd_m: float
 
 
 @dataclass(frozen=True)

@@ -12,7 +12,6 @@ from posecheck.multiview.calibrate import (
     Calibration,
     Clock,
     NoCalibration,
-    Stature,
     calibrate,
     start_rig,
 )
@@ -37,6 +36,7 @@ from posecheck.multiview.tuning import (
     TRIAL_STEP_S,
 )
 from posecheck.pose.skeleton import SKELETON
+from posecheck.practice.stature import Stature
 from posecheck.video.sound import Sound
 
 _LIMBS = tuple(

@@ -11,25 +11,26 @@ import numpy as np
 from posecheck.camera.motion import CameraMotion
 from posecheck.errors import NothingToMeasure
 from posecheck.ground.ground import Ground
-from posecheck.ground.tuning import CONE_SD_M, MARK_SD_SHARE, PAINT_SD_M, UNKNOWN_STATURE_M
+from posecheck.ground.tuning import CONE_SD_M, MARK_SD_SHARE, PAINT_SD_M
 from posecheck.keypoints.clip_keypoints import ClipKeypoints
 from posecheck.maths.arrays import FloatArray
 from posecheck.maths.homography import mapped
 from posecheck.maths.timeline import nearest_frame
-from posecheck.multiview.calibrate import NoCalibration, Stature
+from posecheck.multiview.calibrate import NoCalibration
 from posecheck.multiview.measured import Measured, measure_together
 from posecheck.multiview.phone import FieldPoints, Phone
 from posecheck.multiview.set_up import SetUp, set_up
+from posecheck.pipeline.estimated_ground import stature_of
 from posecheck.pipeline.known_ground import KnownGround, waiting_place
 from posecheck.pipeline.read import read_clip
 from posecheck.pipeline.settings import Settings
-from posecheck.pipeline.tuning import STATED_HEIGHT_SD_M
 from posecheck.pose.open_readers import Readers
 from posecheck.pose.track import PoseTrack
 from posecheck.practice.layout import Layout
 from posecheck.practice.notes import ClipNotes
 from posecheck.practice.practice import Practice
 from posecheck.practice.roster import Player
+from posecheck.practice.stature import Stature
 from posecheck.video.clip import Clip, open_clip
 from posecheck.video.sound import read_sound
 
@@ -85,9 +86,10 @@ def measure_take(
     ]
     # Slowed film has its sound slowed, cut or taken away.
     sounds = [read_sound(clip.path) if clip.slow_motion == 1.0 else None for clip in clips]
-    statures = [_stature([note.defender for note in notes])]
+    usual = next((each.stature for each in practices if each.stature is not None), None)
+    statures = [_stature([note.defender for note in notes], usual)]
     if with_attacker:
-        statures.append(_stature([note.attacker for note in notes]))
+        statures.append(_stature([note.attacker for note in notes], usual))
     try:
         phones_set_up = set_up(phones, sounds, statures)
     except NoCalibration as why:
@@ -166,8 +168,6 @@ def _on_ground(layout: Layout, names: Sequence[str]) -> FloatArray:
     return np.array([[*layout.points[name], 0.0] for name in names]).reshape(-1, 3)
 
 
-def _stature(stated: Sequence[Player | None]) -> Stature:
-    for player in stated:
-        if player is not None and player.height_m is not None:
-            return Stature(player.height_m, STATED_HEIGHT_SD_M)
-    return Stature(*UNKNOWN_STATURE_M)
+def _stature(stated: Sequence[Player | None], usual: Stature | None) -> Stature:
+    known = (player for player in stated if player is not None and player.height_m is not None)
+    return stature_of(next(known, None), usual)

@@ -27,6 +27,7 @@ from posecheck.pose.track import PoseTrack
 from posecheck.practice.layout import INSIDE
 from posecheck.practice.practice import Practice
 from posecheck.practice.roster import Player
+from posecheck.practice.stature import Stature
 from posecheck.practice.tuning import BEHIND_CONE_M
 
 
@@ -36,6 +37,7 @@ def estimated_ground(
     size_px: tuple[int, int],
     lens: Lens = USUAL_LENS,
     rep: Rep | None = None,
+    usual: Stature | None = None,
 ) -> Ground | None:
     """The ground from the height of the players who run on it.
 
@@ -50,6 +52,7 @@ def estimated_ground(
         size_px: width and height of the film.
         lens: what is believed of the lens at the film's beginning.
         rep: what is known of it, by default what is usual.
+        usual: stature of players whose own is not known, by default that of anybody.
 
     Returns:
         The ground in the clip's reference frame, None when nobody's feet are seen on it.
@@ -58,17 +61,20 @@ def estimated_ground(
         # Whoever zooms begins or ends at 1x, so it is not known of which moment that holds.
         lens = lens.at_zoom(zoom_range(motion, size_px))
 
+    statures = [stature_of(player, usual) for _, player in players]
+
     def turned(log_focals: FloatArray) -> FloatArray:
         return log_likelihood_of_turning(motion, size_px, log_focals)
 
     def fitted(camera: Camera | None) -> Ground | None:
         standing = [
             each
-            for who, (pose, player) in enumerate(players)
-            for each in _standing(who, pose, player, motion, camera)
+            for who, (pose, _) in enumerate(players)
+            for each in _standing(who, pose, statures[who], motion, camera)
         ]
-        return ground_from_players(standing, size_px, lens, turned, rep or Rep())
+        return ground_from_players(standing, size_px, lens, turned, rep or Rep(), known_by)
 
+    known_by = ", ".join(dict.fromkeys(each.known_by for each in statures if each.known_by))
     first = fitted(None)
     return fitted(first.camera) if first else None
 
@@ -83,18 +89,18 @@ def rep_of(practice: Practice, spot: str | None) -> Rep:
 
 
 def _standing(
-    who: int, pose: PoseTrack, player: Player | None, motion: CameraMotion, camera: Camera | None
+    who: int, pose: PoseTrack, stature: Stature, motion: CameraMotion, camera: Camera | None
 ) -> list[Standing]:
     """Frames in which a player stands, with his feet right below him when no camera is given."""
     feet = read_feet(body_view(pose, camera, motion)) if camera else None
     steady_px = motion.steadied(pose.xy_px)
     return standing_players(
-        who, steady_px, pose.world_m, pose.score, *_stature(player), feet, pose.t_s
+        who, steady_px, pose.world_m, pose.score, stature.mean_m, stature.sd_m, feet, pose.t_s
     )
 
 
-def _stature(player: Player | None) -> tuple[float, float]:
-    """Mean and standard deviation of a player's height, metres."""
-    if player is None or player.height_m is None:
-        return UNKNOWN_STATURE_M
-    return player.height_m, STATED_HEIGHT_SD_M
+def stature_of(player: Player | None, usual: Stature | None = None) -> Stature:
+    """A player's stature: his own by the roster, else what is usual, else that of anybody."""
+    if player is not None and player.height_m is not None:
+        return Stature(player.height_m, STATED_HEIGHT_SD_M, "stated on the roster")
+    return usual or Stature(*UNKNOWN_STATURE_M)

@@ -37,8 +37,8 @@ def keypoints_key(settings: Settings, practice: Practice, clip: Path) -> str:
 def measures_key(settings: Settings, practice: Practice, clip: Path) -> str:
     """SHA-256, hexadecimal, over everything but its film that could change a clip's measures.
 
-    Of the practice that is what helps to make keypoints, and the players' heights; not the plan,
-    the names or the strong hands, which only judging and pages look at.
+    Of the practice that is what helps to make keypoints, and how tall the players are; not the
+    plan, the names or the strong hands, which only judging and pages look at.
     """
     return measures_key_by(models_used(settings), settings.reach_m, practice, clip)
 
@@ -56,6 +56,7 @@ def measures_key_by(models: str, reach_m: float, practice: Practice, clip: Path)
             None if player is None else player.height_m
             for player in (notes.defender, notes.attacker)
         ],
+        "stature": None if practice.stature is None else dataclasses.asdict(practice.stature),
     }
     return facts_digest(facts)
 

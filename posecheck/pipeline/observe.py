@@ -162,7 +162,8 @@ def _from_players(
     if attacker is not None:
         players.append((attacker, notes.attacker))
     size_px, lens = (clip.width_px, clip.height_px), lens_of(clip, practice)
-    ground = estimated_ground(players, motion, size_px, lens, rep_of(practice, notes.spot))
+    rep = rep_of(practice, notes.spot)
+    ground = estimated_ground(players, motion, size_px, lens, rep, practice.stature)
     if ground is None:
         raise NothingToMeasure(
             clip.path,

@@ -16,6 +16,7 @@ from posecheck.practice.layout import Layout
 from posecheck.practice.notes import ClipNotes, View
 from posecheck.practice.plan import Plan
 from posecheck.practice.roster import Player
+from posecheck.practice.stature import Stature
 from posecheck.printable import printable
 
 
@@ -35,6 +36,7 @@ class Practice:
         unknown: by clip, the number of a defender nobody has named, see :meth:`with_clips`.
         slow_motion: how many times slower than life the clips play, None when not stated.
         lens: that films, None when not stated.
+        stature: of players whose own height is not on the roster, None when not stated.
         units: in which figures are written for this practice.
         whole_picture: annotated clips show the whole picture, and do not follow the players.
     """
@@ -52,6 +54,7 @@ class Practice:
     unknown: Mapping[str, int] = field(default_factory=dict)
     slow_motion: float | None = None
     lens: Lens | None = None
+    stature: Stature | None = None
     units: Units = Units.METRES
     whole_picture: bool = False
 

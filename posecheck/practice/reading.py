@@ -10,6 +10,8 @@ Nothing in ``practice.toml`` is compulsory::
     whole_picture = true       # annotated clips show all of the film, and do not follow the players
     lens = 1                   # zoom as the phone's screen shows it: 0.5, 1, 2, 3 ...; or
                                # focal_35mm = 26, in millimetres
+    age_group = "high school"  # or "under-10", "under-12", "under-14", "adults"; or about how tall
+                               # they are, height_m = 1.75 or height_in = 69
 
     [layout]
     preset = "five-spots"      # ready-made cones, goal and crease; or "two-cones". The rest of the
@@ -69,7 +71,7 @@ from pathlib import Path, PurePath
 from posecheck.camera.lens import Lens, lens_of_35mm, stated_lens
 from posecheck.files.names import CLIPS_FILE, POINTS_FILE, PRACTICE_FILE
 from posecheck.files.toml_table import TomlTable, read_toml, suggestion
-from posecheck.maths.units import Units
+from posecheck.maths.units import INCH_M, Units
 from posecheck.practice.clips_file import Said
 from posecheck.practice.layout import Layout
 from posecheck.practice.notes import ClipNotes, PointedOut, View
@@ -78,7 +80,13 @@ from posecheck.practice.practice import Practice, key_of
 from posecheck.practice.roster import Player
 from posecheck.practice.roster_file import players_in
 from posecheck.practice.season_file import read_season_file
-from posecheck.practice.tuning import FOCAL_35MM_RANGE, LENS_RANGE, SLOW_MOTION_RANGE
+from posecheck.practice.stature import AGE_GROUPS, Stature, of_a_team
+from posecheck.practice.tuning import (
+    FOCAL_35MM_RANGE,
+    LENS_RANGE,
+    SLOW_MOTION_RANGE,
+    TEAM_HEIGHT_RANGE_M,
+)
 from posecheck.printable import printable
 
 
@@ -96,7 +104,7 @@ def read_practice(folder: Path) -> Practice:
     top = read_toml(path) if path.exists() else TomlTable(path, "", {})
     top.allow(
         "name", "club", "date", "units", "slow_motion", "whole_picture", "lens", "focal_35mm",
-        "layout", "plan", "players", "views", "clips",
+        "age_group", "height_m", "height_in", "layout", "plan", "players", "views", "clips",
     )  # fmt: skip
     units = _units(top) or _units(top.table("layout"))
     layout = _layout(top.table("layout"), units)
@@ -125,6 +133,7 @@ def read_practice(folder: Path) -> Practice:
         named_in_file=named,
         slow_motion=top.number("slow_motion", *SLOW_MOTION_RANGE),
         lens=_lens(top),
+        stature=_stature(top),
         units=units or Units.METRES,
         whole_picture=top.flag("whole_picture"),
     )
@@ -143,6 +152,23 @@ def _lens(table: TomlTable) -> Lens | None:
     if zoom is not None:
         return stated_lens(zoom)
     return None if focal_35mm is None else lens_of_35mm(focal_35mm, "stated")
+
+
+def _stature(top: TomlTable) -> Stature | None:
+    """Of players whose own height is not on the roster."""
+    age_group = top.choice("age_group", AGE_GROUPS)
+    least_m, most_m = TEAM_HEIGHT_RANGE_M
+    height_m = top.number("height_m", least_m, most_m)
+    height_in = top.number("height_in", round(least_m / INCH_M), round(most_m / INCH_M))
+    given = {"age_group": age_group, "height_m": height_m, "height_in": height_in}
+    said = [key for key, value in given.items() if value is not None]
+    if len(said) > 1:
+        top.refuse(said[0], f"and {said[1]} are both given", "leave one out")
+    if age_group is not None:
+        return AGE_GROUPS[age_group]
+    if height_in is not None:
+        height_m = height_in * INCH_M
+    return None if height_m is None else of_a_team(height_m)
 
 
 def _layout(table: TomlTable, of_practice: Units | None) -> Layout:

@@ -25,6 +25,48 @@ BEHIND_CONE_SD_M: Final = 0.25
 Source: common practice
 """
 
+UNDER_10_M: Final = (1.31, 0.07)
+"""Mean and standard deviation of stature in metres at 8 and 9 years, both sexes.
+
+Source: published, Kuczmarski et al., CDC growth charts, Vital Health Stat 11(246), 2002 (memory)
+"""
+
+UNDER_12_M: Final = (1.41, 0.075)
+"""The same at 10 and 11 years.
+
+Source: published, Kuczmarski et al., CDC growth charts, Vital Health Stat 11(246), 2002 (memory)
+"""
+
+UNDER_14_M: Final = (1.53, 0.085)
+"""The same at 12 and 13 years.
+
+Source: published, Kuczmarski et al., CDC growth charts, Vital Health Stat 11(246), 2002 (memory)
+"""
+
+HIGH_SCHOOL_M: Final = (1.67, 0.09)
+"""The same from 14 to 18 years.
+
+Source: published, Kuczmarski et al., CDC growth charts, Vital Health Stat 11(246), 2002 (memory)
+"""
+
+ADULTS_M: Final = (1.70, 0.095)
+"""The same of grown men and women.
+
+Source: published, Kuczmarski et al., CDC growth charts, Vital Health Stat 11(246), 2002 (memory)
+"""
+
+OF_ONE_TEAM_SD_M: Final = 0.07
+"""Standard deviation of stature, metres, among players of one age and sex.
+
+Source: published, Kuczmarski et al., CDC growth charts, Vital Health Stat 11(246), 2002 (memory)
+"""
+
+TEAM_HEIGHT_RANGE_M: Final = (1.0, 2.1)
+"""Metres that players may be stated to be about as tall as.
+
+Source: common practice
+"""
+
 LENS_RANGE: Final = (0.3, 20.0)
 """Zoom that may be stated, as the phone's screen shows it: ultra-wide lenses to the longest.
 

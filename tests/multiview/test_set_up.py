@@ -20,7 +20,7 @@ from two_phones import (
 )
 
 from posecheck.body import stance
-from posecheck.multiview.calibrate import NoCalibration, Stature
+from posecheck.multiview.calibrate import NoCalibration
 from posecheck.multiview.measured import measure_together
 from posecheck.multiview.phone import Phone, between
 from posecheck.multiview.rig import Rig
@@ -28,6 +28,7 @@ from posecheck.multiview.set_up import SetUp, set_up
 from posecheck.multiview.swaps import with_names_corrected
 from posecheck.multiview.triangulate import sight_angle_deg
 from posecheck.pose.skeleton import SKELETON
+from posecheck.practice.stature import Stature
 from posecheck.video.sound import Sound
 
 STATURES = [Stature(1.75, 0.02), Stature(1.75, 0.02)]

@@ -16,6 +16,7 @@ from posecheck.pipeline import estimated_ground as module
 from posecheck.pipeline.estimated_ground import estimated_ground
 from posecheck.pipeline.tuning import STATED_HEIGHT_SD_M
 from posecheck.practice.roster import Player
+from posecheck.practice.stature import AGE_GROUPS
 
 SIZE = (1920, 1080)
 CAMERA = camera_at((14.0, 8.0, 2.5), (0.0, 9.0, 0.8))
@@ -63,6 +64,31 @@ def test_heights_are_those_of_the_roster(
             (1, *UNKNOWN_STATURE_M),
             (2, 1.93, STATED_HEIGHT_SD_M),
         }
+
+
+def test_of_others_height_is_what_is_usual(
+    passes: list[tuple[Sequence[Standing], Ground | None]],
+) -> None:
+    known, usual = Player(2, "Robin Vale", height_m=1.93), AGE_GROUPS["under-12"]
+    ground = estimated_ground([(POSE, None), (POSE, known)], MOTION, SIZE, usual=usual)
+    for standing, _ in passes:
+        heights = {(each.who, each.stature_m, each.stature_sd_m) for each in standing}
+        assert heights == {(0, usual.mean_m, usual.sd_m), (1, 1.93, STATED_HEIGHT_SD_M)}
+    assert ground is not None
+    assert "2 players (taken as usual of under-12, stated on the roster)" in ground.described
+
+
+def test_children_who_are_said_to_be_children_run_slower() -> None:
+    """Lengths shrink with the people, if less: a rep has a usual speed and distance too."""
+    anybody, small = (
+        estimated_ground([(POSE, None)], MOTION, SIZE, usual=usual)
+        for usual in (None, AGE_GROUPS["under-12"])
+    )
+    assert anybody is not None
+    assert small is not None
+    assert "(" not in anybody.described.split(",")[0]
+    share = small.camera.centre_m[2] / anybody.camera.centre_m[2]
+    assert AGE_GROUPS["under-12"].mean_m / UNKNOWN_STATURE_M[0] < share < 0.96
 
 
 def test_nobody_seen_is_no_ground(

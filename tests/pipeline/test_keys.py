@@ -17,6 +17,7 @@ from posecheck.practice.notes import ClipNotes, PointedOut, View
 from posecheck.practice.plan import Plan
 from posecheck.practice.practice import Practice
 from posecheck.practice.roster import Player
+from posecheck.practice.stature import AGE_GROUPS
 
 SETTINGS = Settings()
 CLIP = Path("/p/a.mp4")
@@ -58,6 +59,7 @@ def noted(**changes: object) -> Practice:
         (noted(defender=dataclasses.replace(ROBIN, height_m=1.9)), False, True),
         (noted(defender=None, attacker=ROBIN), False, True),
         (noted(slow_in_part=True), False, True),
+        (dataclasses.replace(PRACTICE, stature=AGE_GROUPS["under-12"]), False, True),
         # who is who, too
         (noted(arrival_s=2.5), True, True),
         (noted(defender_at=PointedOut(1.0, 20.0, 30.0)), True, True),

@@ -16,6 +16,7 @@ from posecheck.practice.plan import Plan
 from posecheck.practice.practice import Practice
 from posecheck.practice.reading import read_practice
 from posecheck.practice.roster import Player
+from posecheck.practice.stature import AGE_GROUPS
 
 WHOLE = """
 name = "Tuesday one-on-ones"
@@ -78,6 +79,16 @@ def test_the_lens_of_a_practice_and_of_one_clip(tmp_path: Path) -> None:
     assert np.exp(other.likely.median) == pytest.approx(0.39)
     assert np.exp(own.likely.median) == pytest.approx(1.56)
     assert read_practice(write(tmp_path, "")).lens_for(tmp_path / "a.mp4") is None
+
+
+def test_how_tall_the_players_are(tmp_path: Path) -> None:
+    assert read_practice(write(tmp_path, "")).stature is None
+    group = read_practice(write(tmp_path, "age_group = 'under-12'")).stature
+    assert group == AGE_GROUPS["under-12"]
+    for said in ("height_m = 1.524", "height_in = 60"):
+        stature = read_practice(write(tmp_path, said)).stature
+        assert stature is not None
+        assert stature.mean_m == pytest.approx(1.524)
 
 
 def test_slow_motion_of_a_practice_and_of_one_clip(tmp_path: Path) -> None:
@@ -197,7 +208,8 @@ VIEW = '[[views]]\nname = "side"\nsize = [1920, 1080]\n'
         (
             "zzz = 1",
             "zzz is not a known setting; choose one of name, club, date, units, slow_motion, "
-            "whole_picture, lens, focal_35mm, layout, plan, players, views, clips.",
+            "whole_picture, lens, focal_35mm, age_group, height_m, height_in, layout, plan, "
+            "players, views, clips.",
         ),
         ("name = 3", "name is 3; give a text in quotes."),
         (
@@ -217,6 +229,11 @@ VIEW = '[[views]]\nname = "side"\nsize = [1920, 1080]\n'
         ("slow_motion = '8x'", "slow_motion is '8x'; give a number without quotes."),
         ("slow_motion = nan", "slow_motion is nan; give a number without quotes."),
         ("lens = 0", "lens is 0; give a number from 0.3 to 20."),
+        ("height_m = 175", "height_m is 175; give a number from 1 to 2.1."),
+        (
+            "age_group = 'adults'\nheight_in = 69",
+            "age_group and height_in are both given; leave one out.",
+        ),
         ("lens = 2\nfocal_35mm = 52", "lens and focal_35mm are both given; leave one out."),
         ("layout = 3", "layout is not a table; write it under a line of its own, [layout]."),
         ("players = 3", "players is not a list of tables; start each with a line [[players]]."),

@@ -8,12 +8,12 @@ import numpy as np
 from runner import Run, camera_at, closeout
 
 from posecheck.camera.pinhole import Camera
-from posecheck.multiview.calibrate import Stature
 from posecheck.multiview.measured import Measured, measure_together
 from posecheck.multiview.phone import FieldPoints, Phone, between
 from posecheck.multiview.set_up import SetUp, set_up
 from posecheck.pose.skeleton import SKELETON
 from posecheck.pose.track import PoseTrack
+from posecheck.practice.stature import Stature
 from posecheck.video.sound import Sound
 
 HIPS = SKELETON.indices("left_hip", "right_hip")
