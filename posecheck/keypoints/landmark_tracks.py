@@ -25,6 +25,7 @@ from posecheck.keypoints.tuning import (
     HEIGHTS_AWAY,
     MOST_HIDDEN,
     NEAR_HEIGHTS,
+    SAME_LINE,
     STANDING_SPACING_S,
     STILL_HEIGHTS_PER_S,
     STILL_OVER_S,
@@ -224,10 +225,14 @@ def _moving(t_s: FloatArray, places: _Places) -> BoolArray:
 
 
 def _occluded(track: PlayerTrack, other: PlayerTrack) -> BoolArray:
-    """``(n,)`` True where most of him is behind one who stands nearer: lower in the picture."""
+    """``(n,)`` True where most of him is behind one who stands nearer, lower in the picture.
+
+    Or who may stand nearer: at the same line neither is known to be in front.
+    """
     box, front = track.box_xyxy, other.box_xyxy
     behind = covered_share(box, front) > MOST_HIDDEN
-    occluded: BoolArray = behind & (front[:, 3] > box[:, 3])
+    clear_of_him = SAME_LINE * (box[:, 3] - box[:, 1])
+    occluded: BoolArray = behind & (front[:, 3] > box[:, 3] - clear_of_him)
     return occluded
 
 

@@ -63,6 +63,21 @@ def test_whoever_stands_behind_the_other_is_not_read() -> None:
     assert attacker.due.sum() == 40  # in front he is read as ever, every third frame
 
 
+@pytest.mark.parametrize(
+    ("lower_px", "read"),
+    # Of 200 px of height.
+    [(0.0, (False, False)), (1.0, (False, False)), (5.0, (True, False)), (-5.0, (False, True))],
+)
+def test_of_two_whose_feet_are_on_one_line_neither_is_known_to_be_in_front(
+    lower_px: float, read: tuple[bool, bool]
+) -> None:
+    """The two boxes, 80 px wide, are 20 px apart: each covers three quarters of the other."""
+    one, other = track(0, 0 * T_S + 980), track(1, 0 * T_S + 1000)
+    one.box_xyxy[:, [1, 3]] += lower_px
+    defender, attacker = when_to_read(T_S, one, other, STILL)
+    assert (defender.due.any(), attacker.due.any()) == read
+
+
 def test_without_an_attacker_only_the_defender_is_wanted() -> None:
     wanted = when_to_read(T_S, track(0, 200 + 400 * T_S), None, STILL)
     assert len(wanted) == 1
