@@ -106,6 +106,8 @@ class TrueRep:
         start_s, arrival_s, end_s: seconds of the long film; it ends where the clip does.
         hip_xy: the defender's mid-hip at arrival, shares of width and height.
         height: of the defender at arrival, share of the picture's height.
+        seen_from_s: from then on until arrival his hips are in the picture, seconds of the film:
+            who comes into view running has left before.
     """
 
     clip: str
@@ -114,6 +116,7 @@ class TrueRep:
     end_s: float
     hip_xy: tuple[float, float]
     height: float
+    seen_from_s: float
 
 
 @dataclass(frozen=True)
@@ -244,6 +247,8 @@ def _true_rep(piece: Piece, offset_s: float) -> TrueRep:
     frame = nearest_frame(truth.t_s, arrival_s)
     width, height = _size_px(piece.path)
     x, y = truth.hip_px[frame]
+    outside = np.any((truth.hip_px < 0) | (truth.hip_px > (width, height)), axis=1)
+    seen = int(np.flatnonzero(outside[:frame])[-1]) + 1 if outside[:frame].any() else 0
     return TrueRep(
         clip=piece.path.stem,
         start_s=round(offset_s + truth.facts["start_s"], 4),
@@ -251,6 +256,7 @@ def _true_rep(piece: Piece, offset_s: float) -> TrueRep:
         end_s=round(offset_s + piece.frames / RATE_HZ, 4),
         hip_xy=(round(float(x) / width, 4), round(float(y) / height, 4)),
         height=round(float(truth.height_px[frame]) / height, 4),
+        seen_from_s=round(offset_s + float(truth.t_s[seen]), 4),
     )
 
 

@@ -75,6 +75,7 @@ class Beside:
             that was cut out there, None when none was.
         start_off_s, arrival_off_s: of what was measured, None when it was not found.
         right_player: whether the defender is the right one, None when not known.
+        seen_from_s: from then on until arrival he is in the picture, None when not known.
     """
 
     clip: str
@@ -88,6 +89,7 @@ class Beside:
     start_off_s: float | None = None
     arrival_off_s: float | None = None
     right_player: bool | None = None
+    seen_from_s: float | None = None
 
 
 @dataclass(frozen=True)
@@ -225,6 +227,7 @@ def _beside(
         alone=alone.get(rep.clip),
         before_s=None if cut is None else round(rep.start_s - cut.from_s, 3),
         after_s=None if cut is None else round(cut.to_s - rep.arrival_s, 3),
+        seen_from_s=rep.seen_from_s,
     )
     if found is None or found.arrival_s is None:
         return own

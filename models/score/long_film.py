@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import pandas as pd
 
 from models.data.long_film_check import WITHIN_S, Checked
@@ -56,8 +58,8 @@ def figures(checked: Checked) -> pd.DataFrame:
     alone = frame[frame.alone.eq(True)]
     collections = frame["clip"].str.partition("-")[0]
 
-    def spread(column: str) -> str:
-        values = got[column].astype(float).abs()
+    def spread(column: str, of: pd.DataFrame = got) -> str:
+        values = of[column].astype(float).abs()
         if values.empty:
             return ""
         return f"{values.median():.2f} s, nine in ten within {values.quantile(0.9):.2f} s"
@@ -74,6 +76,7 @@ def figures(checked: Checked) -> pd.DataFrame:
         ),
         "right defender, of those known": f"{int(known.sum())} of {len(known)}",
         "start off by (median)": spread("start_off_s"),
+        **_starts_seen(frame, spread),
         "arrival off by (median)": spread("arrival_off_s"),
         "stretches listed as not sure": str(checked.unsure),
         "camera changes found": f"{checked.changes_found} of {checked.changes}",
@@ -81,6 +84,23 @@ def figures(checked: Checked) -> pd.DataFrame:
         "whole check": f"{checked.wall_s / 60:.1f} min with {checked.jobs} processes",
     }
     return pd.DataFrame.from_dict(rows, orient="index", columns=["figure"])
+
+
+def _starts_seen(frame: pd.DataFrame, spread: Callable[[str, pd.DataFrame], str]) -> dict[str, str]:
+    """Of starts that the film shows: who comes into view running has left before, and no film shows
+    when. Nothing where it is not known who does."""
+    seen_from_s = frame.seen_from_s.astype(float)
+    if seen_from_s.isna().any():
+        return {}
+    late_s = (seen_from_s - frame.start_s).clip(lower=0)
+    whole = (frame.before_s + late_s >= 0) & (frame.after_s >= ARRIVED_S)
+    seen = frame[(late_s == 0) & (frame.outcome == "found")]
+    return {
+        f"cut out so, or from before he comes into view ({int((late_s > 0).sum())} do, running)": (
+            f"{int(whole.sum())} of {len(frame)}"
+        ),
+        "start off by (median) where it is in the picture": spread("start_off_s", seen),
+    }
 
 
 def _outcomes(frame: pd.DataFrame) -> str:

@@ -21,6 +21,7 @@ _IT_LOOKS_LIKE = {
     Holds.SECOND: (StretchKind.UNSURE, "somebody else runs at somebody at the same time"),
 }
 NOBODY_THERE = "somebody runs, but nobody is seen where he runs to"
+NOT_SEEN_TO_ARRIVE = f"{_IT_LOOKS_LIKE[Holds.CLOSEOUT][1]}, but is not seen to arrive"
 
 _LIKE_A_REP = "it looks like a rep, but "
 
@@ -43,8 +44,12 @@ def judged(stretch: Stretch, outcome: object) -> Stretch:
         if lone:
             return replace(stretch, kind=StretchKind.NONE)
         return replace(stretch, kind=StretchKind.UNSURE, why=f"{_LIKE_A_REP}{outcome.fault}")
-    if lone and isinstance(outcome, ClipResult) and not any(map(_arrives, outcome.reps)):
-        return replace(stretch, kind=StretchKind.UNSURE, why=NOBODY_THERE)
+    if isinstance(outcome, ClipResult):
+        if lone and not any(map(_arrives, outcome.reps)):
+            return replace(stretch, kind=StretchKind.UNSURE, why=NOBODY_THERE)
+        # Without that moment nothing is measured at it: he may have run anywhere.
+        if outcome.reps and all(rep.rep.arrival_s is None for rep in outcome.reps):
+            return replace(stretch, kind=StretchKind.UNSURE, why=NOT_SEEN_TO_ARRIVE)
     return replace(stretch, kind=StretchKind.REP, why=_IT_LOOKS_LIKE[Holds.CLOSEOUT][1])
 
 

@@ -30,6 +30,7 @@ from posecheck.players.tuning import (
 from posecheck.scan.tuning import (
     APART_S,
     BACK_HEIGHTS,
+    BACK_RATIO,
     BACK_WITHIN_S,
     DEPTH_RUN_SPEED,
     DEPTH_STEP_S,
@@ -53,8 +54,10 @@ class Run:
         speed: heights/s over the middle of the run.
         from_px, to_px: ``(2,)`` where his feet are when he leaves and when he is there, in the
             steadied picture.
-        height_px: his height there.
+        height_px: his height when he is there.
         seen_at: a moment halfway, and ``(2,)`` the middle of his box then in the picture itself.
+        comes_into_view: he is running when he is first seen, so that he has left before.
+        from_height_px: his height when he leaves, NaN when not known.
     """
 
     start_s: float
@@ -67,6 +70,8 @@ class Run:
     to_px: FloatArray
     height_px: float
     seen_at: tuple[float, FloatArray]
+    comes_into_view: bool = False
+    from_height_px: float = np.nan
 
 
 def find_runs(followed: Followed, focal_px: float = np.inf) -> list[Run]:
@@ -206,6 +211,8 @@ def _run(
         to_px=place.foot[arrival],
         height_px=float(place.height[arrival]),
         seen_at=(float(t_s[halfway]), (box[:2] + box[2:]) / 2),
+        comes_into_view=_is_running(place, t_s, int(place.frames[0]), start),
+        from_height_px=float(place.height[start]),
     )
 
 
@@ -218,6 +225,14 @@ def _sets_off(place: Place, t_s: FloatArray, left: int, arrival: int) -> int:
         return left
     before = slow[slow < fast[0]]
     return left + int(before[-1]) if len(before) else left
+
+
+def _is_running(place: Place, t_s: FloatArray, first: int, start: int) -> bool:
+    """Whether a player who is first seen when he sets off, or hardly before, runs by then."""
+    if t_s[start] - t_s[first] > SPEED_STEP_S:
+        return False
+    soon = int(np.searchsorted(t_s, t_s[first] + SPEED_STEP_S))
+    return bool(np.nanmax(_speed(place, t_s)[first : soon + 1], initial=0.0) >= RUN_SPEED)
 
 
 def _speed(place: Place, t_s: FloatArray) -> FloatArray:
@@ -275,14 +290,16 @@ def in_film(run: Run, begins_s: float, slow_motion: float, to_place: FloatArray)
         slow_motion: how many times slower than life it plays.
         to_place: ``(3, 3)`` homography from the part's first picture.
     """
-    ends = mapped(to_place, np.stack([run.from_px, run.to_px, run.to_px - (0, run.height_px)]))
+    heads = (run.from_px - (0, run.from_height_px), run.to_px - (0, run.height_px))
+    ends = mapped(to_place, np.stack([run.from_px, run.to_px, *heads]))
     return replace(
         run,
         start_s=begins_s + run.start_s * slow_motion,
         arrival_s=begins_s + run.arrival_s * slow_motion,
         from_px=ends[0],
         to_px=ends[1],
-        height_px=float(np.linalg.norm(ends[2] - ends[1])),
+        height_px=float(np.linalg.norm(ends[3] - ends[1])),
+        from_height_px=float(np.linalg.norm(ends[2] - ends[0])),
     )
 
 
@@ -303,6 +320,10 @@ def without_returns(runs: list[Run]) -> list[Run]:
 
 def _leads_back(run: Run, before: Run) -> bool:
     if not 0 <= run.start_s - before.arrival_s <= BACK_WITHIN_S:
+        return False
+    # Who is much taller or smaller in one place is nearer or farther away, and was not there.
+    ratio = run.from_height_px / before.height_px
+    if ratio < BACK_RATIO[0] or ratio > BACK_RATIO[1]:
         return False
     height = (run.height_px + before.height_px) / 2
     from_there = np.linalg.norm(run.from_px - before.to_px) / height

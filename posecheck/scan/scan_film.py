@@ -37,6 +37,7 @@ from posecheck.scan.tuning import (
     QUIET_S,
     SAME_RUN_S,
     TINY_PX,
+    UNSEEN_START_S,
 )
 from posecheck.scan.watch import Watched, watch
 from posecheck.video.film import glances
@@ -197,7 +198,9 @@ def _same(one: Run, other: Run) -> bool:
 def candidates(runs: list[Run], seen: Watched, slow_motion: float) -> Iterator[Candidate]:
     """The stretch around each run: the wait, the run, the contact.
 
-    It goes over no jump of the film, and where possible not into the stretch of another run.
+    It goes over no jump of the film, and not into a run in which somebody closes by more. So each
+    stretch shows whom it is cut around as the one who closes most, and who shifts his feet before
+    or after a rep takes nothing off it.
 
     Args:
         runs: in order of arrival.
@@ -205,30 +208,31 @@ def candidates(runs: list[Run], seen: Watched, slow_motion: float) -> Iterator[C
         slow_motion: how many times slower than life it plays.
     """
     firsts: list[Run] = []
-    for run in sorted(runs, key=lambda run: (run.target is None, -run.by)):
-        if not any(together(run, other) for other in firsts):
-            firsts.append(run)
-    firsts.sort(key=lambda run: run.arrival_s)
     jumps_s = np.array([0.0, *seen.jumps_s, seen.end_s])
-    for run in runs:
-        from_s = run.start_s - BEFORE_START_S * slow_motion
+    stretch_of = {}
+    for run in sorted(runs, key=lambda run: (run.target is None, -run.by)):
+        unseen_s = UNSEEN_START_S if run.comes_into_view else 0.0
+        from_s = run.start_s - (BEFORE_START_S + unseen_s) * slow_motion
         to_s = run.arrival_s + AFTER_ARRIVAL_S * slow_motion
-        if first := run in firsts:
-            at = firsts.index(run)
-            if at:
-                from_s = max(from_s, min(run.start_s, _between(firsts[at - 1], run)))
-            if at + 1 < len(firsts):
-                to_s = min(to_s, max(run.arrival_s, _between(run, firsts[at + 1])))
+        first = not any(together(run, other) for other in firsts)
+        for other in firsts if first else ():
+            if other.arrival_s <= run.arrival_s:
+                from_s = max(from_s, min(run.start_s, _between(other, run)))
+            else:
+                to_s = min(to_s, max(run.arrival_s, _between(run, other)))
+        if first:
+            firsts.append(run)
         # No run goes over a jump, but its ends are known to a frame or two only.
         before_s = jumps_s[jumps_s <= run.start_s + LOOK_STEP_S * slow_motion]
         after_s = jumps_s[jumps_s >= run.arrival_s - LOOK_STEP_S * slow_motion]
         holds = Holds.LONE_RUN if run.target is None else Holds.CLOSEOUT
-        yield Candidate(
+        stretch_of[run] = Candidate(
             max(from_s, float(before_s.max(initial=0.0))),
             min(to_s, float(after_s.min(initial=seen.end_s))),
             holds if first else Holds.SECOND,
             run,
         )
+    yield from (stretch_of[run] for run in runs)
 
 
 def _between(one: Run, other: Run) -> float:

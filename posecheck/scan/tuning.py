@@ -96,6 +96,13 @@ BACK_HEIGHTS: Final = 3.0
 Source: guess
 """
 
+BACK_RATIO: Final = (0.6, 1.7)
+"""Ratio of the height of who leaves to that of who arrived, within which they may be one, or be as
+far away: boxes of one player, upright and crouching, lie within it.
+
+Source: guess
+"""
+
 DEPTH_STEP_S: Final = 1.4
 """Seconds over which it is read whether somebody runs along the line of sight: his size alone shows
 it, and changes as much when he crouches as over a metre or two.
@@ -158,6 +165,13 @@ Source: guess
 
 BEFORE_START_S: Final = 1.5
 """Seconds of film before a run: his standing height is read there, and who stands is found.
+
+Source: guess
+"""
+
+UNSEEN_START_S: Final = 2.0
+"""Seconds more before a run in which he comes into view running: ten metres take a sprinter so
+long, and most of them are to be seen.
 
 Source: guess
 """

@@ -114,6 +114,9 @@ def test_hips_are_where_the_camera_sees_them(made: tuple[Path, LongFilm]) -> Non
     # Straight ahead at the height of the lens, 10 m away: the middle of the picture.
     (hip,) = {rep.hip_xy for rep in made[1].reps}
     assert hip == (0.5, 0.5)
+    # And so they are from the clip's first picture on.
+    for rep in made[1].reps:
+        assert rep.seen_from_s == pytest.approx(rep.start_s - 0.4, abs=1e-3)
 
 
 def test_clips_of_another_shape_are_left_out(made: tuple[Path, LongFilm]) -> None:
@@ -146,7 +149,9 @@ def test_what_is_made_is_used_again(
 
 
 def true_rep(arrival_s: float) -> TrueRep:
-    return TrueRep("foreign-001", arrival_s - 2, arrival_s, arrival_s + 1, (0.5, 0.5), 0.3)
+    return TrueRep(
+        "foreign-001", arrival_s - 2, arrival_s, arrival_s + 1, (0.5, 0.5), 0.3, arrival_s - 3
+    )
 
 
 def found_rep(arrival_s: float | None) -> FoundRep:
@@ -190,8 +195,24 @@ def test_shares_are_of_true_reps_and_of_what_is_given_as_reps() -> None:
     assert table["the same of foreign film"] == "0 / 1 / 1"
     assert table["the same of clips whose rep is found in the clip by itself"] == "0 / 1 / 0"
     assert table["cut out from before the start to 0.3 s after arrival"] == "3 of 5"
+    assert not any("into view" in each for each in table.index)  # not known
     assert table["arrival off by (median)"] == "0.20 s, nine in ten within 0.20 s"
     assert table["processor time for a minute of film"] == "30.0 s"
+
+
+def test_a_start_out_of_the_picture_is_counted_apart() -> None:
+    from models.score.long_film import figures
+
+    def beside(before_s: float, start_off_s: float, seen_from_s: float) -> Beside:
+        found = ("found", None, before_s, 1.5, start_off_s, 0.0, True, seen_from_s)
+        return Beside("foreign-1", 10.0, 12.0, 13.0, *found)
+
+    reps = (beside(1.5, 0.1, 9.0), beside(-0.5, 1.2, 11.0), beside(-0.5, 0.6, 10.2))
+    table = figures(Checked(1.0, reps, (), 0, 0, 0, 60.0, 60.0, 1)).figure
+    assert table["cut out from before the start to 0.3 s after arrival"] == "1 of 3"
+    assert table["cut out so, or from before he comes into view (2 do, running)"] == "2 of 3"
+    assert table["start off by (median)"].startswith("0.60 s")
+    assert table["start off by (median) where it is in the picture"].startswith("0.10 s")
 
 
 def test_a_film_in_which_nothing_was_found_is_scored_too() -> None:

@@ -74,6 +74,27 @@ def test_a_run_in_which_he_is_out_of_sight_for_a_while_is_one() -> None:
     assert abs(run.arrival_s - 5.2) < 0.6
 
 
+def test_who_comes_into_view_running_has_left_before() -> None:
+    runs = along((3, 300, 600, 180), (5.2, 1200, 600, 180))
+
+    def comes_in(t: FloatArray) -> FloatArray:
+        place = runs(t)
+        place[t < 3.8] = np.nan
+        return place
+
+    def found_late(t: FloatArray) -> FloatArray:
+        place = runs(t)
+        place[t < 2.4] = np.nan
+        return place
+
+    (late,) = runs_in(8, comes_in, stands(1330))
+    assert late.comes_into_view
+    assert late.start_s < 4.1
+    for seen_waiting in (runs, found_late):
+        (run,) = runs_in(8, seen_waiting, stands(1330))
+        assert not run.comes_into_view
+
+
 def test_a_walk_is_no_run() -> None:
     # 1.4 m/s for one of 1.8 m, who is 180 px tall.
     assert runs_in(12, along((1, 300, 600, 180), (8.4, 1200, 600, 180)), stands(1330)) == []
@@ -139,6 +160,16 @@ def test_the_way_back_from_a_rep_is_none() -> None:
     assert without_returns(found) == [found[0]]
 
 
+def test_who_is_far_taller_than_the_one_before_does_not_run_back_from_there() -> None:
+    # Somebody far behind shuffles to the right; then a defender near the camera runs to the left,
+    # who seems to begin where the other ended.
+    far = along((2, 420, 520, 60), (2.8, 520, 520, 60))
+    near = along((7, 560, 620, 180), (9, 100, 620, 180))
+    found = runs_in(12, far, stands(590, 520, 60), near, stands(20, 620, 180))
+    assert [(run.runner, run.target) for run in found] == [(0, 1), (2, 3)]
+    assert without_returns(found) == found
+
+
 def test_the_next_defender_from_the_same_cone_is_no_way_back() -> None:
     found = runs_in(
         16,
@@ -158,3 +189,4 @@ def test_a_run_is_put_into_the_time_and_the_place_of_its_film() -> None:
     assert in_all.arrival_s == 100 + 8 * run.arrival_s
     np.testing.assert_allclose(in_all.to_px, run.to_px + np.array([50, 0]))
     np.testing.assert_allclose(in_all.height_px, run.height_px)
+    np.testing.assert_allclose(in_all.from_height_px, run.from_height_px)

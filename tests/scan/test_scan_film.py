@@ -24,7 +24,8 @@ from actors import (
     write_film,
 )
 
-from posecheck.scan.scan_film import Holds, Scan, moving_parts, scan_film
+from posecheck.scan.runs import Run
+from posecheck.scan.scan_film import Holds, Scan, candidates, moving_parts, scan_film
 from posecheck.scan.watch import Watched, watch
 from posecheck.video.clip import open_clip
 from posecheck.video.film import glances
@@ -168,3 +169,44 @@ def test_no_part_goes_over_a_jump() -> None:
 
 def test_what_moves_for_a_moment_is_nobody_running() -> None:
     assert list(moving_parts(_watched(40, [(10, 10.3)], ()))) == []
+
+
+def _run(
+    start_s: float, arrival_s: float, by: float, runner: int, *, comes_into_view: bool = False
+) -> Run:
+    spot = np.array([300.0, 300.0])
+    seen_at = (start_s, spot)
+    return Run(
+        start_s, arrival_s, runner, 9, by, 2.0, spot, spot + 200, 100.0, seen_at, comes_into_view
+    )
+
+
+def _stretches(*runs: Run, jumps_s: tuple[float, ...] = ()) -> list[tuple[float, float]]:
+    found = candidates(list(runs), _watched(60, [], jumps_s), 1.0)
+    return [(round(each.from_s, 2), round(each.to_s, 2)) for each in found]
+
+
+def test_who_shifts_his_feet_before_or_after_takes_nothing_off_a_rep() -> None:
+    alone = _stretches(_run(20, 22, 5.0, 1))
+    before, rep, after = _stretches(
+        _run(19, 19.8, 1.5, 2), _run(20, 22, 5.0, 1), _run(23, 23.5, 1.5, 3)
+    )
+    assert [rep] == alone
+    assert before[1] < 20
+    assert after[0] > 22
+
+
+def test_two_reps_close_together_each_keep_their_run() -> None:
+    first, second = _stretches(_run(20, 22, 5.0, 1), _run(22.5, 24.5, 4.0, 2))
+    assert first[0] < 19
+    assert first[1] > 23.9  # the one that closes more, whole
+    assert 22 < second[0] < 22.5  # and none of its run in the other
+    assert second[1] > 26
+
+
+def test_a_stretch_begins_earlier_where_somebody_comes_into_view_running() -> None:
+    ((waits_from_s, _),) = _stretches(_run(20, 22, 5.0, 1))
+    ((comes_from_s, _),) = _stretches(_run(20, 22, 5.0, 1, comes_into_view=True))
+    assert waits_from_s - comes_from_s >= 1.5
+    ((from_s, to_s),) = _stretches(_run(20, 22, 5.0, 1, comes_into_view=True), jumps_s=(19.0, 23.0))
+    assert (from_s, to_s) == (19, 23)
