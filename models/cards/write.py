@@ -21,6 +21,7 @@ from models.data.stills import read_casts
 from models.files import CAPTURED, FEET_NET, FOLDER, STANCE_NET, nets_digest, stills_rows
 from models.fit.run import casts_of
 from models.fit.stance import MEASURES as STANCE_MEASURES
+from models.fit.stance_intervals import CLOSEOUTS
 from models.recipe import Recipe
 from models.score import feet, film_limits, foreign, ground, long_film, real, stance, windows
 from models.score.summary import TALL_PX
@@ -233,16 +234,17 @@ def intervals_tables(frame: Any, recipe: Recipe) -> Content:
         }
         row = by_measure.loc[[key]].rename(index={key: QUANTITY[key].label})
         tables.append(markdown(row, columns, "measure").splitlines())
-    knees = by_measure.loc[KNEE]
+    knees = windows.knees_by_condition(frame)
     return {
         "clips": frame["clip"].nunique(),
+        "reps": frame[frame.collection == CLOSEOUTS]["clip"].nunique(),
         "bodies": len(frame[["collection", "body"]].drop_duplicates()),
         "recipe": recipe.intervals.stance,
         "bent_deg": BENT_DEG,
-        "knees": knees,
+        "knees": knees.loc[CLOSEOUTS],
         "by_measure": "\n".join([*tables[0][:2], *(table[2] for table in tables)]),
         "by_condition": markdown(
-            windows.knees_by_condition(frame),
+            knees,
             {
                 "windows": "{n:.0f}",
                 "error": "{off_error:.1f}°",

@@ -12,7 +12,9 @@ Chosen = Mapping[str, "pd.Series[bool]"]
 """By name of a condition, which rows it holds for."""
 
 VIEWS_DEG = ((0, 45), (45, 75), (75, 105), (105, 135), (135, 180))
-HEIGHTS_PX: tuple[tuple[float, float], ...] = ((0, 130), (130, 200), (200, 300), (300, np.inf))
+HEIGHTS_PX: tuple[tuple[float, float], ...] = (
+    (0, 100), (100, 130), (130, 200), (200, 300), (300, np.inf)
+)  # fmt: skip
 TALL_PX = 200
 """From here up errors fall slowly with size."""
 

@@ -2,7 +2,8 @@
 
 How far a stance may be off in one picture comes with the reading, from the stance net; places on
 the ground bring a standard deviation. By how much to lengthen or shorten that stands in
-``intervals.toml``; here is how it is applied.
+``intervals.toml``; here is how it is applied. Where it is not sure at which moment a stance is to
+be read, its interval is that of a mixture of what is read at each of them.
 """
 
 from __future__ import annotations
@@ -18,9 +19,16 @@ from typing import Any, Literal
 from posecheck.filming.conditions import Group, StanceReading
 from posecheck.filming.limits import unfit
 from posecheck.filming.tuning import MOST_APART
+from posecheck.maths.shares import LEVEL
 from posecheck.measures.figures import digits, figure
 from posecheck.measures.measure import Measure, missing
 from posecheck.measures.quantities import QUANTITY
+
+TAIL = (1 - LEVEL) / 2
+"""Share of cases in which the truth lies beyond one end of an interval.
+
+Source: definition
+"""
 
 
 @dataclass(frozen=True)
@@ -38,6 +46,19 @@ class GroundReading:
     sd: float
     unseen_below: float = 0.0
     unseen_above: float = 0.0
+
+
+@dataclass(frozen=True)
+class Elsewhen:
+    """What is read of a stance at another moment at which it may have to be read.
+
+    Attributes:
+        weight: how likely that moment is, where the moment of the reading itself counts 1.
+        reading: at that moment.
+    """
+
+    weight: float
+    reading: StanceReading
 
 
 @dataclass(frozen=True)
@@ -62,16 +83,15 @@ class Intervals:
     ground: Mapping[str, Mapping[str, Spread]]
 
     def stance_measure(
-        self, key: str, reading: StanceReading, moved: Sequence[float] = ()
+        self, key: str, reading: StanceReading, elsewhen: Sequence[Elsewhen] = ()
     ) -> Measure:
         """The measure for a stance reading, missing with the reason when film cannot show it.
 
         Args:
             key: of the quantity.
             reading: of the stance.
-            moved: what would be read were arrival as early and as late as it is in nine of ten
-                reps, NaN where that is not seen; the error bar holds these readings, whose own
-                noise it holds already.
+            elsewhen: what is read at the other moments at which it may have to be read; those that
+                film cannot show are left out.
         """
         because = unfit(reading.conditions)
         if because is None and reading.apart > MOST_APART:
@@ -79,11 +99,13 @@ class Intervals:
         if because is not None:
             return missing(key, because)
         factors, read = self.stance[QUANTITY[key].base], reading.value
-        below, above = factors[reading.conditions.group]
-        seen = [value for value in moved if math.isfinite(value)]
-        low = min(read - below * reading.below, *seen, read)
-        high = max(read + above * reading.above, *seen, read)
-        return _measure(key, read, low, high, reading.conditions.described)
+        parts = [
+            _part(each, factors[each.reading.conditions.group])
+            for each in (Elsewhen(1.0, reading), *elsewhen)
+            if unfit(each.reading.conditions) is None
+        ]
+        low, high = _ends(parts)
+        return _measure(key, read, min(low, read), max(high, read), reading.conditions.described)
 
     def ground_measure(
         self,
@@ -104,6 +126,56 @@ class Intervals:
         half = spread.factor * math.hypot(spread.floor, reading.sd)
         low, high = value - half - reading.unseen_below, value + half + reading.unseen_above
         return _measure(key, value, low, high, read_from)
+
+
+@dataclass(frozen=True)
+class _Part:
+    """One reading as part of a mixture: a normal law with a spread of its own on either side.
+
+    Attributes:
+        weight: how likely it is beside the others.
+        value: as read.
+        low, high: its 90 % interval.
+    """
+
+    weight: float
+    value: float
+    low: float
+    high: float
+
+    def share_below(self, value: float) -> float:
+        """Probability that the truth is below a value."""
+        from scipy.special import ndtr, ndtri
+
+        half = self.value - self.low if value < self.value else self.high - self.value
+        if half <= 0:
+            return float(value >= self.value)
+        return float(ndtr((value - self.value) / half * ndtri(1 - TAIL)))
+
+
+def _part(one: Elsewhen, factors: Sequence[float]) -> _Part:
+    read = one.reading
+    below, above = factors[0] * read.below, factors[1] * read.above
+    return _Part(one.weight, read.value, read.value - below, read.value + above)
+
+
+def _ends(parts: Sequence[_Part]) -> tuple[float, float]:
+    """Ends of the 90 % interval of a mixture: its 5 % and 95 % quantiles."""
+    from scipy.optimize import brentq
+
+    first, last = min(part.low for part in parts), max(part.high for part in parts)
+    if len(parts) == 1 or first == last:
+        return first, last
+    whole = sum(part.weight for part in parts)
+
+    def beyond(value: float, level: float) -> float:
+        return sum(part.weight * part.share_below(value) for part in parts) / whole - level
+
+    # No part has more than 5 % below its own low end, so nor has the mixture below the lowest.
+    apart = last - first
+    within = first - apart, last + apart
+    low, high = (brentq(beyond, *within, args=(level,)) for level in (TAIL, 1 - TAIL))
+    return float(low), float(high)
 
 
 def _measure(key: str, value: float, low: float, high: float, read_from: str) -> Measure:

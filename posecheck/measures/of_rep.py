@@ -2,22 +2,25 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
 import numpy as np
 
 from posecheck.body.stance_track import StanceTrack
+from posecheck.filming.conditions import StanceReading
 from posecheck.filming.look import NO_LOOKS, Looks
 from posecheck.filming.stance_reading import stance_reading
 from posecheck.filming.tuning import MIN_RATE_HZ
 from posecheck.ground.ground import Ground
 from posecheck.ground.tracks import GroundTrack
 from posecheck.maths.arrays import FloatArray
-from posecheck.measures.intervals import Intervals, default_intervals
+from posecheck.measures.intervals import Elsewhen, Intervals, default_intervals
 from posecheck.measures.measure import Measure, missing
 from posecheck.measures.of_run import run_measure
 from posecheck.measures.quantities import AT_ARRIVAL_S, QUANTITIES, Quantity, ReadFrom
 from posecheck.measures.run import Run
+from posecheck.measures.tuning import ARRIVAL_STEPS_SDS, ARRIVAL_WITHIN_SDS
 from posecheck.practice.layout import Side
 from posecheck.reps.rep import ArrivalSource, Rep
 
@@ -105,22 +108,16 @@ def _as_stated(measure: Measure) -> Measure:
 def _stance_measure(
     quantity: Quantity, run: Run, track: StanceTrack, looks: Looks, intervals: Intervals
 ) -> Measure:
-    """A stance over its window; its error bar holds what it was a little earlier and later too.
+    """A stance over its window; its error bar holds what it is should he have arrived a little
+    earlier or later, each moment by its own likelihood."""
 
-    By one standard deviation of the moment: places err by less than theirs say, so that nine in ten
-    arrivals lie within one.
-    """
-    reading, *moved = (
-        stance_reading(
-            quantity.base,
-            track,
-            (moment_s + quantity.window_s[0], moment_s + quantity.window_s[1]),
-            looks,
-        )
-        for moment_s in (
-            run.arrival_s,
-            run.arrival_s - run.arrival_sd_s,
-            run.arrival_s + run.arrival_sd_s,
-        )
-    )
-    return intervals.stance_measure(quantity.key, reading, [each.value for each in moved])
+    def at(moment_s: float) -> StanceReading:
+        window_s = moment_s + quantity.window_s[0], moment_s + quantity.window_s[1]
+        return stance_reading(quantity.base, track, window_s, looks)
+
+    sd_s = run.arrival_sd_s / ARRIVAL_WITHIN_SDS
+    elsewhen = [
+        Elsewhen(math.exp(-(sds**2) / 2), at(run.arrival_s + sds * sd_s))
+        for sds in ARRIVAL_STEPS_SDS
+    ]
+    return intervals.stance_measure(quantity.key, at(run.arrival_s), elsewhen)

@@ -48,6 +48,20 @@ the speed than the moment from the place.
 Source: guess
 """
 
+ARRIVAL_WITHIN_SDS: Final = 1.645
+"""How many times too large the standard deviation of the moment of arrival is, as a law of how far
+it may be off: nine in ten arrivals lie within one, not two thirds, since places err by less than
+theirs say.
+
+Source: guess (92 % of 64 reps of other film with points, 90 % of 58 from players alone)
+"""
+
+ARRIVAL_STEPS_SDS: Final = (-2.0, -1.5, -1.0, -0.5, 0.5, 1.0, 1.5, 2.0)
+"""Moments around arrival at which a stance is read again for its error bar, in standard deviations.
+
+Source: definition
+"""
+
 ONSET_SD_MOST_S: Final = 0.3
 """Standard deviation of the moment at which braking begins at most, and where the braking was not
 seen.

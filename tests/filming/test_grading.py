@@ -105,10 +105,10 @@ def test_a_good_film_is_good_in_every_respect() -> None:
         # 12 m away at 150 px: at 9 m he is 200 px tall.
         ({"height_px": 150.0}, Aspect.SIZE, USABLE, "Move 3 m nearer, so that he is 200 px tall."),
         (
-            {"height_px": 100.0},
+            {"height_px": 80.0},
             Aspect.SIZE,
             TOO_POOR,
-            "Move 6 m nearer, so that he is 200 px tall.",
+            "Move 8 m nearer, so that he is 200 px tall.",
         ),
         (
             {"height_px": 150.0, "distance_m": math.nan},

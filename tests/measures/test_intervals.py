@@ -1,3 +1,4 @@
+import numpy as np
 import pytest
 
 from posecheck.body.stance_track import STANCE
@@ -5,7 +6,13 @@ from posecheck.filming.conditions import Conditions, StanceReading
 from posecheck.filming.limits import unfit
 from posecheck.filming.look import NOT_LOOKED, Look
 from posecheck.measures.figures import figure
-from posecheck.measures.intervals import GroundReading, Intervals, Spread, default_intervals
+from posecheck.measures.intervals import (
+    Elsewhen,
+    GroundReading,
+    Intervals,
+    Spread,
+    default_intervals,
+)
 from posecheck.measures.quantities import QUANTITIES, QUANTITY, ReadFrom
 
 GOOD = Conditions(view_deg=90, height_px=300, score=0.9, seen=13, of=13)
@@ -54,6 +61,35 @@ def test_straight_legs_have_intervals_of_their_own():
     assert (measure.low, measure.high) == (20 - 12 * 0.4, 20 + 20 * 0.3)
 
 
+def test_a_stance_that_does_not_change_has_the_same_interval_whenever_he_arrived():
+    steady = [Elsewhen(0.6, reading()), Elsewhen(0.6, reading())]
+    measure = INTERVALS.stance_measure("knee_bend_deg", reading(), steady)
+    assert (measure.low, measure.value, measure.high) == pytest.approx((44.0, 50.0, 60.0))
+
+
+def test_an_interval_over_several_moments_is_that_of_the_mixture():
+    """Against draws: a moment by its likelihood, then an error of the size read at that moment."""
+    moments = [(1.0, 50.0, 12.0, 20.0), (0.6, 40.0, 8.0, 8.0), (0.3, 70.0, 20.0, 12.0)]
+    weights = np.array([weight for weight, *_ in moments])
+    rng = np.random.default_rng(0)
+    which = rng.choice(3, 400_000, p=weights / weights.sum())
+    drawn = rng.normal(size=len(which))
+    _, values, below, above = np.array(moments).T[:, which]
+    size = np.where(drawn < 0, 0.5 * below, 0.5 * above) / 1.6449
+    wanted = np.quantile(values + drawn * size, (0.05, 0.95))
+
+    first, *others = (Elsewhen(weight, reading(*read)) for weight, *read in moments)
+    measure = INTERVALS.stance_measure("knee_bend_deg", first.reading, others)
+    assert measure.value == 50.0
+    assert (measure.low, measure.high) == pytest.approx(wanted, abs=0.1)
+
+
+def test_a_moment_that_the_film_does_not_show_says_nothing_of_the_stance():
+    unseen = Elsewhen(0.6, reading(20.0, seen=3))
+    measure = INTERVALS.stance_measure("knee_bend_deg", reading(), [unseen])
+    assert (measure.low, measure.high) == (44.0, 60.0)
+
+
 def test_an_interval_ends_where_the_measure_does():
     assert INTERVALS.stance_measure("knee_bend_deg", reading(4.0)).low == 0.0
 
@@ -89,8 +125,8 @@ def test_what_no_player_can_do_is_a_misreading_and_goes_missing(key):
             "the defender is seen in only 0 of the 13 frames around it",
         ),
         (
-            {"height_px": 129.0},
-            "the defender is too small in the picture, 129 px tall",
+            {"height_px": 99.0},
+            "the defender is too small in the picture, 99 px tall",
         ),
         ({"score": 0.49}, "hips, knees and ankles are too hidden or blurred"),
         ({"score": float("nan")}, "hips, knees and ankles are too hidden or blurred"),

@@ -1,11 +1,14 @@
 """Conformal factors: by hand, and on made-up data whose law is known."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from models.data.windows import Window
 from models.fit.conformal import group_weights, pooled, two_sided
 from models.fit.stance_intervals import factors_by_group, left_out_inside, shares
+from posecheck.filming.conditions import GROUPS
 
 
 def test_nine_errors_by_hand():
@@ -89,21 +92,17 @@ def test_each_side_seen_has_factors_for_bent_and_for_straight_legs():
         factors_by_group([each for each in few if each.side != "side"], 0.9)
 
 
-def test_the_bend_of_the_knees_has_the_same_factors_however_bent_they_are_read():
-    few = [
+def test_the_bend_of_the_knees_has_one_pair_of_factors_and_closeouts_alone_count():
+    reps = [
         window(off, side=side, bent=bent, measure="knee_bend_deg")
-        for side, most in (("front", 1.0), ("side", 2.0), ("behind", 3.0))
-        for bent, scale in ((True, 1.0), (False, 2.0))
-        for off in (scale * most, -scale * most)
+        for side in ("front", "side", "behind")
+        for bent in (True, False)
+        for off in (1.0, -2.0)
     ]
-    assert factors_by_group(few, 0.9) == {
-        "front_bent": (1.0, 0.5),
-        "front_straight": (1.0, 0.5),
-        "side_bent": (2.0, 1.0),
-        "side_straight": (2.0, 1.0),
-        "behind_bent": (3.0, 1.5),
-        "behind_straight": (3.0, 1.5),
-    }
+    run = replace(window(9.0, measure="knee_bend_deg"), collection="captured", movement="run")
+    assert factors_by_group([*reps, run], 0.9) == dict.fromkeys(GROUPS, (0.5, 0.5))
+    with pytest.raises(ValueError, match="no window is of a closeout"):
+        factors_by_group([run], 0.9)
 
 
 def test_a_body_left_out_is_held_against_the_others():
