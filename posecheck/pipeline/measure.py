@@ -25,6 +25,7 @@ from posecheck.measures.of_rep import measure_rep
 from posecheck.measures.result import ClipResult, RepResult, Series
 from posecheck.pipeline.likely_cause import no_run, remarks
 from posecheck.pipeline.observe import Observed, observe_clip
+from posecheck.pipeline.other_places import not_measured_elsewhere
 from posecheck.pipeline.other_runs import not_measured
 from posecheck.pipeline.provenance import provenance
 from posecheck.pipeline.settings import Settings
@@ -83,7 +84,8 @@ def measure_observed(seen: Observed, practice: Practice, settings: Settings) -> 
     # What else a long film shows is listed with it.
     if cut_name(practice.clip_key(path)) is None:
         more = not_measured(seen.closeouts_s, reps)
-        said += () if more is None else (more,)
+        elsewhere = not_measured_elsewhere(clip.t_s, seen.motion)
+        said += tuple(each for each in (more, elsewhere) if each is not None)
     return ClipResult(
         path=path,
         clip_digest=clip.digest,

@@ -92,6 +92,12 @@ and no blurred swing of the phone: a run takes longer.
 Source: guess
 """
 
+REP_ELSEWHERE_S: Final = 2.0
+"""Seconds from another place that may hold a rep: who lowers the phone stops filming before.
+
+Source: guess
+"""
+
 APART_FROM_REP_S: Final = 0.75
 """Seconds by which a run must be apart from a rep, before its start or after its end, to be another
 one and no piece of it. The next in line sets off later than that.

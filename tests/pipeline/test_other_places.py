@@ -9,7 +9,7 @@ import pytest
 
 from posecheck.camera.motion import CameraMotion
 from posecheck.errors import NothingToMeasure, SeveralPlaces
-from posecheck.pipeline.other_places import refuse_other_places
+from posecheck.pipeline.other_places import not_measured_elsewhere, refuse_other_places
 
 T_S = np.arange(300) / 30
 CLIP = Path("rep-01.mp4")
@@ -44,3 +44,12 @@ def test_what_is_one_place_or_shows_nothing_elsewhere_is_measured(
     motion: CameraMotion, runs_s: list[tuple[float, float]]
 ) -> None:
     refuse_other_places(CLIP, T_S, motion, runs_s)
+
+
+def test_a_part_from_another_place_in_which_no_run_is_seen_is_said() -> None:
+    assert not_measured_elsewhere(T_S, lost(4.8, 99)) == (
+        "From 4.8 to 10.0 s it shows another place, or none that can be followed, and nothing of "
+        "that is measured; if there is a rep, cut it into a film of its own."
+    )
+    assert not_measured_elsewhere(T_S, lost(99, 99)) is None
+    assert not_measured_elsewhere(T_S, lost(8.5, 99)) is None  # the phone is lowered at the end
