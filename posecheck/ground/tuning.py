@@ -405,11 +405,11 @@ ACCELERATION_LASTS_S: Final = 0.5
 Source: guess
 """
 
-POSTURE_SD: Final = 0.04
+POSTURE_SD: Final = 0.03
 """Standard deviation of how much larger or smaller than true a posture makes the body look, as a
-share.
+share: over 0.3 s and more 0.022 in the median of 73 rendered runs, 0.033 root mean square.
 
-Source: guess
+Source: guess (between the two figures)
 """
 
 POSTURE_LASTS_S: Final = 0.5

@@ -16,6 +16,7 @@ from posecheck.body.stance_track import StanceTrack, stance_track
 from posecheck.body.view import BodyView, body_view
 from posecheck.camera.motion import CameraMotion
 from posecheck.errors import NothingToMeasure
+from posecheck.ground.at_cone import at_cone
 from posecheck.ground.ground import Ground
 from posecheck.ground.tracks import GroundTrack, track_on_ground
 from posecheck.keypoints.clip_keypoints import ClipKeypoints
@@ -30,6 +31,7 @@ from posecheck.pipeline.tuning import GROUND_SD_M
 from posecheck.pose.open_readers import Readers
 from posecheck.pose.track import PoseTrack
 from posecheck.practice.practice import Practice
+from posecheck.practice.tuning import BEHIND_CONE_SD_M
 from posecheck.video.clip import Clip
 from posecheck.video.kept_frames import KeptFrames
 from posecheck.video.opening import use_clip
@@ -111,6 +113,7 @@ def _observed(
     again = smooth_track(close, like=defender) if close else None
     steady_px = motion.steadied(defender.xy_px)
     hips = hip_height(ground.camera, steady_px, place.xy_m, place.sd_m)
+    cone_xy_m = waiting_place(practice, clip) if known.ground else None
     return Observed(
         clip=clip,
         motion=motion,
@@ -118,11 +121,7 @@ def _observed(
         attacker=attacker,
         ground=ground,
         defender_ground=place,
-        attacker_ground=(
-            _place(attacker, body_view(attacker, ground.camera, motion), motion, ground)
-            if attacker
-            else None
-        ),
+        attacker_ground=_attacker_place(attacker, motion, ground, cone_xy_m) if attacker else None,
         stance=stance_track(
             defender,
             view,
@@ -131,7 +130,7 @@ def _observed(
             fit=_fit(again, place, motion, ground) if again else None,
         ),
         roles=keypoints.roles,
-        cone_xy_m=waiting_place(practice, clip) if known.ground else None,
+        cone_xy_m=cone_xy_m,
         faults=known.faults,
         closeouts_s=keypoints.closeouts_s,
         defender_close=again,
@@ -171,6 +170,15 @@ def _from_players(
             "film so that the whole body is in the picture",
         )
     return ground
+
+
+def _attacker_place(
+    attacker: PoseTrack, motion: CameraMotion, ground: Ground, cone_xy_m: FloatArray | None
+) -> GroundTrack:
+    place = _place(attacker, body_view(attacker, ground.camera, motion), motion, ground)
+    if cone_xy_m is None:
+        return place
+    return at_cone(place, ground.camera, cone_xy_m, BEHIND_CONE_SD_M)
 
 
 def _place(pose: PoseTrack, view: BodyView, motion: CameraMotion, ground: Ground) -> GroundTrack:
