@@ -59,7 +59,7 @@ Source: guess
 
 # -- film around the arrival ---------------------------------------------------------------------
 
-KEPT_AFTER_S: Final = (0.35, 0.65)
+KEPT_AFTER_S: Final = (0.05, 0.9)
 """Seconds after every moment at which the heavy model is due, over which frames are kept for the
 pictures of the arrival: their looks are taken to a second after it, and where he arrives is known
 to some 0.4 s beforehand.

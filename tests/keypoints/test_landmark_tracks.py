@@ -89,8 +89,8 @@ def test_the_heavy_model_reads_around_the_arrival() -> None:
     x = 200 + 1100 * np.clip(T_S - 1.5, 0, 1.0)
     due = around_arrival(T_S, track(0, x), track(1, 0 * T_S + 1400), STILL)
     read_s = T_S[due]
-    assert read_s[0] < 2.5 - 0.6 and read_s[-1] > 2.5 + 0.5
-    assert due.sum() <= 45
+    assert read_s[0] < 2.5 - 0.4 and read_s[-1] > 2.5 + 0.3
+    assert due.sum() <= 28
     # all frames in a row at 30 a second
     assert np.diff(np.flatnonzero(due)).max() == 1
 
