@@ -6,8 +6,10 @@ largest part of what a worker takes: fifty of 1080p film are 160 MB.
 
 from __future__ import annotations
 
+import os
 import weakref
 from collections.abc import Iterator
+from pathlib import Path
 from tempfile import TemporaryFile
 from typing import Any, NamedTuple
 
@@ -56,7 +58,7 @@ class KeptFrames:
             if picture.format.name not in _WRITTEN or not even:
                 raise OSError("it cannot be written as it is")
             if self._file is None:
-                self._file = TemporaryFile()  # noqa: SIM115 - closed with what it is of
+                self._file = TemporaryFile(dir=_on_disk())  # noqa: SIM115 - closed with what it is of
                 weakref.finalize(self, self._file.close)
             begin = self._file.seek(0, 2)
             for plane in picture.planes:
@@ -101,6 +103,12 @@ class KeptFrames:
                     own[:, :least] = rows[:, :least]
             picture.colorspace, picture.color_range = kept.space, kept.spread
             yield number, picture
+
+
+def _on_disk() -> str | None:
+    """A folder for large temporary files: the usual one may lie in memory, ``/var/tmp`` does not
+    (Filesystem Hierarchy Standard 3.0, 5.15). What ``TMPDIR`` says goes before."""
+    return "/var/tmp" if "TMPDIR" not in os.environ and Path("/var/tmp").is_dir() else None
 
 
 class _Kept(NamedTuple):
