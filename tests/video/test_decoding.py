@@ -311,7 +311,7 @@ def test_where_room_runs_out_none_is_kept_and_it_is_given_back(tmp_path: Path) -
     kept, opened = KeptFrames(), []
 
     class Full(io.BytesIO):
-        def __init__(self) -> None:
+        def __init__(self, dir: str | None) -> None:
             super().__init__()
             opened.append(self)
 
@@ -342,7 +342,7 @@ def test_frames_that_would_fill_the_disk_are_decoded_again(tmp_path: Path) -> No
 def test_where_there_is_no_room_frames_are_decoded_again(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    def no_room() -> None:
+    def no_room(dir: str | None) -> None:
         raise OSError(errno.ENOSPC, "No space left on device")
 
     monkeypatch.setattr(kept_frames, "TemporaryFile", no_room)
