@@ -106,8 +106,8 @@ class TrueRep:
         start_s, arrival_s, end_s: seconds of the long film; it ends where the clip does.
         hip_xy: the defender's mid-hip at arrival, shares of width and height.
         height: of the defender at arrival, share of the picture's height.
-        seen_from_s: from then on until arrival his hips are in the picture, seconds of the film:
-            who comes into view running has left before.
+        seen_from_s: second of the film from which on, until arrival, his hips are in the picture;
+            later than ``start_s`` where he is running already when he comes into view.
     """
 
     clip: str

@@ -87,8 +87,8 @@ def figures(checked: Checked) -> pd.DataFrame:
 
 
 def _starts_seen(frame: pd.DataFrame, spread: Callable[[str, pd.DataFrame], str]) -> dict[str, str]:
-    """Of starts that the film shows: who comes into view running has left before, and no film shows
-    when. Nothing where it is not known who does."""
+    """Figures of the starts that the film shows: not that of a defender who is running already when
+    he comes into view. Empty where it is not known who does."""
     seen_from_s = frame.seen_from_s.astype(float)
     if seen_from_s.isna().any():
         return {}
