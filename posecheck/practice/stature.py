@@ -30,7 +30,7 @@ class Stature:
 
 
 AGE_GROUPS: Mapping[str, Stature] = {
-    name: Stature(*usual_m, f"taken as usual of {name}")
+    name: Stature(*usual_m, f"as is usual for {name}")
     for name, usual_m in (
         ("under-10", UNDER_10_M),
         ("under-12", UNDER_12_M),

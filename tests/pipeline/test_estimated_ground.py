@@ -75,7 +75,7 @@ def test_of_others_height_is_what_is_usual(
         heights = {(each.who, each.stature_m, each.stature_sd_m) for each in standing}
         assert heights == {(0, usual.mean_m, usual.sd_m), (1, 1.93, STATED_HEIGHT_SD_M)}
     assert ground is not None
-    assert "2 players (taken as usual of under-12, stated on the roster)" in ground.described
+    assert "2 players (as is usual for under-12, stated on the roster)" in ground.described
 
 
 def test_children_who_are_said_to_be_children_run_slower() -> None:
