@@ -76,3 +76,12 @@ def watched(browser: Browser, width: int, height: int = 900) -> Iterator[Callabl
     finally:
         context.close()
     assert not errors, errors
+
+
+def lets_go_of_what_it_stored(page: Page) -> None:
+    """Wait as long as a person takes before the next page is opened.
+
+    A page's store is written by another process. Where the page's own is ended within milliseconds,
+    as a driven browser does that keeps no pages to go back to, what was just stored can be lost.
+    """
+    page.wait_for_timeout(500)
