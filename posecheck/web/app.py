@@ -9,6 +9,7 @@ addresses hold the token.
 
 from __future__ import annotations
 
+import asyncio
 import hmac
 import json
 import secrets
@@ -16,6 +17,7 @@ import socket
 import sys
 import traceback
 from collections.abc import Callable, Sequence
+from contextlib import suppress
 from functools import partial
 from http import HTTPStatus
 from importlib import resources
@@ -33,7 +35,7 @@ from starlette.routing import BaseRoute, Route
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from posecheck.errors import PosecheckError, UsageError
-from posecheck.web.tuning import MAX_BODY_BYTES, SHUTDOWN_S
+from posecheck.web.tuning import LINGER_S, MAX_BODY_BYTES, SHUTDOWN_S
 
 ADDRESS = "127.0.0.1"
 
@@ -145,7 +147,7 @@ class Guard:
 
         refused = self._refused(scope)
         if refused is not None:
-            await _sentence(*refused, close=True)(scope, receive, send_safely)
+            await refuse(_sentence(*refused, close=True), scope, receive, send_safely)
             return
         scope["root_path"] = f"/{self.token}"
         await self.app(scope, receive, send_safely)
@@ -175,6 +177,28 @@ class Guard:
         if int(length) > MAX_BODY_BYTES:
             return HTTPStatus.REQUEST_ENTITY_TOO_LARGE, TOO_LONG
         return None
+
+
+async def refuse(answer: Response, scope: Scope, receive: Receive, send: Send) -> None:
+    """Answer a request without using what it sends, and let that arrive all the same.
+
+    A connection that is closed with something unread on it is reset, and the answer may be lost on
+    its way (RFC 9112, section 9.6). So the rest is read and thrown away, for :data:`LINGER_S` at
+    most, before the answer is said to be complete.
+    """
+
+    async def send_and_linger(message: Message) -> None:
+        if message["type"] != "http.response.body":
+            await send(message)
+            return
+        await send({**message, "more_body": True})
+        with suppress(TimeoutError):
+            async with asyncio.timeout(LINGER_S):
+                while (await receive()).get("more_body", False):
+                    pass
+        await send({"type": "http.response.body", "body": b""})
+
+    await answer(scope, receive, send_and_linger)
 
 
 def make_app(routes: Sequence[BaseRoute], token: str, hosts: Sequence[str]) -> ASGIApp:

@@ -32,7 +32,7 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 from posecheck.errors import UsageError
 from posecheck.pages.player_page import player_file
 from posecheck.practice.roster import Player
-from posecheck.web.app import HEADERS, Server, own_file
+from posecheck.web.app import HEADERS, Server, own_file, refuse
 from posecheck.web.links import Links
 from posecheck.web.results import carried_policy
 from posecheck.web.tuning import (
@@ -115,8 +115,11 @@ class Door:
             await send(message)
 
         refused = self._refused(scope)
-        answer = self.app if refused is None else PlainTextResponse(*refused)
-        await answer(scope, receive, send_safely)
+        if refused is None:
+            await self.app(scope, receive, send_safely)
+        else:
+            answer = PlainTextResponse(*refused, {"Connection": "close"})
+            await refuse(answer, scope, receive, send_safely)
 
     def _refused(self, scope: Scope) -> tuple[str, int] | None:
         headers = Headers(scope=scope)

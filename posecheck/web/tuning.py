@@ -46,6 +46,12 @@ MAX_BODY_BYTES: Final = 1_000_000
 Source: guess
 """
 
+LINGER_S: Final = 1.0
+"""So long what is left of a refused request is awaited: on this machine it is there at once.
+
+Source: guess
+"""
+
 SHUTDOWN_S: Final = 2
 """So long a picture or a clip on its way may take once the server is stopped.
 

@@ -150,6 +150,30 @@ def test_a_body_of_unknown_length_is_refused(server: LocalServer) -> None:
         assert connection.getresponse().status == 400
 
 
+def test_an_answer_is_not_lost_where_more_is_sent_than_is_allowed(server: LocalServer) -> None:
+    head = (
+        f"POST /{server.token}/twice HTTP/1.1\r\nHost: 127.0.0.1:{server.port}\r\n"
+        f"Origin: http://127.0.0.1:{server.port}\r\nContent-Type: application/json\r\n"
+        f"Content-Length: {2 * MAX_BODY_BYTES}\r\n\r\n"
+    )
+    with socket.create_connection(("127.0.0.1", server.port), timeout=10) as connection:
+        connection.sendall(head.encode())
+        said = connection.recv(65536)  # before any of the rest is sent
+        assert said.startswith(b"HTTP/1.1 413 ")
+        # A server that had hung up by now would reset the connection.
+        for _ in range(20):
+            connection.sendall(b"2" * (MAX_BODY_BYTES // 10))
+        while more := connection.recv(65536):
+            said += more
+    assert b"more than is allowed" in said
+
+
+def test_what_is_announced_and_never_sent_is_not_waited_for(server: LocalServer) -> None:
+    answer = ask(server, f"/{server.token}/twice", b"2", Content_Length=str(MAX_BODY_BYTES + 1))
+    assert answer.status == 413
+    assert answer.headers["Connection"] == "close"
+
+
 def test_complaints_come_as_one_sentence(
     server: LocalServer, capsys: pytest.CaptureFixture[str]
 ) -> None:
