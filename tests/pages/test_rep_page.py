@@ -230,6 +230,15 @@ def test_keys_lead_to_the_reps_before_and_after_and_star(rep: Page) -> None:
 
 
 @needs_browser
+def test_a_star_that_the_browser_does_not_keep_is_said(rep: Page) -> None:
+    wait_for_frame(rep, ARRIVAL_FRAME)
+    rep.evaluate("() => { Storage.prototype.setItem = () => { throw new Error(); }; }")
+    rep.keyboard.press("s")
+    expect(rep.get_by_role("button", name="Starred")).to_have_attribute("aria-pressed", "true")
+    expect(rep.get_by_text("This browser keeps no stars")).to_be_visible()
+
+
+@needs_browser
 @pytest.mark.parametrize("open_page", [390, 768, 1440], indirect=True)
 def test_nothing_is_cut_off_at_any_width(rep: Page) -> None:
     wait_for_frame(rep, ARRIVAL_FRAME)

@@ -6,6 +6,12 @@ document.addEventListener("DOMContentLoaded", () => {
   const [rep] = posecheck.reps;
   const star = posecheckStars.button(rep);
   document.querySelector(".one > header .day").before(star);
+  // Where calls can be ruled on, what could not be kept is said beside them.
+  if (!posecheck.api) {
+    const problem = posecheck.make("p", { className: "problem", role: "status" });
+    star.after(problem);
+    document.addEventListener("posecheck-unsaved", ({ detail }) => { problem.textContent = detail; });
+  }
   const keys = {
     n: () => follow("next"), pagedown: () => follow("next"),
     p: () => follow("prev"), pageup: () => follow("prev"),

@@ -8,6 +8,8 @@ const posecheckStars = (() => {
   const keys = new Set(kept.read(name, []));
   const changed = () => document.dispatchEvent(new Event("posecheck-stars"));
 
+  const complain = (detail) => document.dispatchEvent(new CustomEvent("posecheck-unsaved", { detail }));
+
   const save = async (key, starred) => {
     if (!api) return;
     const answer = await fetch(`${api}stars`, {
@@ -25,7 +27,7 @@ const posecheckStars = (() => {
       keys.clear();
       (await answer.json()).stars.forEach((key) => keys.add(key));
       changed();
-    }).catch(({ message }) => document.dispatchEvent(new CustomEvent("posecheck-unsaved", { detail: message })));
+    }).catch(({ message }) => complain(message));
   }
 
   // A star may be set on another page, and come to this one only after it has opened.
@@ -39,12 +41,10 @@ const posecheckStars = (() => {
   const has = ({ key }) => keys.has(key);
   const set = (rep, starred) => {
     if (starred) keys.add(rep.key); else keys.delete(rep.key);
-    kept.write(name, [...keys]);
+    const written = kept.write(name, [...keys]);
     changed();
-    save(rep.key, starred).catch(({ message }) => {
-      const detail = `The star is kept by this browser only: ${message}`;
-      document.dispatchEvent(new CustomEvent("posecheck-unsaved", { detail }));
-    });
+    if (!api && !written) complain("This browser keeps no stars of a page opened as a file: open it with posecheck serve.");
+    save(rep.key, starred).catch(({ message }) => complain(`The star is kept by this browser only: ${message}`));
   };
   const starred = () => reps.filter(has);
 

@@ -8,7 +8,7 @@ const posecheck = (() => {
       try { return JSON.parse(localStorage.getItem(name)) ?? otherwise; } catch { return otherwise; }
     },
     write(name, value) {
-      try { localStorage.setItem(name, JSON.stringify(value)); } catch { /* lasts with the page */ }
+      try { localStorage.setItem(name, JSON.stringify(value)); return true; } catch { return false; }
     },
   };
 
