@@ -14,6 +14,7 @@ from posecheck.reps.tuning import (
     AFTERMATH_S,
     BRAKING_SHARE,
     FAR_OUT_M,
+    HARDEST_START_MPS2,
     LOST_S,
     LOST_SHARE,
     MAX_GAP_S,
@@ -41,7 +42,8 @@ def find_reps(
     A rep is one run of the defender that closes on the attacker (on the named cone when no
     attacker is there); moving away from everybody is no rep, nor is a walk. With neither to
     measure to, the first run sets the direction of reps, and runs against it are returns. A run in
-    which he was out of sight for a while is one, if he came back where he would be.
+    which he was out of sight for a while is one, if he came back where he would be. Who comes into
+    sight running has closed on his man before, by as much as that speed takes.
 
     Args:
         defender_xy_m: ``(n, 2)`` ground positions, NaN where not seen.
@@ -72,9 +74,11 @@ def find_reps(
             there = np.where((t < first_seen_s)[:, None], cone_xy_m, there)
         source, distance = ArrivalSource.ATTACKER, np.linalg.norm(xy - there, axis=1)
     elif cone_xy_m is not None:
-        source, distance = ArrivalSource.CONE, np.linalg.norm(xy - cone_xy_m, axis=1)
+        there = np.broadcast_to(cone_xy_m, xy.shape)
+        source, distance = ArrivalSource.CONE, np.linalg.norm(xy - there, axis=1)
 
-    runs, halves = _whole(_runs(t, v), t, v, xy, velocity_mps[seen])
+    velocity = velocity_mps[seen]
+    runs, halves = _whole(_runs(t, v), t, v, xy, velocity)
     of_runs: list[list[_Found]] = []
     direction: FloatArray | None = None
     for first, last in runs:
@@ -87,7 +91,8 @@ def find_reps(
                 direction = went if direction is None else direction
                 found.append(_Found(first, last))
             continue
-        for start, arrival_s, stop in _approaches(t, distance, first, last, reach_m):
+        came_m = 0.0 if first else _run_up_m(there[0] - xy[0], velocity[0])
+        for start, arrival_s, stop in _approaches(t, distance, first, last, reach_m, came_m):
             begin = _turn(v, distance, start, stop)
             until = stop if arrival_s is None else int(np.searchsorted(t, arrival_s, "right"))
             if v[begin : until + 1].max() >= WALK_MPS:
@@ -209,13 +214,29 @@ def _ends(t: FloatArray, where: BoolArray) -> list[tuple[int, int]]:
     return [(int(part[0]), int(part[-1])) for part in parts]
 
 
+def _run_up_m(gap_m: FloatArray, velocity_mps: FloatArray) -> float:
+    """Metres by which one who comes into sight running has closed on the target before, at least:
+    those in which one who stands gets as fast as that.
+
+    Args:
+        gap_m: ``(2,)`` from him to the target, NaN when that is not seen.
+        velocity_mps: ``(2,)`` of his.
+    """
+    apart_m = np.linalg.norm(gap_m)
+    if not apart_m > 0:
+        return 0.0
+    closing_mps = max(float(velocity_mps @ gap_m / apart_m), 0.0)
+    return closing_mps**2 / (2 * HARDEST_START_MPS2)
+
+
 def _approaches(
-    t: FloatArray, distance: FloatArray, first: int, last: int, reach_m: float
+    t: FloatArray, distance: FloatArray, first: int, last: int, reach_m: float, came_m: float
 ) -> list[tuple[int, float | None, int]]:
     """Parts of a run that close on the target: first frame, arrival or None, last frame.
 
     A run may hold several reps when the defender turns around without standing still. He may
-    also move into reach slowly after the run has ended, so one more second is searched.
+    also move into reach slowly after the run has ended, so one more second is searched. Before
+    its first frame he has come ``came_m`` nearer.
     """
     end = int(np.searchsorted(t, t[last] + AFTERMATH_S, "right")) - 1
     found: list[tuple[int, float | None, int]] = []
@@ -231,7 +252,7 @@ def _approaches(
                 arrival_s = float(t[before] + share * (t[now] - t[before]))
                 found.append((begin, arrival_s, max(now, last)))
             begin, farthest = now, -np.inf
-        farthest = max(farthest, distance[now])
+        farthest = max(farthest, distance[now] + (came_m if now == first else 0.0))
         before = now
     if not found:
         near = distance[first : last + 1]

@@ -42,6 +42,13 @@ MIN_APPROACH_M: Final = 2.0
 Source: guess
 """
 
+HARDEST_START_MPS2: Final = 6.5
+"""Metres per second squared that nobody who sets out exceeds for long: sprinters out of the blocks
+do so at their hardest.
+
+Source: published, di Prampero et al. 2005 (from memory)
+"""
+
 BRAKING_SHARE: Final = 0.95
 """Share of the peak speed: braking has begun once the speed has fallen below it for good.
 

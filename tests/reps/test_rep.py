@@ -120,6 +120,21 @@ def test_no_rep(attacker_m, peak_mps, why):
     assert find_reps(xy, standing(attacker_m, len(t_s)), t_s, velocity) == (), why
 
 
+@pytest.mark.parametrize(
+    ("mps", "apart_m", "found"),
+    [(5.0, 2.5, True), (4.8, 1.9, False), (2.6, 3.2, False), (0.0, 3.7, False)],
+)
+def test_who_comes_into_sight_running_has_closed_on_his_man_before(mps, apart_m, found):
+    """To be at v from a stand takes v squared over twice 6.5 m/s²: 1.9 m at 5 m/s, 1.8 m at 4.8 and
+    0.5 m at 2.6. With what is seen until he is in reach, at 1.8 m, it is a rep from 2 m on."""
+    t_s = np.arange(0, 2, 1 / 30)
+    xy, velocity = straight(mps * t_s, np.full(len(t_s), mps))
+    reps = find_reps(xy, standing(upfield(apart_m), len(t_s)), t_s, velocity)
+    assert [rep.arrival_s for rep in reps] == (
+        [pytest.approx((apart_m - 1.8) / mps)] if found else []
+    )
+
+
 def test_nobody_moves_and_nobody_is_seen():
     t_s = np.arange(0, 2, 1 / 30)
     still = standing(START_M, len(t_s))
