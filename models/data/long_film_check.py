@@ -34,7 +34,7 @@ FILE = ROWS / "long-film.json"
 STEP = "long-film"
 
 WITHIN_S = 0.5
-"""A rep is found when its arrival is read no further than this from the true one.
+"""A rep is found when its arrival, seen or expected, is no further than this from the true one.
 
 Source: definition
 """
@@ -51,13 +51,15 @@ class FoundRep:
     """A rep that was measured in a long film; times in seconds of the film.
 
     Attributes:
-        start_s, arrival_s: as measured, arrival None when it was not seen.
+        start_s, arrival_s: as measured; arrival as seen, else as expected, None when neither.
         hip_xy: the defender's mid-hip at arrival, shares of width and height, None when not seen.
+        expected: whether the arrival is expected only.
     """
 
     start_s: float
     arrival_s: float | None
     hip_xy: tuple[float, float] | None
+    expected: bool = False
 
 
 @dataclass(frozen=True)
@@ -76,6 +78,7 @@ class Beside:
         start_off_s, arrival_off_s: of what was measured, None when it was not found.
         right_player: whether the defender is the right one, None when not known.
         seen_from_s: from then on until arrival he is in the picture, None when not known.
+        expected: whether it was found by an arrival that is expected only.
     """
 
     clip: str
@@ -90,6 +93,7 @@ class Beside:
     arrival_off_s: float | None = None
     right_player: bool | None = None
     seen_from_s: float | None = None
+    expected: bool = False
 
 
 @dataclass(frozen=True)
@@ -237,6 +241,7 @@ def _beside(
         start_off_s=round(found.start_s - rep.start_s, 3),
         arrival_off_s=round(found.arrival_s - rep.arrival_s, 3),
         right_player=_is_right(rep, found),
+        expected=found.expected,
     )
 
 
@@ -287,7 +292,7 @@ def _left(
 
 
 def _found(stretch: Stretch, result: ClipResult, rep: RepResult) -> FoundRep:
-    arrival_s = rep.rep.arrival_s
+    arrival_s = rep.rep.about_s
     hip_xy = None
     if arrival_s is not None:
         frame = int(np.argmin(np.abs(rep.series.t_s - arrival_s)))
@@ -298,6 +303,7 @@ def _found(stretch: Stretch, result: ClipResult, rep: RepResult) -> FoundRep:
         start_s=stretch.from_s + rep.rep.start_s,
         arrival_s=None if arrival_s is None else stretch.from_s + arrival_s,
         hip_xy=hip_xy,
+        expected=rep.rep.expected_s is not None,
     )
 
 

@@ -33,7 +33,8 @@ def asked(checked: Checked) -> list[Asked]:
     wrong = len(checked.false) / max(given, 1)
     return [
         Asked(
-            f"Reps of a {checked.minutes:.0f}-minute film found (arrival within {WITHIN_S:g} s)",
+            f"Reps of a {checked.minutes:.0f}-minute film found (arrival, seen or expected, within "
+            f"{WITHIN_S:g} s)",
             n,
             f"{100 * share:.0f}%",
             f"at least {100 * FOUND:.0f}%",
@@ -73,6 +74,9 @@ def figures(checked: Checked) -> pd.DataFrame:
         "the same of clips whose rep is found in the clip by itself": _outcomes(alone),
         f"cut out from before the start to {ARRIVED_S:g} s after arrival": (
             f"{int(whole.sum())} of {len(frame)}"
+        ),
+        "found by an arrival that is expected, not seen": (
+            f"{int(got.expected.sum())} of {len(got)}"
         ),
         "right defender, of those known": f"{int(known.sum())} of {len(known)}",
         "start off by (median)": spread("start_off_s"),

@@ -235,6 +235,7 @@ def say_rep_in_full(
         "leaves": rep.rep.start_s,
         "brakes": rep.rep.braking_s,
         "arrives": rep.rep.arrival_s,
+        "is expected to arrive": rep.rep.expected_s,
     }
     seen = [f"{word} at {t_s:.2f} s" for word, t_s in moments.items() if t_s is not None]
     say(

@@ -13,7 +13,7 @@ from posecheck.ground.ground import FROM_PLAYERS
 from posecheck.maths.units import Units
 from posecheck.measures.figures import in_units
 from posecheck.measures.measure import Measure
-from posecheck.measures.of_rep import NO_ARRIVAL
+from posecheck.measures.of_rep import LOST_BEFORE, NO_ARRIVAL
 from posecheck.measures.of_run import (
     ATTACKER_LOST,
     NO_ATTACKER,
@@ -37,6 +37,7 @@ MARK_POINTS = (
 
 _FOR_REASON = {
     NO_ARRIVAL: _BOTH_IN_VIEW,
+    LOST_BEFORE: _BOTH_IN_VIEW,
     NO_ATTACKER: _BOTH_IN_VIEW,
     NOT_TOGETHER: _BOTH_IN_VIEW,
     ATTACKER_LOST: _BOTH_IN_VIEW,

@@ -25,6 +25,7 @@ from posecheck.practice.layout import Side
 from posecheck.reps.rep import ArrivalSource, Rep
 
 NO_ARRIVAL = "the film does not show the arrival"
+LOST_BEFORE = "the defender is lost to sight before he arrives"
 
 STATED_ARRIVAL = "arrival as stated"
 
@@ -76,7 +77,8 @@ def measure_rep(
     if unfit_because is not None:
         return {q.key: missing(q.key, unfit_because) for q in QUANTITIES}
     if rep.arrival_s is None:
-        return {q.key: missing(q.key, NO_ARRIVAL) for q in QUANTITIES}
+        because = NO_ARRIVAL if rep.expected_s is None else LOST_BEFORE
+        return {q.key: missing(q.key, because) for q in QUANTITIES}
     run = Run(
         rep, rep.arrival_s, defender, attacker, ground, cone_xy_m, spot_side, no_attacker_because
     )

@@ -25,6 +25,7 @@ from posecheck.measures.tuning import (
 )
 from posecheck.practice.layout import Side, side_at
 from posecheck.practice.tuning import BEHIND_CONE_SD_M
+from posecheck.reps.hidden import standing_place
 from posecheck.reps.rep import ArrivalSource, Rep
 from posecheck.reps.tuning import AFTERMATH_S, MAX_GAP_S, STILL_MPS, WALK_MPS
 
@@ -63,13 +64,20 @@ class Run:
         return bridged(self.attacker.t_s, self.attacker.xy_m, MAX_GAP_S)
 
     @cached_property
+    def _attacker_waits_xy_m(self) -> FloatArray | None:
+        """``(n, 2)`` the same; where he is hidden for longer and has stood, he is there as well."""
+        if self.attacker is None:
+            return None
+        return standing_place(self.attacker.t_s, self.attacker.xy_m)
+
+    @cached_property
     def _attacker_at_arrival(self) -> FloatArray | None:
         return self._attacker_at(self.arrival_s)
 
     def _attacker_at(self, moment_s: float) -> FloatArray | None:
-        if self.attacker is None or self.attacker_xy_m is None:
+        if self.attacker is None or self._attacker_waits_xy_m is None:
             return None
-        place = at_moment(self.attacker.t_s, self.attacker_xy_m, moment_s)
+        place = at_moment(self.attacker.t_s, self._attacker_waits_xy_m, moment_s)
         return place if np.isfinite(place).all() else None
 
     @property

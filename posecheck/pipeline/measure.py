@@ -32,6 +32,7 @@ from posecheck.pipeline.settings import Settings
 from posecheck.pose.open_readers import Readers
 from posecheck.practice.layout import Side
 from posecheck.practice.practice import Practice
+from posecheck.reps.hidden import said_of_expected
 from posecheck.reps.reach import OutOfReach, out_of_reach
 from posecheck.reps.rep import ArrivalSource, Rep
 from posecheck.reps.splitting import find_reps, why_no_rep
@@ -191,7 +192,7 @@ def _measured(
             untimed_because="a part of the film plays in slow motion" if slow_in_part else None,
         ),
         series=_series(seen, rep, drawn),
-        film=said_of_film,
+        film=(*said_of_film, *said_of_expected(rep)),
         roles=f"{seen.roles}; nothing is measured against him: {away.because}"
         if away
         else seen.roles,

@@ -48,7 +48,7 @@ def judged(stretch: Stretch, outcome: object) -> Stretch:
         if lone and not any(map(_arrives, outcome.reps)):
             return replace(stretch, kind=StretchKind.UNSURE, why=NOBODY_THERE)
         # Without that moment nothing is measured at it: he may have run anywhere.
-        if outcome.reps and all(rep.rep.arrival_s is None for rep in outcome.reps):
+        if outcome.reps and all(rep.rep.about_s is None for rep in outcome.reps):
             return replace(stretch, kind=StretchKind.UNSURE, why=NOT_SEEN_TO_ARRIVE)
     return replace(stretch, kind=StretchKind.REP, why=_IT_LOOKS_LIKE[Holds.CLOSEOUT][1])
 
@@ -70,8 +70,9 @@ def _common_share(one: Stretch, other: Stretch) -> float:
 
 
 def _arrives(rep: RepResult) -> bool:
-    """Whether a rep is known to end at somebody, or at the cone where he waits."""
-    return rep.rep.source not in (None, ArrivalSource.BRAKING)
+    """Whether a rep is known or expected to end at somebody, or at the cone where he waits."""
+    seen_to = rep.rep.source not in (None, ArrivalSource.BRAKING)
+    return seen_to or rep.rep.expected_s is not None
 
 
 def as_before(found: Sequence[Stretch], before: Sequence[Stretch]) -> tuple[Stretch, ...]:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from posecheck.maths.arrays import FloatArray
@@ -41,6 +43,24 @@ def rep_moments(
         arrival_s=arrival_s,
         end_s=end_s if arrival_s is not None else float(t[last]),
         source=source,
+    )
+
+
+def expecting(rep: Rep, expected_s: float, seen_until_s: float, film_end_s: float) -> Rep:
+    """A rep that is not seen to end, with the moment at which he is expected to arrive.
+
+    Args:
+        rep: without arrival.
+        expected_s: as :func:`~posecheck.reps.hidden.expected_arrival` gives it.
+        seen_until_s: last moment of the run that is seen; braking after it is not known.
+        film_end_s: last moment of the film.
+    """
+    brakes_in_sight = rep.braking_s is not None and rep.braking_s <= seen_until_s
+    return replace(
+        rep,
+        braking_s=rep.braking_s if brakes_in_sight else None,
+        expected_s=expected_s,
+        end_s=min(expected_s + AFTERMATH_S, film_end_s),
     )
 
 

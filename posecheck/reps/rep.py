@@ -29,8 +29,12 @@ class Rep:
         start_s: the defender leaves the inside (his speed passes 0.5 m/s).
         braking_s: the defender starts to slow down from peak speed.
         arrival_s: within reach of the attacker.
-        end_s: last moment of the rep, one second after arrival or the film's end.
+        end_s: last moment of the rep, one second after arrival, seen or expected, or the film's
+            end.
         source: what arrival was read from.
+        expected_s: of an arrival that the film does not show, because the defender is lost to sight
+            at his run shortly before: when he would be within reach had he gone on as last seen.
+            It says when the rep is; nothing is measured at it.
     """
 
     start_s: float
@@ -38,6 +42,12 @@ class Rep:
     arrival_s: float | None
     end_s: float
     source: ArrivalSource | None
+    expected_s: float | None = None
+
+    @property
+    def about_s(self) -> float | None:
+        """Arrival as it is seen, else as it is expected."""
+        return self.expected_s if self.arrival_s is None else self.arrival_s
 
 
 def arrival_window(arrival_s: float) -> tuple[float, float]:

@@ -7,8 +7,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from posecheck.maths.arrays import BoolArray, FloatArray
-from posecheck.maths.timeline import bridged, stretches
-from posecheck.reps.moments import rep_moments
+from posecheck.maths.timeline import stretches
+from posecheck.reps.hidden import expected_arrival, standing_place
+from posecheck.reps.moments import expecting, rep_moments
 from posecheck.reps.rep import ArrivalSource, Rep
 from posecheck.reps.tuning import (
     AFTERMATH_S,
@@ -43,7 +44,8 @@ def find_reps(
     attacker is there); moving away from everybody is no rep, nor is a walk. With neither to
     measure to, the first run sets the direction of reps, and runs against it are returns. A run in
     which he was out of sight for a while is one, if he came back where he would be. Who comes into
-    sight running has closed on his man before, by as much as that speed takes.
+    sight running has closed on his man before, by as much as that speed takes. An attacker who was
+    hidden stood there, if he is seen again where he was.
 
     Args:
         defender_xy_m: ``(n, 2)`` ground positions, NaN where not seen.
@@ -64,10 +66,10 @@ def find_reps(
     t, v, xy = t_s[seen], speed[seen], defender_xy_m[seen]
     if not len(t):
         return ()
-    source, distance = ArrivalSource.BRAKING, None
+    source, distance, there = ArrivalSource.BRAKING, None, np.full_like(xy, np.nan)
     first_seen_s = -np.inf
     if attacker_xy_m is not None and np.isfinite(attacker_xy_m).all(axis=1).any():
-        there = bridged(t_s, attacker_xy_m, MAX_GAP_S)[seen]
+        there = standing_place(t_s, attacker_xy_m)[seen]
         if cone_xy_m is not None:
             # A small player who stands still may be found late; until then he is on his cone.
             first_seen_s = float(t_s[np.isfinite(attacker_xy_m).all(axis=1)][0])
@@ -107,10 +109,16 @@ def find_reps(
     ]
     if stated_s is not None:
         found = _as_stated(found or [_Found(*run) for run in runs], t, stated_s)
-    return tuple(
-        rep_moments(t, v, one.begin, one.last, one.arrival_s, one.source, float(t_s[-1]))
-        for one in found
-    )
+    end_s = float(t_s[-1])
+    reps = []
+    for one in found:
+        rep = rep_moments(t, v, one.begin, one.last, one.arrival_s, one.source, end_s)
+        if rep.arrival_s is None:
+            expected_s = expected_arrival(t, xy, velocity, there, one.last, reach_m)
+            if expected_s is not None and expected_s <= end_s:
+                rep = expecting(rep, expected_s, float(t[one.last]), end_s)
+        reps.append(rep)
+    return tuple(reps)
 
 
 @dataclass(frozen=True)

@@ -111,3 +111,24 @@ DRIFT_MPS: Final = 2.0
 
 Source: guess
 """
+
+EXPECTED_WITHIN_S: Final = 0.8
+"""Seconds after he was lost at a run within which a defender's arrival is expected: for so long he
+goes on about as he was, even if he begins to brake.
+
+Source: guess
+"""
+
+EXPECTED_OFF_S: Final = 0.3
+"""Seconds by which an expected arrival may be off: who begins to brake out of sight is later, he
+whose last places are blurred earlier.
+
+Source: guess (ten of ten on rendered film that it was chosen on)
+"""
+
+STOOD_M: Final = 0.5
+"""Metres within which a player who was hidden is seen again where he was: he shifts his feet, and
+places are noisy.
+
+Source: guess
+"""

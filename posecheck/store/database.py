@@ -13,7 +13,7 @@ from posecheck.files.names import in_order, is_text
 from posecheck.files.results_folder import APPLICATION_ID
 from posecheck.store.tuning import PATIENCE_S
 
-SCHEMA_VERSION = 5
+SCHEMA_VERSION = 6
 """Version of the tables below; older ones are brought up to it when they are opened.
 
 Source: definition
@@ -84,6 +84,7 @@ CREATE TABLE reps (
     arrival_s REAL,
     end_s REAL NOT NULL,
     source TEXT,
+    expected_s REAL,                    -- of an arrival that is not seen; NULL: not expected either
     film TEXT NOT NULL,                 -- JSON list of sentences
     roles TEXT NOT NULL,
     scale TEXT NOT NULL,
@@ -135,6 +136,7 @@ _UPDATES = {
     3: "ALTER TABLE clips ADD COLUMN away INTEGER NOT NULL DEFAULT 0;\n"
     "ALTER TABLE thresholds RENAME COLUMN told TO content;\n" + _FORGOTTEN,
     4: "ALTER TABLE clips ADD COLUMN spot TEXT",
+    5: "ALTER TABLE reps ADD COLUMN expected_s REAL",
 }
 """By version, what takes a record of that version to the next."""
 

@@ -9,7 +9,7 @@ from posecheck.filming.look import Look, Looks
 from posecheck.ground.ground import Ground
 from posecheck.ground.tracks import GroundTrack
 from posecheck.measures.intervals import default_intervals
-from posecheck.measures.of_rep import measure_rep
+from posecheck.measures.of_rep import LOST_BEFORE, measure_rep
 from posecheck.measures.quantities import QUANTITIES
 from posecheck.practice.layout import Side
 from posecheck.reps.rep import ArrivalSource, Rep
@@ -73,9 +73,15 @@ def stance(t_s=T_S, knee_bend_deg=60.0, score=0.9):
     )
 
 
-def measured(t_s=T_S, until_m=13.0, bends_at_s=0.0, attacker=True, score=0.9, **options):
+def measured(
+    t_s=T_S, until_m=13.0, bends_at_s=0.0, attacker=True, score=0.9,
+    lost_s=(9.0, 9.0), hidden_s=(9.0, 9.0), **options,
+):  # fmt: skip
     xy = run(t_s, until_m)
-    other = on_ground(np.tile(ATTACKER, (len(t_s), 1)), t_s) if attacker else None
+    xy[(t_s > lost_s[0]) & (t_s < lost_s[1])] = np.nan
+    there = np.tile(ATTACKER, (len(t_s), 1))
+    there[(t_s > hidden_s[0]) & (t_s < hidden_s[1])] = np.nan
+    other = on_ground(there, t_s) if attacker else None
     known = options.pop("known", ground())
     (rep,) = find_reps(
         xy, other.xy_m if other else None, t_s, on_ground(xy, t_s).velocity_mps,
@@ -103,6 +109,25 @@ def test_a_stance_that_changes_around_a_vague_arrival_is_as_vague():
     assert held["knee_bend_deg"].value == changes["knee_bend_deg"].value == 60.0
     assert changes["knee_bend_deg"].low <= 35.0 < held["knee_bend_deg"].low
     assert changes["trunk_lean_deg"] == held["trunk_lean_deg"]
+
+
+def test_nothing_is_measured_at_an_arrival_that_is_expected():
+    # Lost at about 1.3 s, half a second before he would be there; in reach when seen again.
+    rep, measures = measured(spot_side=Side.MIDDLE, lost_s=(1.3, 2.4))
+    assert rep.arrival_s is None
+    assert rep.expected_s == pytest.approx(ARRIVAL_S, abs=0.03)
+    assert {each.value for each in measures.values()} == {None}
+    assert {each.missing_because for each in measures.values()} == {LOST_BEFORE}
+
+
+def test_an_attacker_who_was_hidden_stands_where_he_is_seen_again():
+    _, seen = measured(spot_side=Side.MIDDLE)
+    rep, hidden = measured(spot_side=Side.MIDDLE, hidden_s=(1.3, 2.5))
+    assert rep.arrival_s == pytest.approx(ARRIVAL_S)
+    for key in ("closeout_speed_mps", "approach_offset_m", "heading_deg", "overrun_m"):
+        assert hidden[key].value == pytest.approx(seen[key].value, abs=1e-6)
+    # What he did after arrival was not seen.
+    assert hidden["attacker_went_m"].value is None
 
 
 def test_every_quantity_is_there_and_right():

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -198,6 +199,16 @@ def test_shares_are_of_true_reps_and_of_what_is_given_as_reps() -> None:
     assert not any("into view" in each for each in table.index)  # not known
     assert table["arrival off by (median)"] == "0.20 s, nine in ten within 0.20 s"
     assert table["processor time for a minute of film"] == "30.0 s"
+
+
+def test_an_expected_arrival_is_found_and_counted_apart() -> None:
+    from models.score.long_film import asked, figures
+
+    seen = checked("ffn", 0)
+    first, *others = seen.reps
+    one = replace(seen, reps=(replace(first, expected=True), *others))
+    assert asked(one) == asked(seen)
+    assert figures(one).figure["found by an arrival that is expected, not seen"] == "1 of 2"
 
 
 def test_a_start_out_of_the_picture_is_counted_apart() -> None:

@@ -40,6 +40,15 @@ def test_a_run_whose_arrival_is_not_seen_is_listed_and_no_rep() -> None:
     assert judged(stretch, measured(3.0)) == CLOSEOUT
 
 
+def test_an_expected_arrival_makes_a_rep() -> None:
+    result = measured(None)
+    (rep,) = result.reps
+    expected = replace(rep, rep=replace(rep.rep, expected_s=3.0))
+    assert judged(CLOSEOUT, replace(result, reps=(expected,))) == CLOSEOUT
+    to_nobody = replace(CLOSEOUT, kind=StretchKind.NONE)
+    assert judged(to_nobody, replace(result, reps=(expected,))) == CLOSEOUT
+
+
 @pytest.mark.parametrize("arrivals_s", [(3.0,), (None, 6.0)])
 def test_one_arrival_makes_a_rep(arrivals_s: tuple[float | None, ...]) -> None:
     assert judged(CLOSEOUT, measured(*arrivals_s)) == CLOSEOUT

@@ -92,6 +92,7 @@ def results_to_keep(folder: Path) -> dict[str, ClipResult]:
         film=("the defender is only 120 px tall", "the end of the film is damaged"),
     )
     second = make_rep_result("unclear", number=2, start_s=7.0)
+    expected = dataclasses.replace(unseen, rep=Rep(0.4, 1.1, None, 3.9, None, expected_s=2.9))
     nothing = dataclasses.replace(make_rep_result(picture=False), series=empty_series())
     unknown = dataclasses.replace(
         make_clip_result(folder / "audio.mp4", fault="audio.mp4: no picture."),
@@ -104,6 +105,7 @@ def results_to_keep(folder: Path) -> dict[str, ClipResult]:
     return {
         "plain": make_clip_result(folder / "a.mp4"),
         "two reps, one without arrival": make_clip_result(folder / "b.mp4", reps=(unseen, second)),
+        "an arrival that is expected": make_clip_result(folder / "d.mp4", reps=(expected,)),
         "a rep of no frames": make_clip_result(folder / "c.mp4", reps=(nothing,)),
         "accents in folder and name": make_clip_result(folder / "zoé #1 (ñ) 日本.mp4"),
         "accents as characters of their own": make_clip_result(folder / "zoe\u0301.mp4"),
