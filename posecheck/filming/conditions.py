@@ -41,6 +41,8 @@ class Conditions:
         of: frames the window should hold.
         look: how the player looks in the picture, over the window.
         bent: whether his knees are read bent over the window.
+        hidden: frames of a step in which he was hidden and ran on as before, which count as those
+            around it.
     """
 
     view_deg: float
@@ -50,12 +52,14 @@ class Conditions:
     of: int
     look: Look = NOT_LOOKED
     bent: bool = True
+    hidden: int = 0
 
     @property
     def described(self) -> str:
         """For the page: "13 of 13 frames, 240 px tall, seen side-on"."""
+        hidden = f", {self.hidden} hidden while he runs on" if self.hidden else ""
         tall = f"{self.height_px:.0f} px tall"
-        return f"{self.seen} of {self.of} frames, {tall}, seen {self.view_words}"
+        return f"{self.seen} of {self.of} frames{hidden}, {tall}, seen {self.view_words}"
 
     @property
     def seen_from(self) -> Side:

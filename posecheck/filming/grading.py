@@ -13,6 +13,7 @@ import numpy as np
 from posecheck.body.stance_track import StanceTrack
 from posecheck.camera.motion import CameraMotion
 from posecheck.filming.conditions import Conditions
+from posecheck.filming.limits import seen_enough
 from posecheck.filming.look import Looks
 from posecheck.filming.quality import Aspect, FilmQuality, Grade, Graded
 from posecheck.filming.stance_reading import stance_reading
@@ -146,9 +147,8 @@ def _rate(rate_hz: float) -> Graded:
 
 
 def _legs(seen: Conditions, read: float, followed: float) -> Graded:
-    share = seen.seen / seen.of
     # Frames lost with the background are not the legs' fault.
-    hidden = share < MIN_SEEN_SHARE <= followed or not seen.seen
+    hidden = not seen.seen or (not seen_enough(seen) and followed >= MIN_SEEN_SHARE)
     unsure = seen.seen > 0 and seen.score < MIN_SCORE
     # A window may begin or end between two frames.
     enough = seen.seen + 1 >= GOOD_SEEN_SHARE * followed * seen.of and read >= GOOD_SEEN_SHARE

@@ -7,15 +7,24 @@ import numpy as np
 from posecheck.body.stance_track import StanceTrack
 from posecheck.filming.conditions import Conditions, StanceReading
 from posecheck.filming.look import NO_LOOKS, Looks
-from posecheck.filming.tuning import BENT_DEG
-from posecheck.maths.arrays import finite_median
-from posecheck.maths.timeline import in_window
+from posecheck.filming.tuning import (
+    AROUND_HIDDEN_FRAMES,
+    AROUND_HIDDEN_S,
+    BENT_DEG,
+    HIDDEN_STEP_S,
+    MIN_SEEN_SHARE,
+)
+from posecheck.maths.arrays import BoolArray, finite_median
+from posecheck.maths.timeline import in_window, seen_or_bridged
 
 
 def stance_reading(
     key: str, track: StanceTrack, window_s: tuple[float, float], looks: Looks = NO_LOOKS
 ) -> StanceReading:
     """Read one measure of the stance over a window of time.
+
+    Who runs past another is hidden by him for a step. If he ran on straight legs up to then and
+    runs on them after it, he has not broken down between: the hidden frames count as those around.
 
     Args:
         key: one of ``STANCE``.
@@ -28,19 +37,51 @@ def stance_reading(
     seen = window & np.isfinite(values)
     # Relative to the window's whole length, so that a film that ends early counts as not seen.
     step_s = float(np.median(np.diff(track.t_s)))
+    of = max(round((window_s[1] - window_s[0]) / step_s) + 1, int(window.sum()))
+    known, hidden = values[seen], 0
+    if seen.sum() < MIN_SEEN_SHARE * of:
+        step, around = _hidden_step(track, np.isfinite(values), window)
+        hidden = int(step.sum())
+        known = np.append(known, np.full(hidden, finite_median(values[around])))
     conditions = Conditions(
         view_deg=finite_median(track.view_deg[seen]),
         height_px=finite_median(track.height_px[seen]),
         score=finite_median(track.score[seen]),
         seen=int(seen.sum()),
-        of=max(round((window_s[1] - window_s[0]) / step_s) + 1, int(window.sum())),
+        of=of,
         look=looks.between(*window_s),
         bent=finite_median(track.knee_bend_deg[seen]) >= BENT_DEG,
+        hidden=hidden,
     )
     return StanceReading(
-        value=finite_median(values[seen]),
+        value=finite_median(known),
         below=finite_median(track.below[key][seen]),
         above=finite_median(track.above[key][seen]),
         conditions=conditions,
         apart=finite_median(track.apart[key][seen]) if key in track.apart else float("nan"),
     )
+
+
+def _hidden_step(
+    track: StanceTrack, seen: BoolArray, window: BoolArray
+) -> tuple[BoolArray, BoolArray]:
+    """``(n,)`` the frames of a window in which he is hidden for a step that he runs straight-legged
+    before and after, and the frames around it; none when there is no such step.
+
+    Args:
+        track: the player's stance.
+        seen: ``(n,)`` the frames in which it was read.
+        window: ``(n,)`` the frames that are looked at.
+    """
+    t_s, nothing = track.t_s, np.zeros(len(track.t_s), bool)
+    step = window & ~seen & seen_or_bridged(t_s, seen, HIDDEN_STEP_S)
+    if not step.any():
+        return nothing, nothing
+    first_s, last_s = t_s[step][0], t_s[step][-1]
+    before = seen & in_window(t_s, first_s - AROUND_HIDDEN_S, first_s)
+    after = seen & in_window(t_s, last_s, last_s + AROUND_HIDDEN_S)
+    runs_on = all(
+        side.sum() >= AROUND_HIDDEN_FRAMES and finite_median(track.knee_bend_deg[side]) < BENT_DEG
+        for side in (before, after)
+    )
+    return (step, before | after) if runs_on else (nothing, nothing)

@@ -29,7 +29,32 @@ Source: guess
 """
 
 MIN_SEEN_SHARE: Final = 0.5
-"""Share of a window's frames in which the stance must be seen.
+"""Share of a window's frames in which the stance must be seen, or known by a hidden step.
+
+Source: guess
+"""
+
+MIN_SEEN_BESIDE_HIDDEN: Final = 0.3
+"""Share of a window's frames in which the stance must be seen beside those of a hidden step.
+
+Source: guess (the least of the windows that ``HIDDEN_OFF`` was found on)
+"""
+
+HIDDEN_STEP_S: Final = 0.35
+"""Seconds from sighting to sighting for which one who runs past another is hidden by him, at most:
+about a step of a run, too short to break down and to run upright again.
+
+Source: guess (the longest that ``HIDDEN_OFF`` was found on)
+"""
+
+AROUND_HIDDEN_S: Final = 0.2
+"""Seconds before and after a hidden step that stand in for it: the rest of a stride.
+
+Source: guess
+"""
+
+AROUND_HIDDEN_FRAMES: Final = 3
+"""Frames seen on either side of a hidden step, at least.
 
 Source: guess
 """

@@ -23,6 +23,7 @@ from posecheck.maths.shares import LEVEL
 from posecheck.measures.figures import digits, figure
 from posecheck.measures.measure import Measure, missing
 from posecheck.measures.quantities import QUANTITY
+from posecheck.measures.tuning import HIDDEN_OFF
 
 TAIL = (1 - LEVEL) / 2
 """Share of cases in which the truth lies beyond one end of an interval.
@@ -100,7 +101,7 @@ class Intervals:
             return missing(key, because)
         factors, read = self.stance[QUANTITY[key].base], reading.value
         parts = [
-            _part(each, factors[each.reading.conditions.group])
+            _part(each, factors[each.reading.conditions.group], HIDDEN_OFF[QUANTITY[key].base])
             for each in (Elsewhen(1.0, reading), *elsewhen)
             if unfit(each.reading.conditions) is None
         ]
@@ -153,9 +154,11 @@ class _Part:
         return float(ndtr((value - self.value) / half * ndtri(1 - TAIL)))
 
 
-def _part(one: Elsewhen, factors: Sequence[float]) -> _Part:
+def _part(one: Elsewhen, factors: Sequence[float], hidden_off: Sequence[float]) -> _Part:
     read = one.reading
     below, above = factors[0] * read.below, factors[1] * read.above
+    if read.conditions.hidden:
+        below, above = math.hypot(below, hidden_off[0]), math.hypot(above, hidden_off[1])
     return _Part(one.weight, read.value, read.value - below, read.value + above)
 
 

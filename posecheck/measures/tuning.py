@@ -62,6 +62,22 @@ ARRIVAL_STEPS_SDS: Final = (-2.0, -1.5, -1.0, -0.5, 0.5, 1.0, 1.5, 2.0)
 Source: definition
 """
 
+HIDDEN_OFF: Final = {
+    "knee_bend_deg": (8.0, 6.5),
+    "trunk_lean_deg": (3.0, 3.5),
+    "hip_drop": (0.025, 0.03),
+    "hand_reach": (0.003, 0.003),
+    "hand_height": (0.045, 0.045),
+    "base_width": (1.3, 1.6),
+}
+"""By measure of the stance, how much lower and how much higher its truth may be than what stands in
+for a hidden step says, beyond what a stance that is seen may be off: on either side as much as 19
+in 20 are, in the measure's unit. Found on true stances of 100 rendered closeouts; of 78 others the
+knee bend asks for 7 and 4.5.
+
+Source: guess (19 in 20 on either side, of steps hidden anywhere around the arrival)
+"""
+
 ONSET_SD_MOST_S: Final = 0.3
 """Standard deviation of the moment at which braking begins at most, and where the braking was not
 seen.

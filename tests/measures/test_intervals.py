@@ -61,6 +61,14 @@ def test_straight_legs_have_intervals_of_their_own():
     assert (measure.low, measure.high) == (20 - 12 * 0.4, 20 + 20 * 0.3)
 
 
+def test_what_stands_in_for_a_hidden_step_widens_the_interval_by_what_that_may_be_off():
+    # 0.25 * 20 below and 0.2 * 30 above; 8 and 6.5 degrees for the step, which err apart.
+    hidden = reading(20.0, 20.0, 30.0, view_deg=0, bent=False, seen=5, hidden=8)
+    measure = INTERVALS.stance_measure("knee_bend_deg", hidden)
+    assert measure.low == pytest.approx(20 - np.hypot(5, 8))
+    assert measure.high == pytest.approx(20 + np.hypot(6, 6.5))
+
+
 def test_a_stance_that_does_not_change_has_the_same_interval_whenever_he_arrived():
     steady = [Elsewhen(0.6, reading()), Elsewhen(0.6, reading())]
     measure = INTERVALS.stance_measure("knee_bend_deg", reading(), steady)

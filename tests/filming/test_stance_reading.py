@@ -1,0 +1,80 @@
+"""Stances read over a window, from tracks whose medians can be worked out by hand."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from posecheck.body.stance_track import STANCE, StanceTrack
+from posecheck.filming.limits import unfit
+from posecheck.filming.stance_reading import stance_reading
+from posecheck.maths.timeline import in_window
+
+T_S = np.arange(0, 4, 1 / 30)
+ARRIVAL_S = 2.0
+WINDOW_S = (ARRIVAL_S - 0.1, ARRIVAL_S + 0.3)
+PLAIN = np.zeros(len(T_S))
+
+
+def track(knee_bend_deg, hidden_s=(9.0, 9.0)):
+    """A player who is hidden between two moments."""
+    seen = ~in_window(T_S, *hidden_s)
+    measures = {key: np.where(seen, PLAIN, np.nan) for key in STANCE}
+    measures["knee_bend_deg"] = np.where(seen, knee_bend_deg, np.nan)
+    margins = dict.fromkeys(STANCE, PLAIN + 10)
+    return StanceTrack(
+        T_S,
+        **measures,
+        view_deg=PLAIN + 90,
+        height_px=PLAIN + 300,
+        score=PLAIN + 0.9,
+        below=margins,
+        above=margins,
+    )
+
+
+def knees(track, window_s=WINDOW_S):
+    return stance_reading("knee_bend_deg", track, window_s)
+
+
+def test_the_median_of_the_frames_seen_is_read():
+    # 13 frames; the first 4 are hidden, and the other 9 rise from 4 to 12.
+    rising = np.arange(len(T_S)) - np.flatnonzero(in_window(T_S, *WINDOW_S))[0]
+    read = knees(track(rising, (WINDOW_S[0] - 0.01, WINDOW_S[0] + 0.11)))
+    assert (read.conditions.seen, read.conditions.of, read.conditions.hidden) == (9, 13, 0)
+    assert read.value == 8.0
+
+
+def test_who_runs_on_after_a_hidden_step_ran_through_it():
+    """Hidden in 8 of 13 frames: 5 of 24 degrees are seen, the others count as the median of 0.2 s
+    before, all of 24, and after, most of 16."""
+    runs = np.where(T_S < ARRIVAL_S + 0.3, 24.0, 16.0)
+    hidden = track(runs, (ARRIVAL_S + 0.05, ARRIVAL_S + 0.31))
+    read = knees(hidden)
+    assert (read.conditions.seen, read.conditions.hidden) == (5, 8)
+    assert unfit(read.conditions) is None
+    assert 16.0 <= read.value <= 24.0
+    assert "5 of 13 frames, 8 hidden while he runs on" in read.conditions.described
+    evenly = track(np.full(len(T_S), 20.0), (ARRIVAL_S + 0.05, ARRIVAL_S + 0.31))
+    assert knees(evenly).value == 20.0
+
+
+@pytest.mark.parametrize(
+    ("hidden_s", "breaks_down_s", "why"),
+    [
+        ((0.05, 0.31), 0.2, "he may have broken down while he was hidden"),
+        ((0.05, 0.31), -0.5, "he had broken down before"),
+        ((-0.01, 0.5), 9.0, "longer than a step"),
+        ((0.05, 9.0), 9.0, "never seen again"),
+    ],
+)
+def test_a_hidden_stance_is_not_guessed(hidden_s, breaks_down_s, why):
+    bends = np.where(in_window(T_S, ARRIVAL_S + breaks_down_s, 9.0), 60.0, 15.0)
+    read = knees(track(bends, (ARRIVAL_S + hidden_s[0], ARRIVAL_S + hidden_s[1])))
+    because = f"the defender is seen in only {read.conditions.seen} of the 13 frames around it"
+    assert unfit(read.conditions) == because, why
+
+
+def test_a_stance_whose_view_is_not_known_is_not_measured():
+    unknown = replace(track(np.full(len(T_S), 20.0)), view_deg=PLAIN + np.nan)
+    assert unfit(knees(unknown).conditions) == "hips, knees and ankles are too hidden or blurred"
