@@ -14,7 +14,7 @@ from posecheck.filming.tuning import (
     HIDDEN_STEP_S,
     MIN_SEEN_SHARE,
 )
-from posecheck.maths.arrays import BoolArray, finite_median
+from posecheck.maths.arrays import BoolArray, FloatArray, finite_median
 from posecheck.maths.timeline import in_window, seen_or_bridged
 
 
@@ -38,11 +38,14 @@ def stance_reading(
     # Relative to the window's whole length, so that a film that ends early counts as not seen.
     step_s = float(np.median(np.diff(track.t_s)))
     of = max(round((window_s[1] - window_s[0]) / step_s) + 1, int(window.sum()))
-    known, hidden = values[seen], 0
+    step = around = np.zeros(len(seen), bool)
     if seen.sum() < MIN_SEEN_SHARE * of:
         step, around = _hidden_step(track, np.isfinite(values), window)
-        hidden = int(step.sum())
-        known = np.append(known, np.full(hidden, finite_median(values[around])))
+
+    def middle(each: FloatArray) -> float:
+        hidden = np.full(int(step.sum()), finite_median(each[around]))
+        return finite_median(np.append(each[seen], hidden))
+
     conditions = Conditions(
         view_deg=finite_median(track.view_deg[seen]),
         height_px=finite_median(track.height_px[seen]),
@@ -51,12 +54,12 @@ def stance_reading(
         of=of,
         look=looks.between(*window_s),
         bent=finite_median(track.knee_bend_deg[seen]) >= BENT_DEG,
-        hidden=hidden,
+        hidden=int(step.sum()),
     )
     return StanceReading(
-        value=finite_median(known),
-        below=finite_median(track.below[key][seen]),
-        above=finite_median(track.above[key][seen]),
+        value=middle(values),
+        below=middle(track.below[key]),
+        above=middle(track.above[key]),
         conditions=conditions,
         apart=finite_median(track.apart[key][seen]) if key in track.apart else float("nan"),
     )

@@ -59,6 +59,14 @@ def test_who_runs_on_after_a_hidden_step_ran_through_it():
     assert knees(evenly).value == 20.0
 
 
+def test_the_margins_of_a_hidden_step_are_those_around_it_too():
+    """30 degrees in the 5 frames seen of the window, 10 elsewhere: in 7 of the 12 frames around."""
+    hidden = track(np.full(len(T_S), 20.0), (ARRIVAL_S + 0.05, ARRIVAL_S + 0.31))
+    margins = {"knee_bend_deg": np.where(in_window(T_S, *WINDOW_S), 30.0, 10.0)}
+    read = knees(replace(hidden, below=margins, above=margins))
+    assert (read.below, read.above) == (10.0, 10.0)
+
+
 @pytest.mark.parametrize(
     ("hidden_s", "breaks_down_s", "why"),
     [
