@@ -37,6 +37,11 @@ def standing_place(t_s: FloatArray, xy_m: FloatArray) -> FloatArray:
     return filled
 
 
+def lost_after(t_s: FloatArray, last: int) -> bool:
+    """Whether one who is seen at the moments ``t_s`` is lost to sight after a frame of them."""
+    return bool(last + 1 == len(t_s) or t_s[last + 1] - t_s[last] > MAX_GAP_S)
+
+
 def expected_arrival(
     t_s: FloatArray,
     xy_m: FloatArray,
@@ -58,7 +63,7 @@ def expected_arrival(
         None when he is not lost there, or does not run at anybody, when it would be too long
         after, and when he is seen again before and not there, or after and no nearer.
     """
-    if last + 1 < len(t_s) and t_s[last + 1] - t_s[last] <= MAX_GAP_S:
+    if not lost_after(t_s, last):
         return None
     seen = np.flatnonzero(np.isfinite(there_m).all(axis=1) & (t_s <= t_s[last]))
     if not len(seen) or t_s[last] - t_s[seen[-1]] > MAX_GAP_S:

@@ -8,7 +8,7 @@ import numpy as np
 
 from posecheck.maths.arrays import BoolArray, FloatArray
 from posecheck.maths.timeline import stretches
-from posecheck.reps.hidden import expected_arrival, standing_place
+from posecheck.reps.hidden import expected_arrival, lost_after, standing_place
 from posecheck.reps.moments import expecting, rep_moments
 from posecheck.reps.rep import ArrivalSource, Rep
 from posecheck.reps.tuning import (
@@ -263,7 +263,9 @@ def _approaches(
         farthest = max(farthest, distance[now] + (came_m if now == first else 0.0))
         before = now
     if not found:
-        near = distance[first : last + 1]
+        near = distance[first : last + 1].copy()
+        if lost_after(t, last):
+            near[0] += came_m  # what is seen of him is not all of his run, at either end
         farthest_yet = np.fmax.accumulate(near)
         closes = farthest_yet - near >= MIN_APPROACH_M
         if np.any(closes & (farthest_yet >= reach_m + MIN_APPROACH_M)):

@@ -47,6 +47,19 @@ def test_at_the_cone_he_is_expected_as_well():
     assert rep.expected_s == pytest.approx(1.72)
 
 
+def test_who_is_seen_for_a_part_of_his_run_only_is_expected_as_well():
+    # Seen from 3.9 m away until 2.2 m: 1.7 m. Before that he has come 5 ** 2 / (2 * 6.5) = 1.9 m.
+    xy, velocity = running(1.65)
+    part = (T_S < 1.3)[:, None]
+    xy, velocity = np.where(part, np.nan, xy), np.where(part, np.nan, velocity)
+    (rep,) = find_reps(xy, waiting(), T_S, velocity)
+    assert rep.expected_s == pytest.approx(1.72)
+    # Who stops there in sight has not come to him.
+    seen_on = T_S > 1.65
+    xy[seen_on], velocity[seen_on] = (0.0, 8.2), 0.0
+    assert find_reps(xy, waiting(), T_S, velocity) == ()
+
+
 def test_the_attacker_may_be_lost_with_him():
     xy, velocity = running(1.2)
     (rep,) = find_reps(xy, waiting(hidden_s=(1.1, 9.0)), T_S, velocity)
