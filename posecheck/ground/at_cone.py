@@ -12,7 +12,7 @@ import numpy as np
 
 from posecheck.camera.pinhole import Camera
 from posecheck.ground.tracks import GroundTrack
-from posecheck.ground.tuning import BEGINNING_S, TAIL_SDS
+from posecheck.ground.tuning import BEGINNING_S, FEET_LASTING_SD_M, TAIL_SDS
 from posecheck.maths.arrays import FloatArray
 from posecheck.maths.vectors import unit
 
@@ -36,7 +36,10 @@ def at_cone(track: GroundTrack, camera: Camera, xy_m: FloatArray, sd_m: float) -
     if not seen.any():
         return track
     waits = seen & (track.t_s <= track.t_s[seen][0] + BEGINNING_S)
-    here, own_sd_m = np.median(track.xy_m[waits], axis=0), float(np.median(track.sd_m[waits]))
+    here = np.median(track.xy_m[waits], axis=0)
+    reach_m = np.linalg.norm(here - camera.centre_m[:2])
+    sd_by_feet_m = np.hypot(track.sd_m, FEET_LASTING_SD_M * reach_m / camera.centre_m[2])
+    own_sd_m = float(np.median(sd_by_feet_m[waits]))
     off = xy_m - here
     misses = np.linalg.norm(off) / np.hypot(own_sd_m, sd_m)
     cone_var = sd_m**2 * (1 + (misses / TAIL_SDS) ** 2)
@@ -45,5 +48,5 @@ def at_cone(track: GroundTrack, camera: Camera, xy_m: FloatArray, sd_m: float) -
     return replace(
         track,
         xy_m=track.xy_m + share * (off @ out) * out,
-        sd_m=track.sd_m * np.sqrt(1 - share),
+        sd_m=sd_by_feet_m * np.sqrt(1 - share),
     )

@@ -23,7 +23,8 @@ def waiting(y_m: float, sd_m: float) -> GroundTrack:
 
 
 def test_a_cone_as_vague_as_his_feet_takes_him_nearly_half_way() -> None:
-    track = waiting(9.0, 0.25)
+    # 15 m off, with the camera 1.5 m up, a sole read 1.8 cm too high is 0.18 m of his place.
+    track = waiting(9.0, np.sqrt(0.25**2 - 0.18**2))
     placed = at_cone(track, CAMERA, np.array([0.0, 9.2]), 0.25)
     shift = placed.xy_m - track.xy_m
     assert shift[:, 1] == pytest.approx(np.full(N, 0.1), abs=0.02)
@@ -32,9 +33,21 @@ def test_a_cone_as_vague_as_his_feet_takes_him_nearly_half_way() -> None:
 
 
 def test_feet_that_are_well_seen_stay_where_they_are() -> None:
+    """From above a sole that is read too high changes little."""
     track = waiting(9.0, 0.05)
-    placed = at_cone(track, CAMERA, np.array([0.0, 9.3]), 0.25)
+    above = camera_at((0.0, 4.0, 8.0), (0.0, 9.0, 0.8))
+    placed = at_cone(track, above, np.array([0.0, 9.3]), 0.25)
     assert np.abs(placed.xy_m - track.xy_m).max() < 0.02
+
+
+def test_the_lower_the_camera_the_more_the_cone_counts() -> None:
+    track, cone = waiting(9.0, 0.1), np.array([0.0, 9.2])
+    high, low = (
+        at_cone(track, camera_at((0.0, -6.0, up_m), (0.0, 9.0, 0.8)), cone, 0.25)
+        for up_m in (3.0, 0.75)
+    )
+    assert low.xy_m[0, 1] - 9.0 > 2 * (high.xy_m[0, 1] - 9.0) > 0
+    assert low.sd_m[0] > high.sd_m[0]
 
 
 def test_across_the_view_nothing_is_taken_from_the_cone() -> None:
@@ -45,7 +58,7 @@ def test_across_the_view_nothing_is_taken_from_the_cone() -> None:
 
 def test_one_who_waits_far_from_the_cone_is_left_nearly_there() -> None:
     """Half of a small distance, but a twentieth at most of one that cannot be an error."""
-    track = waiting(9.0, 0.25)
+    track = waiting(9.0, np.sqrt(0.25**2 - 0.18**2))
     placed = at_cone(track, CAMERA, np.array([0.0, 13.0]), 0.25)
     assert 0 < placed.xy_m[0, 1] - track.xy_m[0, 1] < 4.0 / 20
 
