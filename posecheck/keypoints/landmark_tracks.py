@@ -17,6 +17,7 @@ import numpy as np
 from posecheck.camera.motion import CameraMotion
 from posecheck.keypoints.tuning import (
     APART_HEIGHTS,
+    ATTACKER_SPACING_S,
     CLOSE_DEPTH_HEIGHTS,
     CLOSE_HEIGHTS,
     CLOSE_S,
@@ -81,7 +82,7 @@ def when_to_read(
     near = apart <= NEAR_HEIGHTS * (steady.height_px + others.height_px) / 2
     return [
         Wanted(defender, (busy | near | sparse) & ~_occluded(defender, attacker)),
-        Wanted(attacker, sparse & ~_occluded(attacker, defender)),
+        Wanted(attacker, _every(t_s, ATTACKER_SPACING_S) & ~_occluded(attacker, defender)),
     ]
 
 

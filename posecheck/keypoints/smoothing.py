@@ -23,7 +23,10 @@ from posecheck.pose.track import PoseTrack
 
 
 def smooth_track(
-    track: PoseTrack, cutoff_hz: float = CUTOFF_HZ, like: PoseTrack | None = None
+    track: PoseTrack,
+    cutoff_hz: float = CUTOFF_HZ,
+    like: PoseTrack | None = None,
+    spacing_s: float = 0.0,
 ) -> PoseTrack:
     """Put left and right back, leave out what jumps, fill short gaps, and smooth every landmark.
 
@@ -32,6 +35,7 @@ def smooth_track(
         cutoff_hz: as :func:`smooth` takes it.
         like: another reading of the same body in the same frames, smoothed; it helps to know left
             from right.
+        spacing_s: as :func:`smooth` takes it.
 
     Returns:
         The track with the same times. Positions are NaN where no sighting is near enough; ``score``
@@ -52,25 +56,30 @@ def smooth_track(
     for each in range(together.shape[1]):
         group = number == each
         values = both[:, group].reshape(len(both), -1)
-        smoothed[:, group] = smooth(track.t_s, values, cutoff_hz).reshape(both[:, group].shape)
+        smoothed[:, group] = smooth(track.t_s, values, cutoff_hz, spacing_s).reshape(
+            both[:, group].shape
+        )
     score = np.where(seen, right.score, np.nan)
     return PoseTrack(
         track.t_s, smoothed[..., :2], smoothed[..., 2:], score, sides.exchanged, left_out
     )
 
 
-def smooth(t_s: FloatArray, values: FloatArray, cutoff_hz: float = CUTOFF_HZ) -> FloatArray:
+def smooth(
+    t_s: FloatArray, values: FloatArray, cutoff_hz: float = CUTOFF_HZ, spacing_s: float = 0.0
+) -> FloatArray:
     """Smooth values over time without lag.
 
     Args:
         t_s: ``(n_frames,)`` seconds, strictly increasing, evenly spaced or not.
         values: ``(n_frames, n)`` in any unit; a frame with a NaN in it counts as not seen.
         cutoff_hz: frequency whose amplitude falls to 0.71.
+        spacing_s: seconds between sightings, where they are meant to be that far apart.
 
     Returns:
         ``(n_frames, n)``. Frames not seen are filled in where the sightings on both sides are near
-        enough (``MAX_FILL_S``); NaN elsewhere. Runs of fewer than five sightings are returned
-        as they are.
+        enough (``MAX_FILL_S`` or ``spacing_s``); NaN elsewhere. Runs of fewer than five sightings
+        are returned as they are.
     """
     from scipy.interpolate import make_smoothing_spline
 
@@ -80,7 +89,8 @@ def smooth(t_s: FloatArray, values: FloatArray, cutoff_hz: float = CUTOFF_HZ) ->
     smoothed = np.full(values.shape, np.nan)
     seen: BoolArray = np.asarray(np.isfinite(values).all(axis=1))
     # A gap is the time between two sightings less the usual one frame.
-    bridged_s = MAX_FILL_S + np.median(np.diff(t_s)) + ROUNDING_S if len(t_s) > 1 else 0.0
+    frame_s = float(np.median(np.diff(t_s))) if len(t_s) > 1 else 0.0
+    bridged_s = max(MAX_FILL_S, spacing_s) + frame_s + ROUNDING_S
     for run in stretches(t_s, seen, bridged_s=bridged_s):
         if len(run) < MIN_RUN:
             smoothed[run] = values[run]

@@ -11,6 +11,7 @@ from posecheck.body.stance import turned_by_ray
 from posecheck.camera.phone import PHONE
 from posecheck.camera.pinhole import Camera
 from posecheck.keypoints.smoothing import smooth_track
+from posecheck.keypoints.tuning import ATTACKER_SPACING_S
 from posecheck.maths.arrays import BoolArray, FloatArray
 from posecheck.maths.tuning import ROUNDING_S
 from posecheck.multiview.tuning import MIN_SCORE
@@ -72,7 +73,11 @@ class Phone:
 
     @cached_property
     def _smoothed(self) -> tuple[PoseTrack, ...]:
-        return tuple(smooth_track(player) for player in self.players)
+        defender, *others = self.players
+        return (
+            smooth_track(defender),
+            *(smooth_track(other, spacing_s=ATTACKER_SPACING_S) for other in others),
+        )
 
     @cached_property
     def _curves(self) -> tuple[Curve, ...]:

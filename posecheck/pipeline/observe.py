@@ -21,6 +21,7 @@ from posecheck.ground.ground import Ground
 from posecheck.ground.tracks import GroundTrack, track_on_ground
 from posecheck.keypoints.clip_keypoints import ClipKeypoints
 from posecheck.keypoints.smoothing import smooth_track
+from posecheck.keypoints.tuning import ATTACKER_SPACING_S
 from posecheck.maths.arrays import FloatArray
 from posecheck.maths.stopwatch import Stage, stage
 from posecheck.pipeline.estimated_ground import estimated_ground, rep_of
@@ -105,7 +106,7 @@ def _observed(
 ) -> Observed:
     motion, close = keypoints.camera_motion, keypoints.defender_close
     defender = smooth_track(keypoints.defender)
-    attacker = smooth_track(keypoints.attacker) if keypoints.attacker else None
+    attacker = keypoints.attacker and smooth_track(keypoints.attacker, spacing_s=ATTACKER_SPACING_S)
     with stage(Stage.GROUND):
         ground = known.ground or _from_players(clip, practice, defender, attacker, motion)
     view = body_view(defender, ground.camera, motion)

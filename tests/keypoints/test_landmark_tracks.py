@@ -39,8 +39,8 @@ def test_a_run_is_read_frame_by_frame_and_waiting_is_not() -> None:
     assert defender.due[T_S >= 1.5].all()
     waiting = defender.due[T_S < 1.1]
     assert 10 <= waiting.sum() <= 12
-    # Three frames of film at 30 a second.
-    assert set(np.diff(np.flatnonzero(attacker.due))) == {3}
+    # Six frames of film at 30 a second: a fifth of a second.
+    assert set(np.diff(np.flatnonzero(attacker.due))) == {6}
 
 
 def test_near_the_attacker_every_frame_is_read() -> None:
@@ -60,7 +60,7 @@ def test_whoever_stands_behind_the_other_is_not_read() -> None:
     apart = np.abs(past - 1000)
     assert not defender.due[apart < 22].any()
     assert defender.due[apart > 24].all()
-    assert attacker.due.sum() == 40  # in front he is read as ever, every third frame
+    assert attacker.due.sum() == 20  # in front he is read as ever, every sixth frame
 
 
 @pytest.mark.parametrize(

@@ -113,6 +113,19 @@ def test_a_player_read_every_tenth_of_a_second_is_filled_in() -> None:
     assert np.isnan(smoothed[last + 1 :]).all()
 
 
+def test_who_is_read_every_fifth_of_a_second_is_filled_in_where_that_is_meant() -> None:
+    t_s = uneven_times(29.97, 3, seed=3)
+    values = (2.0 * t_s)[:, None]
+    sparse = np.full_like(values, np.nan)
+    sparse[::6] = values[::6]
+    smoothed = smooth(t_s, sparse, spacing_s=0.2)
+    last = np.flatnonzero(np.isfinite(sparse[:, 0]))[-1]
+    np.testing.assert_allclose(smoothed[: last + 1], values[: last + 1], atol=1e-9)
+    sparse[36] = np.nan  # two fifths of a second without him are a gap all the same
+    assert np.isnan(smooth(t_s, sparse, spacing_s=0.2)[31:42]).all()
+    np.testing.assert_array_equal(smooth(t_s, sparse), sparse)
+
+
 def test_a_slow_camera_is_not_taken_for_gaps() -> None:
     t_s = np.arange(12) / 8.0  # every frame further apart than the longest filled gap
     values = (2.0 * t_s)[:, None]
