@@ -20,6 +20,7 @@ KNEE, LEAN, SPEED, SIDE = (
     "closeout_speed_mps",
     "approach_offset_m",
 )
+LATER_KNEE = "late_knee_bend_deg"
 STRAIGHT_DEG = 10.0
 """Knees truly straighter than this are straight legs."""
 CLEAN_DEG = (54.0, 65.0)
@@ -188,6 +189,8 @@ def side_by_side(groups: Mapping[str, pd.DataFrame]) -> pd.DataFrame:
             "knee bend: slope, r": f"{slope(marks[f'{KNEE}.value'], marks[f'{KNEE}.truth']):.2f}, "
             f"{correlation(marks[f'{KNEE}.value'], marks[f'{KNEE}.truth']):.2f}",
             "knee bend inside its bars": _percent(covered(marks, KNEE)),
+            "knee bend after arrival inside its bars": _percent(covered(marks, LATER_KNEE)),
+            "the same, players alone": _percent(covered(players, LATER_KNEE)),
             "trunk lean: error (bias)": f"{lean.abs().mean():.1f}° ({lean.mean():+.1f}°)",
             "closeout speed near, with points": _percent(speed_near(marks)),
             "closeout speed near, players alone": _percent(speed_near(players)),

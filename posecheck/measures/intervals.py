@@ -23,7 +23,7 @@ from posecheck.maths.shares import LEVEL
 from posecheck.measures.figures import digits, figure
 from posecheck.measures.measure import Measure, missing
 from posecheck.measures.quantities import QUANTITY
-from posecheck.measures.tuning import HIDDEN_OFF
+from posecheck.measures.tuning import HIDDEN_OFF, LATER_OFF
 
 TAIL = (1 - LEVEL) / 2
 """Share of cases in which the truth lies beyond one end of an interval.
@@ -60,6 +60,10 @@ class Elsewhen:
 
     weight: float
     reading: StanceReading
+
+
+NEVER_OFF = (0.0, 0.0)
+"""Nothing below and nothing above, beside what the margins of the stance net say."""
 
 
 @dataclass(frozen=True)
@@ -100,8 +104,9 @@ class Intervals:
         if because is not None:
             return missing(key, because)
         factors, read = self.stance[QUANTITY[key].base], reading.value
+        later_off, hidden_off = LATER_OFF.get(key, NEVER_OFF), HIDDEN_OFF[QUANTITY[key].base]
         parts = [
-            _part(each, factors[each.reading.conditions.group], HIDDEN_OFF[QUANTITY[key].base])
+            _part(each, factors[each.reading.conditions.group], later_off, hidden_off)
             for each in (Elsewhen(1.0, reading), *elsewhen)
             if unfit(each.reading.conditions) is None
         ]
@@ -154,11 +159,16 @@ class _Part:
         return float(ndtr((value - self.value) / half * ndtri(1 - TAIL)))
 
 
-def _part(one: Elsewhen, factors: Sequence[float], hidden_off: Sequence[float]) -> _Part:
+def _part(
+    one: Elsewhen,
+    factors: Sequence[float],
+    later_off: Sequence[float],
+    hidden_off: Sequence[float],
+) -> _Part:
     read = one.reading
-    below, above = factors[0] * read.below, factors[1] * read.above
-    if read.conditions.hidden:
-        below, above = math.hypot(below, hidden_off[0]), math.hypot(above, hidden_off[1])
+    hidden_off = hidden_off if read.conditions.hidden else NEVER_OFF
+    below = math.hypot(factors[0] * read.below, later_off[0], hidden_off[0])
+    above = math.hypot(factors[1] * read.above, later_off[1], hidden_off[1])
     return _Part(one.weight, read.value, read.value - below, read.value + above)
 
 

@@ -50,7 +50,7 @@ class Quantity:
         plotted: what a strip on a page spans, the same in every rep so that strips compare by eye.
         sign: what a positive or a negative value means; empty for what cannot be negative.
         same_as: key of the quantity that is read in the same way at another time: from it come
-            the field of the stance and the error bar. None for most.
+            the field of the stance and the factors of its error bar. None for most.
         window_s: seconds about arrival over which a stance is read.
         each_frame: True when the rep over time holds it too, under the same name.
         column: place among the columns of the page's table of reps, None for no column.

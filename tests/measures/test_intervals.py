@@ -69,6 +69,13 @@ def test_what_stands_in_for_a_hidden_step_widens_the_interval_by_what_that_may_b
     assert measure.high == pytest.approx(20 + np.hypot(6, 6.5))
 
 
+def test_knees_read_after_arrival_may_be_bent_more_than_at_arrival_is_allowed_for():
+    later = INTERVALS.stance_measure("late_knee_bend_deg", reading())
+    at_arrival = INTERVALS.stance_measure("knee_bend_deg", reading())
+    assert later.low == at_arrival.low
+    assert later.high - 50 == pytest.approx(np.hypot(at_arrival.high - 50, 6))
+
+
 def test_a_stance_that_does_not_change_has_the_same_interval_whenever_he_arrived():
     steady = [Elsewhen(0.6, reading()), Elsewhen(0.6, reading())]
     measure = INTERVALS.stance_measure("knee_bend_deg", reading(), steady)
