@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
-from browser import launched, make_the_store_last, watched
+from browser import launched, watched
 from hypothesis import settings
 from playwright.sync_api import Browser, Page
 
@@ -53,12 +53,6 @@ def open_page(browser: Browser, request: pytest.FixtureRequest) -> Iterator[Call
     """What opens a page, 1440 px wide or as wide as ``indirect`` says; its errors fail the test."""
     with watched(browser, getattr(request, "param", 1440)) as opens:
         yield opens
-
-
-@pytest.fixture
-def lasting_store(open_page: Callable[..., Page], tmp_path: Path) -> None:
-    """The browser's store works before a page of the test is opened."""
-    make_the_store_last(open_page, tmp_path)
 
 
 @pytest.hookimpl(trylast=True)

@@ -8,7 +8,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from browser import needs_browser, wait_until_stored
+from browser import keeps_what_it_stored, needs_browser
 from played import ARRIVAL_S, TIMES_MS, frame, rep_entry, until, write_player_page
 from playwright.sync_api import Page, expect
 
@@ -91,7 +91,6 @@ def test_it_fills_the_screen_and_escape_closes_it(room: Page) -> None:
     expect(room.get_by_role("dialog")).to_have_count(0)
 
 
-@pytest.mark.usefixtures("lasting_store")
 def test_stars_are_kept_and_saved_as_a_list(room: Page, open_page: Opens, tmp_path: Path) -> None:
     room.keyboard.press("n")
     room.keyboard.press("s")  # rep 5
@@ -102,7 +101,7 @@ def test_stars_are_kept_and_saved_as_a_list(room: Page, open_page: Opens, tmp_pa
     expect(room.get_by_role("button", name="Star")).to_have_attribute("aria-pressed", "false")
     room.keyboard.press("p")
     expect(room.get_by_role("button", name="Starred")).to_have_attribute("aria-pressed", "true")
-    wait_until_stored(room)
+    keeps_what_it_stored(room)
     room.reload()  # kept by the browser
     room.get_by_role("button", name="Film room").click()
     room.get_by_label("What to show").select_option("Starred")

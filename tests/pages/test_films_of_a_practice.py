@@ -6,7 +6,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from browser import needs_browser, wait_until_stored
+from browser import keeps_what_it_stored, needs_browser
 from drawn_practice import draw
 from played import rep_entry, until, write_clip, write_player_page
 from playwright.sync_api import Page, expect
@@ -52,7 +52,6 @@ def test_a_rep_plays_in_its_card_and_in_the_grid(practice_page: Path, open_page:
         expect(page.locator(f"{place} a.play[data-rep='2']")).to_be_visible()
 
 
-@pytest.mark.usefixtures("lasting_store")
 def test_the_film_room_opens_and_its_stars_are_on_the_page_of_the_rep(
     practice_page: Path, open_page: Opens
 ) -> None:
@@ -66,7 +65,7 @@ def test_the_film_room_opens_and_its_stars_are_on_the_page_of_the_rep(
     page.keyboard.press("n")
     expect(about).to_contain_text("Rep 1,")
     page.get_by_role("button", name="Close the film room").click()
-    wait_until_stored(page)
+    keeps_what_it_stored(page)
     page.get_by_role("link", name="Rep 2, all figures").click()
     page.wait_for_url("**/reps/rep-002.html")
     expect(page.get_by_role("button", name="Starred")).to_have_attribute("aria-pressed", "true")

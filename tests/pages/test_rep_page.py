@@ -11,7 +11,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from browser import needs_browser, wait_until_stored
+from browser import keeps_what_it_stored, needs_browser
 from played import ARRIVAL_S, SLOW_FROM_S, TIMES_MS, frame, until, write_clip
 from playwright.sync_api import Locator, Page, expect
 from rep_views import views
@@ -216,12 +216,11 @@ def test_a_press_and_a_drag_in_a_plot_lead_the_film(rep: Page) -> None:
 
 
 @needs_browser
-@pytest.mark.usefixtures("lasting_store")
 def test_keys_lead_to_the_reps_before_and_after_and_star(rep: Page) -> None:
     wait_for_frame(rep, ARRIVAL_FRAME)
     rep.keyboard.press("s")
     expect(rep.get_by_role("button", name="Starred")).to_have_attribute("aria-pressed", "true")
-    wait_until_stored(rep)
+    keeps_what_it_stored(rep)
     rep.keyboard.press("n")
     rep.wait_for_url("**/rep-003.html")
     expect(rep.get_by_role("button", name="Star")).to_have_attribute("aria-pressed", "false")
