@@ -63,7 +63,10 @@ class Elsewhen:
 
 
 NEVER_OFF = (0.0, 0.0)
-"""Nothing below and nothing above, beside what the margins of the stance net say."""
+"""Nothing below and nothing above, beside what the margins of the stance net say.
+
+Source: definition
+"""
 
 
 @dataclass(frozen=True)

@@ -135,7 +135,13 @@ def test_what_cannot_be_used_is_refused(server: LocalServer) -> None:
     assert ask(server, path, b"{").status == 400
     assert ask(server, path, b"\xff").status == 400
     assert ask(server, path, b"2", Content_Length=str(MAX_BODY_BYTES + 1)).status == 413
-    assert ask(server, path, b"2", Content_Length="-1").status == 400
+    # This never reaches the app: uvicorn refuses it and hangs up, so nothing is sent after it.
+    headers = {
+        "Content-Type": "application/json",
+        "Origin": f"http://127.0.0.1:{server.port}",
+        "Content-Length": "-1",
+    }
+    assert request(server, "POST", path, None, headers).status == 400
     assert ask(server, f"/{server.token}/twice").status == 405
 
 
