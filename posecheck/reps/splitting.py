@@ -43,9 +43,9 @@ def find_reps(
     A rep is one run of the defender that closes on the attacker (on the named cone when no
     attacker is there); moving away from everybody is no rep, nor is a walk. With neither to
     measure to, the first run sets the direction of reps, and runs against it are returns. A run in
-    which he was out of sight for a while is one, if he came back where he would be. Who comes into
-    sight running has closed on his man before, by as much as that speed takes. An attacker who was
-    hidden stood there, if he is seen again where he was.
+    which he was out of sight for a while is one, if he came back where he would be. A defender who
+    is already running when first seen is taken to have closed on his man by the distance that such
+    a speed takes from standing. A hidden attacker stood still if he is seen again in the same place.
 
     Args:
         defender_xy_m: ``(n, 2)`` ground positions, NaN where not seen.
@@ -223,8 +223,8 @@ def _ends(t: FloatArray, where: BoolArray) -> list[tuple[int, int]]:
 
 
 def _run_up_m(gap_m: FloatArray, velocity_mps: FloatArray) -> float:
-    """Metres by which one who comes into sight running has closed on the target before, at least:
-    those in which one who stands gets as fast as that.
+    """Least distance, in metres, that a defender already running when first seen has closed on the
+    target: what it takes to reach that speed from standing.
 
     Args:
         gap_m: ``(2,)`` from him to the target, NaN when that is not seen.
