@@ -45,7 +45,8 @@ def find_reps(
     measure to, the first run sets the direction of reps, and runs against it are returns. A run in
     which he was out of sight for a while is one, if he came back where he would be. A defender who
     is already running when first seen is taken to have closed on his man by the distance that such
-    a speed takes from standing. A hidden attacker stood still if he is seen again in the same place.
+    a speed takes from standing. An attacker who is hidden stood still if he is seen again in the
+    same place.
 
     Args:
         defender_xy_m: ``(n, 2)`` ground positions, NaN where not seen.
