@@ -176,7 +176,10 @@ def _saving_s(out: Path) -> float:
     with Record(out / "record.sqlite") as kept:
         (practice,) = kept.practices()
         results = list(kept.results(practice))
-    with tempfile.TemporaryDirectory() as folder, Record(Path(folder) / "record.sqlite") as record:
+    with (
+        tempfile.TemporaryDirectory() as folder,
+        Record(Path(folder) / "record.sqlite", make=True) as record,
+    ):
         start = time.monotonic()
         for result in results:
             record.save(practice, result)

@@ -95,7 +95,7 @@ class Run:
             with (
                 Stopping() as stopping,
                 one_at_a_time(self.folder, self._until_free(stopping, console)),
-                Record(self.folder / RECORD_FILE) as record,
+                Record(self.folder / RECORD_FILE, make=True) as record,
             ):
                 _refuse_another_practice(record, self.practice)
                 remove_left_over(self.folder)

@@ -133,7 +133,7 @@ def measure_accuracy(practice: Practice, settings: Settings, jobs: int = 1) -> A
 
     with (
         tempfile.TemporaryDirectory() as folder,
-        Record(Path(folder) / RECORD_FILE) as record,
+        Record(Path(folder) / RECORD_FILE, make=True) as record,
     ):
         check_clips(truths, practice, settings, record, jobs, on_result)
     limits = Thresholds()

@@ -116,7 +116,7 @@ def check_once(
         logs.mkdir()
 
         def check() -> None:
-            with Record(folder / RECORD_FILE) as record:
+            with Record(folder / RECORD_FILE, make=True) as record:
                 check_clips(paths, practice, settings, record, jobs, measure=LoggedMeasuring(logs))
 
         return _timed(check), read_logs(logs)

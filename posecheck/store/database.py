@@ -7,6 +7,7 @@ import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from urllib.parse import quote
 
 from posecheck.errors import RecordError
 from posecheck.files.names import in_order, is_text
@@ -151,26 +152,39 @@ _REMEDIES = {
 }
 
 
-def open_database(path: Path) -> sqlite3.Connection:
-    """Open a record's database, making it when it is not there.
+def open_database(path: Path, make: bool = False) -> sqlite3.Connection:
+    """Open a record's database.
+
+    Args:
+        path: the file.
+        make: make it, with its folder, when it is not there. Whatever only reads or adds to a
+            record leaves this out: one that was moved away must not come back empty.
 
     Raises:
-        RecordError: it cannot be opened, is somebody else's, or is from a newer posecheck.
+        RecordError: it is not there, cannot be opened, is somebody else's, or is from a newer
+            posecheck.
     """
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
+    if make:
+        _make_folder(path.parent)
+    elif not path.exists():
         raise RecordError(
-            f"{path.parent}: the folder cannot be made ({error.strerror}); change the permissions "
-            "or use --out."
-        ) from error
+            f"{path}: the record is not there any more; put it back, or run posecheck check again."
+        )
+    mode = "rwc" if make else "rw"
     with explained(path):
         # Transactions are begun by hand, so that none is begun behind our back.
-        db = sqlite3.connect(path, timeout=PATIENCE_S, isolation_level=None)
+        db = sqlite3.connect(
+            f"file:{quote(os.fsencode(path))}?mode={mode}",
+            uri=True,
+            timeout=PATIENCE_S,
+            isolation_level=None,
+        )
         try:
             db.execute("PRAGMA foreign_keys = ON")
             db.create_collation("in_order", _compared)
-            _check_or_create(db, path)
+            if make:
+                _make_tables(db, path)
+            _check(db, path)
         except BaseException:
             db.close()
             raise
@@ -220,14 +234,34 @@ def explained(path: Path) -> Iterator[None]:
         raise RecordError(f"{path}: {error}; move it away and check the clips again.") from error
 
 
-def _check_or_create(db: sqlite3.Connection, path: Path) -> None:
-    if db.execute("SELECT count(*) FROM sqlite_schema").fetchone()[0] == 0:
+def _make_folder(folder: Path) -> None:
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise RecordError(
+            f"{folder}: the folder cannot be made ({error.strerror}); change the permissions "
+            "or use --out."
+        ) from error
+
+
+def _make_tables(db: sqlite3.Connection, path: Path) -> None:
+    if _n_tables(db) == 0:
         with transaction(db, path):
             # Another run may have made the tables since.
-            if db.execute("SELECT count(*) FROM sqlite_schema").fetchone()[0] == 0:
+            if _n_tables(db) == 0:
                 _execute_all(db, _SCHEMA)
                 db.execute(f"PRAGMA application_id = {APPLICATION_ID}")
                 db.execute(f"PRAGMA user_version = {SCHEMA_VERSION}")
+
+
+def _n_tables(db: sqlite3.Connection) -> int:
+    return int(db.execute("SELECT count(*) FROM sqlite_schema").fetchone()[0])
+
+
+def _check(db: sqlite3.Connection, path: Path) -> None:
+    if _n_tables(db) == 0:
+        fault, remedy = _REMEDIES["SQLITE_NOTADB"]
+        raise RecordError(f"{path}: {fault}; {remedy}.")
     if db.execute("PRAGMA application_id").fetchone()[0] != APPLICATION_ID:
         raise RecordError(
             f"{path}: this is a database of another program; move it away or use --out."

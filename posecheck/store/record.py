@@ -79,16 +79,17 @@ class Record:
     """The record in one output folder; use as a context manager or close it.
 
     Args:
-        path: the database file; made, with its folder, when it is not there.
+        path: the database file.
+        make: make it, with its folder, when it is not there.
 
     Raises:
         RecordError: from every method, when the database or a file beside it cannot be used.
     """
 
-    def __init__(self, path: Path) -> None:
+    def __init__(self, path: Path, make: bool = False) -> None:
         self.path = path
         self.folder = path.parent.resolve()
-        self._db = open_database(path)
+        self._db = open_database(path, make)
         self._db.row_factory = sqlite3.Row
 
     def __enter__(self) -> Self:

@@ -884,7 +884,8 @@ def test_a_rep_in_full(typed: Typed, folder: Path) -> None:
 def test_a_rep_that_is_not_there(
     typed: Typed, folder: Path, words: list[str], sentence: str
 ) -> None:
-    typed("check", folder)
+    code, _, err = typed("check", folder)
+    assert (code, err) == (0, "")
     assert typed("rep", folder, *words) == (2, "", f"posecheck: {sentence}\n")
 
 

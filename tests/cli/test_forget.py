@@ -90,7 +90,7 @@ def practised(folder: Path, name: str, date: str) -> Path:
         },
     )
     practice = read_practice(place)
-    with Record(place / "checked/record.sqlite") as record:
+    with Record(place / "checked/record.sqlite", make=True) as record:
         for clip in clips:
             result = make_clip_result(clip, "upright", clip_digest=file_digest(clip))
             record.save(practice, result)
@@ -311,7 +311,7 @@ def test_results_beside_the_clips_cost_no_clip(typed: Typed, tmp_path: Path) -> 
     (tmp_path / "clips").mkdir()
     clip = film(tmp_path / "clips/beside.mp4")
     practice = Practice(tmp_path, "beside")
-    with Record(tmp_path / "record.sqlite") as record:
+    with Record(tmp_path / "record.sqlite", make=True) as record:
         result = make_clip_result(clip, "upright", clip_digest=file_digest(clip))
         record.save(practice, result)
         judge_clip(record, practice, result, Thresholds())

@@ -56,7 +56,7 @@ defender = 14
 def folder(tmp_path: Path) -> Path:
     (tmp_path / "practice.toml").write_text(PRACTICE)
     practice = read_practice(tmp_path)
-    with Record(tmp_path / OUTPUT_FOLDER / RECORD_FILE) as record:
+    with Record(tmp_path / OUTPUT_FOLDER / RECORD_FILE, make=True) as record:
         for name, kind, fault in (
             ("a.mp4", "upright", None),
             ("b.mp4", "breakdown", None),

@@ -20,7 +20,7 @@ from posecheck.store.record import Record
 
 def test_a_rep_of_a_film_goes_by_film_and_time(tmp_path: Path) -> None:
     practice = Practice(tmp_path, "practice")
-    with Record(tmp_path / "checked" / "record.sqlite") as record:
+    with Record(tmp_path / "checked" / "record.sqlite", make=True) as record:
         for digest, from_s in (("a" * 64, 10.0), ("b" * 64, 872.4)):
             name = CutName("clips/film.mp4", from_s, from_s + 8).within(".mp4")
             path = tmp_path / "checked" / "cuts" / name

@@ -28,7 +28,7 @@ def practice(tmp_path: Path) -> Practice:
 @pytest.fixture
 def record(practice: Practice) -> Record:
     """Three judged reps in two clips, with films in place of annotated clips."""
-    with Record(practice.folder / "checked" / "record.sqlite") as record:
+    with Record(practice.folder / "checked" / "record.sqlite", make=True) as record:
         for name, kinds in (("a", ["upright"]), ("b", ["breakdown", "upright"])):
             reps = tuple(
                 make_rep_result(kind, number, start_s=10.0 * number)

@@ -34,7 +34,7 @@ def test_clips_and_results_come_in_that_order(tmp_path: Path) -> None:
         (tmp_path / name).write_bytes(b"")
     assert [path.name for path in find_clips([tmp_path])] == names
     practice = Practice(tmp_path, "Tuesday")
-    with Record(tmp_path / "checked" / "record.sqlite") as record:
+    with Record(tmp_path / "checked" / "record.sqlite", make=True) as record:
         for name in reversed(names):
             record.save(practice, make_clip_result(tmp_path / name))
         assert [result.path.name for result in record.results(practice)] == names

@@ -14,7 +14,7 @@ from posecheck.store.record import Record
 
 def test_a_record_makes_a_folder_of_results(tmp_path: Path) -> None:
     assert not holds_results(tmp_path)
-    Record(tmp_path / "record.sqlite").close()
+    Record(tmp_path / "record.sqlite", make=True).close()
     assert holds_results(tmp_path)
     assert place_for_results(tmp_path) == tmp_path
 

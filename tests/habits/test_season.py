@@ -44,7 +44,7 @@ def practice(
     described = [(player, spot, False, None) for player, spot, _ in rows]
     write_practice_file(folder, folder.name, date, described, names)
     known = read_practice(folder)
-    with Record((results or folder / OUTPUT_FOLDER) / RECORD_FILE) as record:
+    with Record((results or folder / OUTPUT_FOLDER) / RECORD_FILE, make=True) as record:
         for name, (_, _, kind) in zip(names, rows, strict=True):
             clip = known.folder / name
             rep = make_rep_result(kind, picture=False, **values)

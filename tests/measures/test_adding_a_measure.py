@@ -134,7 +134,7 @@ def test_it_is_measured_with_its_error_bar(result: ClipResult) -> None:
 
 
 def test_it_is_kept_and_read_back(practice: Practice, result: ClipResult) -> None:
-    with Record(practice.folder / "record.sqlite") as record:
+    with Record(practice.folder / "record.sqlite", make=True) as record:
         record.save(practice, result)
         (rep,) = record.measured_reps(practice)
     for key in (ZIGZAG.key, EARLY_BASE.key):

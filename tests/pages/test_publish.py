@@ -51,7 +51,7 @@ def practice(tmp_path: Path) -> Practice:
 @pytest.fixture
 def record(practice: Practice) -> Record:
     """Two judged clips and one that could not be measured."""
-    with Record(practice.folder / "checked" / "record.sqlite") as record:
+    with Record(practice.folder / "checked" / "record.sqlite", make=True) as record:
         for name in ("a", "b"):
             result = measured(practice.folder / f"{name}.mp4")
             record.save(practice, result)

@@ -21,7 +21,7 @@ from posecheck.store.record import Record
 
 def test_judging_again(tmp_path: Path) -> None:
     practice = Practice(tmp_path, "Tuesday")
-    with Record(tmp_path / "checked/record.sqlite") as record:
+    with Record(tmp_path / "checked/record.sqlite", make=True) as record:
         for number in range(200):
             kind = list(KINDS)[number % len(KINDS)]
             record.save(practice, make_clip_result(tmp_path / f"rep-{number:03}.mp4", kind))

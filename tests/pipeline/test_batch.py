@@ -53,7 +53,7 @@ def run(
 ) -> dict[str, Checked]:
     """Check the clips; what came of each, by name."""
     done: list[Checked] = []
-    with Record(practice.folder / "checked" / "record.sqlite") as record:
+    with Record(practice.folder / "checked" / "record.sqlite", make=True) as record:
         check_clips(
             paths,
             practice,
@@ -100,7 +100,7 @@ def test_a_clip_that_comes_meanwhile_is_begun_as_soon_as_a_worker_is_free(
         if len(done) == 2:
             (practice.folder / "go").touch()
 
-    with Record(practice.folder / "checked" / "record.sqlite") as record:
+    with Record(practice.folder / "checked" / "record.sqlite", make=True) as record:
         check_clips(
             [first], practice, SETTINGS, record, 2, on_result,
             measure=scripted_measure, open_reader=scripted_reader,
@@ -329,7 +329,7 @@ def test_workers_do_other_work_besides(practice: Practice) -> None:
     paths = clips(practice, a="fine", b="fine", c="fine")
     measured: list[Checked] = []
     besides = Besides(measured)
-    with Record(practice.folder / "checked" / "record.sqlite") as record:
+    with Record(practice.folder / "checked" / "record.sqlite", make=True) as record:
         check_clips(
             paths,
             practice,

@@ -82,7 +82,7 @@ def run(
     said = [] if remarks is None else remarks
     reader = partial(scripted_reader, SETTINGS)
     with (
-        Record(folder / "record.sqlite") as record,
+        Record(folder / "record.sqlite", make=True) as record,
         cluster_workers(cluster, reader, facts, said.append) as workers,
     ):
         check_clips(
@@ -100,7 +100,7 @@ def run(
 
 def content(practice: Practice) -> dict[str, object]:
     """All that a record says of its clips."""
-    with Record(practice.folder / "checked" / "record.sqlite") as record:
+    with Record(practice.folder / "checked" / "record.sqlite", make=True) as record:
         return {
             result.path.name: (
                 result.clip_digest,
@@ -124,7 +124,7 @@ def test_the_record_is_that_of_one_machine(
     assert len({worker for _, worker in calls(practice)}) == 2
     alone = Practice(tmp_path / "alone", "practice")
     alone.folder.mkdir()
-    with Record(alone.folder / "checked" / "record.sqlite") as record:
+    with Record(alone.folder / "checked" / "record.sqlite", make=True) as record:
         check_clips(
             clips(alone, **texts),
             alone,

@@ -113,7 +113,7 @@ class Session:
         """What came of each clip, by its name as shown; and what was done."""
         workers, done = InThisProcess(), []
         paths = [self.folder / FILM] if (self.folder / FILM).exists() else []
-        with Record(self.results / "record.sqlite") as record:
+        with Record(self.results / "record.sqlite", make=True) as record:
             check_clips(
                 paths,
                 self.practice,

@@ -57,7 +57,7 @@ def test_a_clip_is_judged_and_kept(tmp_path: Path) -> None:
     practice = Practice(tmp_path, "p")
     reps = (make_rep_result("upright", number=1), make_rep_result(number=2, start_s=9.0))
     result = make_clip_result(tmp_path / "a.mp4", reps=reps)
-    with Record(tmp_path / "checked" / "record.sqlite") as record:
+    with Record(tmp_path / "checked" / "record.sqlite", make=True) as record:
         record.save(practice, result)
         assert all(each.changed for each in judging.rejudge(record, practice, USUAL))
         verdicts = judging.judge_clip(record, practice, result, USUAL)
@@ -69,7 +69,7 @@ def test_a_clip_is_judged_and_kept(tmp_path: Path) -> None:
 def test_a_season_is_judged_again_in_seconds(tmp_path: Path) -> None:
     """200 reps within 2 s of processor time: what the design asks for."""
     practice = Practice(tmp_path, "p")
-    with Record(tmp_path / "checked" / "record.sqlite") as record:
+    with Record(tmp_path / "checked" / "record.sqlite", make=True) as record:
         for number in range(20):
             reps = tuple(
                 make_rep_result("upright", number=each, start_s=6.0 * each, picture=False)

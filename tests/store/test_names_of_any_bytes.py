@@ -65,7 +65,7 @@ class Words(HTMLParser):
 @EVERY
 def test_it_comes_back_from_the_record(practice: Practice, case: str) -> None:
     path = practice.folder / "checked/record.sqlite"
-    with Record(path) as record:
+    with Record(path, make=True) as record:
         clip = kept(record, practice, case)
         digest = make_clip_result(clip).clip_digest
         record.rule(digest, 1, Ruling.RIGHT)
@@ -84,7 +84,7 @@ def test_it_comes_back_from_the_record(practice: Practice, case: str) -> None:
 
 @EVERY
 def test_pages_show_it_and_obey_nothing_in_it(practice: Practice, case: str) -> None:
-    with Record(practice.folder / "checked/record.sqlite") as record:
+    with Record(practice.folder / "checked/record.sqlite", make=True) as record:
         kept(record, practice, case)
         said: list[str] = []
         page = write_page(record, practice, Thresholds(), said.append)
@@ -99,7 +99,7 @@ def test_pages_show_it_and_obey_nothing_in_it(practice: Practice, case: str) -> 
 
 def test_the_contact_sheet_leaves_out_what_a_browser_cannot_name(practice: Practice) -> None:
     path = practice.folder / "checked/record.sqlite"
-    with Record(path) as record:
+    with Record(path, make=True) as record:
         for case in ("no UTF-8", "markup"):
             kept(record, practice, case)
     state = ContactSheet(practice.folder, path).state()
@@ -108,7 +108,7 @@ def test_the_contact_sheet_leaves_out_what_a_browser_cannot_name(practice: Pract
 
 @needs_browser
 def test_they_open_in_a_browser(practice: Practice, open_page) -> None:
-    with Record(practice.folder / "checked/record.sqlite") as record:
+    with Record(practice.folder / "checked/record.sqlite", make=True) as record:
         for case in NAMES:
             kept(record, practice, case)
         page = write_page(record, practice, Thresholds())

@@ -48,7 +48,7 @@ def practice(tmp_path: Path) -> Practice:
 
 @pytest.fixture
 def record(practice: Practice) -> Record:
-    with Record(practice.folder / "checked" / "record.sqlite") as record:
+    with Record(practice.folder / "checked" / "record.sqlite", make=True) as record:
         yield record
 
 
@@ -276,10 +276,29 @@ def test_a_run_killed_while_saving_loses_the_clip_in_hand_only(
     assert_same(list(record.results(practice)), [kept, lost])
 
 
-def complaint(path: Path) -> str:
+def complaint(path: Path, make: bool = False) -> str:
     with pytest.raises(RecordError) as caught:
-        Record(path)
+        Record(path, make)
     return str(caught.value)
+
+
+@pytest.mark.parametrize("content", [None, b""])
+def test_a_record_that_is_gone_does_not_come_back_empty(
+    tmp_path: Path, content: bytes | None
+) -> None:
+    path = tmp_path / "checked" / "record.sqlite"
+    if content is None:
+        said = "the record is not there any more; put it back, or run posecheck check again"
+    else:
+        path.parent.mkdir()
+        path.write_bytes(content)
+        said = "this is no record of posecheck; move it away or use --out"
+    before = sorted(tmp_path.rglob("*"))
+    assert complaint(path) == f"{path}: {said}."
+    assert sorted(tmp_path.rglob("*")) == before
+    assert content is None or path.read_bytes() == content
+    Record(path, make=True).close()
+    Record(path).close()
 
 
 def test_a_file_that_is_no_database(tmp_path: Path) -> None:
@@ -319,7 +338,7 @@ def test_a_record_from_before_film_was_graded_is_read_and_goes_on(
 
 def test_a_record_of_a_newer_posecheck(tmp_path: Path) -> None:
     path = tmp_path / "record.sqlite"
-    Record(path).close()
+    Record(path, make=True).close()
     with sqlite3.connect(path) as db:
         db.execute(f"PRAGMA user_version = {database.SCHEMA_VERSION + 1}")
     db.close()
@@ -379,7 +398,7 @@ def test_a_full_disk_for_the_files(
 
 def test_an_output_folder_that_cannot_be_made(tmp_path: Path) -> None:
     (tmp_path / "checked").write_text("a file in the way")
-    assert complaint(tmp_path / "checked" / "record.sqlite") == (
+    assert complaint(tmp_path / "checked" / "record.sqlite", make=True) == (
         f"{tmp_path / 'checked'}: the folder cannot be made (File exists); change the permissions "
         "or use --out."
     )

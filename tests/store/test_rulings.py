@@ -40,7 +40,7 @@ def practice(tmp_path: Path) -> Practice:
 
 @pytest.fixture
 def record(practice: Practice) -> Record:
-    with Record(practice.folder / "checked" / "record.sqlite") as record:
+    with Record(practice.folder / "checked" / "record.sqlite", make=True) as record:
         yield record
 
 

@@ -58,7 +58,7 @@ def make_practice(folder: Path) -> Path:
     checked = folder / "checked"
     cuts = FilmCuts(FILM, DIGEST, 75.0, "made up", STRETCHES, (24.0, 53.6), STRETCHES)
     write_cuts(checked, cuts)
-    with Record(checked / "record.sqlite") as record:
+    with Record(checked / "record.sqlite", make=True) as record:
         for number, stretch in enumerate(STRETCHES):
             if stretch.cut is None:
                 continue

@@ -56,7 +56,7 @@ def make_practice(folder: Path) -> Path:
     (folder / "clips").mkdir(parents=True)
     (folder / "practice.toml").write_text(PRACTICE, "utf-8")
     practice = read_practice(folder)
-    with Record(folder / "checked" / "record.sqlite") as record:
+    with Record(folder / "checked" / "record.sqlite", make=True) as record:
         for number, (name, kind) in enumerate(KINDS.items()):
             path = folder / "clips" / f"{name}.mp4"
             # One frame more each time: the same film would be one clip.

@@ -95,7 +95,7 @@ from posecheck.store.record import Record
 address, folder = sys.argv[1], Path(sys.argv[2])
 cluster = Cluster(address, None, folder, folder, [folder], [folder / "checked"])
 reader = partial(scripted_reader, Settings())
-with Record(folder / "checked" / "record.sqlite") as record:
+with Record(folder / "checked" / "record.sqlite", make=True) as record:
     with cluster_workers(cluster, reader, same_facts, print) as workers:
         check_clips(
             sorted(folder.glob("*.mp4")), Practice(folder, "practice"), Settings(), record,

@@ -156,7 +156,7 @@ def write_season(
         write_practice_file(place, f"Week {number + 1} one-on-ones", date, rows, names)
         practice = read_practice(place)
         made = make_provenance(version=(versions or {}).get(number, "0.6.0"))
-        with Record(place / OUTPUT_FOLDER / RECORD_FILE) as record:
+        with Record(place / OUTPUT_FOLDER / RECORD_FILE, make=True) as record:
             for name, (_, _, upright, read) in zip(names, rows, strict=True):
                 rep = make_rep_result("upright" if upright else "breakdown", picture=False)
                 measures = dict(rep.measures)

@@ -49,7 +49,7 @@ def practice(tmp_path: Path) -> Path:
     checked = folder / "checked"
     for name in ("clips", "reps", "keypoints"):
         (checked / name).mkdir(parents=True)
-    Record(checked / "record.sqlite").close()
+    Record(checked / "record.sqlite", make=True).close()
     (checked / "practice.html").write_text(page_with(SCRIPT), "utf-8")
     (checked / "reps" / "rep-001.html").write_text('<meta charset="utf-8">one', "utf-8")
     (checked / "clips" / "a b.mp4").write_bytes(bytes(range(256)))

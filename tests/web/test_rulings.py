@@ -17,6 +17,7 @@ from serving import Answer, ask, running
 from typer.testing import CliRunner
 
 from posecheck.cli.commands import app
+from posecheck.files.whole_file import write_whole
 from posecheck.judging.ruling import CLEAN, Ruling
 from posecheck.judging.thresholds import Thresholds
 from posecheck.pages.publish import write_page
@@ -35,7 +36,7 @@ def practice(tmp_path: Path) -> Practice:
     """Four reps of four clips, judged, drawn and written."""
     practice = read_practice(tmp_path)
     film = write_film(tmp_path / "any.mov", list(range(0, 5000, 40)), size=(320, 180)).read_bytes()
-    with Record(tmp_path / "checked" / "record.sqlite") as record:
+    with Record(tmp_path / "checked" / "record.sqlite", make=True) as record:
         for number, kind in enumerate(KINDS, 1):
             result = make_clip_result(practice.folder / f"rep-{number}.mp4", kind)
             record.save(practice, result)
@@ -253,7 +254,8 @@ def test_a_ruling_that_cannot_be_kept_is_said(
         page.goto(server.address)
         card = page.locator("article.look").first
         expect(card.get_by_role("button", name="Right")).to_be_visible()
-        record.path.write_bytes(b"gone")
+        # In one step: a page still asking must not find a file that is half written.
+        write_whole(record.path, lambda file: file.write(b"gone"))
         card.get_by_role("button", name="Right").click()
         expect(card.get_by_role("status")).to_contain_text("Not kept: ")
         expect(card.get_by_role("status")).to_contain_text("this is no record of posecheck")

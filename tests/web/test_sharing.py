@@ -396,7 +396,7 @@ def test_the_command_prints_a_link_for_each_player_once(
     )
     practice = read_practice(tmp_path)
     out = tmp_path / OUTPUT_FOLDER
-    with Record(out / RECORD_FILE) as record:
+    with Record(out / RECORD_FILE, make=True) as record:
         record.save(practice, make_clip_result(practice.folder / "a.mp4"))
     file = player_file(out, THEO)
     file.parent.mkdir()

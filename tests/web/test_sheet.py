@@ -233,6 +233,6 @@ def test_pictures_are_of_the_arrival(sheet: ContactSheet) -> None:
 
 
 def test_a_practice_that_was_never_checked(tmp_path: Path) -> None:
-    Record(tmp_path / "record.sqlite").close()
+    Record(tmp_path / "record.sqlite", make=True).close()
     with pytest.raises(PosecheckError, match="none of its clips has been checked"):
         ContactSheet(tmp_path, tmp_path / "record.sqlite")
