@@ -71,7 +71,7 @@ def checked(tmp_path_factory: pytest.TempPathFactory) -> FoundAndRead:
     practice = read_practice(folder)
     results: dict[str, ClipResult] = {}
     calls: dict[str, Call] = {}
-    with Record(folder / "checked" / "record.sqlite") as record:
+    with Record(folder / "checked" / "record.sqlite", make=True) as record:
         check_clips(
             [*clips, folder / "film.mp4"], practice, Settings(), record, 1, open_reader=open_reader
         )

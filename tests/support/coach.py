@@ -108,7 +108,7 @@ def on_record(folder: Path, reps: Sequence[RuledRep], machine: Thresholds | None
     )
     clip = make_clip_result(practice.folder / "all.mp4", reps=results)
     path = folder / OUTPUT_FOLDER / RECORD_FILE
-    with Record(path) as record:
+    with Record(path, make=True) as record:
         record.save(practice, clip)
         verdicts = {
             (clip.clip_digest, number): judge(rep.measures, limits, rep.asked)

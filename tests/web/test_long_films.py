@@ -268,7 +268,7 @@ def test_bad_times_are_one_sentence_and_nothing_is_lost(page: Page, folder: Path
 def test_handles_are_dragged_and_moved_by_keys(page: Page, folder: Path) -> None:
     page.get_by_role("link", name="rep 1 at 0:04").click()
     start, end = (page.get_by_role("slider", name=name) for name in ("Start", "End"))
-    start.scroll_into_view_if_needed()
+    start.hover()  # waits until nothing moves it any more
     box, near = start.bounding_box(), page.locator(".near-marks").bounding_box()
     assert box is not None
     assert near is not None

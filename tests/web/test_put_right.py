@@ -26,7 +26,7 @@ def check(folder: Path) -> tuple[Source, ClipResult]:
     done: list[Checked] = []
     practice = read_practice(folder)
     settings = Settings(keypoints_folder=folder / "checked" / "keypoints")
-    with Record(folder / "checked" / "record.sqlite") as record:
+    with Record(folder / "checked" / "record.sqlite", make=True) as record:
         check_clips([folder / CLIP], practice, settings, record, 1, done.append)
         (checked,) = done
         assert checked.result is not None
