@@ -30,6 +30,7 @@ from posecheck.pipeline.keys import keypoints_key
 from posecheck.pipeline.known_ground import (
     KnownGround,
     known_ground,
+    lens_of,
     point_in_picture,
     waiting_place,
 )
@@ -148,10 +149,23 @@ def roles_of(clip: Clip, practice: Practice, followed: Followed, known: KnownGro
             spot_px=point_in_picture(known, layout, spot),
             focal_px=PHONE.focal_px((clip.width_px, clip.height_px)),
             stated=stated,
+            zoom=_zoom(clip, practice, known),
         )
     except NoDefender as error:
         cause = nobody_closes_out(str(error), clip, followed)
         raise NothingToMeasure(clip.path, cause.fault, cause.remedy) from None
+
+
+def _zoom(clip: Clip, practice: Practice, known: KnownGround) -> float:
+    """How many times the usual focal length the clip's lens is, 1 when that is not known: metres
+    that come from the players alone take it that he runs, and could not correct a guess."""
+    usual_px = PHONE.focal_px((clip.width_px, clip.height_px))
+    if known.ground is not None:
+        return known.ground.camera.focal_px / usual_px
+    lens = lens_of(clip, practice)
+    if lens.source == "usual":
+        return 1.0
+    return float(np.exp(lens.likely.median - PHONE.lens.likely.median))
 
 
 def _stated_defender(clip: Clip, followed: Followed, at: PointedOut | None) -> PlayerTrack | None:

@@ -42,25 +42,44 @@ def there_before(place: Place) -> Place:
     return Place(foot, height)
 
 
-def gap_between(one: Place, other: Place, focal_px: float = np.inf) -> FloatArray:
+def gap_between(
+    one: Place, other: Place, focal_px: float = np.inf, zoom: float = 1.0
+) -> FloatArray:
     """``(n,)`` distance of two players at each moment, in heights, estimated from the picture."""
-    across = np.linalg.norm(one.foot - other.foot, axis=-1) / ((one.height + other.height) / 2)
-    return np.asarray(np.hypot(across, depth_between(one.height, other.height, focal_px)))
+    return _between(one, other, focal_px, zoom)
 
 
-def moved_from_start(place: Place) -> FloatArray:
+def moved_from_start(place: Place, focal_px: float = np.inf, zoom: float = 1.0) -> FloatArray:
     """``(n,)`` distance from where the player was first, in heights."""
     first = place.frames[0]
-    across = np.linalg.norm(place.foot - place.foot[first], axis=-1)
-    scale = (place.height + place.height[first]) / 2
-    return np.asarray(np.hypot(across / scale, depth_between(place.height, place.height[first])))
+    start = Place(place.foot[first], place.height[first])
+    return _between(place, start, focal_px, zoom)
+
+
+def _between(one: Place, other: Place, focal_px: float, zoom: float) -> FloatArray:
+    scale = (one.height + other.height) / 2
+    across = np.linalg.norm(one.foot - other.foot, axis=-1) / scale
+    depth = depth_between(one.height, other.height, focal_px)
+    if zoom > 1:
+        # From far away, all of a run changes his size no more than bending does. But whose feet
+        # sink in the picture as he grows has come nearer: who straightens up leaves them there.
+        taller = np.log(one.height / other.height)
+        lower = (one.foot - other.foot)[..., 1] / scale
+        seen = np.where(taller * lower > 0, np.minimum(np.abs(taller), np.abs(lower)), 0.0)
+        away = _away(one.height, other.height, focal_px)
+        depth = zoom * np.maximum(depth, away * seen)
+    return np.asarray(np.hypot(across, depth))
 
 
 def depth_between(
     height_px: FloatArray, other_px: FloatArray | float, focal_px: float = np.inf
 ) -> FloatArray:
     """``(n,)`` difference of two players' distances from the camera, in heights."""
-    away = np.minimum(DEPTH_HEIGHTS, focal_px / np.sqrt(height_px * other_px))
-    return np.asarray(
-        away * np.maximum(np.abs(np.log(height_px / other_px)) - CROUCH_LOG_SIZE, 0.0)
-    )
+    taller = np.abs(np.log(height_px / other_px))
+    away = _away(height_px, other_px, focal_px)
+    return np.asarray(away * np.maximum(taller - CROUCH_LOG_SIZE, 0.0))
+
+
+def _away(height_px: FloatArray, other_px: FloatArray | float, focal_px: float) -> FloatArray:
+    """``(n,)`` heights from the camera to two players of about such sizes."""
+    return np.asarray(np.minimum(DEPTH_HEIGHTS, focal_px / np.sqrt(height_px * other_px)))

@@ -61,12 +61,17 @@ def choose_roles(
     spot_px: npt.ArrayLike | None = None,
     focal_px: float = np.inf,
     stated: PlayerTrack | None = None,
+    zoom: float = 1.0,
 ) -> Roles:
     """Choose the defender and the attacker among everybody in a clip.
 
     The defender is the one who runs, closing on a player who stands; the attacker is the player he
     closes on, nearest when the run is over. A hint decides between several candidates; it makes
     nobody a defender who did not run.
+
+    Who runs along the line of sight only changes his size, and through a zoomed lens, from far
+    away, he does so as slowly as a walker near the camera. So when the lens is known to be a longer
+    one, and nobody runs by the usual one, it decides.
 
     Args:
         followed: everybody in the clip.
@@ -75,6 +80,7 @@ def choose_roles(
         focal_px: roughly the focal length in pixels, which shows that somebody tall is near.
         stated: the defender, when the coach has pointed him out; then only whom he closes on is
             looked for, and it may be nobody.
+        zoom: how many times the usual focal length the lens is known to be.
 
     Raises:
         NoDefender: nobody runs out at anybody.
@@ -82,11 +88,13 @@ def choose_roles(
     if not followed.tracks:
         raise NoDefender("nobody is to be seen")
     places = {track.track_id: place_of(track, followed) for track in followed.tracks}
-    closeouts = [
-        closeout
-        for runner in (followed.tracks if stated is None else (stated,))
-        for closeout in _closeouts(runner, followed, places, spot_px, focal_px)
-    ]
+    closeouts: list[_Closeout] = []
+    for times in (1.0, zoom) if zoom > 1 else (1.0,):
+        closeouts = closeouts or [
+            closeout
+            for runner in (followed.tracks if stated is None else (stated,))
+            for closeout in _closeouts(runner, followed, places, spot_px, focal_px, times)
+        ]
     if stated is not None and not closeouts:
         return Roles(stated, None, POINTED_OUT_ALONE)
     if not closeouts:
@@ -116,18 +124,20 @@ def _closeouts(
     places: dict[int, Place],
     spot_px: npt.ArrayLike | None,
     focal_px: float,
+    zoom: float,
 ) -> list[_Closeout]:
     """A closeout for every standing player a runner closes on; if there is none, his run alone."""
     mine = places[runner.track_id]
+    known_px = focal_px if zoom > 1 else np.inf  # what is only usual does not slow him down
     found = []
     for other in followed.tracks:
         if other is runner:
             continue
         theirs = places[other.track_id]
-        gap = gap_between(mine, there_before(theirs))
+        gap = gap_between(mine, there_before(theirs), known_px, zoom)
         arrival = arrival_frame(gap)
         # Two near the camera differ much in size though they are near each other.
-        apart = gap_between(mine, there_before(theirs), focal_px)
+        apart = gap_between(mine, there_before(theirs), focal_px, zoom)
         if arrival is None or apart[arrival] > NEAR_HEIGHTS:
             continue
         run = closing(gap, arrival, followed.t_s)
@@ -141,7 +151,7 @@ def _closeouts(
         # A runner who enters the picture near the target has run all the same.
         over = arrival if there <= mine.frames[0] else there
         shifted, ran = (
-            np.nanmax(moved_from_start(who)[: max(end, until) + 1])
+            np.nanmax(moved_from_start(who, known_px, zoom)[: max(end, until) + 1])
             for who, end in ((theirs, there), (mine, over))
         )
         if shifted > min(MAX_SHIFT_HEIGHTS, ran * MAX_SHIFT_SHARE):

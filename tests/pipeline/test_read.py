@@ -11,6 +11,8 @@ from actors import BLUE, HEIGHT, RED, WIDTH, Actor, SeesJerseys, runs, standing_
 from actors import write_film as film_actors
 from runner import camera_at
 
+from posecheck.camera.lens import Lens, stated_lens
+from posecheck.camera.phone import PHONE
 from posecheck.errors import NothingToMeasure
 from posecheck.ground.find.points import PointsNotFound
 from posecheck.keypoints.landmark_tracks import Wanted
@@ -166,6 +168,27 @@ def test_known_points_help_to_choose(clip: Clip, monkeypatch: pytest.MonkeyPatch
     assert given["waits_xy_m"] == pytest.approx(waiting_at(cone))
     assert given["start_px"] == pytest.approx(seen["inside"], abs=0.5)
     assert given["spot_px"] == pytest.approx(seen["top-left"], abs=0.5)
+    usual_px = PHONE.focal_px((WIDTH, HEIGHT))
+    assert given["zoom"] == pytest.approx(known.ground.camera.focal_px / usual_px)
+
+
+@pytest.mark.parametrize(("lens", "zoom"), [(None, 1.0), (stated_lens(3.0), 3.0)])
+def test_a_lens_is_taken_for_zoomed_only_if_it_is_known_to_be(
+    clip: Clip,
+    calls: list[str],
+    monkeypatch: pytest.MonkeyPatch,
+    lens: Lens | None,
+    zoom: float,
+) -> None:
+    given: dict[str, float] = {}
+
+    def choose(*args: object, **hints: float) -> object:
+        given.update(hints)
+        return choose_roles(*args, focal_px=hints["focal_px"])
+
+    monkeypatch.setattr(read, "choose_roles", choose)
+    read_clip(clip, practice_of(clip, Layout(), lens=lens), Settings(), READER)
+    assert given["zoom"] == pytest.approx(zoom)
 
 
 def test_a_film_in_which_nobody_runs_is_refused(tmp_path: Path) -> None:

@@ -171,6 +171,13 @@ CASES = {
         1,
         {"focal_px": 1000.0},
     ),
+    # Of 720p film at 3x: 40 m away, a run of 7 m that ends a step short of the attacker.
+    "towards a zoomed lens, far away": Case(
+        [goes((560, 492, 112), (680, 512, 145), 0.4, 2.2), stands(712, 512, 148)],
+        0,
+        1,
+        {"zoom": 3.0},
+    ),
     "nobody stands where he runs to": Case([CLOSEOUT], 0, None),
 }
 
@@ -225,6 +232,21 @@ def test_no_defender(name: str) -> None:
     with pytest.raises(NoDefender) as caught:
         choose_roles(film(paths))
     assert str(caught.value) == text
+
+
+def test_a_zoomed_lens_decides_only_where_the_usual_one_shows_no_run() -> None:
+    far = CASES["towards a zoomed lens, far away"].paths
+    with pytest.raises(NoDefender):
+        choose_roles(film(far))
+    # By the usual lens the other two are who they are; he who runs far off is not looked at.
+    roles = choose_roles(film([*far, CLOSEOUT, ATTACKER]), zoom=3.0)
+    assert pair(roles) == (2, 3)
+
+
+def test_through_a_zoomed_lens_who_straightens_up_does_not_run() -> None:
+    rises = goes((600, 500, 110), (600, 500, 150), 1.0, 1.5)
+    with pytest.raises(NoDefender):
+        choose_roles(film([rises, stands(690, 500, 150)]), zoom=3.0)
 
 
 def test_a_pan_does_not_make_a_standing_player_run() -> None:
