@@ -154,6 +154,11 @@ def read_keypoints(
     due: BoolArray = np.array([each.due for each in wanted]) & followed
     any_due: BoolArray = np.logical_or.reduce(due)
     tracks = [each.track for each in wanted]
+    # A body read where one stands hidden behind the player is the player's.
+    count = [
+        [followed[other] & ~_behind(tracks[other], track) for other in range(len(tracks))]
+        for track in tracks
+    ]
     poses: list[list[PlayerPose | None]] = [[None] * clip.n_frames for _ in wanted]
     with ExitStack() as stack:
         readers = [
@@ -167,7 +172,7 @@ def read_keypoints(
                 others = [
                     boxes[other]
                     for other in range(len(boxes))
-                    if tracks[other] is not tracks[number] and followed[other][i]
+                    if tracks[other] is not tracks[number] and count[number][other][i]
                 ]
                 close = wanted[number].model_path is not None
                 with stage(Stage.CLOSE_READS if close else Stage.USUAL_READS):
@@ -230,11 +235,21 @@ def _occluded(track: PlayerTrack, other: PlayerTrack) -> BoolArray:
 
     Or who may stand nearer: at the same line neither is known to be in front.
     """
+    return _covered(track, other, -SAME_LINE)
+
+
+def _behind(track: PlayerTrack, other: PlayerTrack) -> BoolArray:
+    """``(n,)`` True where he is not seen, and most of him is behind one who stands nearer."""
+    return _covered(track, other, SAME_LINE) & ~track.seen
+
+
+def _covered(track: PlayerTrack, other: PlayerTrack, lower: float) -> BoolArray:
+    """``(n,)`` True where most of him is covered by one who ends lower by a share of his height."""
     box, front = track.box_xyxy, other.box_xyxy
-    behind = covered_share(box, front) > MOST_HIDDEN
-    clear_of_him = SAME_LINE * (box[:, 3] - box[:, 1])
-    occluded: BoolArray = behind & (front[:, 3] > box[:, 3] - clear_of_him)
-    return occluded
+    covered = covered_share(box, front) > MOST_HIDDEN
+    by_px = lower * (box[:, 3] - box[:, 1])
+    ends_lower: BoolArray = covered & (front[:, 3] > box[:, 3] + by_px)
+    return ends_lower
 
 
 def _followed(track: PlayerTrack) -> BoolArray:

@@ -25,9 +25,10 @@ from posecheck.measures.tuning import (
 )
 from posecheck.practice.layout import Side, side_at
 from posecheck.practice.tuning import BEHIND_CONE_SD_M
+from posecheck.reps.behind import held_behind
 from posecheck.reps.hidden import standing_place
 from posecheck.reps.rep import ArrivalSource, Rep
-from posecheck.reps.tuning import AFTERMATH_S, MAX_GAP_S, STILL_MPS, WALK_MPS
+from posecheck.reps.tuning import AFTERMATH_S, MAX_GAP_S, STILL_MPS, STOOD_M, WALK_MPS
 
 
 @dataclass(frozen=True)
@@ -65,10 +66,13 @@ class Run:
 
     @cached_property
     def _attacker_waits_xy_m(self) -> FloatArray | None:
-        """``(n, 2)`` the same; where he is hidden for longer and has stood, he is there as well."""
+        """``(n, 2)`` the same; where he is hidden for longer and has stood, or the defender hides
+        him, he is there as well."""
         if self.attacker is None:
             return None
-        return standing_place(self.attacker.t_s, self.attacker.xy_m)
+        t_s, camera_xy_m = self.attacker.t_s, self.ground.camera.centre_m[:2]
+        held_m = held_behind(t_s, self.attacker.xy_m, self.defender.xy_m, camera_xy_m)
+        return standing_place(t_s, held_m)
 
     @cached_property
     def _attacker_at_arrival(self) -> FloatArray | None:
@@ -99,7 +103,11 @@ class Run:
         """Standard deviation of the target's place, metres."""
         if self.attacker is None or self._attacker_at_arrival is None:
             return BEHIND_CONE_SD_M
-        return sd_near(self.attacker, self.arrival_s)
+        sd_m = sd_near(self.attacker, self.arrival_s)
+        seen_m = standing_place(self.attacker.t_s, self.attacker.xy_m)
+        seen = np.isfinite(at_moment(self.attacker.t_s, seen_m, self.arrival_s)).all()
+        # Who is hidden from then on may shift his feet.
+        return sd_m if seen else float(np.hypot(sd_m, STOOD_M / 2))
 
     def side(self, target_xy_m: FloatArray) -> Side:
         """The side of the field: the named spot's, else that of the place he runs at."""

@@ -18,6 +18,7 @@ from posecheck.filming.grading import grade_film
 from posecheck.filming.slow_motion import steps_of
 from posecheck.filming.slow_part import slow_part
 from posecheck.filming.steps import Steps
+from posecheck.ground.tracks import GroundTrack
 from posecheck.maths.arrays import BoolArray, FloatArray
 from posecheck.maths.stopwatch import Stage, stage
 from posecheck.maths.timeline import in_window, nearest_frame
@@ -32,6 +33,7 @@ from posecheck.pipeline.settings import Settings
 from posecheck.pose.open_readers import Readers
 from posecheck.practice.layout import Side
 from posecheck.practice.practice import Practice
+from posecheck.reps.behind import held_behind
 from posecheck.reps.hidden import said_of_expected
 from posecheck.reps.reach import OutOfReach, out_of_reach
 from posecheck.reps.rep import ArrivalSource, Rep
@@ -66,7 +68,7 @@ def measure_observed(seen: Observed, practice: Practice, settings: Settings) -> 
         attacker = None  # he is somebody else
     reps = find_reps(
         defender.xy_m,
-        attacker.xy_m if attacker else None,
+        _waiting(seen, attacker) if attacker else None,
         clip.t_s,
         defender.velocity_mps,
         cone_xy_m=seen.cone_xy_m,
@@ -110,6 +112,12 @@ def measure_observed(seen: Observed, practice: Practice, settings: Settings) -> 
         fault=None,
         provenance=made,
     )
+
+
+def _waiting(seen: Observed, attacker: GroundTrack) -> FloatArray:
+    """Where the attacker waits, the times included at which the defender hides him."""
+    camera_xy_m = seen.ground.camera.centre_m[:2]
+    return held_behind(seen.clip.t_s, attacker.xy_m, seen.defender_ground.xy_m, camera_xy_m)
 
 
 def _check_stated(seen: Observed, reps: tuple[Rep, ...], arrival_s: float) -> None:

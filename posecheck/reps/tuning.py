@@ -132,3 +132,10 @@ places are noisy.
 
 Source: guess
 """
+
+HIDES_M: Final = 0.6
+"""Metres from the line of sight to a player within which another one who stands nearer hides most
+of him: half the width of each, with arms and strides.
+
+Source: guess
+"""

@@ -149,3 +149,28 @@ def test_each_player_is_read_in_his_own_crop_which_two_models_share(tmp_path: Pa
     assert len(given[usual]) == clip.n_frames + odd.sum()
     assert len(given[heavy]) == odd.sum()
     assert all(any(crop is each for each in given[usual]) for crop in given[heavy])
+
+
+def test_a_body_read_where_the_other_is_hidden_is_that_of_the_one_in_front(tmp_path: Path) -> None:
+    """The attacker's box lies in the defender's, who stands nearer, from the second half on; there
+    he is not seen but in the last frame."""
+    clip = open_clip(write_film(tmp_path / "a.mp4", size=(320, 180)))
+    n, half = clip.n_frames, clip.n_frames // 2
+    seen = np.ones(n, dtype=bool)
+    front = np.tile([100.0, 20.0, 180.0, 160.0], (n, 1))
+    behind = np.tile([120.0, 30.0, 160.0, 140.0], (n, 1))
+    behind[:half, [0, 2]] += 100
+    told: list[int] = []
+
+    class Reads:
+        def read(self, frame: Pixels, at: FloatArray, others: list[FloatArray], crop: Crop) -> None:
+            told.append(len(others))
+
+    shows = np.arange(n) < half
+    shows[-1] = True
+    wanted = [
+        Wanted(PlayerTrack(0, front, seen), seen),
+        Wanted(PlayerTrack(1, behind, shows), ~seen),
+    ]
+    read_keypoints(clip, wanted, Path("usual"), lambda _: nullcontext(Reads()))
+    assert told == [1] * half + [0] * (n - half - 1) + [1]
