@@ -24,6 +24,7 @@ from posecheck.measures.measure import Measure
 from posecheck.measures.of_run import FORMULAS, run_measure
 from posecheck.measures.run import Run as RepRun
 from posecheck.reps.splitting import find_reps
+from posecheck.reps.tuning import STOOD_M
 
 CAMERAS = {
     "sideline": camera_at((13.0, 9.0, 1.8), (0.0, 9.0, 0.8)),
@@ -130,7 +131,7 @@ def _at_full_speed(attacker_mps: float, end_s: float) -> RepRun:
 
     defender = track(along, 5.0)
     attacker = track(10 + attacker_mps * (t_s - 1.64), attacker_mps)
-    ground = Ground(CAMERAS["sideline"], "marks", "", 0.0, 0.0, on_field=True)
+    ground = _ground_of("sideline")
     rep = find_reps(defender.xy_m, attacker.xy_m, t_s, defender.velocity_mps)[0]
     assert rep.arrival_s is not None
     return RepRun(rep, rep.arrival_s, defender, attacker, ground, None, None)
@@ -189,3 +190,20 @@ def test_the_moment_of_arrival_is_part_of_how_sure_the_overrun_is() -> None:
         xy_m=np.minimum(run.defender.xy_m, run.arrival_s * 5.0 + 0.5),
     )
     assert FORMULAS["overrun_m"](replace(run, defender=stopped)).sd == pytest.approx(place_sd)  # type: ignore[union-attr]
+
+
+def test_an_attacker_held_behind_the_defender_is_known_less_well() -> None:
+    """The camera looks along the run; he is seen until the defender comes between."""
+    seen = replace(_at_full_speed(0.0, 3.0), ground=_ground_of("end line"))
+    assert seen.attacker is not None
+    xy_m = seen.attacker.xy_m.copy()
+    xy_m[(seen.attacker.t_s > seen.arrival_s - 0.6) & (seen.attacker.t_s < 2.8)] = np.nan
+    hidden = replace(seen, attacker=replace(seen.attacker, xy_m=xy_m))
+    assert hidden.target_xy_m == pytest.approx(seen.target_xy_m, abs=0.01)
+    assert seen.target_sd_m == pytest.approx(0.05)
+    assert hidden.target_sd_m == pytest.approx(np.hypot(0.05, STOOD_M / 2))
+    assert hidden.arrival_sd_s > seen.arrival_sd_s
+
+
+def _ground_of(where: str) -> Ground:
+    return Ground(CAMERAS[where], "marks", "", 0.0, 0.0, on_field=True)
