@@ -505,6 +505,7 @@ def long_film_tables(checked: Checked) -> Content:
     """How well a long film is cut into reps."""
     return {
         "minutes": f"{checked.minutes:.0f}",
+        "version": checked.version,
         "reps": len(checked.reps),
         "places": checked.changes + 1,
         "asked": _asked_table(long_film.asked(checked)),

@@ -23,6 +23,7 @@ from models.data.long_film import RATE_HZ, LongFilm, TrueRep
 from models.files import ROWS
 from posecheck.cli.exit_codes import ExitCode
 from posecheck.files.names import OUTPUT_FOLDER, RECORD_FILE
+from posecheck.files.version import installed_version
 from posecheck.measures.result import ClipResult, RepResult
 from posecheck.pose.skeleton import SKELETON
 from posecheck.practice.cuts import Stretch, StretchKind
@@ -110,6 +111,7 @@ class Checked:
         cpu_s: processor time of the whole check, drawing and pages included.
         wall_s: how long it took.
         jobs: processes.
+        version: of posecheck that checked it.
     """
 
     minutes: float
@@ -121,6 +123,7 @@ class Checked:
     cpu_s: float
     wall_s: float
     jobs: int
+    version: str
 
 
 def check_long_film(film: LongFilm, jobs: int) -> Checked:
@@ -183,6 +186,7 @@ def beside_truth(film: LongFilm, cpu_s: float, wall_s: float, jobs: int) -> Chec
         cpu_s=cpu_s,
         wall_s=wall_s,
         jobs=jobs,
+        version=installed_version(),
     )
 
 

@@ -179,7 +179,7 @@ def checked(outcomes: str, false: int) -> Checked:
         for each in outcomes
     )
     missed = tuple((float(at), "players walk back") for at in range(false))
-    return Checked(40.0, reps, missed, 5, 10, 9, 1200.0, 600.0, 2)
+    return Checked(40.0, reps, missed, 5, 10, 9, 1200.0, 600.0, 2, "0.12.0")
 
 
 def test_shares_are_of_true_reps_and_of_what_is_given_as_reps() -> None:
@@ -219,7 +219,7 @@ def test_a_start_out_of_the_picture_is_counted_apart() -> None:
         return Beside("foreign-1", 10.0, 12.0, 13.0, *found)
 
     reps = (beside(1.5, 0.1, 9.0), beside(-0.5, 1.2, 11.0), beside(-0.5, 0.6, 10.2))
-    table = figures(Checked(1.0, reps, (), 0, 0, 0, 60.0, 60.0, 1)).figure
+    table = figures(Checked(1.0, reps, (), 0, 0, 0, 60.0, 60.0, 1, "0.12.0")).figure
     assert table["cut out from before the start to 0.3 s after arrival"] == "1 of 3"
     assert table["cut out so, or from before he comes into view (2 do, running)"] == "2 of 3"
     assert table["start off by (median)"].startswith("0.60 s")
