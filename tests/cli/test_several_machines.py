@@ -66,7 +66,7 @@ def test_real_film_gives_the_record_of_one_machine(pose_model: Path, tmp_path: P
     with scheduler(tmp_path, ["one", "two"]) as started:
         words = ("--scheduler", started.address, "--seen-as", tmp_path / "mounted")
         done = typed("check", tmp_path / "here", *words)
-    assert (done.returncode, done.stderr) == (0, "")
+    assert (done.returncode, done.stderr) == (0, ""), done.stdout
     alone = typed("check", tmp_path / "alone", "--jobs", "1")
     assert (alone.returncode, alone.stderr) == (0, "")
     assert content(tmp_path / "here") == content(tmp_path / "alone")
