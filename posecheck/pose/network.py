@@ -40,8 +40,8 @@ class Network:
     def outputs(self, picture_rgb: Image) -> list[Float32Array]:
         """What it makes of a picture ``(height, width, 3)`` uint8 of its own size.
 
-        Views of its memory, without the first axis: it refuses the next picture while somebody
-        holds them.
+        Copies, without the first axis: while anybody holds views of its memory it refuses the next
+        picture, and a profiler that looks at the caller's frame holds them longer than the caller.
         """
         given = self._interpreter.tensor(self._input)()[0]
         np.multiply(picture_rgb, self._step, out=given)
@@ -49,4 +49,4 @@ class Network:
             given += self._darkest
         del given
         self._interpreter.invoke()
-        return [self._interpreter.tensor(index)()[0] for index in self._outputs]
+        return [self._interpreter.get_tensor(index)[0] for index in self._outputs]
