@@ -160,11 +160,11 @@ def test_a_body_read_where_the_other_is_hidden_is_that_of_the_one_in_front(tmp_p
     front = np.tile([100.0, 20.0, 180.0, 160.0], (n, 1))
     behind = np.tile([120.0, 30.0, 160.0, 140.0], (n, 1))
     behind[:half, [0, 2]] += 100
-    told: list[int] = []
+    others_passed: list[int] = []
 
     class Reads:
         def read(self, frame: Pixels, at: FloatArray, others: list[FloatArray], crop: Crop) -> None:
-            told.append(len(others))
+            others_passed.append(len(others))
 
     shows = np.arange(n) < half
     shows[-1] = True
@@ -173,4 +173,4 @@ def test_a_body_read_where_the_other_is_hidden_is_that_of_the_one_in_front(tmp_p
         Wanted(PlayerTrack(1, behind, shows), ~seen),
     ]
     read_keypoints(clip, wanted, Path("usual"), lambda _: nullcontext(Reads()))
-    assert told == [1] * half + [0] * (n - half - 1) + [1]
+    assert others_passed == [1] * half + [0] * (n - half - 1) + [1]
