@@ -23,7 +23,10 @@ from posecheck.maths.shares import LEVEL
 from posecheck.measures.figures import digits, figure
 from posecheck.measures.measure import Measure, missing
 from posecheck.measures.quantities import QUANTITY
-from posecheck.measures.tuning import HIDDEN_OFF, LATER_OFF
+from posecheck.measures.tuning import HIDDEN_OFF, LATER_OFF, SURER_WITH_POINTS
+
+Source = Literal["marks", "players"]
+"""Where metres come from: points marked in the picture, or the players alone."""
 
 TAIL = (1 - LEVEL) / 2
 """Share of cases in which the truth lies beyond one end of an interval.
@@ -91,7 +94,12 @@ class Intervals:
     ground: Mapping[str, Mapping[str, Spread]]
 
     def stance_measure(
-        self, key: str, reading: StanceReading, elsewhen: Sequence[Elsewhen] = ()
+        self,
+        key: str,
+        reading: StanceReading,
+        elsewhen: Sequence[Elsewhen] = (),
+        *,
+        source: Source = "players",
     ) -> Measure:
         """The measure for a stance reading, missing with the reason when film cannot show it.
 
@@ -100,27 +108,33 @@ class Intervals:
             reading: of the stance.
             elsewhen: what is read at the other moments at which it may have to be read; those that
                 film cannot show are left out.
+            source: where metres come from, and with them the camera that the stance is read by.
         """
         because = unfit(reading.conditions)
         if because is None and reading.apart > MOST_APART:
             because = "two independent readings of it contradict each other"
         if because is not None:
             return missing(key, because)
-        factors, read = self.stance[QUANTITY[key].base], reading.value
-        later_off, hidden_off = LATER_OFF.get(key, NEVER_OFF), HIDDEN_OFF[QUANTITY[key].base]
+        base, read = QUANTITY[key].base, reading.value
+        surer = SURER_WITH_POINTS.get(key, 1.0) if source == "marks" else 1.0
+        later_off, hidden_off = LATER_OFF.get(key, NEVER_OFF), HIDDEN_OFF[base]
         parts = [
-            _part(each, factors[each.reading.conditions.group], later_off, hidden_off)
+            _part(each, self._factors(base, each.reading, surer), later_off, hidden_off)
             for each in (Elsewhen(1.0, reading), *elsewhen)
             if unfit(each.reading.conditions) is None
         ]
         low, high = _ends(parts)
         return _measure(key, read, min(low, read), max(high, read), reading.conditions.described)
 
+    def _factors(self, base: str, reading: StanceReading, surer: float) -> tuple[float, float]:
+        below, above = self.stance[base][reading.conditions.group]
+        return surer * below, surer * above
+
     def ground_measure(
         self,
         key: str,
         reading: GroundReading,
-        source: Literal["marks", "players"],
+        source: Source,
         read_from: str,
     ) -> Measure:
         """The measure for a reading from ground positions.

@@ -122,4 +122,6 @@ def _stance_measure(
         Elsewhen(math.exp(-(sds**2) / 2), at(run.arrival_s + sds * sd_s))
         for sds in ARRIVAL_STEPS_SDS
     ]
-    return intervals.stance_measure(quantity.key, at(run.arrival_s), elsewhen)
+    return intervals.stance_measure(
+        quantity.key, at(run.arrival_s), elsewhen, source=run.ground.source
+    )

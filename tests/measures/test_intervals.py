@@ -32,6 +32,14 @@ INTERVALS = Intervals(
 )
 
 
+READ = {
+    "knee_bend_deg": (50.0, 12.0, 20.0),
+    "trunk_lean_deg": (30.0, 8.0, 6.0),
+    "hip_drop": (0.2, 0.05, 0.04),
+}
+"""By measure, a value with its margins below and above."""
+
+
 def conditions(**changed):
     return Conditions(**(vars(GOOD) | changed))
 
@@ -66,6 +74,29 @@ def test_what_stands_in_for_a_hidden_step_widens_the_interval_by_what_that_may_b
     measure = INTERVALS.stance_measure("knee_bend_deg", hidden)
     assert measure.low == pytest.approx(20 - np.hypot(5, 8))
     assert measure.high == pytest.approx(20 + np.hypot(6, 6.5))
+
+
+@pytest.mark.parametrize(
+    ("key", "shorter"), [("knee_bend_deg", 0.85), ("trunk_lean_deg", 0.7), ("hip_drop", 1.0)]
+)
+def test_with_points_marked_knees_and_trunk_at_arrival_are_surer(key, shorter):
+    one = StanceReading(*READ[key], GOOD)
+    alone, with_points = (
+        default_intervals().stance_measure(key, one, source=source)
+        for source in ("players", "marks")
+    )
+    assert with_points.value == alone.value
+    assert alone.value - alone.low > 0 < alone.high - alone.value
+    assert alone.value - with_points.low == pytest.approx(shorter * (alone.value - alone.low))
+    assert with_points.high - alone.value == pytest.approx(shorter * (alone.high - alone.value))
+
+
+def test_knees_read_after_arrival_are_no_surer_with_points_marked():
+    alone, with_points = (
+        INTERVALS.stance_measure("late_knee_bend_deg", reading(), source=source)
+        for source in ("players", "marks")
+    )
+    assert with_points == alone
 
 
 def test_knees_read_after_arrival_may_be_bent_more_than_at_arrival_is_allowed_for():
