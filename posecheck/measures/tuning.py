@@ -62,6 +62,14 @@ ARRIVAL_STEPS_SDS: Final = (-2.0, -1.5, -1.0, -0.5, 0.5, 1.0, 1.5, 2.0)
 Source: definition
 """
 
+SURER_WITH_POINTS: Final = {"knee_bend_deg": 0.85, "trunk_lean_deg": 0.7}
+"""By what the margins of a stance at arrival are shortened where points are marked, by measure.
+With points, closeouts err less than the margins say, those of the lean having been found on
+movement of every kind; from players alone, whose camera errs too, they err as much.
+
+Source: guess (of 111 readings of closeouts in no fit, 91 and 92 % lie inside, 95 and 99 % without)
+"""
+
 HIDDEN_OFF: Final = {
     "knee_bend_deg": (8.0, 6.5),
     "trunk_lean_deg": (3.0, 3.5),
@@ -76,14 +84,6 @@ in 20 are, in the measure's unit. Found on true stances of 100 rendered closeout
 knee bend asks for 7 and 4.5.
 
 Source: guess (19 in 20 on either side, of steps hidden anywhere around the arrival)
-"""
-
-SURER_WITH_POINTS: Final = {"knee_bend_deg": 0.85, "trunk_lean_deg": 0.7}
-"""By what the margins of a stance at arrival are shortened where points are marked, by measure.
-With points, closeouts err less than the margins say, those of the lean having been found on
-movement of every kind; from players alone, whose camera errs too, they err as much.
-
-Source: guess (of 111 readings of closeouts in no fit, 91 and 92 % lie inside, 95 and 99 % without)
 """
 
 LATER_OFF: Final = {"late_knee_bend_deg": (0.0, 9.0)}
