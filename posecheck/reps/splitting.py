@@ -95,7 +95,7 @@ def find_reps(
                 found.append(_Found(first, last))
             continue
         came_m = 0.0 if first else _run_up_m(there[0] - xy[0], velocity[0])
-        for start, arrival_s, stop in _approaches(t, distance, first, last, reach_m, came_m):
+        for start, arrival_s, stop in _approaches(t, v, distance, first, last, reach_m, came_m):
             begin = _turn(v, distance, start, stop)
             until = stop if arrival_s is None else int(np.searchsorted(t, arrival_s, "right"))
             if v[begin : until + 1].max() >= WALK_MPS:
@@ -239,13 +239,20 @@ def _run_up_m(gap_m: FloatArray, velocity_mps: FloatArray) -> float:
 
 
 def _approaches(
-    t: FloatArray, distance: FloatArray, first: int, last: int, reach_m: float, came_m: float
+    t: FloatArray,
+    v: FloatArray,
+    distance: FloatArray,
+    first: int,
+    last: int,
+    reach_m: float,
+    came_m: float,
 ) -> list[tuple[int, float | None, int]]:
     """Parts of a run that close on the target: first frame, arrival or None, last frame.
 
     A run may hold several reps when the defender turns around without standing still. He may
-    also move into reach slowly after the run has ended, so one more second is searched. Before
-    its first frame he has come ``came_m`` nearer.
+    also step into reach after the run has ended, so one more second is searched; who stands comes
+    no nearer, whatever small errors make of his distance. Before its first frame he has come
+    ``came_m`` nearer.
     """
     end = int(np.searchsorted(t, t[last] + AFTERMATH_S, "right")) - 1
     found: list[tuple[int, float | None, int]] = []
@@ -255,6 +262,8 @@ def _approaches(
         if not np.isfinite(distance[now]):
             continue
         if distance[now] <= reach_m and farthest >= reach_m + MIN_APPROACH_M:
+            if now > last and v[now] <= STILL_MPS:
+                break
             # farthest is finite, so there is a frame before.
             if before is not None and t[now] - t[before] <= MAX_GAP_S:
                 share = (distance[before] - reach_m) / (distance[before] - distance[now])

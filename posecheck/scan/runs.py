@@ -117,13 +117,16 @@ def _runs_at(
         arrival = there + int(np.nanargmin(gap[there : min(until, int(part[-1])) + 1]))
         low = max(begin, int(np.searchsorted(t_s, t_s[there] - LONGEST_RUN_S)))
         begin = int(part[-1]) + 1
-        if not np.isfinite(gap[low:there]).any():
+        # Who comes into view near him, running, has run all the same.
+        into_view = there == mine.frames[0] and _is_running(mine, t_s, there, there)
+        if not into_view and not np.isfinite(gap[low:there]).any():
             continue
         run = closing(gap[low : arrival + 1], arrival - low, t_s[low:])
         if run.by < MIN_CLOSING_HEIGHTS or run.speed < RUN_SPEED:
             continue
         left = low + run.leaves
-        ran, shifted = _gone(mine, left, there), _gone(theirs, left, there)
+        over = arrival if into_view else there
+        ran, shifted = _gone(mine, left, over), _gone(theirs, left, over)
         if shifted > min(MAX_SHIFT_HEIGHTS, MAX_SHIFT_SHARE * ran):
             continue
         found.append(_run(runner, target, mine, followed, left, arrival, run.by, run.speed))

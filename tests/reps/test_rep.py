@@ -106,6 +106,16 @@ def test_creeping_into_reach_after_the_stop_is_the_arrival():
     assert rep.arrival_s == pytest.approx(3.425 + 1 / 3, abs=0.01)
 
 
+def test_who_stands_just_out_of_reach_does_not_arrive_by_small_errors_of_his_place():
+    t_s = np.arange(0, 5, 1 / 60)
+    gone, speed = trapezoid(t_s)
+    drift = np.clip(t_s - 3.425, 0, 1)
+    xy, velocity = straight(gone + 0.3 * drift, speed + 0.3 * ((drift > 0) & (drift < 1)))
+    (rep,) = find_reps(xy, standing(upfield(11.0), len(t_s)), t_s, velocity)
+    assert rep.source is ArrivalSource.BRAKING
+    assert rep.arrival_s < 3.425
+
+
 @pytest.mark.parametrize(
     ("attacker_m", "peak_mps", "why"),
     [

@@ -95,6 +95,24 @@ def test_who_comes_into_view_running_has_left_before() -> None:
         assert not run.comes_into_view
 
 
+def test_who_comes_into_view_running_near_the_other_has_run_all_the_same() -> None:
+    runs = along((3, 100, 600, 180), (5.6, 1330, 600, 180))
+    walks = along((3, 100, 600, 180), (12, 1330, 600, 180))
+
+    def comes_in(moves: Moves) -> Moves:
+        def seen(t: FloatArray) -> FloatArray:
+            place = moves(t)
+            place[place[:, 0] < 1060] = np.nan
+            return place
+
+        return seen
+
+    (run,) = runs_in(8, comes_in(runs), stands(1330))
+    assert (run.runner, run.target) == (0, 1)
+    assert run.comes_into_view
+    assert not runs_in(14, comes_in(walks), stands(1330))
+
+
 def test_a_walk_is_no_run() -> None:
     # 1.4 m/s for one of 1.8 m, who is 180 px tall.
     assert runs_in(12, along((1, 300, 600, 180), (8.4, 1200, 600, 180)), stands(1330)) == []
