@@ -407,6 +407,24 @@ ACCELERATION_SD_MPS2: Final = 4.0
 Source: guess
 """
 
+ALONG_SD_MPS2: Final = 5.0
+"""The same along his way of one who runs: he sets out and brakes at 4 to 7.
+
+Source: guess
+"""
+
+ASIDE_SD_MPS2: Final = 1.5
+"""The same across his way: a path bowed by 0.7 m over 8 m asks for 2 at 5 m/s.
+
+Source: guess
+"""
+
+FREELY_MPS: Final = 2.0
+"""Metres per second at which a way counts half: who walks or chops his feet goes any way.
+
+Source: guess
+"""
+
 ACCELERATION_LASTS_S: Final = 0.5
 """Seconds for which an acceleration lasts (time constant).
 
