@@ -85,6 +85,9 @@ class Person:
 
 _TRUNK = SKELETON.indices("left_shoulder", "right_shoulder", "left_hip", "right_hip")
 
+_HANDS = ("wrist", "pinky", "thumb", "left_index", "right_index")
+_NO_HANDS = [i for i, name in enumerate(SKELETON.names) if not name.endswith(_HANDS)]
+
 
 def find_people(
     reader: FindsPeople, frame_rgb: Pixels, regions: Sequence[npt.ArrayLike]
@@ -257,8 +260,13 @@ def _starts(length: int, side: int) -> FloatArray:
 
 
 def _whole_box(pose: PlayerPose) -> FloatArray:
-    """The box of the whole body, from the top of the head to the soles."""
-    left, top, right, bottom = pose.box_xyxy
+    """The box of the whole body, from the top of the head to the soles.
+
+    Without the hands: raised ones are no part of his height, and the head of a stick that stands
+    over him is often taken for one.
+    """
+    body = pose.xy_px[_NO_HANDS]
+    (left, top), (right, bottom) = body.min(axis=0), body.max(axis=0)
     height = bottom - top
     beside = max(BESIDE_JOINTS * height, (LEAST_BOX_WIDTH * height - (right - left)) / 2)
     above, below = ABOVE_EYES * height, BELOW_LANDMARKS * height

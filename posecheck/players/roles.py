@@ -25,6 +25,7 @@ from posecheck.players.tuning import (
     MIN_LONE_RUN_HEIGHTS,
     NEAR_HEIGHTS,
     RUN_SPEED,
+    SETTLED_S,
     SPEED_OVER_S,
     STANDING_S,
 )
@@ -140,6 +141,11 @@ def _closeouts(
         apart = gap_between(mine, there_before(theirs), focal_px, zoom)
         if arrival is None or apart[arrival] > NEAR_HEIGHTS:
             continue
+        near = int(np.flatnonzero(apart <= NEAR_HEIGHTS)[0])
+        if np.isfinite(apart[:near]).any():
+            # Once near he may come nearer, but creeping up on the other is no part of the run.
+            settled = int(np.searchsorted(followed.t_s, followed.t_s[near] + SETTLED_S))
+            arrival = near + int(np.nanargmin(gap[near : settled + 1]))
         run = closing(gap, arrival, followed.t_s)
         if run.by < MIN_CLOSING_HEIGHTS or run.speed < RUN_SPEED:
             continue

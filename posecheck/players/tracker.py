@@ -28,6 +28,7 @@ from posecheck.players.detector import (
     exposed_tiles,
     find_people,
     moving_boxes,
+    person_in,
     regions_for,
     tiles,
 )
@@ -233,13 +234,25 @@ class _Follower:
         # with somebody known is limbs of two, or him again.
         known = [each.box_xyxy for each in taken]
         known += [boxes[p.number] for p in self._players if p.confirmed and not p.missed]
-        for person in people:
-            apart = all(overlap(person.box_xyxy, box) <= NEW_SHARES for box in known)
-            if person not in taken and apart:
+
+        def is_apart(person: Person) -> bool:
+            return all(overlap(person.box_xyxy, box) <= NEW_SHARES for box in known)
+
+        new = [person for person in people if person not in taken and is_apart(person)]
+        for person in each_once([self._read_again(frame_rgb, person) for person in new]):
+            if is_apart(person):
                 number = len(self._gone) + len(self._players)
                 self._players.append(
                     Player.begin(number, person, self._to_reference, glimpse.index, self._now_s)
                 )
+
+    def _read_again(self, frame_rgb: Pixels, person: Person) -> Person:
+        """Somebody found by a search as he is read in place: where the detector has pointed the
+        landmark network wrong, his box lacks his legs or his head."""
+        again = person_in(self._reader, frame_rgb, person.box_xyxy)
+        if again is None or overlap(again.box_xyxy, person.box_xyxy) <= SHARED_BOX:
+            return person
+        return again
 
     def _read_runners(self, glimpse: Glimpse) -> None:
         """Between two key frames, read those who move in place.

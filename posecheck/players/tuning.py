@@ -638,6 +638,12 @@ NEAR_HEIGHTS: Final = 1.7
 Source: guess
 """
 
+SETTLED_S: Final = 1.0
+"""Seconds after he has come near within which a runner may come nearer still in the same run.
+
+Source: guess
+"""
+
 MAX_SHIFT_HEIGHTS: Final = 1.2
 """Heights that a standing player may move about before the defender has arrived.
 

@@ -63,7 +63,10 @@ class LiteRtLandmarker:
         body = self._landmarks.body(picture_rgb, Region.of_box(unit))
         if body is None:
             return None
-        return PlayerPose(square.to_frame(body.xy), body.world_m, body.visibility)
+        visibility = body.visibility
+        if self._follow:
+            self._region, visibility = body.region, self._steadied(visibility)
+        return PlayerPose(square.to_frame(body.xy), body.world_m, visibility)
 
     def forget(self) -> None:
         """Stop following the body read last; visibility goes on from his, as in the library."""

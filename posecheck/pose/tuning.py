@@ -123,6 +123,14 @@ BOX_REGION: Final = 1.35
 Source: guess
 """
 
+BOX_ROOM: Final = 1.2
+"""Sides of the box that the landmark network is pointed at, over those of the box that a player is
+expected in. In a box that lacks his head it reads a body that is smaller still, and from reading to
+reading the box would shrink to his legs; in one with some room he is read as he is.
+
+Source: guess
+"""
+
 REGION_SCALE: Final = 1.25
 """Side of a region over the diameter of the circle around the person in it.
 

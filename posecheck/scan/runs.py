@@ -26,6 +26,7 @@ from posecheck.players.tuning import (
     MOVING_SPEED,
     NEAR_HEIGHTS,
     RUN_SPEED,
+    SETTLED_S,
 )
 from posecheck.scan.tuning import (
     APART_S,
@@ -36,7 +37,6 @@ from posecheck.scan.tuning import (
     DEPTH_STEP_S,
     LONGEST_RUN_S,
     MIN_DEPTH_RUN_HEIGHTS,
-    SETTLED_S,
     SPEED_STEP_S,
 )
 

@@ -66,12 +66,6 @@ may be slower, lost or hidden.
 Source: guess
 """
 
-SETTLED_S: Final = 1.0
-"""Seconds after he has come near within which a runner may come nearer still in the same run.
-
-Source: guess
-"""
-
 LONGEST_RUN_S: Final = 8.0
 """Seconds that a run at somebody takes at most, with the wait before it.
 

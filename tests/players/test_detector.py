@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import cv2
 import numpy as np
 import pytest
-from actors import BLUE, RED, Actor, SeesJerseys, field, stands
+from actors import BLUE, RED, Actor, SeesJerseys, field, standing_pose, stands
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -23,6 +25,8 @@ from posecheck.players.detector import (
     regions_for,
     tiles,
 )
+from posecheck.pose.skeleton import SKELETON
+from posecheck.pose.track import PlayerPose
 
 WIDTHS = [(1920, 1080), (1080, 1920), (1280, 720), (720, 720)]
 
@@ -46,6 +50,27 @@ def test_every_player_tall_enough_lies_wholly_in_a_tile_that_shows_him(
 def test_a_sweep_is_cheap() -> None:
     assert len(tiles(1920, 1080, turn=0)) == 39
     assert len(tiles(1920, 1080, turn=1)) == 15
+
+
+def test_raised_hands_do_not_make_a_player_taller() -> None:
+    body = np.array([280.0, 100, 320, 200])
+    pose = standing_pose(body)
+    pose.xy_px[SKELETON.indices("left_wrist", "left_index")] = 300, 40
+    (person,) = find_people(Finds(pose), field(), [body])
+    assert person.box_xyxy == pytest.approx(body, abs=5)
+
+
+class Finds:
+    """Finds one person."""
+
+    def __init__(self, pose: PlayerPose) -> None:
+        self._pose = pose
+
+    def find_people(self, frame_rgb: np.ndarray, regions: Sequence[np.ndarray]) -> list[PlayerPose]:
+        return [self._pose]
+
+    def person_in(self, frame_rgb: np.ndarray, box_xyxy: np.ndarray) -> PlayerPose | None:
+        return self._pose
 
 
 @pytest.mark.parametrize(

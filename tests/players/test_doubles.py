@@ -43,6 +43,20 @@ def test_two_who_never_come_near_each_other_are_two_whenever_they_are_found() ->
     assert [each.track_id for each in without_doubles([one, other])] == [0, 1]
 
 
+@pytest.mark.parametrize(("to_frame", "kept"), [(20, [0]), (30, [0, 1])])
+def test_who_is_never_seen_but_inside_another_is_his_head_and_arms(
+    to_frame: int, kept: list[int]
+) -> None:
+    """A small body that stays where a walker is until he has gone on."""
+    walker = track(0, walks())
+    left = np.where(np.arange(N_FRAMES) < to_frame, 200.0, np.nan)
+    left[:15] = np.nan
+    small = np.stack([left, left * 0 + 110, left + 10, left * 0 + 150], axis=1)
+    ghost = PlayerTrack(1, small, np.isfinite(left))
+    both = Sightings(walker, frozenset({0.0, 0.3, 0.6})), Sightings(ghost, frozenset({0.3, 0.6}))
+    assert [each.track_id for each in without_doubles(both)] == kept
+
+
 @pytest.mark.parametrize(
     ("box", "part"),
     [

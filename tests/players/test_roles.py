@@ -124,6 +124,18 @@ CASES = {
         0,
         1,
     ),
+    "he is there soon, and then creeps up on the attacker": Case(
+        [
+            then(
+                goes((1600, 820, 200), (1280, 820, 200), 0.5, 1.3),
+                goes((1280, 820, 200), (1100, 820, 200), 1.6, 3.9),
+                1.5,
+            ),
+            stands(1000, 820),
+        ],
+        0,
+        1,
+    ),
     "a coach walks by behind": Case(
         [goes((1800, 700, 150), (1300, 700, 150), 0.0, 4.0), CLOSEOUT, ATTACKER], 1, 2
     ),

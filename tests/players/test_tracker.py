@@ -182,6 +182,27 @@ def test_two_in_contact_stay_two_and_keep_their_identities(
     assert not np.any(both & (shared > 0.6) & (truly < 0.4))
 
 
+class FindsLegless:
+    """Whoever is searched for is read without his legs; in place he is read whole."""
+
+    def __init__(self, box: np.ndarray) -> None:
+        self._box = box
+
+    def find_people(self, frame_rgb: np.ndarray, regions: Sequence[np.ndarray]) -> list[PlayerPose]:
+        return [standing_pose(self._box - np.array([0, 0, 0, 30]))] if len(regions) else []
+
+    def person_in(self, frame_rgb: np.ndarray, box_xyxy: np.ndarray) -> PlayerPose | None:
+        return standing_pose(self._box)
+
+
+def test_whoever_is_found_is_read_in_place_before_he_is_followed(tmp_path: Path) -> None:
+    actor = Actor(RED, stands(300, 290), lambda t: 120)
+    write_film(tmp_path / "film.mp4", [actor], 0.5)
+    box = actor.box(0.0)
+    (track,) = follow_players(open_clip(tmp_path / "film.mp4"), FindsLegless(box)).tracks
+    np.testing.assert_allclose(track.box_xyxy[0], box, atol=6)
+
+
 class FindsWhileLit:
     """Finds one person in a box for as long as the corner of the picture is bright."""
 

@@ -137,6 +137,13 @@ def test_a_body_is_followed_until_it_is_lost(scripted: Scripted) -> None:
     assert scripted.searches == 3
 
 
+def test_a_body_read_where_it_was_pointed_at_is_followed(scripted: Scripted) -> None:
+    reader = LiteRtLandmarker(Path("m"), follow=True, num_poses=1)
+    assert reader.filling(PICTURE, SQUARE, np.array([2.0, 1, 8, 9])) is not None
+    assert len(reader.poses(PICTURE, SQUARE)) == 1
+    assert scripted.searches == 0
+
+
 def test_of_regions_that_overlap_the_less_sure_one_is_followed(scripted: Scripted) -> None:
     """As in the library, which takes it for the same person seen again."""
     reader = LiteRtLandmarker(Path("m"), follow=True, num_poses=1)

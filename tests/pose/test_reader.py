@@ -42,12 +42,20 @@ class ScriptedModel:
         self.script = script
         self.asked: list[Any] = []
         self.forgot_after: list[int] = []
+        self.pointed_at: list[FloatArray] = []
+        self.fills: PlayerPose | None = None
         self.closed = False
 
     def poses(self, picture: npt.NDArray[np.uint8], square: Any) -> list[PlayerPose]:
         assert picture.shape[0] == picture.shape[1]
         self.asked.append(square)
         return self.script(picture)
+
+    def filling(
+        self, picture: npt.NDArray[np.uint8], square: Any, box: FloatArray
+    ) -> PlayerPose | None:
+        self.pointed_at.append(box)
+        return self.fills
 
     def forget(self) -> None:
         self.forgot_after.append(len(self.asked))
@@ -199,9 +207,28 @@ def test_reader_would_rather_see_nothing_than_another_player(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     model = scripted(monkeypatch, lambda _: [body_in((270, 100, 330, 300))])
+    model.fills = body_in((270, 100, 330, 300))
     with PlayerReader(Path("model")) as reader:
         assert reader.read(FRAME, (200, 100, 260, 300)) is None
-    assert model.forgot_after == [1, 2]
+    assert model.forgot_after == [1, 2, 2]
+
+
+def test_reader_points_the_model_at_a_player_whom_it_does_not_find(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    box = (200.0, 100.0, 260.0, 300.0)
+    model = scripted(monkeypatch, lambda _: [])
+    model.fills = body_in(box)
+    with PlayerReader(Path("model")) as reader:
+        assert reader.read(FRAME, box) is model.fills
+
+
+def test_a_player_is_looked_for_with_room_around_his_box(monkeypatch: pytest.MonkeyPatch) -> None:
+    """In a box that ends where he does, or before, the model reads him too small."""
+    model = scripted(monkeypatch, lambda _: [])
+    with PoseReader(Path("model")) as reader:
+        reader.person_in(FRAME, (200.0, 100.0, 260.0, 300.0))
+    np.testing.assert_allclose(model.pointed_at, [(194, 80, 266, 320)])
 
 
 def test_reader_does_not_take_the_body_of_one_who_stands_in_front(
