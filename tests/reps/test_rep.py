@@ -95,23 +95,27 @@ def test_film_that_ends_on_the_way_has_no_arrival():
     assert rep.source is None
 
 
-def test_creeping_into_reach_after_the_stop_is_the_arrival():
-    # Stops 2.0 m short at 3.425 s, then steps up at 0.6 m/s: 0.2 m take a third of a second.
+def stops_short_then_goes_on_at(creep_mps):
+    """Stops 2.0 m short at 3.425 s, reach is 1.8; then a second at so many metres per second."""
     t_s = np.arange(0, 5, 1 / 60)
     gone, speed = trapezoid(t_s)
     creep = np.clip(t_s - 3.425, 0, 1)
-    xy, velocity = straight(gone + 0.6 * creep, speed + 0.6 * ((creep > 0) & (creep < 1)))
+    xy, velocity = straight(
+        gone + creep_mps * creep, speed + creep_mps * ((creep > 0) & (creep < 1))
+    )
     (rep,) = find_reps(xy, standing(upfield(11.0), len(t_s)), t_s, velocity)
+    return rep
+
+
+def test_creeping_into_reach_after_the_stop_is_the_arrival():
+    # At 0.6 m/s the 0.2 m take a third of a second.
+    rep = stops_short_then_goes_on_at(0.6)
     assert rep.source is ArrivalSource.ATTACKER
     assert rep.arrival_s == pytest.approx(3.425 + 1 / 3, abs=0.01)
 
 
 def test_who_stands_just_out_of_reach_does_not_arrive_by_small_errors_of_his_place():
-    t_s = np.arange(0, 5, 1 / 60)
-    gone, speed = trapezoid(t_s)
-    drift = np.clip(t_s - 3.425, 0, 1)
-    xy, velocity = straight(gone + 0.3 * drift, speed + 0.3 * ((drift > 0) & (drift < 1)))
-    (rep,) = find_reps(xy, standing(upfield(11.0), len(t_s)), t_s, velocity)
+    rep = stops_short_then_goes_on_at(0.3)
     assert rep.source is ArrivalSource.BRAKING
     assert rep.arrival_s < 3.425
 
