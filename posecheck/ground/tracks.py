@@ -138,7 +138,8 @@ def track_on_ground(
         if fit is not None:
             readings.append(sizes(sight, reach))
         before = fit
-        fit, rows = _smoothed(t_s, start[0], readings, before)
+        rows = _rows(readings, before)
+        fit = _fit(t_s, start[0], rows, before)
         reach = np.where(seen, np.maximum(sight.reach(fit.xy_m), NEAREST_M), np.nan)
     if fit is None:
         nothing = np.full((n, 2), np.nan)
@@ -146,18 +147,8 @@ def track_on_ground(
     # Smoothing levels the peak of a speed, the more the vaguer the readings are. What they still
     # say against the fit, smoothed alike, gives half of it back (Tukey's twicing).
     left = replace(rows, value_m=rows.left_by(fit.state))
-    more = _fit(t_s, np.zeros(8), left, before)
+    more = _fit(t_s, np.zeros(2), left, before)
     return _track(t_s, fit, fit.velocity_mps + more.velocity_mps, seen, ground)
-
-
-def _smoothed(
-    t_s: FloatArray, start_xy_m: FloatArray, readings: list[Readings], before: _Fit | None
-) -> tuple[_Fit, _Rows]:
-    """Filter and smooth all readings; those far from the last fit have little weight."""
-    rows = _rows(readings, before)
-    start = np.zeros(8)
-    start[[0, 3]] = start_xy_m
-    return _fit(t_s, start, rows, before), rows
 
 
 @dataclass(frozen=True)
@@ -181,6 +172,7 @@ class _Rows:
 
 
 def _rows(readings: list[Readings], before: _Fit | None) -> _Rows:
+    """All readings; those far from the last fit have little weight."""
     frame = np.concatenate([r.frame for r in readings])
     row = np.zeros((len(frame), 8))
     row[:, [0, 3]] = np.concatenate([r.direction for r in readings])
@@ -194,14 +186,15 @@ def _rows(readings: list[Readings], before: _Fit | None) -> _Rows:
     return replace(rows, sd_m=sd * np.sqrt(1 + (rows.left_by(before.state) / (TAIL_SDS * sd)) ** 2))
 
 
-def _fit(t_s: FloatArray, start: FloatArray, rows: _Rows, before: _Fit | None) -> _Fit:
-    """Filter and smooth from a first state ``(8,)``."""
+def _fit(t_s: FloatArray, start_xy_m: FloatArray, rows: _Rows, before: _Fit | None) -> _Fit:
+    """Filter and smooth, from rest at a first place ``(2,)``."""
     from filterpy.kalman import KalmanFilter
 
     n = len(t_s)
     transition, noise = _process(t_s, before)
     kalman = KalmanFilter(dim_x=8, dim_z=1)
-    kalman.x = start[:, None]
+    kalman.x = np.zeros((8, 1))
+    kalman.x[[0, 3], 0] = start_xy_m
     along = [START_SD**2, START_SD**2, ACCELERATION_SD_MPS2**2]
     kalman.P = np.diag([*along, *along, POSTURE_SD**2, BUILD_SD**2])
     states, covariances = np.empty((n, 8, 1)), np.empty((n, 8, 8))

@@ -9,7 +9,7 @@ import numpy.typing as npt
 
 from posecheck.maths.arrays import FloatArray
 from posecheck.players.track import Followed, PlayerTrack
-from posecheck.players.tuning import CROUCH_LOG_SIZE, DEPTH_HEIGHTS
+from posecheck.players.tuning import CROUCH_LOG_SIZE, DEPTH_HEIGHTS, SETTLED_S
 
 
 @dataclass(frozen=True)
@@ -47,6 +47,20 @@ def gap_between(
 ) -> FloatArray:
     """``(n,)`` distance of two players at each moment, in heights, estimated from the picture."""
     return _between(one, other, focal_px, zoom)
+
+
+def nearest_soon(t_s: FloatArray, gap: FloatArray, near: int) -> int:
+    """The frame in which a runner arrives who is near in frame ``near``.
+
+    He may come nearer still for a moment, but creeping up on the other is no part of the run.
+
+    Args:
+        t_s: ``(n,)`` seconds.
+        gap: as from :func:`gap_between`, of the first frames or all of them; known in ``near``.
+        near: number of a frame.
+    """
+    until = int(np.searchsorted(t_s, t_s[near] + SETTLED_S))
+    return near + int(np.nanargmin(gap[near : until + 1]))
 
 
 def moved_from_start(place: Place, focal_px: float = np.inf, zoom: float = 1.0) -> FloatArray:

@@ -14,7 +14,14 @@ import numpy.typing as npt
 
 from posecheck.maths.arrays import FloatArray
 from posecheck.players.closing import arrival_frame, closing
-from posecheck.players.places import Place, gap_between, moved_from_start, place_of, there_before
+from posecheck.players.places import (
+    Place,
+    gap_between,
+    moved_from_start,
+    nearest_soon,
+    place_of,
+    there_before,
+)
 from posecheck.players.track import Followed, PlayerTrack, Roles
 from posecheck.players.tuning import (
     IN_PLACE_HEIGHTS,
@@ -25,7 +32,6 @@ from posecheck.players.tuning import (
     MIN_LONE_RUN_HEIGHTS,
     NEAR_HEIGHTS,
     RUN_SPEED,
-    SETTLED_S,
     SPEED_OVER_S,
     STANDING_S,
 )
@@ -143,9 +149,7 @@ def _closeouts(
             continue
         near = int(np.flatnonzero(apart <= NEAR_HEIGHTS)[0])
         if np.isfinite(apart[:near]).any():
-            # Once near he may come nearer, but creeping up on the other is no part of the run.
-            settled = int(np.searchsorted(followed.t_s, followed.t_s[near] + SETTLED_S))
-            arrival = near + int(np.nanargmin(gap[near : settled + 1]))
+            arrival = nearest_soon(followed.t_s, gap, near)
         run = closing(gap, arrival, followed.t_s)
         if run.by < MIN_CLOSING_HEIGHTS or run.speed < RUN_SPEED:
             continue

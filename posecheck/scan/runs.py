@@ -16,7 +16,14 @@ from posecheck.maths.arrays import FloatArray
 from posecheck.maths.homography import mapped
 from posecheck.maths.timeline import stretches
 from posecheck.players.closing import closing
-from posecheck.players.places import Place, depth_between, gap_between, place_of, there_before
+from posecheck.players.places import (
+    Place,
+    depth_between,
+    gap_between,
+    nearest_soon,
+    place_of,
+    there_before,
+)
 from posecheck.players.track import Followed, PlayerTrack
 from posecheck.players.tuning import (
     MAX_SHIFT_HEIGHTS,
@@ -26,7 +33,6 @@ from posecheck.players.tuning import (
     MOVING_SPEED,
     NEAR_HEIGHTS,
     RUN_SPEED,
-    SETTLED_S,
 )
 from posecheck.scan.tuning import (
     APART_S,
@@ -112,12 +118,10 @@ def _runs_at(
     begin = 0
     for part in stretches(t_s, near, bridged_s=APART_S):
         there = int(part[0])
-        # He may still come nearer, though not after he has been there for a moment.
-        until = int(np.searchsorted(t_s, t_s[there] + SETTLED_S))
-        arrival = there + int(np.nanargmin(gap[there : min(until, int(part[-1])) + 1]))
+        arrival = nearest_soon(t_s, gap[: int(part[-1]) + 1], there)
         low = max(begin, int(np.searchsorted(t_s, t_s[there] - LONGEST_RUN_S)))
         begin = int(part[-1]) + 1
-        # Who comes into view near him, running, has run all the same.
+        # A runner who is already near him when he comes into view has run up out of view.
         into_view = there == mine.frames[0] and _is_running(mine, t_s, there, there)
         if not into_view and not np.isfinite(gap[low:there]).any():
             continue
