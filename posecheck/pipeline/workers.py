@@ -53,7 +53,7 @@ _WORKER_ENV = {
     # Each of the pose model's threads would keep a heap of its own, and a worker grow from clip
     # to clip.
     "MALLOC_ARENA_MAX": "2",
-    # Blocks of 1 MB and more, which are pictures, get pages of their own and give them back at once.
+    # Blocks of 1 MB and more, which are pictures, get pages of their own and give them back.
     # In a heap small blocks that stay lie between them: some 300 MB of freed pictures stayed taken.
     "MALLOC_MMAP_THRESHOLD_": "1000000",
     # Matrices are small here: threads for them gain nothing, and wait for each other at full load
