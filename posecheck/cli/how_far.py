@@ -34,7 +34,7 @@ class HowFar:
         self._console = console
         self._film_s: dict[Path, float] = {}
         self._done: set[Path] = set()
-        self._frames: dict[Path, int] = {}
+        self._frames: dict[Path, dict[object, int]] = {}
         self._measured_s = self._measured_frames = 0.0
         self._began = time.monotonic()
         self._say_at = self._began + FIRST_SAID_S
@@ -71,16 +71,22 @@ class HowFar:
         """
         self.add([clip])
         self._done.add(clip)
-        frames = self._frames.pop(clip, 0)
+        frames = sum(self._frames.pop(clip, {}).values())
         if measured:
             self._measured_s += self._film_s[clip]
             self._measured_frames += frames
         self.show()
 
-    def frames(self, clip: Path, frames: int) -> None:
-        """How many frames of a clip in hand its worker has gone through so far."""
+    def frames(self, clip: Path, frames: int, part: object = None) -> None:
+        """How many frames of a clip in hand a worker has gone through so far.
+
+        Args:
+            clip: which.
+            frames: so far.
+            part: which part of it, where several workers are at it.
+        """
         if clip in self._film_s and clip not in self._done:
-            self._frames[clip] = frames
+            self._frames.setdefault(clip, {})[part] = frames
 
     @property
     def done(self) -> int:
@@ -105,7 +111,7 @@ class HowFar:
         words += f", {_clock(done_s)} of {_clock(total_s)} of film"
         left_s = self._left_s(total_s - done_s)
         if left_s is None:
-            frames = sum(self._frames.values())
+            frames = sum(self._in_hand().values())
             return f"{words}, {frames} frames" if frames else words
         return f"{words}, about {duration_words(left_s)} left"
 
@@ -132,8 +138,12 @@ class HowFar:
         worth_s = self._measured_s / self._measured_frames
         return sum(
             min(frames * worth_s, MOST_OF_A_CLIP * self._film_s[clip])
-            for clip, frames in self._frames.items()
+            for clip, frames in self._in_hand().items()
         )
+
+    def _in_hand(self) -> dict[Path, int]:
+        """How many frames of each clip in hand workers have gone through."""
+        return {clip: sum(parts.values()) for clip, parts in self._frames.items()}
 
     def _left_s(self, film_left_s: float) -> float | None:
         """Seconds until all is done, None before the first clip was measured."""

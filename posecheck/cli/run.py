@@ -34,7 +34,9 @@ from posecheck.measures.result import ClipResult, refused
 from posecheck.pipeline import judge as judging
 from posecheck.pipeline.batch import Checked, Source, check_clips
 from posecheck.pipeline.capacity import free_bytes, processors, workers_at_once
+from posecheck.pipeline.films import FollowTask, WatchTask
 from posecheck.pipeline.judge import Rejudged
+from posecheck.pipeline.measure_task import MeasureTask
 from posecheck.pipeline.settings import Settings
 from posecheck.pipeline.tasks import Task, Workers
 from posecheck.pose.model_files import pose_model_path
@@ -182,7 +184,9 @@ class Run:
                 stopping.heed()  # many that are on record pass by without a tick
 
             def on_frames(task: Task, frames: int) -> None:
-                if task.needs_reader:
+                if isinstance(task, FollowTask):
+                    how_far.frames(task.path, frames, task.part_s)
+                elif isinstance(task, MeasureTask | WatchTask):
                     how_far.frames(task.path, frames)
 
             def on_tick() -> None:

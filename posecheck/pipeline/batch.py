@@ -37,7 +37,8 @@ from posecheck.pipeline.settings import Settings
 from posecheck.pipeline.tasks import AskedAgain, Task, Workers
 from posecheck.pipeline.workers import worker_processes
 from posecheck.practice.practice import Practice
-from posecheck.scan.scan_film import Scan
+from posecheck.scan.scan_film import PartRuns
+from posecheck.scan.watch import Watched
 from posecheck.store.keypoints import forget_keypoints
 from posecheck.store.record import Record
 
@@ -198,6 +199,9 @@ def check_clips(
         if come := more():
             to_do.extend(come)
             on_more(come)
+        if (part := films.next_part()) is not None:
+            in_hand += 1
+            return part
         while to_do:
             if (job := beginning(to_do.popleft())) is not None:
                 in_hand += 1
@@ -224,11 +228,12 @@ def check_clips(
             on_result(Checked(path, Source.SCANNED, None))
 
     def scanned(job: ScanTask, outcome: object) -> None:
-        if isinstance(outcome, Scan):
-            cut(job.path, job.digest, films.scanned(job, outcome))
-        else:
-            made = provenance(settings, practice, job.path)
-            keep(task(job.path, job.digest, made), outcome)
+        """A step of a film's scan has ended."""
+        if isinstance(outcome, Watched | PartRuns):
+            if films.step_done(job, outcome):
+                cut(job.path, job.digest, films.scanned(job))
+        elif films.given_up(job):
+            keep(task(job.path, job.digest, provenance(settings, practice, job.path)), outcome)
 
     with ExitStack() as own:
         if workers is None:

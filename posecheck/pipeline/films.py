@@ -1,16 +1,17 @@
 """Long films in a check: each is scanned for reps, its stretches are cut out, and every cut is then
 a clip that is measured like any other. What measuring finds decides what a stretch holds.
 
-All of this is done by the process that keeps the record, but for the scan itself, a task for
-workers. What is known of a film is kept as soon as it is known, so that a check that was stopped
-goes on where it was.
+All of this is done by the process that keeps the record, but for the scan itself: a worker watches
+the film, then as many as there are look for runs in its parts. What is known of a film is kept as
+soon as it is known, so that a check that was stopped goes on where it was.
 """
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Iterable
 from contextlib import suppress
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from pathlib import Path
 from typing import Any
 
@@ -28,14 +29,22 @@ from posecheck.practice.cuts import FilmCuts, SetBy, Stretch, StretchKind, as_se
 from posecheck.practice.found_cuts import cuts_of, read_cuts, write_cuts
 from posecheck.practice.practice import Practice
 from posecheck.practice.set_cuts import read_set
-from posecheck.scan.scan_film import Scan, scan_film
+from posecheck.scan.scan_film import (
+    PartRuns,
+    Scan,
+    moving_parts,
+    runs_in_part,
+    scan_of,
+    watch_film,
+)
+from posecheck.scan.watch import Watched
 from posecheck.video.film import Header, read_header
 from posecheck.video.stream_copy import copy_part, suffix_of_parts
 
 
 @dataclass(frozen=True)
-class ScanTask(Task):
-    """Look for reps in a long film.
+class WatchTask(Task):
+    """Watch a long film, before anybody is looked for in it.
 
     Attributes:
         digest: SHA-256 of its content.
@@ -45,15 +54,53 @@ class ScanTask(Task):
     digest: str
     slow_motion: float
 
-    needs_reader = True
-
-    def run(self, reader: Any) -> Scan:
-        """Scan the film.
+    def run(self, reader: Any) -> Watched:
+        """Watch the film.
 
         Raises:
             ClipError: it cannot be read.
         """
-        return scan_film(self.path, self.slow_motion, reader)
+        return watch_film(self.path, self.slow_motion)
+
+
+@dataclass(frozen=True)
+class FollowTask(Task):
+    """Look for runs in a part of a long film.
+
+    Attributes:
+        digest: SHA-256 of the film's content.
+        slow_motion: how many times slower than life it plays.
+        part_s: start and end of the part, seconds of the film.
+    """
+
+    digest: str
+    slow_motion: float
+    part_s: tuple[float, float]
+
+    needs_reader = True
+
+    def run(self, reader: Any) -> PartRuns:
+        """Follow everybody in the part."""
+        return runs_in_part(self.path, self.part_s, self.slow_motion, reader)
+
+
+ScanTask = WatchTask | FollowTask
+"""Both steps of scanning a long film."""
+
+
+@dataclass
+class _Scanning:
+    """A film in the midst of its scan: what was seen of it, and the runs in each of its parts, None
+    for parts that are not followed yet."""
+
+    seen: Watched
+    parts: dict[tuple[float, float], PartRuns | None]
+
+    @property
+    def followed(self) -> list[PartRuns] | None:
+        """The runs in its parts in order of time, None before all parts are followed."""
+        found = [runs for runs in self.parts.values() if runs is not None]
+        return found if len(found) == len(self.parts) else None
 
 
 class LongFilms:
@@ -79,6 +126,8 @@ class LongFilms:
         self._as_clips: set[Path] = set()
         self._of_places: set[Path] = set()
         self._headers: dict[Path, Header] = {}
+        self._scanning: dict[str, _Scanning] = {}
+        self._to_follow: deque[FollowTask] = deque()
         self._remove_of_gone()
 
     def is_long(self, path: Path) -> bool:
@@ -117,17 +166,42 @@ class LongFilms:
         stretches = before.as_set(self._set.get(key, ()))
         return self._cut_out(path, replace(before, film=key, stretches=stretches), again=not as_now)
 
-    def task(self, path: Path, digest: str) -> ScanTask:
-        """What scans a film."""
+    def task(self, path: Path, digest: str) -> WatchTask:
+        """What begins the scan of a film."""
         name, slow_motion = self._practice.clip_key(path), self._slow_motion(path)
-        return ScanTask(name, path, limit_s(path), digest, slow_motion, quiet_s=quiet_s(path))
+        return WatchTask(name, path, limit_s(path), digest, slow_motion, quiet_s=quiet_s(path))
 
-    def scanned(self, task: ScanTask, scan: Scan) -> list[Path]:
-        """Keep what a scan found and cut it out.
+    def next_part(self) -> FollowTask | None:
+        """A part of a watched film in which people are to be looked for; they need not wait for
+        each other."""
+        return self._to_follow.popleft() if self._to_follow else None
+
+    def step_done(self, task: ScanTask, found: Watched | PartRuns) -> bool:
+        """Note what a step of a scan found; True when it was the last."""
+        if isinstance(found, Watched):
+            parts = list(moving_parts(found, task.slow_motion))
+            self._scanning[task.digest] = _Scanning(found, dict.fromkeys(parts))
+            facts = {each.name: getattr(task, each.name) for each in fields(WatchTask)}
+            self._to_follow += [FollowTask(**facts, part_s=part_s) for part_s in parts]
+        elif isinstance(task, FollowTask) and task.digest in self._scanning:
+            self._scanning[task.digest].parts[task.part_s] = found
+        scanning = self._scanning.get(task.digest)
+        return scanning is not None and scanning.followed is not None
+
+    def given_up(self, task: ScanTask) -> bool:
+        """A step of a scan failed, and the scan with it; False when another had failed before."""
+        others = [each for each in self._to_follow if each.digest != task.digest]
+        self._to_follow = deque(others)
+        return self._scanning.pop(task.digest, None) is not None or isinstance(task, WatchTask)
+
+    def scanned(self, task: ScanTask) -> list[Path]:
+        """Keep what was found by a scan whose last step this was, and cut it out.
 
         Returns:
             What to measure: the cuts, or the film itself when it is short and nothing was found.
         """
+        scanning = self._scanning.pop(task.digest)
+        scan = scan_of(scanning.seen, scanning.followed or (), task.slow_motion)
         before = cuts_of(self._folder, task.digest)
         found = as_before(
             scan_found(scan),

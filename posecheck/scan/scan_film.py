@@ -1,17 +1,18 @@
 """A long film scanned for reps: which stretches of it are to be measured.
 
-    watched ─ stretches in which something moves ─ everybody followed ─ runs ─ stretches to measure
+    watched ─ parts in which something moves ─ everybody followed ─ runs ─ stretches to measure
 
 The whole film is watched, at a fraction of the cost of following anybody; people are looked for
-only where something moves, in parts of the film that are followed as any clip is. What this module
-imports decides what scans are keyed by (``fingerprint.py``).
+only where something moves, in parts of the film that are followed as any clip is, several at once
+where there are several workers. What this module imports decides what scans are keyed by
+(``fingerprint.py``).
 """
 
 from __future__ import annotations
 
 import tempfile
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from itertools import pairwise
 from pathlib import Path
@@ -92,13 +93,27 @@ class Scan:
     breaks_off: bool = False
 
 
-def scan_film(path: Path, slow_motion: float, reader: FindsPeople) -> Scan:
-    """Find the stretches of a film that may hold a rep.
+@dataclass(frozen=True)
+class PartRuns:
+    """The runs in a part of a film.
+
+    Attributes:
+        begins_s: when the part begins, seconds of the film as it plays.
+        size_px: width and height of its pictures.
+        runs: in order of arrival, in the part's own time and pictures.
+    """
+
+    begins_s: float
+    size_px: tuple[int, int]
+    runs: tuple[Run, ...]
+
+
+def watch_film(path: Path, slow_motion: float) -> Watched:
+    """Watch a film to its end, before anybody is looked for.
 
     Args:
         path: the film.
         slow_motion: how many times slower than life it plays.
-        reader: the pose model.
 
     Raises:
         UnreadableClip: it cannot be read.
@@ -106,13 +121,22 @@ def scan_film(path: Path, slow_motion: float, reader: FindsPeople) -> Scan:
     seen = watch(glances(path, SMALL_PX, TINY_PX, LOOK_STEP_S * slow_motion))
     if seen is None:
         raise UnreadableClip(path, "no frame of it can be read", "copy it from the phone again")
+    return replace(seen, breaks_off=breaks_off(path))
+
+
+def scan_of(seen: Watched, followed: Sequence[PartRuns], slow_motion: float) -> Scan:
+    """What was found in a film, once people were looked for in all its moving parts.
+
+    Args:
+        seen: the film.
+        followed: its parts with the runs in them, in order of time.
+        slow_motion: how many times slower than life it plays.
+    """
     runs: list[Run] = []
-    parts = list(moving_parts(seen, slow_motion))
-    with tempfile.TemporaryDirectory(prefix="posecheck-") as folder:
-        part = Path(folder) / f"part{suffix_of_parts(path)}"
-        for from_s, to_s in parts:
-            found = _runs_in(path, (from_s, to_s), part, slow_motion, reader, seen)
-            runs += [run for run in found if not any(_same(run, other) for other in runs)]
+    for part in followed:
+        to_place = _to_place(seen, part.begins_s, part.size_px)
+        found = [in_film(run, part.begins_s, slow_motion, to_place) for run in part.runs]
+        runs += [run for run in found if not any(_same(run, other) for other in runs)]
     runs.sort(key=lambda run: run.arrival_s)
     edges = [0.0, *seen.places_s, np.inf]
     kept = [
@@ -124,9 +148,9 @@ def scan_film(path: Path, slow_motion: float, reader: FindsPeople) -> Scan:
         duration_s=seen.end_s,
         candidates=tuple(candidates(kept, seen, slow_motion)),
         places_s=seen.places_s,
-        followed_s=float(sum(to_s - from_s for from_s, to_s in parts)),
+        followed_s=float(sum(to_s - from_s for from_s, to_s in moving_parts(seen, slow_motion))),
         lost_within_s=seen.lost_within_s,
-        breaks_off=breaks_off(path),
+        breaks_off=seen.breaks_off,
     )
 
 
@@ -157,29 +181,31 @@ def moving_parts(seen: Watched, slow_motion: float = 1.0) -> Iterator[tuple[floa
                 yield start_s * slow_motion, (start_s + step_s + PARTS_SHARE_S) * slow_motion
 
 
-def _runs_in(
-    path: Path,
-    part_s: tuple[float, float],
-    part: Path,
-    slow_motion: float,
-    reader: FindsPeople,
-    seen: Watched,
-) -> list[Run]:
-    """The runs in a part of a film, in the film's time."""
+def runs_in_part(
+    path: Path, part_s: tuple[float, float], slow_motion: float, reader: FindsPeople
+) -> PartRuns:
+    """Follow everybody in a part of a film, and find who runs.
+
+    Parts need nothing of each other, so that several can be followed at once.
+
+    Args:
+        path: the film.
+        part_s: start and end, seconds of the film as it plays.
+        slow_motion: how many times slower than life it plays.
+        reader: the pose model.
+    """
     try:
-        begins_s, _ = copy_part(path, *part_s, part)
-        followed, size_px = use_clip(
-            part,
-            slow_motion,
-            lambda clip: (follow_players(clip, reader), (clip.width_px, clip.height_px)),
-        )
+        with tempfile.TemporaryDirectory(prefix="posecheck-") as folder:
+            part = Path(folder) / f"part{suffix_of_parts(path)}"
+            begins_s, _ = copy_part(path, *part_s, part)
+            followed, size_px = use_clip(
+                part,
+                slow_motion,
+                lambda clip: (follow_players(clip, reader), (clip.width_px, clip.height_px)),
+            )
     except ClipError:
-        return []  # damaged there, or hardly a frame long
-    to_place = _to_place(seen, begins_s, size_px)
-    return [
-        in_film(run, begins_s, slow_motion, to_place)
-        for run in find_runs(followed, PHONE.focal_px(size_px))
-    ]
+        return PartRuns(part_s[0], (1, 1), ())  # damaged there, or hardly a frame long
+    return PartRuns(begins_s, size_px, tuple(find_runs(followed, PHONE.focal_px(size_px))))
 
 
 def _to_place(seen: Watched, at_s: float, size_px: tuple[int, int]) -> FloatArray:

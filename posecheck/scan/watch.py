@@ -41,6 +41,7 @@ class Watched:
         size_px: width and height of the small picture.
         end_s: time of the last frame.
         lost_within_s: how much before that is lost to damage.
+        breaks_off: True when it ends in the midst of something.
     """
 
     t_s: FloatArray
@@ -51,6 +52,7 @@ class Watched:
     size_px: tuple[int, int]
     end_s: float
     lost_within_s: float = 0.0
+    breaks_off: bool = False
 
 
 def watch(glances: Iterable[Glance]) -> Watched | None:

@@ -32,6 +32,9 @@ def test_what_is_left_is_reckoned_by_seconds_of_film(clock: list[float]) -> None
     clock[0] += 60
     far.frames(A, 400)
     assert far.words == "1 of 3 clips, 0:06 of 0:20 of film, 400 frames"
+    far.frames(A, 100, part=(3.0, 9.0))  # another worker is at another part of it
+    assert far.words == "1 of 3 clips, 0:06 of 0:20 of film, 500 frames"
+    far.frames(A, 0, part=(3.0, 9.0))
     far.finished(A, measured=True)
     # 4 s of film took 60 s, so 10 s take 150 s.
     assert far.words == "2 of 3 clips, 0:10 of 0:20 of film, about 2 minutes left"

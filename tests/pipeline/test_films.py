@@ -21,7 +21,7 @@ from posecheck.files.digest import file_digest
 from posecheck.measures.result import ClipResult
 from posecheck.pipeline import films
 from posecheck.pipeline.batch import Checked, Source, check_clips
-from posecheck.pipeline.films import ScanTask
+from posecheck.pipeline.films import FollowTask, WatchTask
 from posecheck.pipeline.provenance import provenance
 from posecheck.pipeline.settings import Settings
 from posecheck.pipeline.tasks import Task
@@ -31,7 +31,8 @@ from posecheck.practice.practice import Practice
 from posecheck.practice.set_cuts import write_set
 from posecheck.reps.rep import ArrivalSource
 from posecheck.scan.runs import Run
-from posecheck.scan.scan_film import Candidate, Holds, Scan
+from posecheck.scan.scan_film import Candidate, Holds, PartRuns, Scan
+from posecheck.scan.watch import Watched
 from posecheck.store.record import Record
 from posecheck.video.clip import open_clip
 
@@ -51,6 +52,16 @@ class InThisProcess:
 
     def __init__(self) -> None:
         self.tasks: list[Task] = []
+
+    @property
+    def scans(self) -> int:
+        """How many steps of scans were done."""
+        return sum(isinstance(task, WatchTask | FollowTask) for task in self.tasks)
+
+    @property
+    def measures(self) -> int:
+        """How many clips were measured."""
+        return len(self.tasks) - self.scans
 
     def outcomes(
         self, tasks: Iterator[Task], on_tick: Callable[[], object] = lambda: None
@@ -78,6 +89,18 @@ class Session:
     reads: dict[int, ArrivalSource | None] = field(default_factory=dict)
     stop_at: int | None = None
     places: bool = False
+    parts: tuple[tuple[float, float], ...] = ((0.0, 40.0), (38.0, 70.0))
+    followed: list[float] = field(default_factory=list)
+
+    def follow(
+        self, path: Path, part_s: tuple[float, float], slow_motion: float, reader: object
+    ) -> PartRuns:
+        self.followed.append(part_s[0])
+        return PartRuns(part_s[0], (64, 36), ())
+
+    def scan_of(self, seen: Watched, followed: list[PartRuns], slow_motion: float) -> Scan:
+        assert [each.begins_s for each in followed] == [begins_s for begins_s, _ in self.parts]
+        return self.scan
 
     @property
     def practice(self) -> Practice:
@@ -109,9 +132,11 @@ class Session:
         reps = tuple(replace(rep, rep=replace(rep.rep, source=source)) for rep in result.reps)
         return replace(result, reps=reps)
 
-    def check(self, afresh: bool = False) -> tuple[dict[str, Checked], InThisProcess]:
+    def check(
+        self, afresh: bool = False, workers: InThisProcess | None = None
+    ) -> tuple[dict[str, Checked], InThisProcess]:
         """What came of each clip, by its name as shown; and what was done."""
-        workers, done = InThisProcess(), []
+        workers, done = workers or InThisProcess(), []
         paths = [self.folder / FILM] if (self.folder / FILM).exists() else []
         with Record(self.results / "record.sqlite", make=True) as record:
             check_clips(
@@ -139,7 +164,12 @@ def session(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Session:
     write_film(tmp_path / FILM, range(0, 70_000, 100))
     scan = Scan(70.0, (candidate(10, 18), candidate(30.5, 38), candidate(50, 57.3)), (25.0,), 30.0)
     made = Session(tmp_path, scan)
-    monkeypatch.setattr(films, "scan_film", lambda path, slow_motion, reader: made.scan)
+    nothing = np.zeros(0)
+    seen = Watched(nothing, nothing, np.zeros((0, 3, 3)), (), (), (64, 36), 70.0)
+    monkeypatch.setattr(films, "watch_film", lambda path, slow_motion: seen)
+    monkeypatch.setattr(films, "moving_parts", lambda seen, slow_motion: made.parts)
+    monkeypatch.setattr(films, "runs_in_part", made.follow)
+    monkeypatch.setattr(films, "scan_of", made.scan_of)
     return made
 
 
@@ -155,7 +185,7 @@ def test_every_stretch_is_cut_out_and_measured_as_a_clip_of_its_own(session: Ses
     assert [done[name].source for name in names] == [Source.MEASURED] * 3
     assert session.on_page() == names
     assert [session.practice.shown_name(path) for path in cut_files(session.results)] == names
-    assert isinstance(workers.tasks[0], ScanTask)
+    assert isinstance(workers.tasks[0], WatchTask)
     assert kinds(session.cuts) == [StretchKind.REP] * 3
     assert session.cuts.camera_changes_s == (25.0,)
     for stretch, (from_s, to_s) in zip(
@@ -179,7 +209,7 @@ def test_nothing_is_scanned_or_measured_twice(session: Session) -> None:
 def test_afresh_scans_once_more(session: Session) -> None:
     session.check()
     _, workers = session.check(afresh=True)
-    assert len(workers.tasks) == 4
+    assert (workers.scans, workers.measures) == (3, 3)
 
 
 def test_what_turns_out_to_be_no_rep_is_listed_with_its_reason(session: Session) -> None:
@@ -226,7 +256,7 @@ def test_of_two_at_the_same_time_one_is_measured_and_the_other_listed(session: S
     second = candidate(10.4, 18.2, Holds.SECOND)
     session.scan = replace(session.scan, candidates=(candidate(10, 18), second))
     _, workers = session.check()
-    assert len(workers.tasks) == 2
+    assert (workers.scans, workers.measures) == (3, 1)
     assert kinds(session.cuts) == [StretchKind.REP, StretchKind.UNSURE]
     assert session.cuts.stretches[1].why == "somebody else runs at somebody at the same time"
     _, workers = session.check()
@@ -302,7 +332,7 @@ def test_a_film_that_is_taken_away_takes_its_reps_along_and_brings_them_back(
 def test_a_long_film_without_any_run_is_a_fault_and_never_one_rep(session: Session) -> None:
     session.scan = Scan(70.0, (), (), 0.0)
     done, workers = session.check()
-    assert [type(task) for task in workers.tasks] == [ScanTask]
+    assert [type(task) for task in workers.tasks] == [WatchTask, FollowTask, FollowTask]
     fault = done[FILM].result
     assert fault is not None
     assert fault.reps == ()
@@ -314,7 +344,7 @@ def test_a_short_one_without_any_run_is_measured_as_a_clip(session: Session) -> 
     session.scan = Scan(20.0, (), (), 0.0)
     done, workers = session.check()
     assert done[FILM].source is Source.MEASURED
-    assert len(workers.tasks) == 2
+    assert (workers.scans, workers.measures) == (3, 1)
     done, workers = session.check()
     assert (done[FILM].source, workers.tasks) == (Source.ON_RECORD, [])
 
@@ -323,7 +353,7 @@ def test_an_ordinary_clip_is_not_scanned(session: Session) -> None:
     write_film(session.folder / FILM, range(0, 9_000, 100))
     done, workers = session.check()
     assert done[FILM].source is Source.MEASURED
-    assert not any(isinstance(task, ScanTask) for task in workers.tasks)
+    assert not any(isinstance(task, WatchTask) for task in workers.tasks)
 
 
 def test_a_short_film_from_two_places_is_cut_as_a_long_one_is(session: Session) -> None:
@@ -332,7 +362,7 @@ def test_a_short_film_from_two_places_is_cut_as_a_long_one_is(session: Session) 
     session.scan = Scan(11.9, (candidate(0.5, 5), candidate(7, 11)), (6.0,), 11.9)
     done, workers = session.check()
     assert [type(task).__name__ for task in workers.tasks] == [
-        "MeasureTask", "ScanTask", "MeasureTask", "MeasureTask",
+        "MeasureTask", "WatchTask", "FollowTask", "FollowTask", "MeasureTask", "MeasureTask",
     ]  # fmt: skip
     assert done[FILM].source is Source.SCANNED
     # A part that seems to be filmed from several places itself is listed, and not cut once more.
@@ -342,7 +372,7 @@ def test_a_short_film_from_two_places_is_cut_as_a_long_one_is(session: Session) 
     done, workers = session.check()
     assert (done[FILM].source, workers.tasks) == (Source.SCANNED, [])
     _, workers = session.check(afresh=True)
-    assert isinstance(workers.tasks[0], ScanTask)
+    assert isinstance(workers.tasks[0], WatchTask)
 
 
 def test_one_in_which_the_scan_finds_nothing_is_a_fault(session: Session) -> None:
@@ -350,7 +380,7 @@ def test_one_in_which_the_scan_finds_nothing_is_a_fault(session: Session) -> Non
     session.places = True
     session.scan = Scan(11.9, (), (6.0,), 0.0)
     done, workers = session.check()
-    assert len(workers.tasks) == 3
+    assert (workers.scans, workers.measures) == (3, 2)
     fault = done[FILM].result
     assert fault is not None
     assert "filmed from another place; cut it" in (fault.fault or "")
@@ -385,14 +415,55 @@ def test_a_damaged_film_says_so_itself(
     assert session.cuts.damage == (f"{said}copy it from the phone again." if said else "")
 
 
+def test_parts_are_followed_in_any_order(session: Session) -> None:
+    class LastFirst(InThisProcess):
+        """Two workers of which the second is always done first."""
+
+        def outcomes(
+            self, tasks: Iterator[Task], on_tick: Callable[[], object] = lambda: None
+        ) -> Iterator[tuple[Task, Any]]:
+            while two := [task for task in (next(tasks, None), next(tasks, None)) if task]:
+                for task in reversed(two):
+                    self.tasks.append(task)
+                    yield task, task.run(None)
+
+    session.parts = ((0.0, 20.0), (18.0, 40.0), (38.0, 70.0))
+    done, _ = session.check(workers=LastFirst())
+    assert session.followed == [18.0, 0.0, 38.0]
+    assert len(done) == 4
+
+
+def test_without_a_moving_part_nobody_is_looked_for(session: Session) -> None:
+    session.parts, session.scan = (), Scan(70.0, (), (), 0.0)
+    done, workers = session.check()
+    assert [type(task) for task in workers.tasks] == [WatchTask]
+    assert done[FILM].result is not None
+
+
 def test_a_scan_that_fails_is_a_fault_of_the_film(
     session: Session, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    def fails(path: Path, slow_motion: float, reader: object) -> Scan:
+    def fails(path: Path, slow_motion: float) -> Watched:
         raise ZeroDivisionError("division by zero")
 
-    monkeypatch.setattr(films, "scan_film", fails)
+    monkeypatch.setattr(films, "watch_film", fails)
     done, _ = session.check()
+    fault = done[FILM].result
+    assert fault is not None
+    assert "posecheck itself failed on it" in (fault.fault or "")
+
+
+def test_one_part_that_fails_ends_the_scan(
+    session: Session, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def fails(
+        path: Path, part_s: tuple[float, float], slow_motion: float, reader: object
+    ) -> PartRuns:
+        raise ZeroDivisionError("division by zero")
+
+    monkeypatch.setattr(films, "runs_in_part", fails)
+    done, workers = session.check()
+    assert [type(task) for task in workers.tasks] == [WatchTask, FollowTask]
     fault = done[FILM].result
     assert fault is not None
     assert "posecheck itself failed on it" in (fault.fault or "")

@@ -25,10 +25,27 @@ from actors import (
 )
 
 from posecheck.scan.runs import Run
-from posecheck.scan.scan_film import Holds, Scan, candidates, moving_parts, scan_film
+from posecheck.scan.scan_film import (
+    Holds,
+    Scan,
+    candidates,
+    moving_parts,
+    runs_in_part,
+    scan_of,
+    watch_film,
+)
 from posecheck.scan.watch import Watched, watch
 from posecheck.video.clip import open_clip
 from posecheck.video.film import glances
+
+
+def scan_film(film: Path, slow_motion: float, seen: SeesJerseys) -> Scan:
+    """All steps of a scan, one after another."""
+    watched = watch_film(film, slow_motion)
+    parts = moving_parts(watched, slow_motion)
+    return scan_of(
+        watched, [runs_in_part(film, part, slow_motion, seen) for part in parts], slow_motion
+    )
 
 
 def joined(path: Path, *films: Path) -> Path:
