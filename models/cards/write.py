@@ -27,7 +27,7 @@ from models.score import feet, film_limits, foreign, ground, long_film, real, st
 from models.score.summary import TALL_PX
 from posecheck.body import foot_sight, stance_net
 from posecheck.body.stance_track import STANCE
-from posecheck.filming.tuning import BENT_DEG, MAX_BLUR, MAX_BURNT, MIN_LIGHT
+from posecheck.filming.tuning import BENT_DEG, GOOD_DIP_DEG, MAX_BLUR, MAX_BURNT, MIN_LIGHT
 from posecheck.measures.intervals import Intervals, default_intervals
 from posecheck.measures.quantities import QUANTITY
 
@@ -455,6 +455,17 @@ def accuracy_tables(
         "asked": _asked_table(asked),
         "reached": sum(each.reached for each in asked),
         "of": len(asked),
+        "by_dip": markdown(
+            foreign.by_dip(away),
+            {
+                "reps": "{n:.0f}",
+                "arrival within 2 frames": "{on_time:.0%}",
+                "closeout speed near": "{speed:.0%}",
+                "on the right side": "{side}",
+            },
+            "looking down by, and from where",
+        ),
+        "good_dip_deg": f"{GOOD_DIP_DEG:.0f}",
         "beside": _plain_table(
             foreign.side_by_side({"foreign film": away, "sample practice": home})
         ),

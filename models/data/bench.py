@@ -75,6 +75,7 @@ class BenchRep:
         camera_height_m: of the lens over the ground.
         look, dress: of the film, as in ``models.data.stills``; "" in other film.
         height_px, view_deg: true ones of the defender at arrival.
+        dip_deg: by how much the camera then looks down at his feet.
         refused: why nothing was measured, None when something was.
         call: of the rep as a whole.
         flags: rules flagged.
@@ -96,6 +97,7 @@ class BenchRep:
     dress: str
     height_px: float
     view_deg: float
+    dip_deg: float
     refused: str | None = None
     call: str | None = None
     flags: Sequence[str] = ()
@@ -274,6 +276,7 @@ def _blank(film: Film, size_px: tuple[int, int]) -> BenchRep:
     arrival = nearest_frame(truth.t_s, film.truth["arrival_s"])
     camera = film.camera_at(arrival)
     dress = film.scene.get("dress", [""])
+    away_m = np.linalg.norm(film.arrays["defender_ground_m"][arrival] - camera.centre_m[:2])
     return BenchRep(
         collection=film.collection,
         clip=film.name,
@@ -287,4 +290,5 @@ def _blank(film: Film, size_px: tuple[int, int]) -> BenchRep:
         dress=str(dress[0]),
         height_px=float(truth.height_px[arrival]),
         view_deg=float(truth.view_deg[arrival]),
+        dip_deg=float(np.degrees(np.arctan2(camera.centre_m[2], away_m))),
     )

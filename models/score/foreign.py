@@ -11,6 +11,7 @@ import pandas as pd
 from models.data.bench import MARKS, BenchRep
 from models.score.ground import NEAR_MPS, NEAR_SHARE, PLAYERS_SHARE, SIDE_FROM_M
 from models.score.summary import TALL_PX, error
+from posecheck.filming.tuning import GOOD_DIP_DEG
 from posecheck.judging.rules import HEADLINE_RULE
 from posecheck.judging.verdict import Call
 
@@ -27,6 +28,15 @@ CLEAN_DEG = (54.0, 65.0)
 """True knee bend of a clean breakdown."""
 CORE = ("upright_run_out", "ran_past", "never_braked", "late_breakdown", "no_breakdown")
 BENT_DEG = 30.0
+DIPS = {
+    "under 3°": (0.0, 3.0),
+    f"3 to {GOOD_DIP_DEG:.0f}°": (3.0, GOOD_DIP_DEG),
+    f"{GOOD_DIP_DEG:.0f} to 12°": (GOOD_DIP_DEG, 12.0),
+    "12° and more": (12.0, 91.0),
+}
+ALONG_DEG = 25.0
+"""A run is seen along the line of sight by who sees the runner no further than this from straight
+on or from right behind."""
 SIDES = {"front": (0, 45), "side": (45, 105), "behind": (105, 181)}
 
 
@@ -57,7 +67,8 @@ def reps_frame(reps: Sequence[BenchRep]) -> pd.DataFrame:
             "collection": each.collection, "clip": each.clip, "source": each.source,
             "kind": each.kind, "focal": each.focal, "k1": each.k1, "look": each.look,
             "dress": each.dress, "camera_height_m": each.camera_height_m,
-            "height_px": each.height_px, "view_deg": each.view_deg, "refused": each.refused,
+            "height_px": each.height_px, "view_deg": each.view_deg, "dip_deg": each.dip_deg,
+            "refused": each.refused,
             "call": each.call, "arrival_off_frames": each.arrival_off_frames,
             "upright": HEADLINE_RULE in each.flags_expected,
             "flagged_upright": HEADLINE_RULE in each.flags, "faults": list(each.flags),
@@ -198,6 +209,25 @@ def side_by_side(groups: Mapping[str, pd.DataFrame]) -> pd.DataFrame:
             "approach on its side, with points": _percent(sides_right(marks)),
         }
     return pd.DataFrame(columns)
+
+
+def by_dip(frame: pd.DataFrame) -> pd.DataFrame:
+    """How well places are read by how far down the camera looks at the defender's feet, with
+    points: a row each for runs seen along the line of sight and for the others."""
+    marks = frame[frame.marks]
+    along = (marks.view_deg - 90).abs() > 90 - ALONG_DEG
+    rows = {}
+    for dip, (low, high) in DIPS.items():
+        for way, chosen in {"along the run": along, "from the side or at a slant": ~along}.items():
+            own = marks[chosen & (marks.dip_deg >= low) & (marks.dip_deg < high)]
+            sided = sides_right(own[own.read])
+            rows[f"{dip}, {way}"] = {
+                "n": len(own),
+                "on_time": _on_time(own).mean(),
+                "speed": speed_near(own[own.read]).mean(),
+                "side": f"{int(sided.sum())} of {len(sided)}",
+            }
+    return pd.DataFrame.from_dict(rows, orient="index")
 
 
 def families(pictures: pd.DataFrame) -> pd.DataFrame:

@@ -22,6 +22,7 @@ from posecheck.filming.tuning import (
     FULL_HD_PX,
     GOOD_BLUR,
     GOOD_BURNT,
+    GOOD_DIP_DEG,
     GOOD_HEIGHT_PX,
     GOOD_LIGHT,
     GOOD_RATE_HZ,
@@ -51,6 +52,7 @@ def grade_film(
     *,
     size_px: tuple[int, int],
     distance_m: float = math.nan,
+    phone_m: float = math.nan,
     steps: Steps | None = None,
     slow_in_part: str | None = None,
 ) -> FilmQuality:
@@ -62,7 +64,8 @@ def grade_film(
         motion: the camera's, over the same frames.
         looks: sharpness and light of the defender in the pictures around the arrival.
         size_px: width and height of the picture.
-        distance_m: from the camera to the defender at arrival, NaN when not known.
+        distance_m: from the camera to the defender's feet at arrival, NaN when not known.
+        phone_m: how high the camera is over the ground, NaN when not known.
         steps: his steps, where they show that the film plays slower than life.
         slow_in_part: what shows that a part of it does, None when nothing does.
     """
@@ -77,6 +80,7 @@ def grade_film(
     grades = (
         _size(seen, size_px, distance_m),
         _view(seen),
+        _height(phone_m, distance_m),
         _sharpness(seen),
         _rate(rate_hz),
         _legs(seen, read, followed[1]),
@@ -121,6 +125,21 @@ def _view(seen: Conditions) -> Graded | None:
         _of(good=low <= seen.view_deg <= high, usable=True),
         f"he is seen {seen.view_words}, {seen.view_deg:.0f}° from straight on",
         "Film from the side, square to his run.",
+    )
+
+
+def _height(phone_m: float, distance_m: float) -> Graded | None:
+    if not 0 < phone_m < distance_m:  # not known, either of them
+        return None
+    dip = math.asin(phone_m / distance_m)
+    # As far away over the ground as now.
+    higher_m = distance_m * math.cos(dip) * math.tan(math.radians(GOOD_DIP_DEG))
+    return _graded(
+        Aspect.HEIGHT,
+        _of(good=math.degrees(dip) >= GOOD_DIP_DEG, usable=True),
+        f"the phone looks down at his feet by {math.degrees(dip):.0f}°",
+        f"Film from higher up, {math.ceil(10 * higher_m) / 10:.1f} m or more from where you stood, "
+        "overhead or from the stands: it shows better where both are.",
     )
 
 

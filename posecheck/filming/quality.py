@@ -28,6 +28,8 @@ class Aspect(StrEnum):
 
     SIZE = "size"
     VIEW = "view"
+    HEIGHT = "height of the phone"
+    """It says how well the film shows where players are, and nothing of how they stand."""
     SHARPNESS = "sharpness"
     RATE = "frames a second"
     LEGS = "legs in sight"
@@ -39,6 +41,7 @@ class Aspect(StrEnum):
 ADVICE = {
     Aspect.SIZE: "film from nearer",
     Aspect.VIEW: "film from the side",
+    Aspect.HEIGHT: "film from higher up, overhead or from the stands",
     Aspect.SHARPNESS: "press on the defender so that the phone focuses there, and film in more "
     "light",
     Aspect.RATE: "set the phone to 60 frames a second",

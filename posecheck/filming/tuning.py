@@ -185,6 +185,14 @@ to either end a lean and hands held out point at the camera and show only by bei
 Source: guess
 """
 
+GOOD_DIP_DEG: Final = 6.0
+"""Degrees by which the phone looks down at a player's feet. Feet read a little too high or too low
+put him too far away or too near, by their error over the tangent of this angle: on development film
+two centimetres, at 6 degrees 0.2 m.
+
+Source: measured, ACCURACY.md
+"""
+
 GOOD_RATE_HZ: Final = 25.0
 """Frames per second. At a closing speed of 6 m/s, players move more than 25 cm between the frames
 of a slower film.

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 
-from posecheck.filming.quality import FilmQuality, Grade, Graded
+from posecheck.filming.quality import Aspect, FilmQuality, Grade, Graded
 from posecheck.ground.ground import FROM_PLAYERS
 from posecheck.maths.units import Units
 from posecheck.measures.figures import in_units
@@ -67,14 +67,16 @@ def advice(
 
 def _for_one(measure: Measure, film: FilmQuality) -> str:
     stance = QUANTITY[measure.key].read_from is ReadFrom.STANCE
-    worst = next(iter(film.limits), None)
     if measure.value is None:
+        worst = next(iter(film.limits), None)
         if worst is not None and worst.grade is Grade.TOO_POOR:
             return worst.fix
         return _FOR_REASON.get(measure.missing_because or "", "")
-    if stance:
-        return "" if worst is None else _narrower(worst)
-    return MARK_POINTS if FROM_PLAYERS in measure.read_from else ""
+    if not stance and FROM_PLAYERS in measure.read_from:
+        return MARK_POINTS
+    # The height of the phone says how well places are seen, all else how well a body is.
+    own = [each for each in film.limits if (each.aspect is Aspect.HEIGHT) is not stance]
+    return _narrower(own[0]) if own else ""
 
 
 def _narrower(limit: Graded) -> str:

@@ -216,6 +216,8 @@ def _measured(
             looks,
             size_px=(clip.width_px, clip.height_px),
             distance_m=_distance_m(seen, rep),
+            # From players alone it is not known well enough to speak of.
+            phone_m=float(seen.ground.camera.centre_m[2]) if seen.ground.on_field else np.nan,
             steps=slow,
             slow_in_part=slow_in_part,
         ),
@@ -234,7 +236,7 @@ def _away(seen: Observed, rep: Rep, reach_m: float) -> OutOfReach | None:
 
 
 def _distance_m(seen: Observed, rep: Rep) -> float:
-    """From the camera to the defender at arrival, NaN when not known."""
+    """From the camera to the defender's feet at arrival, NaN when not known."""
     if rep.arrival_s is None:
         return float("nan")
     arrival = nearest_frame(seen.clip.t_s, rep.arrival_s)

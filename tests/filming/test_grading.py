@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 
 import numpy as np
 import pytest
@@ -49,6 +50,7 @@ def quality(
     lost: tuple[float, float] = (9.0, 9.0),
     size_px: tuple[int, int] = FULL_HD,
     distance_m: float = 12.0,
+    phone_m: float = 1.6,
     **track: object,
 ) -> FilmQuality:
     held = stance(**track)  # type: ignore[arg-type]
@@ -57,7 +59,13 @@ def quality(
     motion = CameraMotion(np.tile(np.eye(3), (n, 1, 1)), tracked)
     held.knee_bend_deg[~tracked] = np.nan
     return grade_film(
-        REP, held, motion, looks() if seen is None else seen, size_px=size_px, distance_m=distance_m
+        REP,
+        held,
+        motion,
+        looks() if seen is None else seen,
+        size_px=size_px,
+        distance_m=distance_m,
+        phone_m=phone_m,
     )
 
 
@@ -86,6 +94,13 @@ def test_film_slow_in_part_is_usable_and_says_where() -> None:
     assert (found.grade, limit.aspect) == (USABLE, Aspect.SPEED)
     assert limit.found == f"a part of it plays in slow motion: {shown}"
     assert "slow_motion = 1" in limit.fix
+
+
+def test_a_phone_of_unknown_height_is_no_fault() -> None:
+    for unknown in ({"phone_m": math.nan}, {"distance_m": math.nan}):
+        found = quality(**unknown)  # type: ignore[arg-type]
+        assert Aspect.HEIGHT not in [each.aspect for each in found.aspects]
+        assert found.grade is GOOD
 
 
 def test_a_good_film_is_good_in_every_respect() -> None:
@@ -131,6 +146,14 @@ def test_a_good_film_is_good_in_every_respect() -> None:
         ),
         ({"view_deg": 44.0}, Aspect.VIEW, USABLE, "Film from the side, square to his run."),
         ({"view_deg": 136.0}, Aspect.VIEW, USABLE, "Film from the side, square to his run."),
+        # 12 m away over the ground, 6 degrees are 12 tan(6) = 1.26 m.
+        (
+            {"phone_m": 1.0, "distance_m": math.hypot(12.0, 1.0)},
+            Aspect.HEIGHT,
+            USABLE,
+            "Film from higher up, 1.3 m or more from where you stood, overhead or from the stands: "
+            "it shows better where both are.",
+        ),
         (
             {"seen": looks(blur=0.03)},
             Aspect.SHARPNESS,
@@ -230,17 +253,31 @@ def test_exactly_at_the_limit_is_good_enough(film: dict[str, object]) -> None:
 def test_what_was_not_seen_is_not_graded() -> None:
     found = quality(NO_LOOKS, hidden=(0.0, 9.0))
     assert [each.aspect for each in found.aspects] == [
-        Aspect.RATE, Aspect.LEGS, Aspect.STEADINESS,
+        Aspect.HEIGHT, Aspect.RATE, Aspect.LEGS, Aspect.STEADINESS,
     ]  # fmt: skip
     assert found.grade is TOO_POOR
 
 
 @given(tall=st.floats(30, 199), distance_m=st.floats(2, 80))
 def test_whoever_moves_as_advised_films_him_large_enough(tall: float, distance_m: float) -> None:
-    (size,) = quality(height_px=tall, distance_m=distance_m).limits
+    (size,) = quality(height_px=tall, distance_m=distance_m, phone_m=distance_m / 2).limits
     metres = int(size.fix.split()[1])
     # Size in the picture is in inverse proportion to distance.
     assert metres >= distance_m or tall * distance_m / (distance_m - metres) >= 200 - 1e-6
+
+
+@given(over_ground_m=st.floats(5, 80), dip_deg=st.floats(0.5, 5.9))
+def test_whoever_films_from_as_high_as_advised_looks_down_enough(
+    over_ground_m: float, dip_deg: float
+) -> None:
+    def from_above(phone_m: float) -> FilmQuality:
+        return quality(distance_m=math.hypot(over_ground_m, phone_m), phone_m=phone_m)
+
+    (height,) = from_above(over_ground_m * math.tan(math.radians(dip_deg))).limits
+    advised_m = re.search(r"([\d.]+) m or more", height.fix)
+    assert advised_m is not None
+    assert from_above(float(advised_m[1])).grade is GOOD
+    assert from_above(float(advised_m[1]) - 0.1).grade is USABLE
 
 
 @given(

@@ -27,6 +27,10 @@ TOO_SMALL = FilmQuality(
         Graded(Aspect.SIZE, Grade.TOO_POOR, "he is 84 px tall at arrival", NEARER),
     )
 )
+HIGHER = "Film from higher up, 1.3 m or more from where you stood."
+LOW = FilmQuality(
+    (Graded(Aspect.HEIGHT, Grade.USABLE, "the phone looks down at his feet by 4°", HIGHER),)
+)
 FROM_MARKS = "ground positions scaled from 6 marked points"
 FROM_MEN = f"ground positions scaled from {FROM_PLAYERS} 2 players"
 
@@ -55,6 +59,10 @@ OVERRUN = straddling("overrun_m", 0.8, 1.4, FROM_MARKS)
         (HIDDEN, GOOD, ""),
         # Distances: points narrow them where there are none; how he looks does not matter.
         (OVERRUN, SMALL, ""),
+        # From low down the film shows badly where they are, and how they stand no worse.
+        (OVERRUN, LOW, "The film is usable (the phone looks down at his feet by 4°), better film "
+         f"would narrow it. {HIGHER}"),
+        (KNEES, LOW, ""),
         (straddling("overrun_m", 0.8, 1.4, FROM_MEN), SMALL, MARK_POINTS),
         (missing("overrun_m", ATTACKER_LOST), GOOD,
          "Keep both players in the picture until a second after he arrives."),

@@ -119,3 +119,32 @@ def test_every_ground_measure_has_a_column():
 
     frame = ground.outcomes_frame([outcome()])
     assert {f"{key}.value" for key in MEASURES} <= set(frame.columns)
+
+
+def test_by_how_far_down_the_camera_looks_by_hand():
+    from models.data.bench import MARKS, BenchRep, Figure
+    from models.score import foreign
+
+    def rep(dip_deg, view_deg, off_frames, speed_mps, source=MARKS):
+        figures = {
+            foreign.SPEED: Figure(speed_mps, speed_mps, speed_mps, 5.0),
+            foreign.SIDE: Figure(1.0, 0.5, 1.5, 1.0),
+        }
+        return BenchRep(
+            "foreign", "foreign-000", source, "clean", [], 1.0, 0.0, 1.6, "", "", 200.0, view_deg,
+            dip_deg, arrival_off_frames=off_frames, figures=figures,
+        )  # fmt: skip
+
+    reps = [
+        rep(2.9, 90, 3.0, 5.0),
+        rep(2.9, 90, 9.0, 5.0, source="players"),
+        rep(6.0, 24, 1.0, 6.0),
+        rep(6.0, 26, -2.0, 5.2),
+        rep(11.9, 154, None, 6.0),
+    ]
+    table = foreign.by_dip(foreign.reps_frame(reps))
+    assert table.n.tolist() == [0, 1, 0, 0, 1, 2, 0, 0]
+    assert table.loc["under 3°, from the side or at a slant", "on_time"] == 0
+    assert table.loc["6 to 12°, along the run", "speed"] == 0
+    slant = table.loc["6 to 12°, from the side or at a slant"]
+    assert slant.to_dict() == {"n": 2, "on_time": 0.5, "speed": 0.5, "side": "2 of 2"}
