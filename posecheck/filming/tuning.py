@@ -188,9 +188,9 @@ Source: guess
 GOOD_DIP_DEG: Final = 6.0
 """Degrees by which the phone looks down at a player's feet. Feet read a little too high or too low
 put him too far away or too near, by their error over the tangent of this angle: on development film
-two centimetres, at 6 degrees 0.2 m.
+two centimetres, at 6 degrees 0.2 m. ACCURACY.md has arrivals and speeds by this angle.
 
-Source: measured, ACCURACY.md
+Source: guess
 """
 
 GOOD_RATE_HZ: Final = 25.0
