@@ -34,7 +34,7 @@ from posecheck.pipeline.judge import judge_rep
 from posecheck.pipeline.known_ground import known_ground
 from posecheck.pipeline.measure import measure_observed
 from posecheck.pipeline.observe import observe_keypoints
-from posecheck.pipeline.read import landmarks_of, roles_of
+from posecheck.pipeline.read import landmarks_of, maybe_walk, roles_of
 from posecheck.pipeline.settings import Settings
 from posecheck.players.track import Followed
 from posecheck.players.tracker import follow_players
@@ -231,7 +231,8 @@ class _Landmarks:
         pair = id(roles.defender), id(roles.attacker)
         if pair not in self._by_roles:
             self._by_roles[pair] = landmarks_of(self.clip, roles, motion, self._settings)
-        return replace(self._by_roles[pair], roles=roles.how)
+        walk = maybe_walk(self.clip, self._followed, roles)
+        return replace(self._by_roles[pair], roles=roles.how, maybe_walk=walk)
 
 
 def _benched(

@@ -1,4 +1,6 @@
-"""How many steps a second a player takes, read from how his knees and ankles move apart.
+"""How many steps a second a player takes.
+
+Read from how his knees and ankles move apart, or from how his trunk goes up and down.
 
 Which leg is the left one may be read wrongly in any frame, so nothing here depends on it: the line
 from one ankle to the other is taken without a direction, by twice its angle. That repeats once a
@@ -12,6 +14,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from posecheck.body.tuning import (
+    BOUNCE_EVERY_S,
+    BOUNCE_OVER_S,
+    BOUNCE_SEEN_SHARE,
+    LEAST_BOUNCE_SHARE,
+    LEAST_BOUNCES,
     LEAST_STEPS,
     LEAST_STEPS_SHARE,
     MOST_STEPS_HZ,
@@ -19,6 +26,7 @@ from posecheck.body.tuning import (
     TWICE_SHARE,
 )
 from posecheck.maths.arrays import FloatArray
+from posecheck.maths.timeline import in_window
 from posecheck.pose.skeleton import SKELETON
 
 _LEGS = tuple(SKELETON.indices(f"left_{part}", f"right_{part}") for part in ("ankle", "knee"))
@@ -54,25 +62,10 @@ def step_rate(t_s: FloatArray, xy_px: FloatArray) -> StepRate | None:
     Returns:
         None when nothing repeats, or the stretch is too short for three steps.
     """
-    from scipy.signal import lombscargle
-
-    apart = _apart(xy_px)
-    seen = np.isfinite(apart).all(axis=1)
-    if seen.sum() < 2 * LEAST_STEPS:
+    found = _periodogram(t_s, _apart(xy_px), LEAST_STEPS)
+    if found is None:
         return None
-    t, moved = t_s[seen] - t_s[seen][0], apart[seen]
-    lasts_s = float(t[-1])
-    # What changes slowly, such as his size in the picture, is no step.
-    slow = np.stack([np.ones_like(t), t / lasts_s, (t / lasts_s) ** 2], axis=1)
-    moved = moved - slow @ np.linalg.lstsq(slow, moved, rcond=None)[0]
-    total = float((moved**2).sum())
-    most_hz = min(MOST_STEPS_HZ, 0.5 / float(np.median(np.diff(t))))
-    rates = np.arange(LEAST_STEPS / lasts_s, most_hz, STEPS_GRID / lasts_s)
-    if not len(rates) or not total > 0:
-        return None
-    # A single rate comes back as a bare number.
-    each = [np.atleast_1d(lombscargle(t, column, 2 * np.pi * rates)) for column in moved.T]
-    share = 2 * np.sum(each, axis=0) / total
+    rates, share, lasts_s = found
     best = int(np.argmax(share))
     if share[best] < LEAST_STEPS_SHARE:
         return None
@@ -80,6 +73,68 @@ def step_rate(t_s: FloatArray, xy_px: FloatArray) -> StepRate | None:
     if near.any() and share[near].max() > TWICE_SHARE * share[best]:
         best = int(np.flatnonzero(near)[np.argmax(share[near])])
     return StepRate(float(rates[best]), float(share[best]))
+
+
+def bounce_rate(
+    t_s: FloatArray, steady_px: FloatArray, during_s: tuple[float, float]
+) -> StepRate | None:
+    """The step rate of a player by how his trunk goes up and down, which it does once a step.
+
+    For who comes straight at the camera, or goes straight away from it, small in the picture: his
+    legs hardly part there, and the reader takes them for one another, but his trunk is read well.
+    Of all stretches of a second or so, the one that is explained best: he sets off, and brakes.
+
+    Args:
+        t_s: ``(n,)`` seconds, strictly increasing.
+        steady_px: ``(n, 33, 2)`` landmarks in the steadied picture, NaN where not seen.
+        during_s: from when to when the middle of such a stretch may be.
+
+    Returns:
+        None when his trunk does not go up and down regularly anywhere.
+    """
+    parts = [steady_px[:, each].mean(axis=1) for each in (_SHOULDERS, _HIPS)]
+    height = np.mean(parts, axis=0)[:, 1:]
+    best: StepRate | None = None
+    for middle_s in np.arange(*during_s, BOUNCE_EVERY_S):
+        from_s, to_s = middle_s - BOUNCE_OVER_S / 2, middle_s + BOUNCE_OVER_S / 2
+        part = in_window(t_s, from_s, to_s)
+        seen = np.isfinite(height[part]).sum()
+        if from_s < t_s[0] or to_s > t_s[-1] or seen < BOUNCE_SEEN_SHARE * part.sum():
+            continue
+        found = _periodogram(t_s[part], height[part], LEAST_BOUNCES)
+        if found is None:
+            continue
+        rates, share, _ = found
+        one = int(np.argmax(share))
+        if share[one] >= max(LEAST_BOUNCE_SHARE, best.share if best else 0.0):
+            best = StepRate(float(rates[one]), float(share[one]))
+    return best
+
+
+def _periodogram(
+    t_s: FloatArray, moved: FloatArray, least_cycles: float
+) -> tuple[FloatArray, FloatArray, float] | None:
+    """Of ``(n, k)`` columns, NaN where not seen: rates in hertz, how much of all they do a sine and
+    cosine of each explains, and how many seconds they are seen for. None when that is too short for
+    so many cycles."""
+    from scipy.signal import lombscargle
+
+    seen = np.isfinite(moved).all(axis=1)
+    if seen.sum() < 2 * least_cycles:
+        return None
+    t, moved = t_s[seen] - t_s[seen][0], moved[seen]
+    lasts_s = float(t[-1])
+    # What changes slowly, such as his size in the picture, is no step.
+    slow = np.stack([np.ones_like(t), t / lasts_s, (t / lasts_s) ** 2], axis=1)
+    moved = moved - slow @ np.linalg.lstsq(slow, moved, rcond=None)[0]
+    total = float((moved**2).sum())
+    most_hz = min(MOST_STEPS_HZ, 0.5 / float(np.median(np.diff(t))))
+    rates = np.arange(least_cycles / lasts_s, most_hz, STEPS_GRID / lasts_s)
+    if not len(rates) or not total > 0:
+        return None
+    # A single rate comes back as a bare number.
+    each = [np.atleast_1d(lombscargle(t, column, 2 * np.pi * rates)) for column in moved.T]
+    return rates, np.asarray(2 * np.sum(each, axis=0) / total), lasts_s
 
 
 def swing_rate(t_s: FloatArray, xy_px: FloatArray) -> float | None:

@@ -228,3 +228,36 @@ STEPS_GRID: Final = 0.05
 
 Source: chosen, insensitive between 0.02 and 0.2
 """
+
+BOUNCE_OVER_S: Final = 1.2
+"""Seconds over which a trunk's going up and down is looked at: three steps of a run, two of a walk.
+
+Source: chosen, insensitive between 1.0 and 1.5
+"""
+
+BOUNCE_EVERY_S: Final = 0.1
+"""Seconds from one such stretch to the next.
+
+Source: common practice
+"""
+
+BOUNCE_SEEN_SHARE: Final = 0.8
+"""Share of the frames of such a stretch in which he must be seen.
+
+Source: guess
+"""
+
+LEAST_BOUNCES: Final = 2.0
+"""Times that a trunk goes up and down in such a stretch, at least, for a rate: those of a walk must
+be among the rates tried, or what is left of a walk is taken for a run.
+
+Source: chosen, insensitive between 1.8 and 2.2
+"""
+
+LEAST_BOUNCE_SHARE: Final = 0.6
+"""Share of what a trunk does up and down that a rate must explain. Of 500 captured walks seen from
+the front or behind, with landmarks as noisy as they are, 2 reach it at the rate of a run, while all
+captured runs do.
+
+Source: chosen, insensitive between 0.5 and 0.65
+"""

@@ -101,12 +101,11 @@ class Run:
     @property
     def target_sd_m(self) -> float:
         """Standard deviation of the target's place, metres."""
-        if self.attacker is None or self._attacker_at_arrival is None:
+        if self.attacker is None or self._attacker_at_arrival is None or self.attacker_xy_m is None:
             return BEHIND_CONE_SD_M
         sd_m = sd_near(self.attacker, self.arrival_s)
-        seen_m = standing_place(self.attacker.t_s, self.attacker.xy_m)
-        seen = np.isfinite(at_moment(self.attacker.t_s, seen_m, self.arrival_s)).all()
-        # Who is hidden from then on may shift his feet.
+        seen = np.isfinite(at_moment(self.attacker.t_s, self.attacker_xy_m, self.arrival_s)).all()
+        # Who is hidden for long may shift his feet.
         return sd_m if seen else float(np.hypot(sd_m, STOOD_M / 2))
 
     def side(self, target_xy_m: FloatArray) -> Side:

@@ -13,6 +13,7 @@ from posecheck.body.foot_sight import read_feet
 from posecheck.body.hip_height import hip_height
 from posecheck.body.kinematic import KinematicStance, kinematic_stance
 from posecheck.body.stance_track import StanceTrack, stance_track
+from posecheck.body.step_rate import bounce_rate
 from posecheck.body.view import BodyView, body_view
 from posecheck.camera.motion import CameraMotion
 from posecheck.errors import NothingToMeasure
@@ -28,7 +29,7 @@ from posecheck.pipeline.estimated_ground import estimated_ground, rep_of
 from posecheck.pipeline.known_ground import KnownGround, known_ground, lens_of, waiting_place
 from posecheck.pipeline.read import read_clip
 from posecheck.pipeline.settings import Settings
-from posecheck.pipeline.tuning import GROUND_SD_M
+from posecheck.pipeline.tuning import GROUND_SD_M, LEAST_RUN_STEPS_HZ
 from posecheck.pose.open_readers import Readers
 from posecheck.pose.track import PoseTrack
 from posecheck.practice.practice import Practice
@@ -95,7 +96,7 @@ def observe_keypoints(clip: Clip, keypoints: ClipKeypoints, practice: Practice) 
     """Go on from landmarks that were read before, whatever the practice said of the clip then.
 
     Raises:
-        ClipError: the players are nowhere seen on the ground.
+        ClipError: the players are nowhere seen on the ground, or the defender only walks.
     """
     known = known_ground(clip, practice, keypoints.camera_motion)
     return _observed(clip, keypoints, known, practice)
@@ -106,6 +107,7 @@ def _observed(
 ) -> Observed:
     motion, close = keypoints.camera_motion, keypoints.defender_close
     defender = smooth_track(keypoints.defender)
+    _refuse_walk(clip, keypoints, motion.steadied(defender.xy_px))
     attacker = keypoints.attacker and smooth_track(keypoints.attacker, spacing_s=ATTACKER_SPACING_S)
     with stage(Stage.GROUND):
         ground = known.ground or _from_players(clip, practice, defender, attacker, motion)
@@ -136,6 +138,19 @@ def _observed(
         closeouts_s=keypoints.closeouts_s,
         defender_close=again,
     )
+
+
+def _refuse_walk(clip: Clip, keypoints: ClipKeypoints, steady_px: FloatArray) -> None:
+    """Refuse a run that may be a walk, unless the defender's steps are those of a run.
+
+    Metres from players alone take it that the fastest runs, so nothing later would notice.
+    """
+    maybe = keypoints.maybe_walk
+    if maybe is None:
+        return
+    steps = bounce_rate(clip.t_s, steady_px, maybe.run_s)
+    if steps is None or steps.hz < LEAST_RUN_STEPS_HZ:
+        raise NothingToMeasure(clip.path, maybe.fault, maybe.remedy)
 
 
 def _fit(

@@ -17,7 +17,7 @@ import numpy as np
 from posecheck.camera.motion import CameraMotion
 from posecheck.camera.phone import PHONE
 from posecheck.errors import NothingToMeasure
-from posecheck.keypoints.clip_keypoints import ClipKeypoints
+from posecheck.keypoints.clip_keypoints import ClipKeypoints, MaybeWalk
 from posecheck.keypoints.landmark_tracks import (
     OpenPlayer,
     Wanted,
@@ -110,7 +110,8 @@ def read_clip(
     keypoints = landmarks_of(
         clip, roles, followed.camera_motion, settings, arrival_s, readers.player, frames
     )
-    keypoints = replace(keypoints, closeouts_s=runs_s)
+    walk = maybe_walk(clip, followed, roles)
+    keypoints = replace(keypoints, closeouts_s=runs_s, maybe_walk=walk)
     if file is not None:
         kept.forget_keypoints(file.parent, clip.digest)
         kept.write_keypoints(file, keypoints)
@@ -127,12 +128,15 @@ def _kept_in(clip: Clip, practice: Practice, settings: Settings) -> Path | None:
 def roles_of(clip: Clip, practice: Practice, followed: Followed, known: KnownGround) -> Roles:
     """Who of the players followed is the defender, and who the attacker.
 
+    The run is through a zoom only where the lens is not known and the coach does not say who runs.
+
     Raises:
         NothingToMeasure: nobody closes out.
     """
     layout, notes = practice.layout, practice.notes_for(clip.path)
     spot, stated = notes.spot, _stated_defender(clip, followed, notes.defender_at)
     inside = layout.points.get(INSIDE)
+    zooms, zoom_known = _zooms(clip, practice, known)
     try:
         if known.ground is not None:
             with suppress(NotPlaced):
@@ -143,29 +147,46 @@ def roles_of(clip: Clip, practice: Practice, followed: Followed, known: KnownGro
                     waits_xy_m=waiting_place(practice, clip),
                     stated=stated,
                 )
-        return choose_roles(
+        roles = choose_roles(
             followed,
             start_px=point_in_picture(known, layout, INSIDE),
             spot_px=point_in_picture(known, layout, spot),
             focal_px=PHONE.focal_px((clip.width_px, clip.height_px)),
             stated=stated,
-            zoom=_zoom(clip, practice, known),
+            zooms=zooms,
         )
     except NoDefender as error:
         cause = nobody_closes_out(str(error), clip, followed)
         raise NothingToMeasure(clip.path, cause.fault, cause.remedy) from None
+    return replace(roles, through_zoom=None) if zoom_known or stated else roles
 
 
-def _zoom(clip: Clip, practice: Practice, known: KnownGround) -> float:
-    """How many times the usual focal length the clip's lens is, 1 when that is not known: metres
-    that come from the players alone take it that he runs, and could not correct a guess."""
-    usual_px = PHONE.focal_px((clip.width_px, clip.height_px))
+def maybe_walk(clip: Clip, followed: Followed, roles: Roles) -> MaybeWalk | None:
+    """The defender's run when only his steps can tell that it is one, and what is said of the clip
+    if they do not; else None.
+
+    Args:
+        clip: the film.
+        followed: everybody in it.
+        roles: who is who.
+    """
+    run = roles.through_zoom
+    if run is None:
+        return None
+    cause = nobody_closes_out(run.otherwise, clip, followed)
+    return MaybeWalk(run.run_s, cause.fault, cause.remedy)
+
+
+def _zooms(clip: Clip, practice: Practice, known: KnownGround) -> tuple[list[float], bool]:
+    """How many times the usual focal length the clip's lens is, or may be, and whether that is
+    known."""
+    size_px = clip.width_px, clip.height_px
     if known.ground is not None:
-        return known.ground.camera.focal_px / usual_px
-    lens = lens_of(clip, practice)
+        return [known.ground.camera.focal_px / PHONE.focal_px(size_px)], True
+    usual, lens = PHONE.lens.likely.median, lens_of(clip, practice)
     if lens.source == "usual":
-        return 1.0
-    return float(np.exp(lens.likely.median - PHONE.lens.likely.median))
+        return [float(np.exp(each - usual)) for each in PHONE.start_log_focals], False
+    return [float(np.exp(lens.likely.median - usual))], True
 
 
 def _stated_defender(clip: Clip, followed: Followed, at: PointedOut | None) -> PlayerTrack | None:

@@ -104,3 +104,9 @@ one and no piece of it. The next in line sets off later than that.
 
 Source: guess
 """
+
+LEAST_RUN_STEPS_HZ: Final = 2.3
+"""Steps a second of a run, at least. People run with 2.4 and more, and walk with up to 2.2.
+
+Source: published, Cavanagh and Kram 1989 (from memory)
+"""

@@ -18,11 +18,14 @@ class Closing:
         by: how much nearer they come, in the gap's unit.
         speed: over the middle of the run, the gap's unit a second.
         leaves: the frame in which the gap is widest, where the run begins.
+        run_s: its start and end, seconds, had all of it been as fast as its middle: who waits
+            before it, or creeps up on the other after it, does not run then.
     """
 
     by: float
     speed: float
     leaves: int
+    run_s: tuple[float, float]
 
 
 def arrival_frame(gap: FloatArray) -> int | None:
@@ -38,9 +41,13 @@ def closing(gap: FloatArray, arrival: int, t_s: FloatArray) -> Closing:
     widest = int(np.nanargmax(before))
     by = float(before[widest] - before[arrival])
     if by <= 0:
-        return Closing(0.0, 0.0, widest)
+        return Closing(0.0, 0.0, widest, (float(t_s[widest]), float(t_s[arrival])))
     left = np.where(np.isfinite(before), (before - before[arrival]) / by, np.nan)
     leaves = int(np.flatnonzero(left >= RUN_MIDDLE[0])[-1])
     there = leaves + int(np.flatnonzero(left[leaves:] <= RUN_MIDDLE[1])[0])
     speed = float((before[leaves] - before[there]) / (t_s[there] - t_s[leaves]))
-    return Closing(by, speed, widest)
+    run_s = (
+        float(t_s[leaves]) - (before[widest] - before[leaves]) / speed,
+        float(t_s[there]) + (before[there] - before[arrival]) / speed,
+    )
+    return Closing(by, speed, widest, (float(run_s[0]), float(run_s[1])))

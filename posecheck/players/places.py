@@ -63,26 +63,43 @@ def nearest_soon(t_s: FloatArray, gap: FloatArray, near: int) -> int:
     return near + int(np.nanargmin(gap[near : until + 1]))
 
 
-def moved_from_start(place: Place, focal_px: float = np.inf, zoom: float = 1.0) -> FloatArray:
-    """``(n,)`` distance from where the player was first, in heights."""
-    first = place.frames[0]
-    start = Place(place.foot[first], place.height[first])
-    return _between(place, start, focal_px, zoom)
+def moved_from(place: Place, frame: int, focal_px: float = np.inf, zoom: float = 1.0) -> FloatArray:
+    """``(n,)`` distance from where the player is in a frame in which he is followed, in heights."""
+    there = Place(place.foot[frame], place.height[frame])
+    return _between(place, there, focal_px, zoom)
+
+
+def way_to(place: Place, frame: int, focal_px: float, zoom: float) -> FloatArray:
+    """``(n,)`` distance from where the player is in a frame, in heights, through a longer lens.
+
+    Along the line of sight only as far as both his size and his feet show it.
+    """
+    there = Place(place.foot[frame], place.height[frame])
+    return np.asarray(np.hypot(_across(place, there), zoom * _nearer(place, there, focal_px)))
 
 
 def _between(one: Place, other: Place, focal_px: float, zoom: float) -> FloatArray:
-    scale = (one.height + other.height) / 2
-    across = np.linalg.norm(one.foot - other.foot, axis=-1) / scale
     depth = depth_between(one.height, other.height, focal_px)
     if zoom > 1:
-        # From far away, all of a run changes his size no more than bending does. But whose feet
-        # sink in the picture as he grows has come nearer: who straightens up leaves them there.
-        taller = np.log(one.height / other.height)
-        lower = (one.foot - other.foot)[..., 1] / scale
-        seen = np.where(taller * lower > 0, np.minimum(np.abs(taller), np.abs(lower)), 0.0)
-        away = _away(one.height, other.height, focal_px)
-        depth = zoom * np.maximum(depth, away * seen)
-    return np.asarray(np.hypot(across, depth))
+        depth = zoom * np.maximum(depth, _nearer(one, other, focal_px))
+    return np.asarray(np.hypot(_across(one, other), depth))
+
+
+def _across(one: Place, other: Place) -> FloatArray:
+    scale = (one.height + other.height) / 2
+    return np.asarray(np.linalg.norm(one.foot - other.foot, axis=-1) / scale)
+
+
+def _nearer(one: Place, other: Place, focal_px: float) -> FloatArray:
+    """``(n,)`` difference of two places along the line of sight, as size and feet both show it.
+
+    From far away, all of a run changes his size no more than bending does. But whose feet sink in
+    the picture as he grows has come nearer: who straightens up leaves them there.
+    """
+    taller = np.log(one.height / other.height)
+    lower = (one.foot - other.foot)[..., 1] / ((one.height + other.height) / 2)
+    seen = np.where(taller * lower > 0, np.minimum(np.abs(taller), np.abs(lower)), 0.0)
+    return np.asarray(_away(one.height, other.height, focal_px) * seen)
 
 
 def depth_between(

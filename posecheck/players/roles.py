@@ -7,6 +7,7 @@ matters.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -17,12 +18,13 @@ from posecheck.players.closing import arrival_frame, closing
 from posecheck.players.places import (
     Place,
     gap_between,
-    moved_from_start,
+    moved_from,
     nearest_soon,
     place_of,
     there_before,
+    way_to,
 )
-from posecheck.players.track import Followed, PlayerTrack, Roles
+from posecheck.players.track import Followed, PlayerTrack, Roles, RunThroughZoom
 from posecheck.players.tuning import (
     IN_PLACE_HEIGHTS,
     IN_PLACE_LOG_SIZE,
@@ -53,6 +55,7 @@ class _Closeout:
             between the two at arrival.
         late: nobody was seen there before the runner was: it may be the runner himself, found a
             second time.
+        run_s: start and end of the run.
     """
 
     runner: PlayerTrack
@@ -60,6 +63,7 @@ class _Closeout:
     closing: float
     miss: float
     late: bool
+    run_s: tuple[float, float]
 
 
 def choose_roles(
@@ -68,7 +72,7 @@ def choose_roles(
     spot_px: npt.ArrayLike | None = None,
     focal_px: float = np.inf,
     stated: PlayerTrack | None = None,
-    zoom: float = 1.0,
+    zooms: Sequence[float] = (),
 ) -> Roles:
     """Choose the defender and the attacker among everybody in a clip.
 
@@ -77,8 +81,8 @@ def choose_roles(
     nobody a defender who did not run.
 
     Who runs along the line of sight only changes his size, and through a zoomed lens, from far
-    away, he does so as slowly as a walker near the camera. So when the lens is known to be a longer
-    one, and nobody runs by the usual one, it decides.
+    away, he does so as slowly as a walker near the camera. So when nobody runs by the usual lens,
+    longer ones decide: the one known, or, of those there are, the first by which anybody runs.
 
     Args:
         followed: everybody in the clip.
@@ -87,7 +91,8 @@ def choose_roles(
         focal_px: roughly the focal length in pixels, which shows that somebody tall is near.
         stated: the defender, when the coach has pointed him out; then only whom he closes on is
             looked for, and it may be nobody.
-        zoom: how many times the usual focal length the lens is known to be.
+        zooms: how many times the usual focal length the lens is, or may be; only longer ones
+            count.
 
     Raises:
         NoDefender: nobody runs out at anybody.
@@ -96,12 +101,15 @@ def choose_roles(
         raise NoDefender("nobody is to be seen")
     places = {track.track_id: place_of(track, followed) for track in followed.tracks}
     closeouts: list[_Closeout] = []
-    for times in (1.0, zoom) if zoom > 1 else (1.0,):
-        closeouts = closeouts or [
+    times = 1.0
+    for times in (1.0, *(zoom for zoom in zooms if zoom > 1)):
+        closeouts = [
             closeout
             for runner in (followed.tracks if stated is None else (stated,))
             for closeout in _closeouts(runner, followed, places, spot_px, focal_px, times)
         ]
+        if closeouts:
+            break
     if stated is not None and not closeouts:
         return Roles(stated, None, POINTED_OUT_ALONE)
     if not closeouts:
@@ -122,7 +130,11 @@ def choose_roles(
         key=lambda one: (one.target is None, one.late, one.miss),
     )
     words = _in_words(best, places) if stated is None else pointed_out(best.target, len(places) - 2)
-    return Roles(best.runner, best.target, words)
+    through_zoom = None
+    if times > 1:
+        why = nobody_because(list(places.values()), followed.t_s)
+        through_zoom = RunThroughZoom(best.run_s, why)
+    return Roles(best.runner, best.target, words, through_zoom)
 
 
 def _closeouts(
@@ -151,7 +163,14 @@ def _closeouts(
         if np.isfinite(apart[:near]).any():
             arrival = nearest_soon(followed.t_s, gap, near)
         run = closing(gap, arrival, followed.t_s)
+        if zoom > 1:
+            # So far away, two who look as tall as each other may be a run apart, if one is smaller.
+            # How far he is from where he ends does not depend on that.
+            way = way_to(mine, arrival, known_px, zoom)
+            run = max(run, closing(way, arrival, followed.t_s), key=lambda one: one.by)
         if run.by < MIN_CLOSING_HEIGHTS or run.speed < RUN_SPEED:
+            continue
+        if _went(mine, arrival, known_px, zoom) < _went(theirs, arrival, known_px, zoom):
             continue
         first = theirs.frames[0]
         # A target found late must be seen standing for a while; once the runner is there the two
@@ -161,7 +180,7 @@ def _closeouts(
         # A runner who enters the picture near the target has run all the same.
         over = arrival if there <= mine.frames[0] else there
         shifted, ran = (
-            np.nanmax(moved_from_start(who, known_px, zoom)[: max(end, until) + 1])
+            _went(who, max(end, until), known_px, zoom)
             for who, end in ((theirs, there), (mine, over))
         )
         if shifted > min(MAX_SHIFT_HEIGHTS, ran * MAX_SHIFT_SHARE):
@@ -169,7 +188,8 @@ def _closeouts(
         miss = float(apart[arrival])
         if spot_px is not None:
             miss = float(np.linalg.norm(theirs.foot[first] - spot_px) / theirs.height[first])
-        found.append(_Closeout(runner, other, run.by, miss, late=bool(first >= there)))
+        late = bool(first >= there)
+        found.append(_Closeout(runner, other, run.by, miss, late, run.run_s))
     if found:
         return found
     # Size is a poor guide to a lone runner's depth: a walker near the camera shrinks quickly.
@@ -179,7 +199,14 @@ def _closeouts(
     alone = closing(gone[farthest] - gone, farthest, followed.t_s)
     if alone.by < MIN_LONE_RUN_HEIGHTS or alone.speed < RUN_SPEED:
         return []
-    return [_Closeout(runner, None, alone.by, 0.0, late=True)]
+    return [_Closeout(runner, None, alone.by, 0.0, late=True, run_s=alone.run_s)]
+
+
+def _went(place: Place, until: int, focal_px: float, zoom: float) -> float:
+    """How far from where he was first a player gets up to a frame, heights."""
+    first = int(place.frames[0])
+    gone = moved_from(place, first, focal_px, zoom)[: max(until, first) + 1]
+    return float(np.nanmax(gone))
 
 
 def nobody_because(places: list[Place], t_s: FloatArray) -> str:

@@ -47,6 +47,21 @@ class Followed:
 
 
 @dataclass(frozen=True)
+class RunThroughZoom:
+    """A run that only a longer lens than the usual one makes fast enough.
+
+    Through the usual one it is a walk, or less. Where the lens is not known, his steps tell.
+
+    Attributes:
+        run_s: its start and end, seconds.
+        otherwise: what the clip shows if it is none, in words.
+    """
+
+    run_s: tuple[float, float]
+    otherwise: str
+
+
+@dataclass(frozen=True)
 class Roles:
     """Who is who in a clip.
 
@@ -54,8 +69,10 @@ class Roles:
         defender: the defender's track.
         attacker: the attacker's track, or None when nobody stands on the outside cone.
         how: one sentence on how the two were recognised, for the page.
+        through_zoom: his run, when it is one only through a longer lens than usual.
     """
 
     defender: PlayerTrack
     attacker: PlayerTrack | None
     how: str
+    through_zoom: RunThroughZoom | None = None

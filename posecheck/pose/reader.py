@@ -210,10 +210,16 @@ def _with_room(box: FloatArray) -> FloatArray:
 
 
 def _belongs(pose: PlayerPose, box: FloatArray, others: Sequence[FloatArray]) -> bool:
-    """Whether the body read is that of the player in the box: it overlaps his box well, and better
-    than anybody else's."""
+    """Whether the body read is that of the player in the box: it stands on its feet, overlaps his
+    box well, and better than anybody else's."""
     own = overlap(pose.box_xyxy, box)
-    return own >= MIN_OWN_OVERLAP and all(own > overlap(pose.box_xyxy, other) for other in others)
+    # The model turns the picture as the body it follows lies: once head down, it stays so.
+    ankles, shoulders = (pose.xy_px[part, 1].mean() for part in (_ANKLES, _TRUNK[:2]))
+    return bool(
+        ankles > shoulders
+        and own >= MIN_OWN_OVERLAP
+        and all(own > overlap(pose.box_xyxy, other) for other in others)
+    )
 
 
 def _same_person(one: PlayerPose, other: PlayerPose) -> bool:
@@ -227,4 +233,5 @@ def _same_person(one: PlayerPose, other: PlayerPose) -> bool:
     )
 
 
+_ANKLES = SKELETON.indices("left_ankle", "right_ankle")
 _TRUNK = SKELETON.indices("left_shoulder", "right_shoulder", "left_hip", "right_hip")

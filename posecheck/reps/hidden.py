@@ -12,10 +12,10 @@ from posecheck.reps.tuning import (
     AFTERMATH_S,
     EXPECTED_OFF_S,
     EXPECTED_WITHIN_S,
-    LOST_S,
     MAX_GAP_S,
     RUN_MPS,
     STOOD_M,
+    STOOD_S,
 )
 
 
@@ -29,7 +29,7 @@ def standing_place(t_s: FloatArray, xy_m: FloatArray) -> FloatArray:
         t_s: ``(n,)`` seconds, strictly increasing.
         xy_m: ``(n, 2)``, NaN where not seen.
     """
-    filled, longer = bridged(t_s, xy_m, MAX_GAP_S), bridged(t_s, xy_m, LOST_S)
+    filled, longer = bridged(t_s, xy_m, MAX_GAP_S), bridged(t_s, xy_m, STOOD_S)
     only_longer = np.asarray(np.isfinite(longer).all(axis=1) & np.isnan(filled).any(axis=1))
     for gap in stretches(t_s, only_longer):
         if np.linalg.norm(xy_m[gap[-1] + 1] - xy_m[gap[0] - 1]) <= STOOD_M:

@@ -53,8 +53,8 @@ def find_reps(
         attacker_xy_m: ``(n, 2)``, or None when no attacker is in the clip.
         t_s: ``(n,)`` seconds, strictly increasing.
         velocity_mps: ``(n, 2)`` the defender's ground velocity, NaN where not known.
-        cone_xy_m: ``(2,)`` the named cone, None when its place is not known; the attacker is
-            assumed to stand there until he is first seen.
+        cone_xy_m: ``(2,)`` the named cone, None when its place is not known. The attacker is
+            assumed to stand there until he is first seen, or else where he then is.
         reach_m: ground distance to the attacker that counts as arrival.
         stated_s: moment of arrival as the coach states it. It is that of the last run begun by
             then, whatever its distances say; other runs are not touched.
@@ -71,10 +71,12 @@ def find_reps(
     first_seen_s = -np.inf
     if attacker_xy_m is not None and np.isfinite(attacker_xy_m).all(axis=1).any():
         there = standing_place(t_s, attacker_xy_m)[seen]
-        if cone_xy_m is not None:
-            # A small player who stands still may be found late; until then he is on his cone.
-            first_seen_s = float(t_s[np.isfinite(attacker_xy_m).all(axis=1)][0])
-            there = np.where((t < first_seen_s)[:, None], cone_xy_m, there)
+        # A small player who stands still may be found late; until then he is on his cone, or, where
+        # none is known, in the place he is found in.
+        first_seen_s = float(t_s[np.isfinite(attacker_xy_m).all(axis=1)][0])
+        found_m = attacker_xy_m[np.isfinite(attacker_xy_m).all(axis=1)][0]
+        waits_m = found_m if cone_xy_m is None else cone_xy_m
+        there = np.where((t < first_seen_s)[:, None], waits_m, there)
         source, distance = ArrivalSource.ATTACKER, np.linalg.norm(xy - there, axis=1)
     elif cone_xy_m is not None:
         there = np.broadcast_to(cone_xy_m, xy.shape)
@@ -100,7 +102,7 @@ def find_reps(
             until = stop if arrival_s is None else int(np.searchsorted(t, arrival_s, "right"))
             if v[begin : until + 1].max() >= WALK_MPS:
                 early = arrival_s is not None and arrival_s < first_seen_s
-                by = ArrivalSource.CONE if early else source
+                by = ArrivalSource.CONE if early and cone_xy_m is not None else source
                 found.append(_Found(begin, stop, arrival_s, by))
     found = [
         one

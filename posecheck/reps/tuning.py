@@ -133,6 +133,13 @@ places are noisy.
 Source: guess
 """
 
+STOOD_S: Final = 3.0
+"""Seconds for which he may be hidden: who leaves his place, comes back and stands there again takes
+longer.
+
+Source: guess
+"""
+
 HIDES_M: Final = 0.6
 """Metres from the line of sight to a player within which another one who stands nearer hides most
 of him: half the width of each, with arms and strides.

@@ -3,12 +3,14 @@
 The key stands for everything else that could change them. One row per frame: ``t_s``, the camera's
 motion, then for the defender and (when there is one) the attacker the landmarks as lists in the
 order of the skeleton, and those of the defender by the heavy model when it read him. Not seen is
-NaN. How the two were recognised and when anybody runs at anybody is the file's metadata.
+NaN. How the two were recognised, when anybody runs at anybody and whether the defender may only
+walk is the file's metadata.
 """
 
 from __future__ import annotations
 
 import json
+from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
@@ -17,7 +19,7 @@ import numpy as np
 from posecheck.camera.motion import CameraMotion
 from posecheck.errors import RecordError
 from posecheck.files.whole_file import write_whole
-from posecheck.keypoints.clip_keypoints import ClipKeypoints
+from posecheck.keypoints.clip_keypoints import ClipKeypoints, MaybeWalk
 from posecheck.maths.arrays import FloatArray
 from posecheck.pose.track import PoseTrack
 
@@ -29,7 +31,7 @@ Source: definition
 
 _WHO = ("defender", "attacker", "defender_close")
 
-_ROLES, _CLOSEOUTS = b"roles", b"closeouts_s"
+_ROLES, _CLOSEOUTS, _MAYBE_WALK = b"roles", b"closeouts_s", b"maybe_walk"
 
 
 def keypoints_path(folder: Path, clip_digest: str, key: str) -> Path:
@@ -73,6 +75,8 @@ def write_keypoints(path: Path, keypoints: ClipKeypoints) -> None:
         _ROLES: keypoints.roles.encode(),
         _CLOSEOUTS: json.dumps(keypoints.closeouts_s).encode(),
     }
+    if keypoints.maybe_walk is not None:
+        facts[_MAYBE_WALK] = json.dumps(asdict(keypoints.maybe_walk)).encode()
     table = pa.table(columns).replace_schema_metadata(facts)
     write_whole(path, lambda file: pq.write_table(table, file, compression="zstd"))
 
@@ -106,11 +110,19 @@ def read_keypoints(path: Path) -> ClipKeypoints:
             roles,
             tracks.get("defender_close"),
             tuple((start_s, end_s) for start_s, end_s in closeouts_s),
+            _maybe_walk(table.schema.metadata.get(_MAYBE_WALK)),
         )
     except (pa.ArrowException, KeyError, TypeError, ValueError) as error:
         raise RecordError(
             f"{path}: this keypoint file is damaged; delete it and check the clip again."
         ) from error
+
+
+def _maybe_walk(written: bytes | None) -> MaybeWalk | None:
+    if written is None:
+        return None
+    start_s, end_s = (found := json.loads(written))["run_s"]
+    return MaybeWalk((start_s, end_s), found["fault"], found["remedy"])
 
 
 def _track(table: Any, who: str, t_s: FloatArray) -> PoseTrack:

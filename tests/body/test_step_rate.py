@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from walker import walker
 
-from posecheck.body.step_rate import step_rate
+from posecheck.body.step_rate import bounce_rate, step_rate
 from posecheck.pose.skeleton import SKELETON
 
 T_S = np.arange(0, 2.5, 1 / 30)
@@ -63,3 +63,34 @@ def test_who_stands_has_no_step_rate() -> None:
 def test_two_steps_are_too_few() -> None:
     short = T_S[T_S < 0.7]
     assert step_rate(short, walker(short, 90.0).xy_px) is None
+
+
+def bounces(hz: float, height_px: float = 110.0, over_s: float = 3.0) -> tuple[np.ndarray, ...]:
+    """One who comes straight at the camera, small in the picture: times, and landmarks of which the
+    trunk's go up and down by 5 cm; crouching at the end, and read as roughly as they are."""
+    t_s = np.arange(0, over_s, 1 / 30)
+    rng = np.random.default_rng(4)
+    stands = walker(np.zeros(1), 0.0).xy_px.repeat(len(t_s), axis=0)
+    stands *= height_px / np.ptp(stands[0, :, 1])
+    rises = 0.015 * height_px * np.sin(2 * np.pi * hz * t_s)
+    sinks = 0.1 * height_px * np.clip(t_s - 2.0, 0, 1)
+    noise = rng.normal(0, 0.006 * height_px, stands.shape)
+    return t_s, stands * np.linspace(1, 1.3, len(t_s))[:, None, None] + noise + np.stack(
+        [0 * t_s, rises + sinks], axis=-1
+    )[:, None]
+
+
+@pytest.mark.parametrize("hz", [1.8, 2.1, 2.6, 3.2])
+def test_a_trunk_goes_up_and_down_once_a_step(hz: float) -> None:
+    found = bounce_rate(*bounces(hz), (0.8, 2.0))
+    assert found is not None
+    assert found.hz == pytest.approx(hz, abs=0.15)
+
+
+def test_no_bounce_no_steps() -> None:
+    t_s, steady_px = bounces(0.0)
+    assert bounce_rate(t_s, steady_px, (0.8, 2.0)) is None
+    t_s, steady_px = bounces(2.6)
+    assert bounce_rate(t_s, steady_px, (2.7, 2.9)) is None  # nothing of it is whole
+    steady_px[20:60] = np.nan
+    assert bounce_rate(t_s, steady_px, (0.8, 2.0)) is None

@@ -12,7 +12,7 @@ import pytest
 from runner import Run, camera_at, closeout, still
 
 from posecheck.errors import NothingToMeasure
-from posecheck.keypoints.clip_keypoints import ClipKeypoints
+from posecheck.keypoints.clip_keypoints import ClipKeypoints, MaybeWalk
 from posecheck.pipeline import estimated_ground, known_ground, observe
 from posecheck.pipeline.observe import observe_keypoints
 from posecheck.practice.field import closeout_layout
@@ -65,6 +65,23 @@ def test_marked_points_put_players_where_they_are() -> None:
     # 0.4 m behind his cone: where an attacker waits.
     assert seen.cone_xy_m == pytest.approx([0.0, 15.4])
     assert len(seen.stance.t_s) == CLIP.n_frames
+
+
+@pytest.mark.parametrize(("steps_hz", "runs"), [(2.8, True), (1.9, False)])
+def test_what_may_be_a_walk_is_one_unless_the_steps_are_those_of_a_run(
+    steps_hz: float, runs: bool
+) -> None:
+    pose = RUN.pose(CAMERA)
+    trunk_px = np.nanmedian(np.ptp(pose.xy_px[:, [11, 23], 1], axis=1))
+    rises = 0.3 * trunk_px * np.sin(2 * np.pi * steps_hz * RUN.t_s)
+    bouncing = replace(pose, xy_px=pose.xy_px + np.stack([0 * rises, rises], axis=-1)[:, None])
+    walk = MaybeWalk((0.5, 2.0), "he walks", "let him run")
+    keypoints = replace(KEYPOINTS, defender=bouncing, maybe_walk=walk)
+    if runs:
+        assert observe_keypoints(CLIP, keypoints, MARKED).roles == "he runs"
+        return
+    with pytest.raises(NothingToMeasure, match="he walks; let him run"):
+        observe_keypoints(CLIP, keypoints, MARKED)
 
 
 def test_without_known_points_the_players_give_the_scale() -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -21,10 +22,11 @@ from posecheck.pipeline.read import read_clip
 from posecheck.pipeline.settings import Settings
 from posecheck.players.roles import choose_roles
 from posecheck.players.roles_on_ground import NotPlaced
+from posecheck.players.track import Roles, RunThroughZoom
 from posecheck.pose.track import PoseTrack
 from posecheck.practice.field import closeout_layout, waiting_at
 from posecheck.practice.layout import Layout
-from posecheck.practice.notes import ClipNotes, View
+from posecheck.practice.notes import ClipNotes, PointedOut, View
 from posecheck.practice.practice import Practice
 from posecheck.video.clip import Clip, open_clip
 from posecheck.video.kept_frames import KeptFrames
@@ -169,26 +171,50 @@ def test_known_points_help_to_choose(clip: Clip, monkeypatch: pytest.MonkeyPatch
     assert given["start_px"] == pytest.approx(seen["inside"], abs=0.5)
     assert given["spot_px"] == pytest.approx(seen["top-left"], abs=0.5)
     usual_px = PHONE.focal_px((WIDTH, HEIGHT))
-    assert given["zoom"] == pytest.approx(known.ground.camera.focal_px / usual_px)
+    assert given["zooms"] == pytest.approx([known.ground.camera.focal_px / usual_px])
 
 
-@pytest.mark.parametrize(("lens", "zoom"), [(None, 1.0), (stated_lens(3.0), 3.0)])
-def test_a_lens_is_taken_for_zoomed_only_if_it_is_known_to_be(
+@pytest.mark.parametrize(
+    ("lens", "least", "most"), [(None, 0.5, 5.0), (stated_lens(3.0), 3.0, 3.0)]
+)
+def test_a_lens_that_is_not_known_may_be_any(
     clip: Clip,
     calls: list[str],
     monkeypatch: pytest.MonkeyPatch,
     lens: Lens | None,
-    zoom: float,
+    least: float,
+    most: float,
 ) -> None:
-    given: dict[str, float] = {}
+    given: dict[str, list[float]] = {}
 
-    def choose(*args: object, **hints: float) -> object:
+    def choose(*args: object, **hints: list[float]) -> object:
         given.update(hints)
         return choose_roles(*args, focal_px=hints["focal_px"])
 
     monkeypatch.setattr(read, "choose_roles", choose)
     read_clip(clip, practice_of(clip, Layout(), lens=lens), Settings(), READER)
-    assert given["zoom"] == pytest.approx(zoom)
+    assert (min(given["zooms"]), max(given["zooms"])) == pytest.approx((least, most), rel=0.05)
+
+
+def test_a_run_through_an_unknown_zoom_may_be_a_walk(
+    clip: Clip, calls: list[str], monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    def choose(*args: object, **hints: float) -> Roles:
+        roles = choose_roles(*args, focal_px=hints["focal_px"])
+        return replace(roles, through_zoom=RunThroughZoom((0.5, 1.9), "nobody runs"))
+
+    monkeypatch.setattr(read, "choose_roles", choose)
+    settings = Settings(keypoints_folder=tmp_path / "kept")
+    first, _ = read_clip(clip, practice_of(clip, Layout()), settings, READER)
+    assert first.maybe_walk is not None
+    assert first.maybe_walk.run_s == (0.5, 1.9)
+    assert first.maybe_walk.fault.startswith("nobody runs")
+    again, _ = read_clip(clip, practice_of(clip, Layout()), settings, READER)
+    assert again.maybe_walk == first.maybe_walk
+    # Who states the lens, or who runs, is not contradicted.
+    for known in ({"lens": stated_lens(3.0)}, {"defender_at": PointedOut(0.2, 100.0, 250.0)}):
+        sure, _ = read_clip(clip, practice_of(clip, Layout(), **known), Settings(), READER)
+        assert sure.maybe_walk is None
 
 
 def test_a_film_in_which_nobody_runs_is_refused(tmp_path: Path) -> None:

@@ -188,7 +188,7 @@ CASES = {
         [goes((560, 492, 112), (680, 512, 145), 0.4, 2.2), stands(712, 512, 148)],
         0,
         1,
-        {"zoom": 3.0},
+        {"zooms": (3.0,)},
     ),
     "nobody stands where he runs to": Case([CLOSEOUT], 0, None),
 }
@@ -251,14 +251,42 @@ def test_a_zoomed_lens_decides_only_where_the_usual_one_shows_no_run() -> None:
     with pytest.raises(NoDefender):
         choose_roles(film(far))
     # By the usual lens the other two are who they are; he who runs far off is not looked at.
-    roles = choose_roles(film([*far, CLOSEOUT, ATTACKER]), zoom=3.0)
+    roles = choose_roles(film([*far, CLOSEOUT, ATTACKER]), zooms=(3.0,))
     assert pair(roles) == (2, 3)
+
+
+def test_a_run_through_an_unknown_zoom_is_said_to_be_one() -> None:
+    far = CASES["towards a zoomed lens, far away"].paths
+    roles = choose_roles(film(far), zooms=(1.35, 1.86, 2.56, 3.6, 5.0))
+    assert (roles.defender.track_id, roles.attacker and roles.attacker.track_id) == (0, 1)
+    assert roles.through_zoom is not None
+    assert roles.through_zoom.otherwise == (
+        "nobody runs out at anybody: the fastest player in it moves no faster than a walk"
+    )
+    # He goes from 0.4 to 2.2 s, slowly at either end.
+    assert roles.through_zoom.run_s == pytest.approx((0.7, 1.8), abs=0.2)
+    assert choose_roles(film([CLOSEOUT, ATTACKER]), zooms=(1.35, 1.86)).through_zoom is None
+
+
+def test_through_a_zoomed_lens_a_small_runner_does_not_seem_far_behind() -> None:
+    """Away from the lens to one who is a tenth taller: both look the same at first."""
+    goes_away = goes((1080, 698, 196), (1290, 672, 160), 0.4, 1.9)
+    roles = choose_roles(film([goes_away, stands(1314, 662, 197)]), zooms=(2.56,))
+    assert (roles.defender.track_id, roles.attacker and roles.attacker.track_id) == (0, 1)
+
+
+def test_through_a_zoomed_lens_the_one_who_stands_is_not_the_runner() -> None:
+    """They are near each other from the beginning, so that either could be the one who closes."""
+    goes_away = goes((429, 332, 172), (594, 307, 141), 0.4, 1.7)
+    for paths in ([goes_away, stands(580, 303, 159)], [stands(580, 303, 159), goes_away]):
+        roles = choose_roles(film(paths), zooms=(2.56, 3.6))
+        assert roles.defender.track_id == paths.index(goes_away)
 
 
 def test_through_a_zoomed_lens_who_straightens_up_does_not_run() -> None:
     rises = goes((600, 500, 110), (600, 500, 150), 1.0, 1.5)
     with pytest.raises(NoDefender):
-        choose_roles(film([rises, stands(690, 500, 150)]), zoom=3.0)
+        choose_roles(film([rises, stands(690, 500, 150)]), zooms=(3.0,))
 
 
 def test_a_pan_does_not_make_a_standing_player_run() -> None:

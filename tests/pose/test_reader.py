@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -24,6 +25,7 @@ FRAME = np.zeros((480, 640, 3), dtype=np.uint8)
 BODY = np.random.default_rng(4).uniform(size=(33, 2))
 """Landmarks of a made-up body, as shares of its box; two of them on the box's corners."""
 BODY[0], BODY[32] = (0, 0), (1, 1)
+BODY[27:29, 1] = 0.99  # ankles, below the shoulders
 
 
 def body_in(box: tuple[float, float, float, float], visibility: float = 0.9) -> PlayerPose:
@@ -201,6 +203,19 @@ def test_reader_looks_again_with_others_painted_out(monkeypatch: pytest.MonkeyPa
     assert found is not None
     np.testing.assert_allclose(found.box_xyxy, box)
     assert model.forgot_after == [1]  # the wrong body is not followed into the second look
+
+
+def test_a_body_read_head_down_is_read_again(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The model turns the picture as the body lies that it follows: it would go on like that."""
+    box = (200.0, 100.0, 260.0, 300.0)
+    upright = body_in(box)
+    head_down = replace(upright, xy_px=upright.xy_px * (1, -1) + (0, 400))
+    np.testing.assert_allclose(head_down.box_xyxy, box)
+    answers = iter([[head_down], [upright]])
+    model = scripted(monkeypatch, lambda _: next(answers))
+    with PlayerReader(Path("model")) as reader:
+        assert reader.read(FRAME, box) is upright
+    assert model.forgot_after == [1]
 
 
 def test_reader_would_rather_see_nothing_than_another_player(

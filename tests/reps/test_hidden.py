@@ -108,7 +108,7 @@ def test_an_attacker_hidden_by_the_defender_stands_where_he_is_seen_again():
     ("hidden_s", "comes_back_m"),
     [
         ((1.2, 2.4), 1.0),  # has moved
-        ((1.2, 2.9), 0.0),  # hidden for too long
+        ((0.5, 3.6), 0.0),  # hidden for too long
         ((1.2, 9.0), 0.0),  # not seen again
     ],
 )

@@ -296,6 +296,17 @@ def test_attacker_noticed_late_is_on_his_cone_till_then(first_seen_s, source):
     assert rep.arrival_s == pytest.approx(3.425 - np.sqrt(2 * left_m / 4), abs=0.003)
 
 
+@pytest.mark.parametrize("first_seen_s", [2.5, 3.2])
+def test_attacker_noticed_late_stood_there_where_no_cone_is_known(first_seen_s):
+    t_s = np.arange(0, 5, 1 / 30)
+    xy, velocity = straight(*trapezoid(t_s))
+    attacker = standing(upfield(10.4), len(t_s))
+    attacker[t_s < first_seen_s] = np.nan
+    (rep,) = find_reps(xy, attacker, t_s, velocity)
+    assert rep.source is ArrivalSource.ATTACKER
+    assert rep.arrival_s == pytest.approx(2.978, abs=0.002)
+
+
 @pytest.mark.parametrize("seed", range(5))
 def test_unsteady_tracks_give_the_same_reps(seed):
     # Noise with the memory of a smoothed track: 8 cm, and 0.12 m/s to either axis.

@@ -9,7 +9,7 @@ import pytest
 
 from posecheck.camera.motion import CameraMotion
 from posecheck.errors import RecordError
-from posecheck.keypoints.clip_keypoints import ClipKeypoints
+from posecheck.keypoints.clip_keypoints import ClipKeypoints, MaybeWalk
 from posecheck.pose.track import PoseTrack
 from posecheck.store.keypoints import read_keypoints, write_keypoints
 
@@ -30,7 +30,9 @@ def made_up(n: int = 7, attacker: bool = True) -> ClipKeypoints:
 
     motion = CameraMotion(rng.normal(size=(n, 3, 3)), np.arange(n) != 3)
     both = (track(), track()) if attacker else (None, None)
-    return ClipKeypoints(track(), both[0], motion, "Zoë läuft heraus", both[1], ((0.5, 2.25),))
+    walk = MaybeWalk((0.5, 2.25), "er läuft nicht", "leave it out") if attacker else None
+    runs_s = ((0.5, 2.25),)
+    return ClipKeypoints(track(), both[0], motion, "Zoë läuft heraus", both[1], runs_s, walk)
 
 
 @pytest.mark.parametrize("attacker", [True, False])
@@ -40,6 +42,7 @@ def test_what_is_written_comes_back(tmp_path: Path, attacker: bool) -> None:
     back = read_keypoints(tmp_path / "k.parquet")
     assert back.roles == keypoints.roles
     assert back.closeouts_s == keypoints.closeouts_s
+    assert back.maybe_walk == keypoints.maybe_walk
     np.testing.assert_array_equal(back.camera_motion.tracked, keypoints.camera_motion.tracked)
     np.testing.assert_array_equal(
         back.camera_motion.to_reference, keypoints.camera_motion.to_reference
