@@ -9,7 +9,7 @@ import numpy as np
 from posecheck.maths.arrays import FloatArray, Pixels
 from posecheck.maths.boxes import overlap
 from posecheck.players.detector import FindsPeople, Person, person_in
-from posecheck.players.neighbours import part_of
+from posecheck.players.neighbours import is_crowded, part_of
 from posecheck.players.player import Player
 from posecheck.players.tuning import LEAST_BOX_PX, RAN_COST, SAME_BODY
 
@@ -37,7 +37,8 @@ def read_in_place(
             continue
         person = person_in(reader, frame_rgb, box)
         if person is not None:
-            read.append((player.assignment_cost(box, person), player.number, person))
+            crowded = is_crowded(player.number, boxes)
+            read.append((player.assignment_cost(box, person, crowded), player.number, person))
     own: dict[int, Person] = {}
     for cost, number, person in sorted(read, key=lambda each: each[0]):
         once = all(overlap(person.box_xyxy, e.box_xyxy) <= SAME_BODY for e in own.values())
@@ -64,10 +65,11 @@ def assigned(
 
     if not people or not players:
         return {}
+    near = [is_crowded(player.number, boxes) for player in players]
     cost = np.array(
         [
-            [player.assignment_cost(boxes[player.number], person) for person in people]
-            for player in players
+            [player.assignment_cost(boxes[player.number], person, crowded) for person in people]
+            for player, crowded in zip(players, near, strict=True)
         ]
     )
     for row, player in enumerate(players):

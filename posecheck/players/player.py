@@ -193,10 +193,16 @@ class Player:
             self.n_carried = len(self.seen)
         return self.searched_s - self.found_s > patience_s
 
-    def assignment_cost(self, box: FloatArray, person: Person) -> float:
+    def assignment_cost(self, box: FloatArray, person: Person, crowded: bool = True) -> float:
         """Cost of taking a person found for this player, who is expected in the box.
 
-        Infinite when it cannot be him.
+        Infinite when it cannot be him. His colours change while he runs, from shade into light say:
+        who is just where a runner is expected, and as tall, is he unless somebody else is near.
+
+        Args:
+            box: ``(4,)`` where he is expected.
+            person: found.
+            crowded: whether another player is near.
         """
         height = box[3] - box[1]
         if height <= 0:  # a size predicted for long has shrunk to nothing
@@ -205,12 +211,14 @@ class Player:
         scale = _log_scale(box, person.box_xyxy)
         alike = float(self.colours @ person.colours)
         other_jersey = self.n_found >= COLOURS_KNOWN_AFTER and alike < MIN_OWN_COLOURS
+        off = apart / COST_HEIGHTS + scale / COST_LOG_SCALE
+        if not crowded and self.moves and off <= 1:
+            other_jersey = False
         if apart > self._reach() or scale > MAX_LOG_SCALE or other_jersey:
             return float("inf")
         # Of two whose boxes have come to lie over one body, the one that was there stays.
         lost = 0.0 if self.recognised else COST_LOST
-        cost = apart / COST_HEIGHTS + scale / COST_LOG_SCALE + (1 - alike) / COST_COLOURS
-        return float(cost + lost)
+        return float(off + (1 - alike) / COST_COLOURS + lost)
 
     def may_have_run(self, box: FloatArray, person: Person, now_s: float) -> bool:
         """Whether somebody found too far from the box he is expected in may still be he.

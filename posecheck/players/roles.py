@@ -15,6 +15,7 @@ import numpy.typing as npt
 
 from posecheck.maths.arrays import FloatArray
 from posecheck.players.closing import arrival_frame, closing
+from posecheck.players.lost import is_seen, lost_behind
 from posecheck.players.places import (
     Place,
     gap_between,
@@ -157,9 +158,15 @@ def _closeouts(
         arrival = arrival_frame(gap)
         # Two near the camera differ much in size though they are near each other.
         apart = gap_between(mine, there_before(theirs), focal_px, zoom)
-        if arrival is None or apart[arrival] > NEAR_HEIGHTS:
+        if arrival is None:
             continue
-        near = int(np.flatnonzero(apart <= NEAR_HEIGHTS)[0])
+        if apart[arrival] > NEAR_HEIGHTS:
+            lost = lost_behind(runner, other, followed)
+            if lost is None:
+                continue
+            near = arrival = lost
+        else:
+            near = int(np.flatnonzero(apart <= NEAR_HEIGHTS)[0])
         if np.isfinite(apart[:near]).any():
             arrival = nearest_soon(followed.t_s, gap, near)
         run = closing(gap, arrival, followed.t_s)
@@ -185,6 +192,8 @@ def _closeouts(
         )
         if shifted > min(MAX_SHIFT_HEIGHTS, ran * MAX_SHIFT_SHARE):
             continue
+        if not is_seen(runner, run.leaves, arrival):
+            continue
         miss = float(apart[arrival])
         if spot_px is not None:
             miss = float(np.linalg.norm(theirs.foot[first] - spot_px) / theirs.height[first])
@@ -197,7 +206,8 @@ def _closeouts(
     gone = across / np.nanmedian(mine.height)
     farthest = int(np.nanargmax(gone))
     alone = closing(gone[farthest] - gone, farthest, followed.t_s)
-    if alone.by < MIN_LONE_RUN_HEIGHTS or alone.speed < RUN_SPEED:
+    far = alone.by >= MIN_LONE_RUN_HEIGHTS and alone.speed >= RUN_SPEED
+    if not far or not is_seen(runner, alone.leaves, farthest):
         return []
     return [_Closeout(runner, None, alone.by, 0.0, late=True, run_s=alone.run_s)]
 

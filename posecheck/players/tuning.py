@@ -662,6 +662,14 @@ STANDING_S: Final = 0.5
 Source: guess
 """
 
+MIN_SEEN_SHARE: Final = 0.45
+"""Share of a run in which the runner is seen, at least. Of those on rendered film that are runs all
+but one in a hundred are seen for more than 0.6; a second body read in somebody's head and arms
+hardly ever.
+
+Source: guess
+"""
+
 MIN_LONE_RUN_HEIGHTS: Final = 3.0
 """Heights that a runner must cover when nobody is seen where he runs to.
 

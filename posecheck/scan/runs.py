@@ -16,6 +16,7 @@ from posecheck.maths.arrays import FloatArray
 from posecheck.maths.homography import mapped
 from posecheck.maths.timeline import stretches
 from posecheck.players.closing import closing
+from posecheck.players.lost import is_seen, lost_behind
 from posecheck.players.places import (
     Place,
     depth_between,
@@ -92,7 +93,7 @@ def find_runs(followed: Followed, focal_px: float = np.inf) -> list[Run]:
     for runner in followed.tracks:
         for target in followed.tracks:
             if target is not runner:
-                runs += _runs_at(runner, target.track_id, places, followed, focal_px)
+                runs += _runs_at(runner, target, places, followed, focal_px)
     runs = _once(runs)
     for runner in followed.tracks:
         own = [run for run in runs if run.runner == runner.track_id]
@@ -104,16 +105,19 @@ def find_runs(followed: Followed, focal_px: float = np.inf) -> list[Run]:
 
 def _runs_at(
     runner: PlayerTrack,
-    target: int,
+    target: PlayerTrack,
     places: dict[int, Place],
     followed: Followed,
     focal_px: float,
 ) -> list[Run]:
     """The runs of one player at another."""
     t_s, mine = followed.t_s, places[runner.track_id]
-    theirs = there_before(places[target])
+    theirs = there_before(places[target.track_id])
     gap, apart = gap_between(mine, theirs), gap_between(mine, theirs, focal_px)
     near = apart <= NEAR_HEIGHTS
+    lost = lost_behind(runner, target, followed)
+    if lost is not None:
+        near[lost] = True
     found = []
     begin = 0
     for part in stretches(t_s, near, bridged_s=APART_S):
@@ -129,11 +133,14 @@ def _runs_at(
         if run.by < MIN_CLOSING_HEIGHTS or run.speed < RUN_SPEED:
             continue
         left = low + run.leaves
+        if not is_seen(runner, _sets_off(mine, t_s, left, arrival), arrival):
+            continue
         over = arrival if into_view else there
         ran, shifted = _gone(mine, left, over), _gone(theirs, left, over)
         if shifted > min(MAX_SHIFT_HEIGHTS, MAX_SHIFT_SHARE * ran):
             continue
-        found.append(_run(runner, target, mine, followed, left, arrival, run.by, run.speed))
+        number = target.track_id
+        found.append(_run(runner, number, mine, followed, left, arrival, run.by, run.speed))
     return found
 
 
@@ -151,7 +158,7 @@ def _other_runs(
             across = np.linalg.norm(mine.foot[last] - mine.foot[first])
             by = float(across / np.nanmedian(mine.height[first : last + 1]))
             least = max(MIN_LONE_RUN_HEIGHTS, RUN_SPEED * float(t_s[last] - t_s[first]))
-        if by >= least:
+        if by >= least and is_seen(runner, _sets_off(mine, t_s, first, last), last):
             speed = by / float(t_s[last] - t_s[first])
             yield _run(runner, near, mine, followed, first, last, by, speed)
 
@@ -335,4 +342,6 @@ def _leads_back(run: Run, before: Run) -> bool:
     height = (run.height_px + before.height_px) / 2
     from_there = np.linalg.norm(run.from_px - before.to_px) / height
     towards = (run.to_px - run.from_px) @ (before.from_px - before.to_px)
-    return bool(from_there <= BACK_HEIGHTS and towards > 0)
+    # Who ends nearer to where the rep ended than he began leads up to it, as the next rep does.
+    to_there = np.linalg.norm(run.to_px - before.to_px) / height
+    return bool(from_there <= BACK_HEIGHTS and towards > 0 and to_there > from_there)

@@ -373,3 +373,29 @@ def test_of_two_boxes_over_one_body_the_one_that_is_found_stays(tmp_path: Path) 
     assert len(seen) == 1
     assert seen[0].seen[after].mean() > 0.9
     assert np.nanmin(overlaps(seen[0], boxes)[after]) > 0.6
+
+
+def test_a_runner_who_is_alone_where_he_is_expected_is_known_whatever_the_light() -> None:
+    """Out of the shade his shirt is another colour; beside somebody else it says who he is."""
+    shade, light = (np.sqrt(np.array(shares)) for shares in ((0.99, 0.01), (0.01, 0.99)))
+    trunk = np.array([0.3, 0.2, 0.7, 0.5])
+
+    def at(left: float, colours: np.ndarray) -> Person:
+        return Person(np.array([left, 100, left + 60, 250]), trunk, colours)
+
+    def followed(step_px: float) -> Player:
+        player = Player.begin(0, at(0, shade), np.eye(3), 0, 0.0)
+        for look in range(1, 5):
+            player.predict(0.15)
+            person = at(look * step_px, shade)
+            player.update_found(person, np.eye(3), 0.15 * look, crowded=False)
+        return player
+
+    runner, stander = followed(60), followed(0)
+    box = runner.filter.box_xyxy
+    assert runner.moves
+    assert np.isfinite(runner.assignment_cost(box, at(box[0], light), crowded=False))
+    assert not np.isfinite(runner.assignment_cost(box, at(box[0], light), crowded=True))
+    assert not np.isfinite(runner.assignment_cost(box, at(box[0] + 60, light), crowded=False))
+    box = stander.filter.box_xyxy
+    assert not np.isfinite(stander.assignment_cost(box, at(box[0], light), crowded=False))

@@ -6,9 +6,10 @@ from collections.abc import Callable
 from itertools import pairwise
 
 import numpy as np
+import pytest
 
 from posecheck.camera.motion import CameraMotion
-from posecheck.maths.arrays import FloatArray
+from posecheck.maths.arrays import BoolArray, FloatArray
 from posecheck.players.track import Followed, PlayerTrack
 from posecheck.scan.runs import Run, find_runs, in_film, without_returns
 
@@ -36,14 +37,18 @@ def along(*stops: tuple[float, float, float, float]) -> Moves:
     return moves
 
 
-def runs_in(seconds: float, *everybody: Moves) -> list[Run]:
+def runs_in(
+    seconds: float, *everybody: Moves, seen: Callable[[FloatArray], BoolArray] | None = None
+) -> list[Run]:
+    """The runs of everybody; ``seen`` gives ``(n,)`` whether they are found while followed."""
     t_s = np.arange(round(seconds * RATE)) / RATE
     tracks = []
     for number, moves in enumerate(everybody):
         x, y, height = moves(t_s).T
         half = 0.18 * height
         box = np.stack([x - half, y - height, x + half, y], axis=1)
-        tracks.append(PlayerTrack(number, box, np.isfinite(height)))
+        read = np.isfinite(height) & (True if seen is None else seen(t_s))
+        tracks.append(PlayerTrack(number, box, read))
     still = CameraMotion(np.tile(np.eye(3), (len(t_s), 1, 1)), np.ones(len(t_s), dtype=bool))
     return find_runs(Followed(t_s, tuple(tracks), still), focal_px=1600)
 
@@ -186,6 +191,28 @@ def test_who_is_far_taller_than_the_one_before_does_not_run_back_from_there() ->
     found = runs_in(12, far, stands(590, 520, 60), near, stands(20, 620, 180))
     assert [(run.runner, run.target) for run in found] == [(0, 1), (2, 3)]
     assert without_returns(found) == found
+
+
+def test_who_runs_up_to_where_a_run_ended_does_not_run_back_from_there() -> None:
+    # A box grows down over who stands there, as if somebody came from afar; then a defender runs
+    # up from the right and below.
+    grows = along((2, 640, 400, 90), (3, 640, 600, 180))
+    comes = along((7, 1150, 760, 190), (9, 790, 605, 180))
+    found = runs_in(12, grows, stands(650), comes)
+    assert [run.target for run in found] == [1, 1]
+    assert without_returns(found) == found
+
+
+@pytest.mark.parametrize(("seen_until_s", "runs"), [(2.4, 0), (3.4, 1)])
+def test_a_box_that_is_followed_without_anybody_in_it_does_not_run(
+    seen_until_s: float, runs: int
+) -> None:
+    def seen(t: FloatArray) -> BoolArray:
+        return np.asarray((t < seen_until_s) | (t > 3.9))
+
+    for target in ([stands(1330)], []):
+        comes = along((2, 300, 600, 180), (4, 1200, 600, 180))
+        assert len(runs_in(6, comes, *target, seen=seen)) == runs
 
 
 def test_the_next_defender_from_the_same_cone_is_no_way_back() -> None:

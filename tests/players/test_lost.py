@@ -1,0 +1,63 @@
+"""Who stays out of sight behind another has stopped there; who comes out elsewhere has not."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from posecheck.players import CameraMotion, Followed, PlayerTrack
+from posecheck.players.lost import is_seen, lost_behind
+
+T_S = np.arange(120) / 30
+
+
+def track(
+    number: int, x: float, y: float, height: float, from_s: float = 0.0, to_s: float = 4.0
+) -> PlayerTrack:
+    """Somebody whose feet are at a place of the picture while he is followed."""
+    box = np.tile([x - 0.17 * height, y - height, x + 0.17 * height, y], (len(T_S), 1))
+    box[(from_s > T_S) | (to_s < T_S)] = np.nan
+    return PlayerTrack(number, box, np.isfinite(box[:, 0]))
+
+
+def lost(*tracks: PlayerTrack) -> int | None:
+    motion = CameraMotion(np.tile(np.eye(3), (len(T_S), 1, 1)), np.ones(len(T_S), dtype=bool))
+    return lost_behind(tracks[0], tracks[1], Followed(T_S, tracks, motion))
+
+
+ATTACKER = track(1, 700, 520, 200)
+RUNNER = track(0, 680, 350, 105, to_s=2.0)
+
+
+def test_a_runner_who_is_not_seen_again_has_stopped_behind_the_other() -> None:
+    assert lost(RUNNER, ATTACKER) == 60
+
+
+@pytest.mark.parametrize(
+    "runner",
+    [
+        track(0, 680, 350, 105),  # followed to the end
+        track(0, 680, 350, 105, to_s=3.5),  # the film ends half a second later
+        track(0, 400, 350, 105, to_s=2.0),  # far aside
+        track(0, 680, 560, 230, to_s=2.0),  # nearer to the camera, in front of him
+    ],
+)
+def test_who_is_seen_or_lost_elsewhere_is_not_behind_him(runner: PlayerTrack) -> None:
+    assert lost(runner, ATTACKER) is None
+
+
+def test_who_comes_out_on_the_other_side_has_run_past() -> None:
+    assert lost(RUNNER, ATTACKER, track(2, 950, 350, 105, from_s=2.8)) is None
+    assert lost(RUNNER, ATTACKER, track(2, 660, 450, 110, from_s=2.8)) == 60
+
+
+def test_one_who_is_lost_himself_hides_nobody() -> None:
+    assert lost(RUNNER, track(1, 700, 520, 200, to_s=2.2)) is None
+
+
+def test_a_run_is_seen_when_the_runner_is_found_in_about_half_of_it() -> None:
+    seen = np.arange(len(T_S)) < 50
+    runner = PlayerTrack(0, ATTACKER.box_xyxy, seen)
+    assert is_seen(runner, 0, 60)
+    assert is_seen(runner, 0, 99)
+    assert not is_seen(runner, 40, 99)
