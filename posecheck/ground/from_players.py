@@ -31,6 +31,7 @@ from posecheck.ground.tuning import (
     FITTED_VIEWS,
     FOCALS_TRIED,
     LEAST_FOCAL_STEP,
+    LOOSELY,
     MIN_FEET_DIP_DEG,
     MIN_SPEED_FRAMES,
     MIN_STANDING_SCORE,
@@ -397,7 +398,7 @@ class _People:
     def _prior(self, rest: FloatArray) -> FloatArray:
         return np.array(
             [
-                PHONE.tilt.misses(rest[0]),
+                PHONE.tilt.misses(rest[0]) / LOOSELY,
                 PHONE.roll.misses(rest[1]),
                 PHONE.log_height.misses(rest[2]),
                 *(rest[3:] / self._grown_sd),

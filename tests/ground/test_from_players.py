@@ -19,7 +19,7 @@ from posecheck.ground.from_players import (
     standing_players,
     zoom_range,
 )
-from posecheck.ground.tuning import ANKLE_TO_EAR
+from posecheck.ground.tuning import ANKLE_TO_EAR, TILT_TAKEN_OUT, UNKNOWN_STATURE_M
 
 SIZE = (1920, 1080)
 
@@ -58,6 +58,23 @@ def test_standing_people_of_stated_height_give_camera_and_scale(height_m: float)
         there = ground.camera.to_ground(seen)
         length = np.linalg.norm(there[1] - there[0])
         assert length == pytest.approx(np.linalg.norm(np.subtract(end, start)), rel=0.06)
+
+
+def test_players_seen_from_a_high_stand_are_not_put_too_far_away() -> None:
+    """A belief that phones look down little makes the lens too long, and lengths along the view."""
+    camera = camera_at((0.0, 0.0, 7.0), (0.0, 9.5, 0.9))
+    people = []
+    for who, (x, y) in enumerate(spread()):
+        near = (x, 3 + y / 2)
+        feet, head = camera.to_image(np.array([[*near, 0.0], [*near, UNKNOWN_STATURE_M[0]]]))
+        dip = np.arctan2(7.0, np.hypot(*near))
+        tall = (feet[1] - head[1]) / np.cos(dip) ** TILT_TAKEN_OUT  # as the landmarks have it
+        people.append(Standing(who % 2, tuple(feet), (feet[0], feet[1] - tall)))
+    ground = ground_from_players(people, SIZE)
+    assert ground is not None
+    ends = camera.to_image(np.array([[0.0, 8.0, 0.0], [0.0, 12.0, 0.0]]))
+    there = ground.camera.to_ground(ends)
+    assert np.linalg.norm(there[1] - there[0]) == pytest.approx(4.0, rel=0.2)
 
 
 def test_a_foot_put_ahead_is_not_taken_for_where_he_stands() -> None:
