@@ -75,6 +75,18 @@ def test_what_is_claimed_is_what_was_measured(row: str, claimed: str) -> None:
     assert claimed.format(line.split(" | ")[2]) in README
 
 
+def test_so_is_what_is_claimed_of_film_from_high_up() -> None:
+    accuracy = (ROOT / "ACCURACY.md").read_text("utf-8")
+    row = "| 12° and more, from the side or at a slant |"
+    (line,) = [each for each in accuracy.splitlines() if each.startswith(row)]
+    reps, on_time = line.split(" | ")[1:3]
+    assert f"(filmed from high up and the side {on_time} of {reps})" in README
+    clean = "Clean breakdowns, 200 px and taller, called clear"
+    (line,) = [each for each in accuracy.splitlines() if each.startswith(f"| {clean} |")]
+    share, of = line.split(" | ")[2].split(" of ")
+    assert f"Of {of} clean breakdowns at 200 pixels and more {share}" in README
+
+
 def test_the_pictures_are_small() -> None:
     assert sum(path.stat().st_size for path in (ROOT / "docs").iterdir()) < 400_000
 

@@ -61,6 +61,8 @@ _WORKER_ENV = {
     "OPENBLAS_NUM_THREADS": "1",
     "OMP_NUM_THREADS": "1",
     "MKL_NUM_THREADS": "1",
+    # So does OpenCV with as many threads as there are processors, in each of as many workers.
+    "OPENCV_FOR_THREADS_NUM": "1",
 }
 
 

@@ -45,14 +45,16 @@ class ReadsWith(Task):
 
 
 @dataclass(frozen=True)
-class CountsMatrixThreads(Task):
-    """On how many threads numpy multiplies matrices there."""
+class CountsThreads(Task):
+    """On how many threads numpy multiplies matrices there, and OpenCV works on pictures."""
 
-    def run(self, reader: object) -> int:
+    def run(self, reader: object) -> tuple[int, int]:
+        import cv2
         import numpy  # noqa: F401 - loads its library
         from threadpoolctl import threadpool_info
 
-        return max(each["num_threads"] for each in threadpool_info() if each["user_api"] == "blas")
+        found = [each["num_threads"] for each in threadpool_info() if each["user_api"] == "blas"]
+        return max(found), cv2.getNumThreads()
 
 
 @dataclass(frozen=True)
@@ -142,11 +144,13 @@ def test_a_worker_goes_on_when_it_opens_something_large() -> None:
 
 
 def test_workers_do_not_fight_over_processors(monkeypatch: pytest.MonkeyPatch) -> None:
-    for name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
+    """Each would else have a thread for every processor, in every worker."""
+    for name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS",
+                 "OPENCV_FOR_THREADS_NUM"):  # fmt: skip
         monkeypatch.delenv(name, raising=False)
     with worker_processes(1, no_reader) as workers:
-        ((_, threads),) = workers.outcomes(iter([CountsMatrixThreads("a", Path("a"), 60.0)]))
-    assert threads == 1
+        ((_, threads),) = workers.outcomes(iter([CountsThreads("a", Path("a"), 60.0)]))
+    assert threads == (1, 1)
 
 
 def test_the_reader_is_opened_once_where_it_is_needed() -> None:
