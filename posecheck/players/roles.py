@@ -147,69 +147,83 @@ def _closeouts(
     zoom: float,
 ) -> list[_Closeout]:
     """A closeout for every standing player a runner closes on; if there is none, his run alone."""
-    mine = places[runner.track_id]
+    at = (
+        _closeout_at(runner, other, followed, places, spot_px, focal_px, zoom)
+        for other in followed.tracks
+        if other is not runner
+    )
+    return [one for one in at if one is not None] or _alone(runner, followed, places)
+
+
+def _closeout_at(
+    runner: PlayerTrack,
+    other: PlayerTrack,
+    followed: Followed,
+    places: dict[int, Place],
+    spot_px: npt.ArrayLike | None,
+    focal_px: float,
+    zoom: float,
+) -> _Closeout | None:
+    """The closeout of one player on another, None when it is none."""
+    mine, theirs = places[runner.track_id], places[other.track_id]
     known_px = focal_px if zoom > 1 else np.inf  # what is only usual does not slow him down
-    found = []
-    for other in followed.tracks:
-        if other is runner:
-            continue
-        theirs = places[other.track_id]
-        gap = gap_between(mine, there_before(theirs), known_px, zoom)
-        arrival = arrival_frame(gap)
-        # Two near the camera differ much in size though they are near each other.
-        apart = gap_between(mine, there_before(theirs), focal_px, zoom)
-        if arrival is None:
-            continue
-        if apart[arrival] > NEAR_HEIGHTS:
-            lost = lost_behind(runner, other, followed)
-            if lost is None:
-                continue
-            near = arrival = lost
-        else:
-            near = int(np.flatnonzero(apart <= NEAR_HEIGHTS)[0])
-        if np.isfinite(apart[:near]).any():
-            arrival = nearest_soon(followed.t_s, gap, near)
-        run = closing(gap, arrival, followed.t_s)
-        if zoom > 1:
-            # So far away, two who look as tall as each other may be a run apart, if one is smaller.
-            # How far he is from where he ends does not depend on that.
-            way = way_to(mine, arrival, known_px, zoom)
-            run = max(run, closing(way, arrival, followed.t_s), key=lambda one: one.by)
-        if run.by < MIN_CLOSING_HEIGHTS or run.speed < RUN_SPEED:
-            continue
-        if _went(mine, arrival, known_px, zoom) < _went(theirs, arrival, known_px, zoom):
-            continue
-        first = theirs.frames[0]
-        # A target found late must be seen standing for a while; once the runner is there the two
-        # may occlude each other, and their places in the picture mean little.
-        there = int(np.append(np.flatnonzero(gap <= NEAR_HEIGHTS), arrival)[0])
-        until = int(np.searchsorted(followed.t_s, followed.t_s[first] + STANDING_S))
-        # A runner who enters the picture near the target has run all the same.
-        over = arrival if there <= mine.frames[0] else there
-        shifted, ran = (
-            _went(who, max(end, until), known_px, zoom)
-            for who, end in ((theirs, there), (mine, over))
-        )
-        if shifted > min(MAX_SHIFT_HEIGHTS, ran * MAX_SHIFT_SHARE):
-            continue
-        if not is_seen(runner, run.leaves, arrival):
-            continue
-        miss = float(apart[arrival])
-        if spot_px is not None:
-            miss = float(np.linalg.norm(theirs.foot[first] - spot_px) / theirs.height[first])
-        late = bool(first >= there)
-        found.append(_Closeout(runner, other, run.by, miss, late, run.run_s))
-    if found:
-        return found
+    gap = gap_between(mine, there_before(theirs), known_px, zoom)
+    # Two near the camera differ much in size though they are near each other.
+    apart = gap_between(mine, there_before(theirs), focal_px, zoom)
+    arrival = arrival_frame(gap)
+    if arrival is None:
+        return None
+    if apart[arrival] > NEAR_HEIGHTS:
+        lost = lost_behind(runner, other, followed)
+        if lost is None:
+            return None
+        near = arrival = lost
+    else:
+        near = int(np.flatnonzero(apart <= NEAR_HEIGHTS)[0])
+    if np.isfinite(apart[:near]).any():
+        arrival = nearest_soon(followed.t_s, gap, near)
+    run = closing(gap, arrival, followed.t_s)
+    if zoom > 1:
+        # So far away, two who look as tall as each other may be a run apart, if one is smaller.
+        # How far he is from where he ends does not depend on that.
+        way = way_to(mine, arrival, known_px, zoom)
+        run = max(run, closing(way, arrival, followed.t_s), key=lambda one: one.by)
+    if run.by < MIN_CLOSING_HEIGHTS or run.speed < RUN_SPEED:
+        return None
+    if _went(mine, arrival, known_px, zoom) < _went(theirs, arrival, known_px, zoom):
+        return None
+    first = theirs.frames[0]
+    # A target found late must be seen standing for a while; once the runner is there the two may
+    # occlude each other, and their places in the picture mean little.
+    there = int(np.append(np.flatnonzero(gap <= NEAR_HEIGHTS), arrival)[0])
+    until = int(np.searchsorted(followed.t_s, followed.t_s[first] + STANDING_S))
+    # A runner who enters the picture near the target has run all the same.
+    over = arrival if there <= mine.frames[0] else there
+    shifted, ran = (
+        _went(who, max(end, until), known_px, zoom) for who, end in ((theirs, there), (mine, over))
+    )
+    if shifted > min(MAX_SHIFT_HEIGHTS, ran * MAX_SHIFT_SHARE):
+        return None
+    if not is_seen(runner, run.leaves, arrival):
+        return None
+    miss = float(apart[arrival])
+    if spot_px is not None:
+        miss = float(np.linalg.norm(theirs.foot[first] - spot_px) / theirs.height[first])
+    return _Closeout(runner, other, run.by, miss, bool(first >= there), run.run_s)
+
+
+def _alone(runner: PlayerTrack, followed: Followed, places: dict[int, Place]) -> list[_Closeout]:
+    """A player's run at nobody, if he runs far."""
+    mine = places[runner.track_id]
     # Size is a poor guide to a lone runner's depth: a walker near the camera shrinks quickly.
     across = np.linalg.norm(mine.foot - mine.foot[mine.frames[0]], axis=-1)
     gone = across / np.nanmedian(mine.height)
     farthest = int(np.nanargmax(gone))
-    alone = closing(gone[farthest] - gone, farthest, followed.t_s)
-    far = alone.by >= MIN_LONE_RUN_HEIGHTS and alone.speed >= RUN_SPEED
-    if not far or not is_seen(runner, alone.leaves, farthest):
+    run = closing(gone[farthest] - gone, farthest, followed.t_s)
+    far = run.by >= MIN_LONE_RUN_HEIGHTS and run.speed >= RUN_SPEED
+    if not far or not is_seen(runner, run.leaves, farthest):
         return []
-    return [_Closeout(runner, None, alone.by, 0.0, late=True, run_s=alone.run_s)]
+    return [_Closeout(runner, None, run.by, 0.0, late=True, run_s=run.run_s)]
 
 
 def _went(place: Place, until: int, focal_px: float, zoom: float) -> float:
