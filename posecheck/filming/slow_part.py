@@ -80,9 +80,11 @@ def slow_part(
                 continue
             hz = swing_rate(t_s[part], pose.xy_px[part])
             mps = float(np.mean(speed[part & known]))
-            if hz is not None and mps / hz**2 > SLOW_STEP_S_M:
+            # What the ground leaves open of his speed may be what makes his steps too long.
+            surely_mps = mps - float(np.mean(place.speed_sd_mps[part & known]))
+            if hz is not None and surely_mps / hz**2 > SLOW_STEP_S_M:
                 each = SlowPart(float(from_s), float(from_s) + over_s, mps, hz, fastest)
-                found.append((mps / hz**2, each))
+                found.append((surely_mps / hz**2, each))
     return max(found, key=lambda one: one[0])[1] if found else None
 
 

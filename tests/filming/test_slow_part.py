@@ -6,6 +6,8 @@ Truth of the sample practice's players, as film would show it that is slowed aro
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from true_steps import REPS, on_ground, rep
@@ -100,6 +102,18 @@ def test_a_slowed_run_or_arrival_is_noticed(
             assert from_s > -before_s[0] - 0.3
             assert to_s < -before_s[1] + 0.3
     assert noticed >= least
+
+
+def test_a_speed_that_the_ground_leaves_open_shows_no_slow_part() -> None:
+    """Along the line of sight of a low camera metres may be half as many."""
+    pose, place, run = rep("rep-05", 1)
+    arrival_s = float(pose.t_s[run][-1])
+    film_s, shown_s = plays(float(pose.t_s[-1]), (arrival_s - 1.1, arrival_s - 0.3), 4)
+    slowed, there = seen_at(pose, place, film_s, shown_s)
+    during_s = 0.0, float(film_s[-1])
+    assert slow_part(slowed, there, during_s) is not None
+    unsure = replace(there, speed_sd_mps=0.8 * there.speed_mps)
+    assert slow_part(slowed, unsure, during_s) is None
 
 
 @pytest.mark.parametrize("hz", [1.0, 1.4, 1.9, 2.3])
