@@ -138,8 +138,8 @@ def _height(phone_m: float, distance_m: float) -> Graded | None:
         Aspect.HEIGHT,
         _of(good=math.degrees(dip) >= GOOD_DIP_DEG, usable=True),
         f"the phone looks down at his feet by {math.degrees(dip):.0f}°",
-        f"Film from higher up, {math.ceil(10 * higher_m) / 10:.1f} m or more from where you stood, "
-        "overhead or from the stands: it shows better where both are.",
+        f"Hold the phone {math.ceil(10 * higher_m) / 10:.1f} m or more above the ground, overhead "
+        "or from the stands, to show better where both are.",
     )
 
 

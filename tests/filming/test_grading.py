@@ -151,8 +151,8 @@ def test_a_good_film_is_good_in_every_respect() -> None:
             {"phone_m": 1.0, "distance_m": math.hypot(12.0, 1.0)},
             Aspect.HEIGHT,
             USABLE,
-            "Film from higher up, 1.3 m or more from where you stood, overhead or from the stands: "
-            "it shows better where both are.",
+            "Hold the phone 1.3 m or more above the ground, overhead or from the stands, to show "
+            "better where both are.",
         ),
         (
             {"seen": looks(blur=0.03)},

@@ -27,7 +27,7 @@ TOO_SMALL = FilmQuality(
         Graded(Aspect.SIZE, Grade.TOO_POOR, "he is 84 px tall at arrival", NEARER),
     )
 )
-HIGHER = "Film from higher up, 1.3 m or more from where you stood."
+HIGHER = "Hold the phone 1.3 m or more above the ground."
 LOW = FilmQuality(
     (Graded(Aspect.HEIGHT, Grade.USABLE, "the phone looks down at his feet by 4°", HIGHER),)
 )
