@@ -67,6 +67,25 @@ class _Closeout:
     run_s: tuple[float, float]
 
 
+@dataclass(frozen=True, eq=False)
+class _Film:
+    """What is the same for whoever may run, with what is taken to be the lens.
+
+    Attributes:
+        followed: everybody in the clip.
+        places: of each of them, by number.
+        spot_px: the attackers' cone, None when it is not known.
+        focal_px: roughly the usual focal length in pixels.
+        zoom: how many times that the lens is.
+    """
+
+    followed: Followed
+    places: dict[int, Place]
+    spot_px: npt.ArrayLike | None
+    focal_px: float
+    zoom: float
+
+
 def choose_roles(
     followed: Followed,
     start_px: npt.ArrayLike | None = None,
@@ -104,11 +123,9 @@ def choose_roles(
     closeouts: list[_Closeout] = []
     times = 1.0
     for times in (1.0, *(zoom for zoom in zooms if zoom > 1)):
-        closeouts = [
-            closeout
-            for runner in (followed.tracks if stated is None else (stated,))
-            for closeout in _closeouts(runner, followed, places, spot_px, focal_px, times)
-        ]
+        film = _Film(followed, places, spot_px, focal_px, times)
+        runners = followed.tracks if stated is None else (stated,)
+        closeouts = [closeout for runner in runners for closeout in _closeouts(runner, film)]
         if closeouts:
             break
     if stated is not None and not closeouts:
@@ -138,34 +155,17 @@ def choose_roles(
     return Roles(best.runner, best.target, words, through_zoom)
 
 
-def _closeouts(
-    runner: PlayerTrack,
-    followed: Followed,
-    places: dict[int, Place],
-    spot_px: npt.ArrayLike | None,
-    focal_px: float,
-    zoom: float,
-) -> list[_Closeout]:
+def _closeouts(runner: PlayerTrack, film: _Film) -> list[_Closeout]:
     """A closeout for every standing player a runner closes on; if there is none, his run alone."""
-    at = (
-        _closeout_at(runner, other, followed, places, spot_px, focal_px, zoom)
-        for other in followed.tracks
-        if other is not runner
-    )
-    return [one for one in at if one is not None] or _alone(runner, followed, places)
+    others = (other for other in film.followed.tracks if other is not runner)
+    at = (_closeout_at(runner, other, film) for other in others)
+    return [one for one in at if one is not None] or _alone(runner, film)
 
 
-def _closeout_at(
-    runner: PlayerTrack,
-    other: PlayerTrack,
-    followed: Followed,
-    places: dict[int, Place],
-    spot_px: npt.ArrayLike | None,
-    focal_px: float,
-    zoom: float,
-) -> _Closeout | None:
+def _closeout_at(runner: PlayerTrack, other: PlayerTrack, film: _Film) -> _Closeout | None:
     """The closeout of one player on another, None when it is none."""
-    mine, theirs = places[runner.track_id], places[other.track_id]
+    followed, focal_px, zoom = film.followed, film.focal_px, film.zoom
+    mine, theirs = film.places[runner.track_id], film.places[other.track_id]
     known_px = focal_px if zoom > 1 else np.inf  # what is only usual does not slow him down
     gap = gap_between(mine, there_before(theirs), known_px, zoom)
     # Two near the camera differ much in size though they are near each other.
@@ -207,19 +207,19 @@ def _closeout_at(
     if not is_seen(runner, run.leaves, arrival):
         return None
     miss = float(apart[arrival])
-    if spot_px is not None:
-        miss = float(np.linalg.norm(theirs.foot[first] - spot_px) / theirs.height[first])
+    if film.spot_px is not None:
+        miss = float(np.linalg.norm(theirs.foot[first] - film.spot_px) / theirs.height[first])
     return _Closeout(runner, other, run.by, miss, bool(first >= there), run.run_s)
 
 
-def _alone(runner: PlayerTrack, followed: Followed, places: dict[int, Place]) -> list[_Closeout]:
+def _alone(runner: PlayerTrack, film: _Film) -> list[_Closeout]:
     """A player's run at nobody, if he runs far."""
-    mine = places[runner.track_id]
+    mine = film.places[runner.track_id]
     # Size is a poor guide to a lone runner's depth: a walker near the camera shrinks quickly.
     across = np.linalg.norm(mine.foot - mine.foot[mine.frames[0]], axis=-1)
     gone = across / np.nanmedian(mine.height)
     farthest = int(np.nanargmax(gone))
-    run = closing(gone[farthest] - gone, farthest, followed.t_s)
+    run = closing(gone[farthest] - gone, farthest, film.followed.t_s)
     far = run.by >= MIN_LONE_RUN_HEIGHTS and run.speed >= RUN_SPEED
     if not far or not is_seen(runner, run.leaves, farthest):
         return []
