@@ -80,9 +80,10 @@ def bounce_rate(
 ) -> StepRate | None:
     """The step rate of a player by how his trunk goes up and down, which it does once a step.
 
-    For who comes straight at the camera, or goes straight away from it, small in the picture: his
-    legs hardly part there, and the reader takes them for one another, but his trunk is read well.
-    Of all stretches of a second or so, the one that is explained best: he sets off, and brakes.
+    Meant for a player who is small in the picture and runs straight at the camera or away from it:
+    his legs hardly part there, and the reader takes them for one another, but his trunk is read
+    well. The rate is that of the stretch of ``BOUNCE_OVER_S`` seconds that it explains best, since
+    he also sets off and brakes.
 
     Args:
         t_s: ``(n,)`` seconds, strictly increasing.

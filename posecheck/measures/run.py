@@ -105,7 +105,7 @@ class Run:
             return BEHIND_CONE_SD_M
         sd_m = sd_near(self.attacker, self.arrival_s)
         seen = np.isfinite(at_moment(self.attacker.t_s, self.attacker_xy_m, self.arrival_s)).all()
-        # Who is hidden for long may shift his feet.
+        # An attacker who is hidden for long may shift his feet.
         return sd_m if seen else float(np.hypot(sd_m, STOOD_M / 2))
 
     def side(self, target_xy_m: FloatArray) -> Side:

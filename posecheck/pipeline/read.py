@@ -128,7 +128,8 @@ def _kept_in(clip: Clip, practice: Practice, settings: Settings) -> Path | None:
 def roles_of(clip: Clip, practice: Practice, followed: Followed, known: KnownGround) -> Roles:
     """Who of the players followed is the defender, and who the attacker.
 
-    The run is through a zoom only where the lens is not known and the coach does not say who runs.
+    ``through_zoom`` is set only where the lens is not known and the coach has not pointed out the
+    defender.
 
     Raises:
         NothingToMeasure: nobody closes out.

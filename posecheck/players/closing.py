@@ -18,8 +18,8 @@ class Closing:
         by: how much nearer they come, in the gap's unit.
         speed: over the middle of the run, the gap's unit a second.
         leaves: the frame in which the gap is widest, where the run begins.
-        run_s: its start and end, seconds, had all of it been as fast as its middle: who waits
-            before it, or creeps up on the other after it, does not run then.
+        run_s: start and end of the run in seconds, had all of it been as fast as its middle. It
+            leaves out a wait before the run and creeping up on the other after it.
     """
 
     by: float

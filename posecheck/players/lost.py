@@ -13,8 +13,9 @@ from posecheck.players.tuning import MAX_HIDDEN_S, MAX_UNSEEN_S, MIN_SEEN_SHARE
 def lost_behind(runner: PlayerTrack, other: PlayerTrack, followed: Followed) -> int | None:
     """The frame in which a runner is last seen before he stays out of sight behind another.
 
-    Who runs past far behind somebody comes out on the other side. Who does not has stopped there,
-    however far behind his size makes him seem: half hidden, he seems smaller than he is.
+    A runner who passes far behind another player comes out on the other side. If he does not, he
+    has stopped there, however far behind his size makes him seem: half hidden, he looks smaller
+    than he is.
 
     Args:
         runner: who is lost.

@@ -196,8 +196,9 @@ class Player:
     def assignment_cost(self, box: FloatArray, person: Person, crowded: bool = True) -> float:
         """Cost of taking a person found for this player, who is expected in the box.
 
-        Infinite when it cannot be him. His colours change while he runs, from shade into light say:
-        who is just where a runner is expected, and as tall, is he unless somebody else is near.
+        Infinite when it cannot be him. A runner's colours change, from shade into light say, so
+        they do not rule out a person of his height just where he is expected, unless another
+        player is near.
 
         Args:
             box: ``(4,)`` where he is expected.

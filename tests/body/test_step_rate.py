@@ -66,8 +66,9 @@ def test_two_steps_are_too_few() -> None:
 
 
 def bounces(hz: float, height_px: float = 110.0, over_s: float = 3.0) -> tuple[np.ndarray, ...]:
-    """One who comes straight at the camera, small in the picture: times, and landmarks of which the
-    trunk's go up and down by 5 cm; crouching at the end, and read as roughly as they are."""
+    """A player who runs straight at the camera, small in the picture: times, and landmarks
+    whose trunk goes up and down by 5 cm; he crouches at the end, and the landmarks have the pose
+    model's noise."""
     t_s = np.arange(0, over_s, 1 / 30)
     rng = np.random.default_rng(4)
     stands = walker(np.zeros(1), 0.0).xy_px.repeat(len(t_s), axis=0)

@@ -1,4 +1,5 @@
-"""Who stays out of sight behind another has stopped there; who comes out elsewhere has not."""
+"""A runner who stays out of sight behind another player has stopped there; one who comes out on the
+other side has not."""
 
 from __future__ import annotations
 
