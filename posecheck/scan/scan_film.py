@@ -80,7 +80,6 @@ class Scan:
         duration_s: its length.
         candidates: in order of time.
         places_s: moments at which it goes on from another place.
-        followed_s: seconds of it in which people were looked for.
         lost_within_s: how much of it is lost to damage before its last frame.
         breaks_off: True when it ends in the midst of something.
     """
@@ -88,7 +87,6 @@ class Scan:
     duration_s: float
     candidates: tuple[Candidate, ...]
     places_s: tuple[float, ...]
-    followed_s: float
     lost_within_s: float = 0.0
     breaks_off: bool = False
 
@@ -148,7 +146,6 @@ def scan_of(seen: Watched, followed: Sequence[PartRuns], slow_motion: float) -> 
         duration_s=seen.end_s,
         candidates=tuple(candidates(kept, seen, slow_motion)),
         places_s=seen.places_s,
-        followed_s=float(sum(to_s - from_s for from_s, to_s in moving_parts(seen, slow_motion))),
         lost_within_s=seen.lost_within_s,
         breaks_off=seen.breaks_off,
     )

@@ -162,7 +162,7 @@ class Session:
 def session(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Session:
     (tmp_path / "clips").mkdir()
     write_film(tmp_path / FILM, range(0, 70_000, 100))
-    scan = Scan(70.0, (candidate(10, 18), candidate(30.5, 38), candidate(50, 57.3)), (25.0,), 30.0)
+    scan = Scan(70.0, (candidate(10, 18), candidate(30.5, 38), candidate(50, 57.3)), (25.0,))
     made = Session(tmp_path, scan)
     nothing = np.zeros(0)
     seen = Watched(nothing, nothing, np.zeros((0, 3, 3)), (), (), (64, 36), 70.0)
@@ -330,7 +330,7 @@ def test_a_film_that_is_taken_away_takes_its_reps_along_and_brings_them_back(
 
 
 def test_a_long_film_without_any_run_is_a_fault_and_never_one_rep(session: Session) -> None:
-    session.scan = Scan(70.0, (), (), 0.0)
+    session.scan = Scan(70.0, (), ())
     done, workers = session.check()
     assert [type(task) for task in workers.tasks] == [WatchTask, FollowTask, FollowTask]
     fault = done[FILM].result
@@ -341,7 +341,7 @@ def test_a_long_film_without_any_run_is_a_fault_and_never_one_rep(session: Sessi
 
 def test_a_short_one_without_any_run_is_measured_as_a_clip(session: Session) -> None:
     write_film(session.folder / FILM, range(0, 20_000, 100))
-    session.scan = Scan(20.0, (), (), 0.0)
+    session.scan = Scan(20.0, (), ())
     done, workers = session.check()
     assert done[FILM].source is Source.MEASURED
     assert (workers.scans, workers.measures) == (3, 1)
@@ -359,7 +359,7 @@ def test_an_ordinary_clip_is_not_scanned(session: Session) -> None:
 def test_a_short_film_from_two_places_is_cut_as_a_long_one_is(session: Session) -> None:
     write_film(session.folder / FILM, range(0, 12_000, 100))
     session.places = True
-    session.scan = Scan(11.9, (candidate(0.5, 5), candidate(7, 11)), (6.0,), 11.9)
+    session.scan = Scan(11.9, (candidate(0.5, 5), candidate(7, 11)), (6.0,))
     done, workers = session.check()
     assert [type(task).__name__ for task in workers.tasks] == [
         "MeasureTask", "WatchTask", "FollowTask", "FollowTask", "MeasureTask", "MeasureTask",
@@ -378,7 +378,7 @@ def test_a_short_film_from_two_places_is_cut_as_a_long_one_is(session: Session) 
 def test_one_in_which_the_scan_finds_nothing_is_a_fault(session: Session) -> None:
     write_film(session.folder / FILM, range(0, 12_000, 100))
     session.places = True
-    session.scan = Scan(11.9, (), (6.0,), 0.0)
+    session.scan = Scan(11.9, (), (6.0,))
     done, workers = session.check()
     assert (workers.scans, workers.measures) == (3, 2)
     fault = done[FILM].result
@@ -410,7 +410,7 @@ def test_a_film_measured_as_one_clip_by_an_earlier_version_leaves_the_page(
 def test_a_damaged_film_says_so_itself(
     session: Session, plays_s: float, lost_within_s: float, breaks_off: bool, said: str
 ) -> None:
-    session.scan = Scan(plays_s, (candidate(10, 18),), (), 30.0, lost_within_s, breaks_off)
+    session.scan = Scan(plays_s, (candidate(10, 18),), (), lost_within_s, breaks_off)
     session.check()
     assert session.cuts.damage == (f"{said}copy it from the phone again." if said else "")
 
@@ -434,7 +434,7 @@ def test_parts_are_followed_in_any_order(session: Session) -> None:
 
 
 def test_without_a_moving_part_nobody_is_looked_for(session: Session) -> None:
-    session.parts, session.scan = (), Scan(70.0, (), (), 0.0)
+    session.parts, session.scan = (), Scan(70.0, (), ())
     done, workers = session.check()
     assert [type(task) for task in workers.tasks] == [WatchTask]
     assert done[FILM].result is not None
