@@ -8,7 +8,10 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
+
+import jinja2
 
 from posecheck.files.names import CLIPBOARD_FILE, PAGE_FILE
 from posecheck.files.whole_file import write_whole
@@ -69,21 +72,29 @@ def write_clipboard(practice: Practice, views: Sequence[RepView], out_dir: Path)
     Raises:
         RecordError: the folder cannot be written to.
     """
-    environment = page_environment(Call=Call, call_mark=call_mark)
-    page = environment.get_template("clipboard.html").render(
-        practice=practice,
-        back=PAGE_FILE,
-        players=player_lines(views),
-        reps=len(views),
-        unnamed=sum(not view.named for view in views),
-        plan={spot.replace("-", " "): plan_words(plan) for spot, plan in practice.plan.items()},
-        field=plan_drawing(practice.plan, practice.layout),
-        pictures=three_pictures(views),
-        inline=inlined(["style.css", "clipboard.css"], ["clipboard.js"]),
+    page = (
+        _environment()
+        .get_template("clipboard.html")
+        .render(
+            practice=practice,
+            back=PAGE_FILE,
+            players=player_lines(views),
+            reps=len(views),
+            unnamed=sum(not view.named for view in views),
+            plan={spot.replace("-", " "): plan_words(plan) for spot, plan in practice.plan.items()},
+            field=plan_drawing(practice.plan, practice.layout),
+            pictures=three_pictures(views),
+            inline=inlined(["style.css", "clipboard.css"], ["clipboard.js"]),
+        )
     )
     path = out_dir / CLIPBOARD_FILE
     write_whole(path, lambda file: file.write(page.encode("utf-8")))
     return path
+
+
+@cache
+def _environment() -> jinja2.Environment:
+    return page_environment(Call=Call, call_mark=call_mark)
 
 
 def player_lines(views: Sequence[RepView]) -> list[Lines]:

@@ -237,8 +237,8 @@ class _GroundView:
         seen = np.isfinite(points).all(axis=1)
         if not seen.any():
             return ""
-        times = " ".join(f"{1000 * t:.0f}" for t in t_s[seen])
-        places = " ".join(f"{x:.1f},{y:.1f}" for x, y in self.px(points[seen]))
+        times = " ".join(f"{1000 * t:.0f}" for t in t_s[seen].tolist())
+        places = " ".join(f"{x:.1f},{y:.1f}" for x, y in self.px(points[seen]).tolist())
         return f'<circle class="now-place" r="7" data-ms="{times}" data-at="{places}" hidden=""/>'
 
     def arrow(self, path: FloatArray) -> list[str]:

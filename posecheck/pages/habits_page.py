@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 
 import jinja2
@@ -175,6 +176,7 @@ def _said(change: Change, rows: Sequence[Row], units: Units, since: dt.date | No
     return Said(row.player, sentence, row.ref)
 
 
+@cache
 def _environment() -> jinja2.Environment:
     environment = page_environment(
         CAUTION=words.CAUTION,

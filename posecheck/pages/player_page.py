@@ -10,6 +10,7 @@ import base64
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 
 import jinja2
@@ -187,6 +188,7 @@ def _base64(data: bytes) -> str:
     return base64.b64encode(data).decode("ascii")
 
 
+@cache
 def _environment() -> jinja2.Environment:
     environment = page_environment(Call=Call, call_mark=call_mark)
     environment.filters["rule_name"] = rule_name

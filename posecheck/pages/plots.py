@@ -50,7 +50,7 @@ def _strip(
     first, last = span
 
     def x(value: float) -> float:
-        return 4 + (width - 8) * float(np.clip((value - first) / (last - first), 0, 1))
+        return 4 + (width - 8) * min(1.0, max(0.0, (value - first) / (last - first)))
 
     parts = [f'<line class="axis" x1="4" x2="{width - 4:.0f}" y1="11" y2="11"/>']
     if good is not None:

@@ -10,6 +10,7 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 
 import jinja2
@@ -311,6 +312,7 @@ def _made(provenances: Sequence[Provenance]) -> str:
     )
 
 
+@cache
 def _environment() -> jinja2.Environment:
     environment = page_environment(
         Call=Call,

@@ -48,14 +48,11 @@ def call_mark(call: Call, x: float = 8.0, y: float = 8.0, radius: float = 6.0) -
 
 def polyline(xy: FloatArray, kind: str) -> str:
     """A line with gaps where not finite."""
-    commands: list[str] = []
-    pen_up = True
-    for x, y in xy:
-        if not (np.isfinite(x) and np.isfinite(y)):
-            pen_up = True
-            continue
-        commands.append(f"{'M' if pen_up else 'L'}{x:.1f} {y:.1f}")
-        pen_up = False
+    seen = np.isfinite(xy).all(axis=1)
+    begins = np.diff(seen, prepend=False)[seen]  # where the row before was not seen
+    letters = np.where(begins, "M", "L").tolist()
+    rows = zip(letters, xy[seen].tolist(), strict=True)
+    commands = [f"{letter}{x:.1f} {y:.1f}" for letter, (x, y) in rows]
     return f'<path class="{kind}" d="{"".join(commands)}"/>' if commands else ""
 
 

@@ -64,7 +64,7 @@ def read_series(path: Path, numbers: tuple[int, ...]) -> dict[int, Series]:
     import pyarrow.parquet as pq
 
     try:
-        table = pq.read_table(pa.BufferReader(path.read_bytes()))
+        table = pq.ParquetFile(pa.BufferReader(path.read_bytes())).read(use_threads=False)
         columns = {name: _column(table, name) for name in (*_PLAIN, *_LANDMARKS)}
         for name in _POINTS:
             sides = [_column(table, _split(name, side)) for side in "xy"]
