@@ -38,6 +38,13 @@ from posecheck.scan.scan_film import (
     watch_film,
 )
 from posecheck.scan.watch import Watched
+from posecheck.store.begun_scans import (
+    add_part,
+    begin_scan,
+    begun_scan,
+    end_scan,
+    end_scans_without_film,
+)
 from posecheck.video.film import Header, read_header
 from posecheck.video.stream_copy import copy_part, suffix_of_parts
 
@@ -155,10 +162,13 @@ class LongFilms:
         return path in self._as_clips
 
     def known(self, path: Path, digest: str) -> list[Path] | None:
-        """What to measure of a film that was scanned before; None when it is to be scanned."""
+        """What to measure of a film that was scanned before; None when it is to be scanned, or a
+        scan of it that was stopped is to go on."""
         before = cuts_of(self._folder, digest)
         if before is None or _keys(before)[0] != self._scan_key(path):
-            return None
+            self._take_up(path, digest)
+            done = self._all_followed(digest)
+            return self.scanned(self._watch_task(path, digest)) if done else None
         key = self._practice.clip_key(path)
         if before.film != key:
             self._remove_cuts(before.film, keep=())
@@ -166,10 +176,36 @@ class LongFilms:
         stretches = before.as_set(self._set.get(key, ()))
         return self._cut_out(path, replace(before, film=key, stretches=stretches), again=not as_now)
 
-    def task(self, path: Path, digest: str) -> WatchTask:
-        """What begins the scan of a film."""
+    def task(self, path: Path, digest: str) -> ScanTask:
+        """What begins the scan of a film, or goes on with one that was taken up."""
+        task = self._watch_task(path, digest)
+        if digest not in self._scanning:
+            return task
+        first, *others = self._left(task)
+        self._to_follow += others
+        return first
+
+    def _watch_task(self, path: Path, digest: str) -> WatchTask:
         name, slow_motion = self._practice.clip_key(path), self._slow_motion(path)
         return WatchTask(name, path, limit_s(path), digest, slow_motion, quiet_s=quiet_s(path))
+
+    def _take_up(self, path: Path, digest: str) -> None:
+        """Go on with a scan that was stopped, if there is one."""
+        kept = begun_scan(self._folder, digest, self._scan_key(path))
+        if kept is not None:
+            parts = moving_parts(kept.seen, self._slow_motion(path))
+            found = {part_s: kept.parts.get(part_s) for part_s in parts}
+            self._scanning[digest] = _Scanning(kept.seen, found)
+
+    def _left(self, task: WatchTask) -> list[FollowTask]:
+        """The parts of a film that are still to be followed."""
+        facts = {each.name: getattr(task, each.name) for each in fields(task)}
+        parts = self._scanning[task.digest].parts.items()
+        return [FollowTask(**facts, part_s=part_s) for part_s, runs in parts if runs is None]
+
+    def _all_followed(self, digest: str) -> bool:
+        scanning = self._scanning.get(digest)
+        return scanning is not None and scanning.followed is not None
 
     def next_part(self) -> FollowTask | None:
         """A part of a watched film in which people are to be looked for; they need not wait for
@@ -178,20 +214,23 @@ class LongFilms:
 
     def step_done(self, task: ScanTask, found: Watched | PartRuns) -> bool:
         """Note what a step of a scan found; True when it was the last."""
-        if isinstance(found, Watched):
-            parts = list(moving_parts(found, task.slow_motion))
-            self._scanning[task.digest] = _Scanning(found, dict.fromkeys(parts))
-            facts = {each.name: getattr(task, each.name) for each in fields(WatchTask)}
-            self._to_follow += [FollowTask(**facts, part_s=part_s) for part_s in parts]
-        elif isinstance(task, FollowTask) and task.digest in self._scanning:
-            self._scanning[task.digest].parts[task.part_s] = found
-        scanning = self._scanning.get(task.digest)
-        return scanning is not None and scanning.followed is not None
+        key, digest = self._scan_key(task.path), task.digest
+        if isinstance(task, WatchTask) and isinstance(found, Watched):
+            begin_scan(self._folder, self._practice.clip_key(task.path), digest, key, found)
+            parts = moving_parts(found, task.slow_motion)
+            self._scanning[digest] = _Scanning(found, dict.fromkeys(parts))
+            self._to_follow += self._left(task)
+        elif isinstance(task, FollowTask) and digest in self._scanning:
+            assert isinstance(found, PartRuns)
+            add_part(self._folder, digest, task.part_s, found)
+            self._scanning[digest].parts[task.part_s] = found
+        return self._all_followed(digest)
 
     def given_up(self, task: ScanTask) -> bool:
         """A step of a scan failed, and the scan with it; False when another had failed before."""
         others = [each for each in self._to_follow if each.digest != task.digest]
         self._to_follow = deque(others)
+        end_scan(self._folder, task.digest)
         return self._scanning.pop(task.digest, None) is not None or isinstance(task, WatchTask)
 
     def scanned(self, task: ScanTask) -> list[Path]:
@@ -218,7 +257,9 @@ class LongFilms:
             found=found,
             damage=self._damage(task.path, scan),
         )
-        return self._cut_out(task.path, cuts, again=True)
+        to_measure = self._cut_out(task.path, cuts, again=True)
+        end_scan(self._folder, task.digest)
+        return to_measure
 
     def shows_nothing(self, path: Path, digest: str) -> NothingToMeasure | None:
         """Why a film is no use, when it is scanned and there is nothing to measure in it."""
@@ -343,6 +384,8 @@ class LongFilms:
         for cuts in read_cuts(self._folder):
             if not (self._practice.folder / cuts.film).exists():
                 self._remove_cuts(cuts.film, keep=())
+        folder = self._practice.folder
+        end_scans_without_film(self._folder, lambda film: (folder / film).exists())
 
     # -- keys --------------------------------------------------------------------------------------
 

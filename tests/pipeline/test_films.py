@@ -89,12 +89,15 @@ class Session:
     reads: dict[int, ArrivalSource | None] = field(default_factory=dict)
     stop_at: int | None = None
     places: bool = False
+    stop_in_part: int | None = None
     parts: tuple[tuple[float, float], ...] = ((0.0, 40.0), (38.0, 70.0))
     followed: list[float] = field(default_factory=list)
 
     def follow(
         self, path: Path, part_s: tuple[float, float], slow_motion: float, reader: object
     ) -> PartRuns:
+        if len(self.followed) == self.stop_in_part:
+            raise KeyboardInterrupt
         self.followed.append(part_s[0])
         return PartRuns(part_s[0], (64, 36), ())
 
@@ -300,6 +303,44 @@ def test_a_check_that_was_stopped_goes_on_where_it_was(session: Session) -> None
     assert len(session.on_page()) == 3
 
 
+def test_a_scan_that_was_stopped_goes_on_with_the_parts_that_are_left(session: Session) -> None:
+    session.parts = ((0.0, 20.0), (18.0, 40.0), (38.0, 70.0))
+    session.stop_in_part = 2
+    with pytest.raises(KeyboardInterrupt):
+        session.check()
+    assert session.followed == [0.0, 18.0]
+    session.stop_in_part = None
+    done, workers = session.check()
+    assert session.followed == [0.0, 18.0, 38.0]
+    assert not any(isinstance(task, WatchTask) for task in workers.tasks)
+    assert len(done) == 4
+    assert not list(session.results.rglob("*.scan.jsonl"))
+
+
+def test_one_that_was_stopped_after_its_last_part_is_cut_at_once(
+    session: Session, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def stopped(*args: object) -> list[Path]:
+        raise KeyboardInterrupt
+
+    with monkeypatch.context() as patched, pytest.raises(KeyboardInterrupt):
+        patched.setattr(films.LongFilms, "scanned", stopped)
+        session.check()
+    done, workers = session.check()
+    assert workers.scans == 0
+    assert workers.measures == 3
+    assert len(done) == 4
+
+
+def test_afresh_begins_a_stopped_scan_anew(session: Session) -> None:
+    session.stop_in_part = 1
+    with pytest.raises(KeyboardInterrupt):
+        session.check()
+    session.stop_in_part = None
+    session.check(afresh=True)
+    assert session.followed == [0.0, 0.0, 38.0]
+
+
 def test_a_scan_that_differs_by_tenths_changes_no_cut(session: Session) -> None:
     session.check()
     before = session.on_page()
@@ -438,6 +479,7 @@ def test_without_a_moving_part_nobody_is_looked_for(session: Session) -> None:
     done, workers = session.check()
     assert [type(task) for task in workers.tasks] == [WatchTask]
     assert done[FILM].result is not None
+    assert not list(session.results.rglob("*.scan.jsonl"))
 
 
 def test_a_scan_that_fails_is_a_fault_of_the_film(
