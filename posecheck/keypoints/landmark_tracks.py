@@ -233,23 +233,37 @@ def _moving(t_s: FloatArray, places: _Places) -> BoolArray:
 def _occluded(track: PlayerTrack, other: PlayerTrack) -> BoolArray:
     """``(n,)`` True where most of him is behind one who stands nearer, lower in the picture.
 
-    Or who may stand nearer: at the same line neither is known to be in front.
+    Or who may stand nearer: at the same line neither is known to be in front, unless only he is
+    seen.
     """
-    return _covered(track, other, -SAME_LINE)
+    occluded: BoolArray = _covered(track, other) & _lower(other, track, -SAME_LINE)
+    return occluded & ~_alone(track, other)
 
 
 def _behind(track: PlayerTrack, other: PlayerTrack) -> BoolArray:
-    """``(n,)`` True where he is not seen, and most of him is behind one who stands nearer."""
-    return _covered(track, other, SAME_LINE) & ~track.seen
+    """``(n,)`` True where he is not seen, and most of him is behind one who stands nearer, or who
+    is seen."""
+    behind: BoolArray = _covered(track, other) & ~track.seen
+    return behind & (_lower(other, track, SAME_LINE) | _alone(other, track))
 
 
-def _covered(track: PlayerTrack, other: PlayerTrack, lower: float) -> BoolArray:
-    """``(n,)`` True where most of him is covered by one who ends lower by a share of his height."""
-    box, front = track.box_xyxy, other.box_xyxy
-    covered = covered_share(box, front) > MOST_HIDDEN
-    by_px = lower * (box[:, 3] - box[:, 1])
-    ends_lower: BoolArray = covered & (front[:, 3] > box[:, 3] + by_px)
-    return ends_lower
+def _covered(track: PlayerTrack, other: PlayerTrack) -> BoolArray:
+    """``(n,)`` True where most of his box lies in the other's."""
+    covered: BoolArray = covered_share(track.box_xyxy, other.box_xyxy) > MOST_HIDDEN
+    return covered
+
+
+def _lower(track: PlayerTrack, other: PlayerTrack, share: float) -> BoolArray:
+    """``(n,)`` True where he ends lower in the picture by a share of the other's height."""
+    height_px = other.box_xyxy[:, 3] - other.box_xyxy[:, 1]
+    lower: BoolArray = track.box_xyxy[:, 3] > other.box_xyxy[:, 3] + share * height_px
+    return lower
+
+
+def _alone(track: PlayerTrack, other: PlayerTrack) -> BoolArray:
+    """``(n,)`` True where he is seen and the other is not: where they overlap, he is in front,
+    whatever their boxes say. A runner's box may end at a foot in the air."""
+    return track.seen & ~other.seen
 
 
 def _followed(track: PlayerTrack) -> BoolArray:

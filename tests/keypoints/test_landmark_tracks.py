@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from contextlib import nullcontext
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -76,6 +77,22 @@ def test_of_two_whose_feet_are_on_one_line_neither_is_known_to_be_in_front(
     one.box_xyxy[:, [1, 3]] += lower_px
     defender, attacker = when_to_read(T_S, one, other, STILL)
     assert (defender.due.any(), attacker.due.any()) == read
+
+
+def test_the_one_who_alone_is_seen_is_in_front_whatever_the_boxes_say() -> None:
+    """A runner with one foot in the air passes in front of the attacker, who is lost meanwhile."""
+    runner, attacker = track(0, 0 * T_S + 980), track(1, 0 * T_S + 1000)
+    runner.box_xyxy[:, [1, 3]] -= 20
+    hidden = np.arange(len(T_S)) >= len(T_S) // 2
+    attacker = replace(attacker, seen=~hidden)
+    defender, other = when_to_read(T_S, runner, attacker, STILL)
+    assert not defender.due[~hidden].any()
+    assert defender.due[hidden].any()
+    # Where neither is seen, nothing says that he is in front.
+    lost = replace(runner, seen=np.zeros_like(runner.seen))
+    defender, other = when_to_read(T_S, lost, attacker, STILL)
+    assert not defender.due.any()
+    assert other.due.any()
 
 
 def test_without_an_attacker_only_the_defender_is_wanted() -> None:
@@ -172,5 +189,10 @@ def test_a_body_read_where_the_other_is_hidden_is_that_of_the_one_in_front(tmp_p
         Wanted(PlayerTrack(0, front, seen), seen),
         Wanted(PlayerTrack(1, behind, shows), ~seen),
     ]
+    read_keypoints(clip, wanted, Path("usual"), lambda _: nullcontext(Reads()))
+    assert others_passed == [1] * half + [0] * (n - half - 1) + [1]
+    # The one in front may end higher, at a foot in the air: he alone is seen.
+    front[:, 3] = 130.0
+    others_passed.clear()
     read_keypoints(clip, wanted, Path("usual"), lambda _: nullcontext(Reads()))
     assert others_passed == [1] * half + [0] * (n - half - 1) + [1]
