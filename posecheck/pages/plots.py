@@ -204,10 +204,9 @@ class _TimePlot:
     def frame(self, ticks: Sequence[tuple[float, str]]) -> list[str]:
         parts = [
             f'<line class="grid" x1="{self.left:.0f}" x2="{self.right:.0f}" '
-            f'y1="{self.y(tick):.1f}" '
-            f'y2="{self.y(tick):.1f}"/><text x="26" y="{self.y(tick) + 4:.1f}" '
-            f'text-anchor="end">{words}</text>'
-            for tick, words in ticks
+            f'y1="{y:.1f}" y2="{y:.1f}"/>'
+            f'<text x="26" y="{y + 4:.1f}" text-anchor="end">{words}</text>'
+            for y, words in ((self.y(tick), words) for tick, words in ticks)
         ]
         step = 0.5 if self.last_s - self.first_s <= 4 else 1.0
         halves = np.arange(
