@@ -26,6 +26,7 @@ from posecheck.keypoints.tuning import (
     HEIGHTS_AWAY,
     MOST_HIDDEN,
     NEAR_HEIGHTS,
+    NEARER_OVER_S,
     SAME_LINE,
     STANDING_SPACING_S,
     STILL_HEIGHTS_PER_S,
@@ -34,6 +35,7 @@ from posecheck.keypoints.tuning import (
 from posecheck.maths.arrays import BoolArray, FloatArray
 from posecheck.maths.boxes import covered_share
 from posecheck.maths.stopwatch import Stage, stage
+from posecheck.maths.timeline import stretches
 from posecheck.players.track import PlayerTrack
 from posecheck.pose.reader import PlayerReader
 from posecheck.pose.square import Crop
@@ -81,8 +83,8 @@ def when_to_read(
     apart = np.linalg.norm(steady.feet_px - others.feet_px, axis=-1)
     near = apart <= NEAR_HEIGHTS * (steady.height_px + others.height_px) / 2
     return [
-        Wanted(defender, (busy | near | sparse) & ~_occluded(defender, attacker)),
-        Wanted(attacker, _every(t_s, ATTACKER_SPACING_S) & ~_occluded(attacker, defender)),
+        Wanted(defender, (busy | near | sparse) & ~_occluded(t_s, defender, attacker)),
+        Wanted(attacker, _every(t_s, ATTACKER_SPACING_S) & ~_occluded(t_s, attacker, defender)),
     ]
 
 
@@ -121,7 +123,7 @@ def around_arrival(
             around |= _close_to(t_s, float(now_s))
         arrived = (arrived or bool(close[i])) and not away[i]
     due = (around & _every(t_s, CLOSE_SPACING_S)) | stated
-    return due & ~_occluded(defender, attacker)
+    return due & ~_occluded(t_s, defender, attacker)
 
 
 OpenPlayer = Callable[[Path], AbstractContextManager[PlayerReader]]
@@ -156,7 +158,7 @@ def read_keypoints(
     tracks = [each.track for each in wanted]
     # A body read where one stands hidden behind the player is the player's.
     count = [
-        [followed[other] & ~_behind(tracks[other], track) for other in range(len(tracks))]
+        [followed[other] & ~_behind(clip.t_s, tracks[other], track) for other in range(len(tracks))]
         for track in tracks
     ]
     poses: list[list[PlayerPose | None]] = [[None] * clip.n_frames for _ in wanted]
@@ -230,21 +232,20 @@ def _moving(t_s: FloatArray, places: _Places) -> BoolArray:
     return moving
 
 
-def _occluded(track: PlayerTrack, other: PlayerTrack) -> BoolArray:
+def _occluded(t_s: FloatArray, track: PlayerTrack, other: PlayerTrack) -> BoolArray:
     """``(n,)`` True where most of him is behind one who stands nearer, lower in the picture.
 
-    Or who may stand nearer: at the same line neither is known to be in front, unless only he is
-    seen.
+    Or who may stand nearer: at the same line neither is known to be in front, unless he has come
+    there from in front.
     """
     occluded: BoolArray = _covered(track, other) & _lower(other, track, -SAME_LINE)
-    return occluded & ~_alone(track, other)
+    return occluded & ~_in_front(t_s, track, other)
 
 
-def _behind(track: PlayerTrack, other: PlayerTrack) -> BoolArray:
-    """``(n,)`` True where he is not seen, and most of him is behind one who stands nearer, or who
-    is seen."""
+def _behind(t_s: FloatArray, track: PlayerTrack, other: PlayerTrack) -> BoolArray:
+    """``(n,)`` True where he is not seen, and most of him is behind one who stands nearer."""
     behind: BoolArray = _covered(track, other) & ~track.seen
-    return behind & (_lower(other, track, SAME_LINE) | _alone(other, track))
+    return behind & (_lower(other, track, SAME_LINE) | _in_front(t_s, other, track))
 
 
 def _covered(track: PlayerTrack, other: PlayerTrack) -> BoolArray:
@@ -260,10 +261,21 @@ def _lower(track: PlayerTrack, other: PlayerTrack, share: float) -> BoolArray:
     return lower
 
 
-def _alone(track: PlayerTrack, other: PlayerTrack) -> BoolArray:
-    """``(n,)`` True where he is seen and the other is not: where they overlap, he is in front,
-    whatever their boxes say. A runner's box may end at a foot in the air."""
-    return track.seen & ~other.seen
+def _in_front(t_s: FloatArray, track: PlayerTrack, other: PlayerTrack) -> BoolArray:
+    """``(n,)`` True where he alone of the two is seen, and was the nearer one before one came to
+    cover the other.
+
+    A runner's box ends now and then at a foot in the air, so that of a single frame their boxes do
+    not say who is nearer.
+    """
+    one_covers: BoolArray = _covered(track, other) | _covered(other, track)
+    lower_px = track.box_xyxy[:, 3] - other.box_xyxy[:, 3]
+    nearer = np.zeros(len(t_s), dtype=np.bool_)
+    for frames in stretches(t_s, one_covers, bridged_s=NEARER_OVER_S):
+        since_s = t_s[frames[0]] - t_s
+        before = lower_px[(since_s > 0) & (since_s <= NEARER_OVER_S) & np.isfinite(lower_px)]
+        nearer[frames] = len(before) > 0 and bool(np.median(before) > 0)
+    return nearer & track.seen & ~other.seen
 
 
 def _followed(track: PlayerTrack) -> BoolArray:

@@ -79,20 +79,22 @@ def test_of_two_whose_feet_are_on_one_line_neither_is_known_to_be_in_front(
     assert (defender.due.any(), attacker.due.any()) == read
 
 
-def test_the_one_who_alone_is_seen_is_in_front_whatever_the_boxes_say() -> None:
-    """A runner with one foot in the air passes in front of the attacker, who is lost meanwhile."""
-    runner, attacker = track(0, 0 * T_S + 980), track(1, 0 * T_S + 1000)
-    runner.box_xyxy[:, [1, 3]] -= 20
-    hidden = np.arange(len(T_S)) >= len(T_S) // 2
-    attacker = replace(attacker, seen=~hidden)
-    defender, other = when_to_read(T_S, runner, attacker, STILL)
-    assert not defender.due[~hidden].any()
-    assert defender.due[hidden].any()
-    # Where neither is seen, nothing says that he is in front.
-    lost = replace(runner, seen=np.zeros_like(runner.seen))
-    defender, other = when_to_read(T_S, lost, attacker, STILL)
-    assert not defender.due.any()
-    assert other.due.any()
+@pytest.mark.parametrize(("lower_px", "read"), [(10.0, True), (-10.0, False)])
+def test_who_alone_is_seen_is_in_front_if_he_was_nearer_before(lower_px: float, read: bool) -> None:
+    """A runner passes the attacker, who is lost meanwhile. With one foot in the air his box ends
+    higher than the attacker's once they overlap, wherever he came from."""
+    past = np.linspace(700, 1300, len(T_S))
+    together = np.abs(past - 1000) < 35  # 0.9 * (80 - 35) / 80 of either box covered
+    runner, attacker = track(0, past), track(1, 0 * T_S + 1000)
+    runner.box_xyxy[:, [1, 3]] += np.where(together, -20.0, lower_px)[:, None]
+    attacker = replace(attacker, seen=~together)
+    defender, _ = when_to_read(T_S, runner, attacker, STILL)
+    assert defender.due[together].all() == read
+    # Where neither is seen, nothing says that he is in front, and where both are their boxes do.
+    lost = replace(runner, seen=~together)
+    for unknown in ((lost, attacker), (runner, replace(attacker, seen=runner.seen))):
+        defender, _ = when_to_read(T_S, *unknown, STILL)
+        assert not defender.due[together].any()
 
 
 def test_without_an_attacker_only_the_defender_is_wanted() -> None:
@@ -191,8 +193,8 @@ def test_a_body_read_where_the_other_is_hidden_is_that_of_the_one_in_front(tmp_p
     ]
     read_keypoints(clip, wanted, Path("usual"), lambda _: nullcontext(Reads()))
     assert others_passed == [1] * half + [0] * (n - half - 1) + [1]
-    # The one in front may end higher, at a foot in the air: he alone is seen.
-    front[:, 3] = 130.0
+    # Once they overlap, the one in front may end higher, at a foot in the air.
+    front[half:, 3] = 130.0
     others_passed.clear()
     read_keypoints(clip, wanted, Path("usual"), lambda _: nullcontext(Reads()))
     assert others_passed == [1] * half + [0] * (n - half - 1) + [1]
