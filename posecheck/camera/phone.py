@@ -46,6 +46,12 @@ class PhonePrior:
         """Logarithms of the focal lengths to start a search from."""
         return [float(np.log(focal)) for focal in FOCAL_STARTS]
 
+    @property
+    def zooms(self) -> list[float]:
+        """How many times the usual focal length these are, in order."""
+        usual = self.lens.likely.median
+        return sorted(float(np.exp(each - usual)) for each in self.start_log_focals)
+
 
 PHONE = PhonePrior(
     lens=USUAL_LENS,

@@ -184,10 +184,10 @@ def _zooms(clip: Clip, practice: Practice, known: KnownGround) -> tuple[list[flo
     size_px = clip.width_px, clip.height_px
     if known.ground is not None:
         return [known.ground.camera.focal_px / PHONE.focal_px(size_px)], True
-    usual, lens = PHONE.lens.likely.median, lens_of(clip, practice)
+    lens = lens_of(clip, practice)
     if lens.source == "usual":
-        return [float(np.exp(each - usual)) for each in PHONE.start_log_focals], False
-    return [float(np.exp(lens.likely.median - usual))], True
+        return PHONE.zooms, False
+    return [float(np.exp(lens.likely.median - PHONE.lens.likely.median))], True
 
 
 def _stated_defender(clip: Clip, followed: Followed, at: PointedOut | None) -> PlayerTrack | None:

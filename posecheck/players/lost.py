@@ -4,10 +4,17 @@ from __future__ import annotations
 
 import numpy as np
 
-from posecheck.maths.arrays import IntArray
+from posecheck.maths.arrays import FloatArray, IntArray
 from posecheck.players.neighbours import near
+from posecheck.players.places import Place
 from posecheck.players.track import Followed, PlayerTrack
-from posecheck.players.tuning import MAX_HIDDEN_S, MAX_UNSEEN_S, MIN_SEEN_SHARE
+from posecheck.players.tuning import (
+    MAX_HIDDEN_S,
+    MAX_UNSEEN_S,
+    MIN_CLOSING_HEIGHTS,
+    MIN_SEEN_SHARE,
+    SETTLED_S,
+)
 
 
 def lost_behind(runner: PlayerTrack, other: PlayerTrack, followed: Followed) -> int | None:
@@ -48,6 +55,30 @@ def is_seen(runner: PlayerTrack, leaves: int, arrival: int) -> bool:
     A box in which nobody is found drifts and grows, as if somebody ran.
     """
     return bool(np.mean(runner.seen[leaves : arrival + 1]) >= MIN_SEEN_SHARE)
+
+
+def is_seen_there(
+    runner: PlayerTrack, place: Place, leaves: int, arrival: int, t_s: FloatArray
+) -> bool:
+    """Whether a runner who is hardly read on his way, but soon again, is read where it ends.
+
+    Nobody is found where a box has drifted to. So who stays in view once he is there has got there;
+    only his size on the way says nothing, so he must have come across the picture.
+
+    Args:
+        runner: who may run.
+        place: where he is.
+        leaves, arrival: first and last frame of his run.
+        t_s: ``(n,)`` seconds.
+    """
+    settled = int(np.searchsorted(t_s, t_s[arrival] + SETTLED_S))
+    seen = runner.seen[leaves : settled + 1]
+    read_s = t_s[leaves + np.flatnonzero(seen)]
+    if np.mean(seen) < MIN_SEEN_SHARE or np.diff(read_s, prepend=t_s[leaves]).max() > MAX_UNSEEN_S:
+        return False
+    height = (place.height[leaves] + place.height[arrival]) / 2
+    across = np.linalg.norm(place.foot[arrival] - place.foot[leaves]) / height
+    return bool(across >= MIN_CLOSING_HEIGHTS)
 
 
 def _frames(track: PlayerTrack) -> IntArray:

@@ -39,6 +39,7 @@ from posecheck.players.neighbours import is_crowded
 from posecheck.players.player import Player
 from posecheck.players.track import Followed
 from posecheck.players.tuning import (
+    FIRST_SWEEPS,
     FLOW_SD_HEIGHTS,
     FLOW_STEP_S,
     KEY_STEP_S,
@@ -47,9 +48,9 @@ from posecheck.players.tuning import (
     MIN_OTHER_THAN_BESIDE,
     MIN_SAME_COLOURS,
     NEW_SHARES,
+    NEXT_SWEEP_S,
     OTHER_REGION_HEIGHTS,
     READ_STEP_S,
-    SECOND_SWEEP_S,
     SHARED_BOX,
     SMALL_PX,
     SMALLEST_REGION_SIDE,
@@ -350,8 +351,9 @@ class _Follower:
 
     def _sweep(self) -> list[FloatArray]:
         """The tiles of a sweep, none when no sweep is due."""
-        too_few = self._n_sweeps == 1 and len(self._players) < 2
-        if self._now_s < self._sweep_s and not (too_few and self._now_s >= SECOND_SWEEP_S):
+        too_few = self._n_sweeps < FIRST_SWEEPS and len(self._players) < 2
+        again_s = self._n_sweeps * NEXT_SWEEP_S
+        if self._now_s < self._sweep_s and not (too_few and self._now_s >= again_s):
             return []
         squares = tiles(*self._size, turn=self._n_sweeps)
         self._n_sweeps += 1

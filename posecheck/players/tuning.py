@@ -529,9 +529,15 @@ SWEEP_STEP_S: Final = 6.0
 Source: guess
 """
 
-SECOND_SWEEP_S: Final = 0.6
-"""Seconds of clip time from which on there is a second sweep if the first found fewer than two
-players.
+FIRST_SWEEPS: Final = 4
+"""Sweeps soon after the beginning of a clip, at most, as long as fewer than two players are known:
+the picture is divided in two ways by turns, and who is small is found in half of the tries.
+
+Source: guess
+"""
+
+NEXT_SWEEP_S: Final = 0.6
+"""Seconds of clip time between those.
 
 Source: guess
 """

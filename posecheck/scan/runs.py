@@ -7,7 +7,7 @@ holds is decided by measuring it.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -16,7 +16,7 @@ from posecheck.maths.arrays import FloatArray
 from posecheck.maths.homography import mapped
 from posecheck.maths.timeline import stretches
 from posecheck.players.closing import closing
-from posecheck.players.lost import is_seen, lost_behind
+from posecheck.players.lost import is_seen, is_seen_there, lost_behind
 from posecheck.players.places import (
     Place,
     depth_between,
@@ -24,6 +24,7 @@ from posecheck.players.places import (
     nearest_soon,
     place_of,
     there_before,
+    way_to,
 )
 from posecheck.players.track import Followed, PlayerTrack
 from posecheck.players.tuning import (
@@ -65,6 +66,7 @@ class Run:
         seen_at: a moment halfway, and ``(2,)`` the middle of his box then in the picture itself.
         comes_into_view: he is running when he is first seen, so that he has left before.
         from_height_px: his height when he leaves, NaN when not known.
+        through_zoom: only a longer lens than the usual one makes it a run; else it is a walk.
     """
 
     start_s: float
@@ -79,6 +81,7 @@ class Run:
     seen_at: tuple[float, FloatArray]
     comes_into_view: bool = False
     from_height_px: float = np.nan
+    through_zoom: bool = False
 
 
 def find_runs(followed: Followed, focal_px: float = np.inf) -> list[Run]:
@@ -88,13 +91,8 @@ def find_runs(followed: Followed, focal_px: float = np.inf) -> list[Run]:
         followed: everybody in a stretch of film.
         focal_px: roughly the focal length, as in :func:`~posecheck.players.roles.choose_roles`.
     """
-    places = {track.track_id: place_of(track, followed) for track in followed.tracks}
-    runs: list[Run] = []
-    for runner in followed.tracks:
-        for target in followed.tracks:
-            if target is not runner:
-                runs += _runs_at(runner, target, places, followed, focal_px)
-    runs = _once(runs)
+    places = _places(followed)
+    runs = _runs_at_others(places, followed, focal_px, 1.0)
     for runner in followed.tracks:
         own = [run for run in runs if run.runner == runner.track_id]
         for other in _other_runs(runner, places, followed, focal_px):
@@ -103,17 +101,56 @@ def find_runs(followed: Followed, focal_px: float = np.inf) -> list[Run]:
     return sorted(runs, key=lambda run: run.arrival_s)
 
 
+def runs_through_zoom(followed: Followed, focal_px: float, zooms: Sequence[float]) -> list[Run]:
+    """Runs at somebody who stands that a longer lens than the usual one shows, in order of arrival.
+
+    As in :func:`~posecheck.players.roles.choose_roles`, of the lenses there may be, the first by
+    which anybody runs at anybody: who runs does so by a shorter one than who walks.
+
+    Args:
+        followed: everybody in a stretch of film in which nobody runs by the usual lens.
+        focal_px: roughly the usual focal length.
+        zooms: how many times that the lens may be, in order; only longer ones count.
+    """
+    places = _places(followed)
+    for zoom in zooms:
+        runs = _runs_at_others(places, followed, focal_px, zoom) if zoom > 1 else []
+        if runs:
+            found = sorted(runs, key=lambda run: run.arrival_s)
+            return [replace(run, through_zoom=True) for run in found]
+    return []
+
+
+def _places(followed: Followed) -> dict[int, Place]:
+    return {track.track_id: place_of(track, followed) for track in followed.tracks}
+
+
+def _runs_at_others(
+    places: dict[int, Place], followed: Followed, focal_px: float, zoom: float
+) -> list[Run]:
+    """The runs of everybody at everybody else."""
+    runs: list[Run] = []
+    for runner in followed.tracks:
+        for target in followed.tracks:
+            if target is not runner:
+                runs += _runs_at(runner, target, places, followed, focal_px, zoom)
+    return _once(runs)
+
+
 def _runs_at(
     runner: PlayerTrack,
     target: PlayerTrack,
     places: dict[int, Place],
     followed: Followed,
     focal_px: float,
+    zoom: float,
 ) -> list[Run]:
     """The runs of one player at another."""
     t_s, mine = followed.t_s, places[runner.track_id]
     theirs = there_before(places[target.track_id])
-    gap, apart = gap_between(mine, theirs), gap_between(mine, theirs, focal_px)
+    known_px = focal_px if zoom > 1 else np.inf  # what is only usual does not slow him down
+    gap = gap_between(mine, theirs, known_px, zoom)
+    apart = gap_between(mine, theirs, focal_px, zoom)
     near = apart <= NEAR_HEIGHTS
     lost = lost_behind(runner, target, followed)
     if lost is not None:
@@ -130,13 +167,20 @@ def _runs_at(
         if not into_view and not np.isfinite(gap[low:there]).any():
             continue
         run = closing(gap[low : arrival + 1], arrival - low, t_s[low:])
+        if zoom > 1 and arrival in mine.frames:
+            # So far away, two who look as tall as each other may be a run apart, if one is smaller.
+            way = way_to(mine, arrival, known_px, zoom)[low : arrival + 1]
+            run = max(run, closing(way, arrival - low, t_s[low:]), key=lambda one: one.by)
         if run.by < MIN_CLOSING_HEIGHTS or run.speed < RUN_SPEED:
             continue
         left = low + run.leaves
-        if not is_seen(runner, _sets_off(mine, t_s, left, arrival), arrival):
+        sets_off = _sets_off(mine, t_s, left, arrival)
+        if not is_seen(runner, sets_off, arrival) and not is_seen_there(
+            runner, mine, sets_off, arrival, t_s
+        ):
             continue
         over = arrival if into_view else there
-        ran, shifted = _gone(mine, left, over), _gone(theirs, left, over)
+        ran, shifted = (_gone(who, left, over, known_px, zoom) for who in (mine, theirs))
         if shifted > min(MAX_SHIFT_HEIGHTS, MAX_SHIFT_SHARE * ran):
             continue
         number = target.track_id
@@ -257,7 +301,9 @@ def _speed(place: Place, t_s: FloatArray) -> FloatArray:
     return np.asarray(across / place.height / np.maximum(t_s[later] - t_s[before], 1e-3))
 
 
-def _gone(place: Place, first: int, last: int) -> float:
+def _gone(
+    place: Place, first: int, last: int, focal_px: float = np.inf, zoom: float = 1.0
+) -> float:
     """How far a player goes between two frames from where he is at the first known, heights."""
     from_there = Place(place.foot[first : last + 1], place.height[first : last + 1])
     if not len(from_there.frames):
@@ -267,7 +313,7 @@ def _gone(place: Place, first: int, last: int) -> float:
         np.broadcast_to(from_there.foot[at], from_there.foot.shape),
         np.full_like(from_there.height, from_there.height[at]),
     )
-    return float(np.nanmax(gap_between(from_there, there)))
+    return float(np.nanmax(gap_between(from_there, there, focal_px, zoom)))
 
 
 def together(one: Run, other: Run) -> bool:
@@ -327,7 +373,9 @@ def without_returns(runs: list[Run]) -> list[Run]:
     """
     kept: list[Run] = []
     for run in runs:
-        if not any(_leads_back(run, before) for before in kept if before.target is not None):
+        # What may be a walk is no rep from which anybody jogs back.
+        reps = (each for each in kept if each.target is not None and not each.through_zoom)
+        if not any(_leads_back(run, before) for before in reps):
             kept.append(run)
     return kept
 

@@ -26,9 +26,17 @@ from posecheck.maths.timeline import stretches
 from posecheck.players.detector import FindsPeople
 from posecheck.players.tracker import follow_players
 from posecheck.players.tuning import SMALL_PX
-from posecheck.scan.runs import Run, find_runs, in_film, together, without_returns
+from posecheck.scan.runs import (
+    Run,
+    find_runs,
+    in_film,
+    runs_through_zoom,
+    together,
+    without_returns,
+)
 from posecheck.scan.tuning import (
     AFTER_ARRIVAL_S,
+    BEFORE_MOVING_S,
     BEFORE_START_S,
     LEAST_MOVING_S,
     LONGEST_PART_S,
@@ -52,6 +60,7 @@ class Holds(StrEnum):
 
     CLOSEOUT = "somebody runs at somebody who stands"
     LONE_RUN = "somebody runs, and nobody stands where he runs to"
+    MAYBE_WALK = "somebody runs at somebody who stands, or walks if the lens is not zoomed"
     SECOND = "somebody else runs at somebody at the same time"
     """A clip has one defender, so only the longer run of the two is measured."""
 
@@ -135,6 +144,12 @@ def scan_of(seen: Watched, followed: Sequence[PartRuns], slow_motion: float) -> 
         to_place = _to_place(seen, part.begins_s, part.size_px)
         found = [in_film(run, part.begins_s, slow_motion, to_place) for run in part.runs]
         runs += [run for run in found if not any(_same(run, other) for other in runs)]
+    sure = [run for run in runs if not run.through_zoom]
+    runs = [
+        run
+        for run in runs
+        if not run.through_zoom or not any(together(run, other) for other in sure)
+    ]
     runs.sort(key=lambda run: run.arrival_s)
     edges = [0.0, *seen.places_s, np.inf]
     kept = [
@@ -169,7 +184,7 @@ def moving_parts(seen: Watched, slow_motion: float = 1.0) -> Iterator[tuple[floa
                 continue
             before_s = jumps_s[jumps_s <= begin_s].max()
             after_s = jumps_s[jumps_s >= end_s].min()
-            low_s = max(begin_s - QUIET_S, before_s, 0.0)
+            low_s = max(begin_s - BEFORE_MOVING_S, before_s, 0.0)
             high_s = min(end_s + QUIET_S, after_s, seen.end_s / slow_motion)
             n = max(int(np.ceil((high_s - low_s - PARTS_SHARE_S) / LONGEST_PART_S)), 1)
             step_s = (high_s - low_s - PARTS_SHARE_S) / n
@@ -202,7 +217,10 @@ def runs_in_part(
             )
     except ClipError:
         return PartRuns(part_s[0], (1, 1), ())  # damaged there, or hardly a frame long
-    return PartRuns(begins_s, size_px, tuple(find_runs(followed, PHONE.focal_px(size_px))))
+    focal_px = PHONE.focal_px(size_px)
+    # Measuring tells a run far away from a walk, by the steps.
+    runs = find_runs(followed, focal_px) or runs_through_zoom(followed, focal_px, PHONE.zooms)
+    return PartRuns(begins_s, size_px, tuple(runs))
 
 
 def _to_place(seen: Watched, at_s: float, size_px: tuple[int, int]) -> FloatArray:
@@ -233,7 +251,7 @@ def candidates(runs: list[Run], seen: Watched, slow_motion: float) -> Iterator[C
     firsts: list[Run] = []
     jumps_s = np.array([0.0, *seen.jumps_s, seen.end_s])
     stretch_of = {}
-    for run in sorted(runs, key=lambda run: (run.target is None, -run.by)):
+    for run in sorted(runs, key=lambda run: (run.through_zoom, run.target is None, -run.by)):
         unseen_s = UNSEEN_START_S if run.comes_into_view else 0.0
         from_s = run.start_s - (BEFORE_START_S + unseen_s) * slow_motion
         to_s = run.arrival_s + AFTER_ARRIVAL_S * slow_motion
@@ -249,6 +267,8 @@ def candidates(runs: list[Run], seen: Watched, slow_motion: float) -> Iterator[C
         before_s = jumps_s[jumps_s <= run.start_s + LOOK_STEP_S * slow_motion]
         after_s = jumps_s[jumps_s >= run.arrival_s - LOOK_STEP_S * slow_motion]
         holds = Holds.LONE_RUN if run.target is None else Holds.CLOSEOUT
+        if run.through_zoom:
+            holds = Holds.MAYBE_WALK
         stretch_of[run] = Candidate(
             max(from_s, float(before_s.max(initial=0.0))),
             min(to_s, float(after_s.min(initial=seen.end_s))),

@@ -127,7 +127,13 @@ Source: guess
 """
 
 QUIET_S: Final = 1.0
-"""Seconds for which nothing may move within a part that is followed; and those before and after it.
+"""Seconds for which nothing may move within a part that is followed; and those after it.
+
+Source: guess
+"""
+
+BEFORE_MOVING_S: Final = 2.0
+"""Seconds before it: who is about to run crouches, and is found less easily than while he stands.
 
 Source: guess
 """

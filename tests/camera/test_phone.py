@@ -44,3 +44,5 @@ def test_searches_start_inside_what_is_searched() -> None:
     assert (np.abs(PHONE.lens.misses(starts)) < SEARCH_SDS).all()
     assert (np.diff(starts) > 0).all()
     assert [round(across_deg(each)) for each in (starts[0], starts[-1])] == [103, 15]
+    zooms = np.array(PHONE.zooms)
+    assert np.log(zooms) == pytest.approx(starts - PHONE.lens.likely.median)

@@ -236,10 +236,11 @@ def test_what_turns_out_to_be_no_rep_is_listed_with_its_reason(session: Session)
         (None, StretchKind.NONE),
     ],
 )
-def test_a_run_to_nobody_is_what_measuring_says(
-    session: Session, source: ArrivalSource | None, kind: StretchKind
+@pytest.mark.parametrize("holds", [Holds.LONE_RUN, Holds.MAYBE_WALK])
+def test_a_run_to_nobody_or_what_may_be_a_walk_is_what_measuring_says(
+    session: Session, source: ArrivalSource | None, kind: StretchKind, holds: Holds
 ) -> None:
-    session.scan = replace(session.scan, candidates=(candidate(10, 18, Holds.LONE_RUN),))
+    session.scan = replace(session.scan, candidates=(candidate(10, 18, holds),))
     session.reads = {10: source}
     session.check()
     assert kinds(session.cuts) == [kind]

@@ -6,8 +6,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from posecheck.maths.arrays import BoolArray
 from posecheck.players import CameraMotion, Followed, PlayerTrack
-from posecheck.players.lost import is_seen, lost_behind
+from posecheck.players.lost import is_seen, is_seen_there, lost_behind
+from posecheck.players.places import place_of
 
 T_S = np.arange(120) / 30
 
@@ -62,3 +64,23 @@ def test_a_run_is_seen_when_the_runner_is_found_in_about_half_of_it() -> None:
     assert is_seen(runner, 0, 60)
     assert is_seen(runner, 0, 99)
     assert not is_seen(runner, 40, 99)
+
+
+def seen_there(seen: BoolArray, goes_px: float) -> bool:
+    """Whether somebody 200 px tall is seen to end a run from frame 30 to 60 across the picture."""
+    box = ATTACKER.box_xyxy.copy()
+    box[:, [0, 2]] += goes_px * np.clip((np.arange(len(T_S)) - 30) / 30, 0, 1)[:, None]
+    runner = PlayerTrack(0, box, seen)
+    still = CameraMotion(np.tile(np.eye(3), (len(T_S), 1, 1)), np.ones(len(T_S), dtype=bool))
+    place = place_of(runner, Followed(T_S, (runner,), still))
+    assert not is_seen(runner, 30, 60)
+    return is_seen_there(runner, place, 30, 60, T_S)
+
+
+def test_who_is_in_view_when_he_leaves_and_once_he_is_there_has_got_there() -> None:
+    frame = np.arange(len(T_S))
+    seen = (frame <= 33) | (frame >= 58)
+    assert seen_there(seen, goes_px=400)
+    assert not seen_there(seen, goes_px=0)  # his box only grew: nobody is read in it on the way
+    assert not seen_there(seen & (frame <= 64), goes_px=400)  # nobody is there
+    assert not seen_there(frame >= 62, goes_px=400)  # nobody is read in it for a second

@@ -350,6 +350,35 @@ def test_somebody_who_comes_into_the_picture_is_known_again_once_he_shows_all_hi
     assert float(player.colours @ jersey) > 0.9
 
 
+class FindsOneAlone(SeesJerseys):
+    """In its first sweeps of the whole picture it misses who is dressed in blue."""
+
+    def __init__(self, missed: int) -> None:
+        super().__init__(RED, BLUE)
+        self._missed = missed
+
+    def find_people(self, frame_rgb: np.ndarray, regions: Sequence[np.ndarray]) -> list[PlayerPose]:
+        wide = sum(float(np.ptp(region[[0, 2]])) for region in regions)
+        if wide >= frame_rgb.shape[1] and self._missed:
+            self._missed -= 1
+            return SeesJerseys(RED).find_people(frame_rgb, regions)
+        return super().find_people(frame_rgb, regions)
+
+
+@pytest.mark.parametrize(("missed", "latest_s"), [(0, 0.1), (1, 0.9), (3, 2.1)])
+def test_as_long_as_only_one_is_known_the_other_is_looked_for_again(
+    tmp_path: Path, missed: int, latest_s: float
+) -> None:
+    write_film(
+        tmp_path / "film.mp4", [Actor(RED, stands(420, 300)), Actor(BLUE, stands(150, 300))], 7
+    )
+    film = follow_players(open_clip(tmp_path / "film.mp4"), FindsOneAlone(missed))
+    assert len(film.tracks) == 2
+    (later,) = (t for t in film.tracks if t.box_xyxy[-1, 0] < 300)
+    first_s = film.t_s[np.isfinite(later.box_xyxy[:, 0])][0]
+    assert first_s <= latest_s
+
+
 class SeesDouble(SeesJerseys):
     """For as long as the corner of the picture is bright it reads everybody twice, the second time
     a few pixels aside."""

@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
 import pytest
 
 from posecheck.camera.motion import CameraMotion
+from posecheck.camera.phone import PHONE
 from posecheck.maths.arrays import BoolArray, FloatArray
 from posecheck.players.track import Followed, PlayerTrack
-from posecheck.scan.runs import Run, find_runs, in_film, without_returns
+from posecheck.scan.runs import Run, find_runs, in_film, runs_through_zoom, without_returns
 
 RATE = 30
 Moves = Callable[[FloatArray], FloatArray]
@@ -41,6 +43,12 @@ def runs_in(
     seconds: float, *everybody: Moves, seen: Callable[[FloatArray], BoolArray] | None = None
 ) -> list[Run]:
     """The runs of everybody; ``seen`` gives ``(n,)`` whether they are found while followed."""
+    return find_runs(followed(seconds, *everybody, seen=seen), focal_px=1600)
+
+
+def followed(
+    seconds: float, *everybody: Moves, seen: Callable[[FloatArray], BoolArray] | None = None
+) -> Followed:
     t_s = np.arange(round(seconds * RATE)) / RATE
     tracks = []
     for number, moves in enumerate(everybody):
@@ -50,7 +58,7 @@ def runs_in(
         read = np.isfinite(height) & (True if seen is None else seen(t_s))
         tracks.append(PlayerTrack(number, box, read))
     still = CameraMotion(np.tile(np.eye(3), (len(t_s), 1, 1)), np.ones(len(t_s), dtype=bool))
-    return find_runs(Followed(t_s, tuple(tracks), still), focal_px=1600)
+    return Followed(t_s, tuple(tracks), still)
 
 
 def test_a_closeout_is_a_run_at_somebody_who_stands() -> None:
@@ -235,3 +243,24 @@ def test_a_run_is_put_into_the_time_and_the_place_of_its_film() -> None:
     np.testing.assert_allclose(in_all.to_px, run.to_px + np.array([50, 0]))
     np.testing.assert_allclose(in_all.height_px, run.height_px)
     np.testing.assert_allclose(in_all.from_height_px, run.from_height_px)
+
+
+def test_a_run_seen_from_far_away_along_the_line_of_sight_is_one_through_a_longer_lens() -> None:
+    # He runs 8 m and grows by less than a half, and his feet sink by a sixth of his height.
+    runs = along((3, 600, 552, 98), (4.4, 600, 558, 115), (5.4, 740, 570, 136))
+    walks = along((8, 740, 570, 136), (14, 600, 552, 98))
+    everybody = (lambda t: np.where(t[:, None] < 7, runs(t), walks(t)), stands(797, 567, 142))
+    seen = followed(15, *everybody)
+    assert find_runs(seen, 1600) == []
+    (run,) = runs_through_zoom(seen, 1600, PHONE.zooms)
+    assert (run.runner, run.target, run.through_zoom) == (0, 1, True)
+    assert abs(run.arrival_s - 5.2) < 0.6
+    assert runs_through_zoom(seen, 1600, [0.7, 1.0]) == []
+
+
+def test_who_may_have_walked_there_jogs_back_from_no_rep() -> None:
+    (walk,) = runs_in(8, along((3, 1200, 600, 180), (5.2, 300, 600, 180)), stands(170))
+    (rep,) = runs_in(8, along((3, 300, 600, 180), (5.2, 1200, 600, 180)), stands(1330))
+    rep = in_film(rep, 8.0, 1.0, np.eye(3))
+    assert without_returns([walk, rep]) == [walk]
+    assert without_returns([replace(walk, through_zoom=True), rep])[-1] is rep

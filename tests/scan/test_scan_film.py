@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
 from pathlib import Path
@@ -27,6 +28,7 @@ from actors import (
 from posecheck.scan.runs import Run
 from posecheck.scan.scan_film import (
     Holds,
+    PartRuns,
     Scan,
     candidates,
     moving_parts,
@@ -171,8 +173,8 @@ def _watched(
 
 def test_parts_hold_what_moves_with_a_little_more_and_share_a_run() -> None:
     parts = list(moving_parts(_watched(100, [(10, 13), (30, 80)], ())))
-    assert parts[0] == pytest.approx((9, 14), abs=0.11)
-    assert parts[1][0] == pytest.approx(29, abs=0.11)
+    assert parts[0] == pytest.approx((8, 14), abs=0.11)
+    assert parts[1][0] == pytest.approx(28, abs=0.11)
     assert parts[-1][1] == pytest.approx(81, abs=0.11)
     for (_, end_s), (begin_s, _) in pairwise(parts[1:]):
         assert end_s - begin_s == pytest.approx(6, abs=0.11)
@@ -228,3 +230,14 @@ def test_a_stretch_begins_earlier_where_somebody_comes_into_view_running() -> No
     assert waits_from_s - comes_from_s >= 1.5
     ((from_s, to_s),) = _stretches(_run(20, 22, 5.0, 1, comes_into_view=True), jumps_s=(19.0, 23.0))
     assert (from_s, to_s) == (19, 23)
+
+
+def test_what_may_be_a_walk_takes_nothing_off_a_run() -> None:
+    rep = _run(20, 22, 3.0, 1)
+    meanwhile = replace(_run(20.2, 22.4, 9.0, 2), through_zoom=True)
+    after = replace(_run(23.5, 26, 9.0, 3), through_zoom=True)
+    part = PartRuns(0.0, (640, 360), (rep, meanwhile, after))
+    first, second = scan_of(_watched(60, [], ()), [part], 1.0).candidates
+    assert (first.holds, second.holds) == (Holds.CLOSEOUT, Holds.MAYBE_WALK)
+    assert (round(first.from_s, 2), round(first.to_s, 2)) == _stretches(rep)[0]
+    assert second.from_s > 22
