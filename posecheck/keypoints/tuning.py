@@ -65,9 +65,10 @@ Source: guess
 """
 
 NEARER_OVER_S: Final = 0.33
-"""Seconds before one of two comes to cover the other over which the middle one of their feet's
-places tells who is nearer. In 34 stretches of development film one alone is seen then: in the 14 in
-which he was lower before, he is the nearer one; in the 20 others the other is, but for four.
+"""Seconds before one of two players covers the other, over which the median height of their feet in
+the picture tells who is nearer. In 34 stretches of development film only one of the two is seen
+once they overlap: in 14 his feet were lower before, and he is the nearer one or level; in 16 of the
+20 others the other one is.
 
 Source: guess
 """

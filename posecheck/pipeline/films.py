@@ -214,8 +214,9 @@ class LongFilms:
 
     def step_done(self, task: ScanTask, found: Watched | PartRuns) -> bool:
         """Note what a step of a scan found; True when it was the last."""
-        key, digest = self._scan_key(task.path), task.digest
+        digest = task.digest
         if isinstance(task, WatchTask) and isinstance(found, Watched):
+            key = self._scan_key(task.path)
             begin_scan(self._folder, self._practice.clip_key(task.path), digest, key, found)
             parts = moving_parts(found, task.slow_motion)
             self._scanning[digest] = _Scanning(found, dict.fromkeys(parts))

@@ -18,7 +18,7 @@ from posecheck.scan.scan_film import Holds, Scan
 _IT_LOOKS_LIKE = {
     Holds.CLOSEOUT: (StretchKind.REP, "somebody runs at somebody who stands"),
     Holds.LONE_RUN: (StretchKind.NONE, "somebody runs, and nobody stands where he runs to"),
-    Holds.MAYBE_WALK: (StretchKind.NONE, "somebody walks at somebody who stands"),
+    Holds.MAYBE_WALK: (StretchKind.NONE, "somebody walks up to somebody who stands"),
     Holds.SECOND: (StretchKind.UNSURE, "somebody else runs at somebody at the same time"),
 }
 NOBODY_THERE = "somebody runs, but nobody is seen where he runs to"

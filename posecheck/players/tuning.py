@@ -530,14 +530,14 @@ Source: guess
 """
 
 FIRST_SWEEPS: Final = 4
-"""Sweeps soon after the beginning of a clip, at most, as long as fewer than two players are known:
-the picture is divided in two ways by turns, and who is small is found in half of the tries.
+"""Greatest number of sweeps in a row at the beginning of a clip, while fewer than two players are
+known: the picture is divided in two ways by turns, and a small player is found in one of them only.
 
 Source: guess
 """
 
 NEXT_SWEEP_S: Final = 0.6
-"""Seconds of clip time between those.
+"""Seconds of clip time from one of these sweeps to the next.
 
 Source: guess
 """

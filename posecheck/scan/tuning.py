@@ -127,13 +127,14 @@ Source: guess
 """
 
 QUIET_S: Final = 1.0
-"""Seconds for which nothing may move within a part that is followed; and those after it.
+"""Seconds of a part that is followed in which nothing may move: within it, and at its end.
 
 Source: guess
 """
 
 BEFORE_MOVING_S: Final = 2.0
-"""Seconds before it: who is about to run crouches, and is found less easily than while he stands.
+"""Seconds that a part begins before anything moves in it: a player about to run crouches, and is
+found less easily than one who stands.
 
 Source: guess
 """

@@ -510,3 +510,4 @@ def test_one_part_that_fails_ends_the_scan(
     fault = done[FILM].result
     assert fault is not None
     assert "posecheck itself failed on it" in (fault.fault or "")
+    assert not list(session.results.rglob("*.scan.jsonl"))

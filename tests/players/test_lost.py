@@ -1,5 +1,5 @@
-"""A runner who stays out of sight behind another player has stopped there; one who comes out on the
-other side has not."""
+"""A runner lost from sight behind another player has stopped there, unless he comes out again on
+the other side."""
 
 from __future__ import annotations
 
