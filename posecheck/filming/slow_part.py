@@ -21,6 +21,7 @@ from posecheck.filming.tuning import (
     PART_SEEN_SHARE,
     PART_SPEED_SHARE,
     PART_STEP_S,
+    PART_TOP_SHARE,
     SLOW_STEP_S_M,
 )
 from posecheck.ground.tracks import GroundTrack
@@ -94,5 +95,6 @@ def _goes_on(speed_mps: FloatArray, fastest_mps: float) -> bool:
     return (
         float(speed_mps.min()) >= PART_MOVES_MPS
         and mean <= PART_SPEED_SHARE * fastest_mps
+        and float(speed_mps.max()) <= PART_TOP_SHARE * fastest_mps
         and any(mean <= most and spread <= share * mean for most, share in PART_EVEN)
     )

@@ -149,6 +149,13 @@ speed of life shows half of it.
 Source: guess
 """
 
+PART_TOP_SHARE: Final = 0.85
+"""Share of a rep's greatest speed that is reached nowhere in a part that is slow: who is nearly as
+fast at its beginning, and slower and slower after that, brakes.
+
+Source: guess
+"""
+
 PART_MOVES_MPS: Final = 0.25
 """Metres a second below which a player stands, and takes no steps by which to know anything.
 

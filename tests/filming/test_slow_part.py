@@ -128,6 +128,16 @@ def test_who_walks_on_after_a_run_is_not_slow(hz: float) -> None:
     assert slow_part(pose, place, (0.0, 6.0)) is None
 
 
+def test_who_brakes_from_a_trot_is_not_slow() -> None:
+    """From 2.8 m/s to 0.7 in 1.5 s, in steps that look few, as they do from the front."""
+    t_s = np.arange(0, 4, 1 / RATE_HZ)
+    mps = np.interp(t_s, [1.4, 2.9], [2.8, 0.7])
+    legs = walker(t_s * 1.45 / 2.8, 80.0)
+    pose = PoseTrack(t_s, legs.xy_px, legs.world_m, legs.score)
+    place = on_ground(t_s, np.stack([np.cumsum(mps) / RATE_HZ, 0 * t_s], axis=1))
+    assert slow_part(pose, place, (0.0, 3.0)) is None
+
+
 def test_nobody_seen_has_no_slow_part() -> None:
     t_s = np.arange(0, 3, 1 / RATE_HZ)
     nowhere = on_ground(t_s, np.full((len(t_s), 2), np.nan))

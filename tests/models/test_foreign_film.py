@@ -143,7 +143,7 @@ def test_foreign_clips_show_what_they_are_to_show():
 
     numbers = range(recipe().clips.foreign.clips)
     kinds = Counter(map(kind_of, numbers))
-    assert kinds == {"upright": 180, "clean": 180, "between": 72}
+    assert kinds == {"upright": 250, "clean": 250, "between": 100}
     both = Counter((kind_of(number), look_of(number)) for number in numbers)
     for kind, count in kinds.items():
         assert both[kind, "first"] == pytest.approx(count / 2, abs=3)
