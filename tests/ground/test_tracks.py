@@ -121,26 +121,26 @@ def test_a_short_gap_is_bridged_with_more_doubt() -> None:
     xy_px, score = RUN.seen(camera, 2.0, np.random.default_rng(0))
     feet = feet_of(RUN, camera)
     whole = track_on_ground(RUN.t_s, xy_px, score, still(len(RUN.t_s)), ground_of(camera), feet)
-    xy_px[60:67] = np.nan
-    score[60:67] = np.nan
+    xy_px[60:73] = np.nan
+    score[60:73] = np.nan
     feet = feet_of(RUN, camera)
     track = track_on_ground(RUN.t_s, xy_px, score, still(len(RUN.t_s)), ground_of(camera), feet)
     assert np.isfinite(track.xy_m).all()
-    assert track.speed_sd_mps[63] > whole.speed_sd_mps[63]
-    assert track.xy_m[63] == pytest.approx(RUN.ground_m[63], abs=0.3)
+    assert track.speed_sd_mps[66] > whole.speed_sd_mps[66]
+    assert track.xy_m[66] == pytest.approx(RUN.ground_m[66], abs=0.3)
 
 
 def test_a_long_gap_stays_a_gap_and_nothing_is_said_before_or_after() -> None:
     camera = CAMERAS["sideline"]
     xy_px, score = RUN.seen(camera, 2.0, np.random.default_rng(0))
-    score[60:72] = np.nan
+    score[60:80] = np.nan
     score[:5] = np.nan
     score[-4:] = np.nan
     feet = feet_of(RUN, camera)
     track = track_on_ground(RUN.t_s, xy_px, score, still(len(RUN.t_s)), ground_of(camera), feet)
     missing = np.isnan(track.xy_m[:, 0])
     assert np.flatnonzero(missing).tolist() == [
-        *range(5), *range(60, 72), *range(len(missing) - 4, len(missing))
+        *range(5), *range(60, 80), *range(len(missing) - 4, len(missing))
     ]  # fmt: skip
     for values in (track.velocity_mps[:, 0], track.sd_m, track.speed_sd_mps):
         assert np.array_equal(np.isnan(values), missing)
