@@ -128,8 +128,8 @@ def _kept_in(clip: Clip, practice: Practice, settings: Settings) -> Path | None:
 def roles_of(clip: Clip, practice: Practice, followed: Followed, known: KnownGround) -> Roles:
     """Who of the players followed is the defender, and who the attacker.
 
-    ``through_zoom`` is set only where the lens is not known and the coach has not pointed out the
-    defender.
+    ``through_zoom`` is set only where no lens known makes it a run and the coach has not pointed
+    out the defender.
 
     Raises:
         NothingToMeasure: nobody closes out.
@@ -137,7 +137,7 @@ def roles_of(clip: Clip, practice: Practice, followed: Followed, known: KnownGro
     layout, notes = practice.layout, practice.notes_for(clip.path)
     spot, stated = notes.spot, _stated_defender(clip, followed, notes.defender_at)
     inside = layout.points.get(INSIDE)
-    zooms, zoom_known = _zooms(clip, practice, known)
+    known_zoom = _known_zoom(clip, practice, known)
     try:
         if known.ground is not None:
             with suppress(NotPlaced):
@@ -154,12 +154,14 @@ def roles_of(clip: Clip, practice: Practice, followed: Followed, known: KnownGro
             spot_px=point_in_picture(known, layout, spot),
             focal_px=PHONE.focal_px((clip.width_px, clip.height_px)),
             stated=stated,
-            zooms=zooms,
+            zooms=_zooms(known_zoom),
         )
     except NoDefender as error:
         cause = nobody_closes_out(str(error), clip, followed)
         raise NothingToMeasure(clip.path, cause.fault, cause.remedy) from None
-    return replace(roles, through_zoom=None) if zoom_known or stated else roles
+    through = roles.through_zoom
+    by_known = through is not None and known_zoom is not None and through.zoom <= known_zoom
+    return replace(roles, through_zoom=None) if by_known or stated else roles
 
 
 def maybe_walk(clip: Clip, followed: Followed, roles: Roles) -> MaybeWalk | None:
@@ -178,16 +180,25 @@ def maybe_walk(clip: Clip, followed: Followed, roles: Roles) -> MaybeWalk | None
     return MaybeWalk(run.run_s, cause.fault, cause.remedy)
 
 
-def _zooms(clip: Clip, practice: Practice, known: KnownGround) -> tuple[list[float], bool]:
-    """How many times the usual focal length the clip's lens is, or may be, and whether that is
-    known."""
-    size_px = clip.width_px, clip.height_px
+def _known_zoom(clip: Clip, practice: Practice, known: KnownGround) -> float | None:
+    """How many times the usual focal length the clip's lens is, None when that is not known."""
     if known.ground is not None:
-        return [known.ground.camera.focal_px / PHONE.focal_px(size_px)], True
+        return known.ground.camera.focal_px / PHONE.focal_px((clip.width_px, clip.height_px))
     lens = lens_of(clip, practice)
     if lens.source == "usual":
-        return PHONE.zooms, False
-    return [float(np.exp(lens.likely.median - PHONE.lens.likely.median))], True
+        return None
+    return float(np.exp(lens.likely.median - PHONE.lens.likely.median))
+
+
+def _zooms(known: float | None) -> list[float]:
+    """How many times the usual focal length the lens may be.
+
+    One that is known comes first. A phone held low shows little of a run along its line of sight,
+    which then takes a longer lens than the true one to look like a run.
+    """
+    if known is None:
+        return PHONE.zooms
+    return [known, *(zoom for zoom in PHONE.zooms if zoom > known)]
 
 
 def _stated_defender(clip: Clip, followed: Followed, at: PointedOut | None) -> PlayerTrack | None:

@@ -151,7 +151,7 @@ def choose_roles(
     through_zoom = None
     if times > 1:
         why = nobody_because(list(places.values()), followed.t_s)
-        through_zoom = RunThroughZoom(best.run_s, why)
+        through_zoom = RunThroughZoom(best.run_s, why, times)
     return Roles(best.runner, best.target, words, through_zoom)
 
 

@@ -55,10 +55,12 @@ class RunThroughZoom:
     Attributes:
         run_s: its start and end, seconds.
         otherwise: what the clip shows if it is none, in words.
+        zoom: how many times the usual focal length that lens is.
     """
 
     run_s: tuple[float, float]
     otherwise: str
+    zoom: float
 
 
 @dataclass(frozen=True)

@@ -171,13 +171,16 @@ def test_known_points_help_to_choose(clip: Clip, monkeypatch: pytest.MonkeyPatch
     assert given["start_px"] == pytest.approx(seen["inside"], abs=0.5)
     assert given["spot_px"] == pytest.approx(seen["top-left"], abs=0.5)
     usual_px = PHONE.focal_px((WIDTH, HEIGHT))
-    assert given["zooms"] == pytest.approx([known.ground.camera.focal_px / usual_px])
+    # The lens they give comes first; held low, the phone shows little of a run away from it.
+    first, *longer = given["zooms"]
+    assert first == pytest.approx(known.ground.camera.focal_px / usual_px)
+    assert longer == [zoom for zoom in PHONE.zooms if zoom > first]
 
 
 @pytest.mark.parametrize(
-    ("lens", "least", "most"), [(None, 0.5, 5.0), (stated_lens(3.0), 3.0, 3.0)]
+    ("lens", "least", "most"), [(None, 0.5, 5.0), (stated_lens(3.0), 3.0, 5.0)]
 )
-def test_a_lens_that_is_not_known_may_be_any(
+def test_a_lens_that_is_not_known_may_be_any_and_one_that_is_may_look_shorter(
     clip: Clip,
     calls: list[str],
     monkeypatch: pytest.MonkeyPatch,
@@ -201,7 +204,7 @@ def test_a_run_through_an_unknown_zoom_may_be_a_walk(
 ) -> None:
     def choose(*args: object, **hints: float) -> Roles:
         roles = choose_roles(*args, focal_px=hints["focal_px"])
-        return replace(roles, through_zoom=RunThroughZoom((0.5, 1.9), "nobody runs"))
+        return replace(roles, through_zoom=RunThroughZoom((0.5, 1.9), "nobody runs", 2.5))
 
     monkeypatch.setattr(read, "choose_roles", choose)
     settings = Settings(keypoints_folder=tmp_path / "kept")
@@ -211,7 +214,11 @@ def test_a_run_through_an_unknown_zoom_may_be_a_walk(
     assert first.maybe_walk.fault.startswith("nobody runs")
     again, _ = read_clip(clip, practice_of(clip, Layout()), settings, READER)
     assert again.maybe_walk == first.maybe_walk
-    # Who states the lens, or who runs, is not contradicted.
+    through_longer, _ = read_clip(
+        clip, practice_of(clip, Layout(), lens=stated_lens(2.0)), Settings(), READER
+    )
+    assert through_longer.maybe_walk is not None
+    # Who states that lens, or who runs, is not contradicted.
     for known in ({"lens": stated_lens(3.0)}, {"defender_at": PointedOut(0.2, 100.0, 250.0)}):
         sure, _ = read_clip(clip, practice_of(clip, Layout(), **known), Settings(), READER)
         assert sure.maybe_walk is None
