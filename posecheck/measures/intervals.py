@@ -23,7 +23,7 @@ from posecheck.maths.shares import LEVEL
 from posecheck.measures.figures import digits, figure
 from posecheck.measures.measure import Measure, missing
 from posecheck.measures.quantities import QUANTITY
-from posecheck.measures.tuning import HIDDEN_OFF, LATER_OFF, SURER_WITH_POINTS
+from posecheck.measures.tuning import BY_SIDE, HIDDEN_OFF, LATER_OFF, SURER_WITH_POINTS
 
 Source = Literal["marks", "players"]
 """Where metres come from: points marked in the picture, or the players alone."""
@@ -119,16 +119,18 @@ class Intervals:
         surer = SURER_WITH_POINTS.get(key, 1.0) if source == "marks" else 1.0
         later_off, hidden_off = LATER_OFF.get(key, NEVER_OFF), HIDDEN_OFF[base]
         parts = [
-            _part(each, self._factors(base, each.reading, surer), later_off, hidden_off)
+            _part(each, self._factors(key, each.reading, surer), later_off, hidden_off)
             for each in (Elsewhen(1.0, reading), *elsewhen)
             if unfit(each.reading.conditions) is None
         ]
         low, high = _ends(parts)
         return _measure(key, read, min(low, read), max(high, read), reading.conditions.described)
 
-    def _factors(self, base: str, reading: StanceReading, surer: float) -> tuple[float, float]:
-        below, above = self.stance[base][reading.conditions.group]
-        return surer * below, surer * above
+    def _factors(self, key: str, reading: StanceReading, surer: float) -> tuple[float, float]:
+        seen = reading.conditions
+        below, above = self.stance[QUANTITY[key].base][seen.group]
+        asked = surer * BY_SIDE.get(key, {}).get(seen.seen_from, 1.0)
+        return asked * below, asked * above
 
     def ground_measure(
         self,

@@ -70,6 +70,19 @@ movement of every kind; from players alone, whose camera errs too, they err as m
 Source: guess (of 111 readings of closeouts in no fit, 91 and 92 % lie inside, 95 and 99 % without)
 """
 
+BY_SIDE: Final = {
+    "knee_bend_deg": {"front": 1.2, "behind": 0.9},
+    "trunk_lean_deg": {"side": 1.1, "behind": 0.85},
+    "hip_drop": {"behind": 1.2},
+}
+"""By what the margins of a stance at arrival are lengthened, by measure and side seen. A knee that
+bends toward the camera shows least of it; a trunk seen from behind is hidden by nothing. Of 399
+readings of 246 closeouts, in no fit, 84 % of knees seen from the front lie inside the margins
+alone, and 93 % of those seen from behind.
+
+Source: guess (chosen on those)
+"""
+
 HIDDEN_OFF: Final = {
     "knee_bend_deg": (8.0, 6.5),
     "trunk_lean_deg": (3.0, 3.5),

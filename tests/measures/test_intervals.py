@@ -14,6 +14,7 @@ from posecheck.measures.intervals import (
     default_intervals,
 )
 from posecheck.measures.quantities import QUANTITIES, QUANTITY, ReadFrom
+from posecheck.measures.tuning import BY_SIDE
 
 GOOD = Conditions(view_deg=90, height_px=300, score=0.9, seen=13, of=13)
 
@@ -58,9 +59,25 @@ def test_the_margins_are_sized_by_the_measure_s_factor_on_either_side():
     [(0, 1, 1), (44.9, 1, 1), (45, 0.5, 0.5), (104.9, 0.5, 0.5), (105, 2, 3), (180, 2, 3)],
 )
 def test_factors_are_those_of_the_side_he_is_seen_from(view_deg, below, above):
-    measure = INTERVALS.stance_measure("knee_bend_deg", reading(view_deg=view_deg))
-    assert measure.low == pytest.approx(50 - 12 * below)
-    assert measure.high == pytest.approx(50 + 20 * above)
+    seen = reading(view_deg=view_deg)
+    longer = BY_SIDE["knee_bend_deg"].get(seen.conditions.seen_from, 1.0)
+    measure = INTERVALS.stance_measure("knee_bend_deg", seen)
+    assert measure.low == pytest.approx(50 - longer * 12 * below)
+    assert measure.high == pytest.approx(50 + longer * 20 * above)
+
+
+def test_knees_are_least_sure_from_the_front_and_trunks_from_the_side():
+    def half(key, view_deg):
+        value, below, above = READ[key]
+        read = StanceReading(value, below, above, conditions(view_deg=view_deg))
+        by_group = {f"{side}_bent": (0.5, 0.5) for side in ("front", "side", "behind")}
+        measure = Intervals({key: by_group}, {}).stance_measure(key, read)
+        return (measure.high - measure.low) / (below + above)
+
+    front, side, behind = (half("knee_bend_deg", view_deg) for view_deg in (0, 90, 180))
+    assert (front, side, behind) == pytest.approx((0.6, 0.5, 0.45))
+    front, side, behind = (half("trunk_lean_deg", view_deg) for view_deg in (0, 90, 180))
+    assert (front, side, behind) == pytest.approx((0.5, 0.55, 0.425))
 
 
 def test_straight_legs_have_intervals_of_their_own():
@@ -69,11 +86,12 @@ def test_straight_legs_have_intervals_of_their_own():
 
 
 def test_what_stands_in_for_a_hidden_step_widens_the_interval_by_what_that_may_be_off():
-    # 0.25 * 20 below and 0.2 * 30 above; 8 and 6.5 degrees for the step, which err apart.
+    # 1.2 * 0.25 * 20 below and 1.2 * 0.2 * 30 above, as from the front; 8 and 6.5 degrees for the
+    # step, which err apart.
     hidden = reading(20.0, 20.0, 30.0, view_deg=0, bent=False, seen=5, hidden=8)
     measure = INTERVALS.stance_measure("knee_bend_deg", hidden)
-    assert measure.low == pytest.approx(20 - np.hypot(5, 8))
-    assert measure.high == pytest.approx(20 + np.hypot(6, 6.5))
+    assert measure.low == pytest.approx(20 - np.hypot(6, 8))
+    assert measure.high == pytest.approx(20 + np.hypot(7.2, 6.5))
 
 
 @pytest.mark.parametrize(

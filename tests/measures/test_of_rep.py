@@ -11,7 +11,7 @@ from posecheck.ground.tracks import GroundTrack
 from posecheck.measures.intervals import default_intervals
 from posecheck.measures.of_rep import LOST_BEFORE, measure_rep
 from posecheck.measures.quantities import QUANTITIES
-from posecheck.measures.tuning import SURER_WITH_POINTS
+from posecheck.measures.tuning import BY_SIDE, SURER_WITH_POINTS
 from posecheck.practice.layout import Side
 from posecheck.reps.rep import ArrivalSource, Rep
 from posecheck.reps.splitting import find_reps
@@ -97,7 +97,8 @@ def test_error_bars_are_the_net_s_own_sized_by_the_table():
     factors = {key: by_group["side_bent"] for key, by_group in default_intervals().stance.items()}
     for key in STANCE:
         measure = measures[key]
-        below, above = SURER_WITH_POINTS.get(key, 1.0) * np.array(factors[key])
+        asked = SURER_WITH_POINTS.get(key, 1.0) * BY_SIDE.get(key, {}).get("side", 1.0)
+        below, above = asked * np.array(factors[key])
         assert measure.value - measure.low == pytest.approx(below * MARGIN[key])
         assert measure.high - measure.value == pytest.approx(2 * above * MARGIN[key])
 
