@@ -35,6 +35,7 @@ from posecheck.players.tuning import (
     MOVING_SPEED,
     NEAR_HEIGHTS,
     RUN_SPEED,
+    STANDING_S,
 )
 from posecheck.scan.tuning import (
     APART_S,
@@ -180,7 +181,8 @@ def _runs_at(
         ):
             continue
         over = arrival if into_view else there
-        ran, shifted = (_gone(who, left, over, known_px, zoom) for who in (mine, theirs))
+        ran = _gone(mine, left, over, known_px, zoom)
+        shifted = _shifted(places[target.track_id], left, over, t_s, known_px, zoom)
         if shifted > min(MAX_SHIFT_HEIGHTS, MAX_SHIFT_SHARE * ran):
             continue
         number = target.track_id
@@ -195,7 +197,7 @@ def _other_runs(
     to somebody near whom he seems to be all along, and long ones across the picture to nobody."""
     t_s, mine = followed.t_s, places[runner.track_id]
     for first, last in _moving(mine, t_s):
-        near = _who_is_near(runner, places, first, last, focal_px)
+        near = _who_is_near(runner, places, first, last, t_s, focal_px)
         if near is not None:
             by, least = _gone(mine, first, last), MIN_DEPTH_RUN_HEIGHTS
         else:
@@ -225,7 +227,12 @@ def _moving(place: Place, t_s: FloatArray) -> Iterator[tuple[int, int]]:
 
 
 def _who_is_near(
-    runner: PlayerTrack, places: dict[int, Place], first: int, last: int, focal_px: float
+    runner: PlayerTrack,
+    places: dict[int, Place],
+    first: int,
+    last: int,
+    t_s: FloatArray,
+    focal_px: float,
 ) -> int | None:
     """Who stands near where a run ends, None when nobody does."""
     best, least = None, NEAR_HEIGHTS
@@ -236,8 +243,8 @@ def _who_is_near(
             continue
         theirs = there_before(each)
         apart = float(gap_between(mine, theirs, focal_px)[last])
-        still = _gone(theirs, first, last) <= min(MAX_SHIFT_HEIGHTS, MAX_SHIFT_SHARE * ran)
-        if apart <= least and still:
+        shifted = _shifted(each, first, last, t_s)
+        if apart <= least and shifted <= min(MAX_SHIFT_HEIGHTS, MAX_SHIFT_SHARE * ran):
             best, least = number, apart
     return best
 
@@ -314,6 +321,23 @@ def _gone(
         np.full_like(from_there.height, from_there.height[at]),
     )
     return float(np.nanmax(gap_between(from_there, there, focal_px, zoom)))
+
+
+def _shifted(
+    place: Place,
+    first: int,
+    last: int,
+    t_s: FloatArray,
+    focal_px: float = np.inf,
+    zoom: float = 1.0,
+) -> float:
+    """How far somebody who is run at between two frames goes from where he is then, heights.
+
+    Who is found later only must be seen standing for a while: who comes running into view has not
+    stood there before.
+    """
+    until = int(np.searchsorted(t_s, t_s[place.frames[0]] + STANDING_S))
+    return _gone(there_before(place), first, max(last, until), focal_px, zoom)
 
 
 def together(one: Run, other: Run) -> bool:

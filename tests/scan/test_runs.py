@@ -180,6 +180,29 @@ def test_somebody_who_runs_along_with_the_runner_is_nobody_to_run_at() -> None:
     assert all(run.target is None for run in found)
 
 
+def test_who_comes_running_into_view_later_has_not_stood_there_before() -> None:
+    def again(t: FloatArray) -> FloatArray:
+        place = along((6, 400, 600, 180), (8, 1200, 600, 180))(t)
+        place[t < 6.5] = np.nan
+        return place
+
+    def out_of_view(t: FloatArray) -> FloatArray:
+        place = along((1, 1200, 600, 180), (3, 500, 600, 180))(t)
+        place[t > 3.2] = np.nan
+        return place
+
+    assert all(run.target is None for run in runs_in(9, out_of_view, again))
+    # Who is found late and stands has stood there.
+    waits = stands(450)
+
+    def found_late(t: FloatArray) -> FloatArray:
+        place = waits(t)
+        place[t < 6.5] = np.nan
+        return place
+
+    assert [run.target for run in runs_in(9, out_of_view, found_late)] == [1]
+
+
 def test_the_way_back_from_a_rep_is_none() -> None:
     found = runs_in(
         16,
