@@ -144,7 +144,7 @@ class _Follower:
                 everybody.append(Sightings(track, frozenset(player.all_found_s)))
         tracks = [
             replace(track, track_id=number)
-            for number, track in enumerate(without_doubles(everybody))
+            for number, track in enumerate(without_doubles(everybody, t_s))
         ]
         return Followed(t_s, tuple(tracks), motion)
 

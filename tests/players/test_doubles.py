@@ -10,6 +10,7 @@ from posecheck.players.neighbours import part_of
 from posecheck.players.track import PlayerTrack
 
 N_FRAMES = 40
+T_S = np.arange(N_FRAMES) / 30
 
 
 def track(number: int, left_px: np.ndarray) -> PlayerTrack:
@@ -27,20 +28,32 @@ def walks(from_frame: int = 0, to_frame: int = N_FRAMES) -> np.ndarray:
 def test_one_begun_again_while_he_was_lost_is_one() -> None:
     lost = Sightings(track(0, walks()), frozenset({0.0, 0.3, 1.2}))
     again = Sightings(track(1, walks(15, 30)), frozenset({0.6, 0.9}))
-    assert [each.track_id for each in without_doubles([lost, again])] == [0]
-    assert [each.track_id for each in without_doubles([again, lost])] == [0]
+    assert [each.track_id for each in without_doubles([lost, again], T_S)] == [0]
+    assert [each.track_id for each in without_doubles([again, lost], T_S)] == [0]
+
+
+def test_who_was_followed_before_the_one_he_is_lost_in_keeps_that() -> None:
+    """Two close together are read as one body for long."""
+    one = Sightings(track(0, walks()), frozenset({0.0, 0.3, 0.6}))
+    brief = Sightings(track(1, walks(12)), frozenset({0.5, 0.6}))
+    both = Sightings(track(2, walks(20)), frozenset({0.7, 0.8, 0.9, 1.0, 1.1}))
+    kept = without_doubles([one, brief, both], T_S)
+    assert [each.track_id for each in kept] == [0, 2]
+    assert np.isfinite(kept[0].box_xyxy[:20]).all()
+    assert np.isnan(kept[0].box_xyxy[20:]).all()
+    assert kept[0].seen.sum() == 20
 
 
 def test_two_found_at_one_moment_are_two_though_they_pass_each_other() -> None:
     one = Sightings(track(0, walks()), frozenset({0.0, 0.3, 1.2}))
     other = Sightings(track(1, walks()[::-1]), frozenset({0.3, 0.9}))
-    assert [each.track_id for each in without_doubles([one, other])] == [0, 1]
+    assert [each.track_id for each in without_doubles([one, other], T_S)] == [0, 1]
 
 
 def test_two_who_never_come_near_each_other_are_two_whenever_they_are_found() -> None:
     one = Sightings(track(0, walks()), frozenset({0.0, 0.3}))
     other = Sightings(track(1, walks() + 300), frozenset({0.6, 0.9}))
-    assert [each.track_id for each in without_doubles([one, other])] == [0, 1]
+    assert [each.track_id for each in without_doubles([one, other], T_S)] == [0, 1]
 
 
 @pytest.mark.parametrize(("to_frame", "kept"), [(20, [0]), (30, [0, 1])])
@@ -54,7 +67,7 @@ def test_who_is_never_seen_but_inside_another_is_his_head_and_arms(
     small = np.stack([left, left * 0 + 110, left + 10, left * 0 + 150], axis=1)
     ghost = PlayerTrack(1, small, np.isfinite(left))
     both = Sightings(walker, frozenset({0.0, 0.3, 0.6})), Sightings(ghost, frozenset({0.3, 0.6}))
-    assert [each.track_id for each in without_doubles(both)] == kept
+    assert [each.track_id for each in without_doubles(both, T_S)] == kept
 
 
 @pytest.mark.parametrize(
