@@ -71,7 +71,9 @@ def expected_arrival(
     to_go_m = there_m[seen[-1]] - xy_m[last]
     left_m = float(np.linalg.norm(to_go_m))
     closing_mps = float(velocity_mps[last] @ to_go_m) / left_m
-    if left_m <= reach_m or closing_mps < RUN_MPS:
+    # Who runs around him rather than straight at him takes the longer to come near.
+    runs = np.linalg.norm(velocity_mps[last]) >= RUN_MPS and closing_mps > 0
+    if left_m <= reach_m or not runs:
         return None
     lost_s = (left_m - reach_m) / closing_mps
     if lost_s > EXPECTED_WITHIN_S:

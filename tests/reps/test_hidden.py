@@ -38,7 +38,17 @@ def test_who_is_lost_at_a_run_is_expected_when_he_would_be_there(until_s):
     assert rep.about_s == rep.expected_s
     assert rep.end_s == pytest.approx(2.72)
     (said,) = said_of_expected(rep)
-    assert "at about 1.7 s, give or take 0.3 s" in said
+    assert "at about 1.7 s, give or take 0.4 s" in said
+
+
+def test_who_is_lost_running_around_him_is_expected_later_and_who_walks_is_not():
+    xy, velocity = running(1.6)  # 2.4 m away, 0.6 m to go
+    velocity[(T_S > 1.5) & (T_S <= 1.6)] = (1.44, 1.08)
+    (rep,) = find_reps(xy, waiting(), T_S, velocity)
+    assert rep.expected_s == pytest.approx(1.6 + 0.6 / 1.08)
+    velocity[(T_S > 1.5) & (T_S <= 1.6)] = (0.0, 1.08)
+    (rep,) = find_reps(xy, waiting(), T_S, velocity)
+    assert rep.expected_s is None
 
 
 def test_at_the_cone_he_is_expected_as_well():
