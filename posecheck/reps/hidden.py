@@ -50,7 +50,7 @@ def expected_arrival(
     last: int,
     reach_m: float,
 ) -> float | None:
-    """When one who is lost at a run would be within reach had he gone on as last seen; seconds.
+    """When one who is lost at a run would be within reach had he gone on as fast; seconds.
 
     Args:
         t_s: ``(n,)`` seconds, of the frames in which he is seen.
@@ -70,15 +70,14 @@ def expected_arrival(
         return None
     to_go_m = there_m[seen[-1]] - xy_m[last]
     left_m = float(np.linalg.norm(to_go_m))
+    speed_mps = float(np.linalg.norm(velocity_mps[last]))
     closing_mps = float(velocity_mps[last] @ to_go_m) / left_m
-    # Who runs around him rather than straight at him takes the longer to come near.
-    runs = np.linalg.norm(velocity_mps[last]) >= RUN_MPS and closing_mps > 0
-    if left_m <= reach_m or not runs:
+    if left_m <= reach_m or speed_mps < RUN_MPS or closing_mps <= 0:
         return None
-    lost_s = (left_m - reach_m) / closing_mps
-    if lost_s > EXPECTED_WITHIN_S:
+    if (left_m - reach_m) / closing_mps > EXPECTED_WITHIN_S:
         return None
-    expected_s = float(t_s[last]) + lost_s
+    # Half hidden, he shows better how fast he is than where he is heading, and he comes to him.
+    expected_s = float(t_s[last]) + (left_m - reach_m) / speed_mps
     after = last + 1
     if after < len(t_s) and np.isfinite(there_m[after]).all():
         apart_m = float(np.linalg.norm(there_m[after] - xy_m[after]))

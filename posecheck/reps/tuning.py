@@ -121,7 +121,7 @@ Source: guess
 
 EXPECTED_OFF_S: Final = 0.4
 """Seconds by which an expected arrival may be off: who begins to brake out of sight is later, he
-whose last places are blurred, or who runs around the other, earlier.
+whose last places are blurred earlier.
 
 Source: guess (rounded to tenths, eight of nine rendered clips are within)
 """

@@ -41,11 +41,11 @@ def test_who_is_lost_at_a_run_is_expected_when_he_would_be_there(until_s):
     assert "at about 1.7 s, give or take 0.4 s" in said
 
 
-def test_who_is_lost_running_around_him_is_expected_later_and_who_walks_is_not():
+def test_who_is_lost_running_around_him_is_expected_too_and_who_walks_is_not():
     xy, velocity = running(1.6)  # 2.4 m away, 0.6 m to go
     velocity[(T_S > 1.5) & (T_S <= 1.6)] = (1.44, 1.08)
     (rep,) = find_reps(xy, waiting(), T_S, velocity)
-    assert rep.expected_s == pytest.approx(1.6 + 0.6 / 1.08)
+    assert rep.expected_s == pytest.approx(1.6 + 0.6 / 1.8)
     velocity[(T_S > 1.5) & (T_S <= 1.6)] = (0.0, 1.08)
     (rep,) = find_reps(xy, waiting(), T_S, velocity)
     assert rep.expected_s is None
