@@ -37,7 +37,7 @@ DIPS = {
 ALONG_DEG = 25.0
 """A run is seen along the line of sight by who sees the runner no further than this from straight
 on or from right behind."""
-SIDES = {"front": (0, 45), "side": (45, 105), "behind": (105, 181)}
+SIDES = {"from the front": (0, 45), "from the side": (45, 105), "from behind": (105, 181)}
 
 
 @dataclass(frozen=True)
@@ -152,7 +152,7 @@ def asked(frame: pd.DataFrame) -> list[Asked]:
     found += [_coverage("Knee bend inside its error bars", held)]
     for side, (low, high) in SIDES.items():
         seen = marks[(marks.view_deg >= low) & (marks.view_deg < high)]
-        found.append(_coverage(f"the same, seen from the {side}", covered(seen, KNEE)))
+        found.append(_coverage(f"the same, seen {side}", covered(seen, KNEE)))
     for name, chosen in {
         "under 200 px": ~marks.tall,
         "200 px and taller": marks.tall,
