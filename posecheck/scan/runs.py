@@ -333,8 +333,8 @@ def _shifted(
 ) -> float:
     """How far somebody who is run at between two frames goes from where he is then, heights.
 
-    Who is found later only must be seen standing for a while: who comes running into view has not
-    stood there before.
+    A player found only later must be seen standing for ``STANDING_S``: one that comes running into
+    view has not stood there before.
     """
     until = int(np.searchsorted(t_s, t_s[place.frames[0]] + STANDING_S))
     return _gone(there_before(place), first, max(last, until), focal_px, zoom)
