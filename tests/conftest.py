@@ -7,9 +7,9 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
-from browser import launched, watched
+from browser import Chromium, watched
 from hypothesis import settings
-from playwright.sync_api import Browser, Page
+from playwright.sync_api import Browser, Page, sync_playwright
 
 from posecheck.pose.model_files import DEFAULT_VARIANT, pose_model_location, pose_model_path
 from posecheck.pose.reader_choice import Reader, usual_reader
@@ -42,9 +42,20 @@ def pose_models(pose_model: Path) -> Callable[..., Path]:
 
 
 @pytest.fixture(scope="session")
-def browser() -> Iterator[Browser]:
-    """Headless Chromium, started once; mark tests that use it ``needs_browser``."""
-    with launched() as running:
+def chromium() -> Iterator[Chromium]:
+    """Headless Chromium, started once it is used."""
+    with sync_playwright() as playwright:
+        started = Chromium(playwright)
+        try:
+            yield started
+        finally:
+            started.close()
+
+
+@pytest.fixture
+def browser(chromium: Chromium) -> Iterator[Browser]:
+    """Headless Chromium, running; mark tests that use it ``needs_browser``."""
+    with chromium.lent() as running:
         yield running
 
 

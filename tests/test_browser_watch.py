@@ -5,8 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from browser import needs_browser, watched
-from playwright.sync_api import Browser
+from browser import Chromium, needs_browser, watched
+from playwright.sync_api import Browser, Error
 
 
 @needs_browser
@@ -25,4 +25,18 @@ def test_a_sound_page_passes(browser: Browser, tmp_path: Path) -> None:
     page = tmp_path / "page.html"
     page.write_text("<p>text</p>")
     with watched(browser, 400) as open_page:
+        assert open_page(page).inner_text("p") == "text"
+
+
+@needs_browser
+def test_a_page_that_hangs_fails_its_test_alone(chromium: Chromium, tmp_path: Path) -> None:
+    page = tmp_path / "page.html"
+    page.write_text("<p>text</p>")
+    with (
+        pytest.raises(Error, match="closed"),
+        chromium.lent(hangs_after_s=2.0) as browser,
+        watched(browser, 400) as open_page,
+    ):
+        open_page(page).evaluate("() => { for (;;) {} }")
+    with chromium.lent() as browser, watched(browser, 400) as open_page:
         assert open_page(page).inner_text("p") == "text"

@@ -6,11 +6,13 @@ import json
 import shutil
 import subprocess
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
+from threading import Timer
 
+import psutil
 import pytest
-from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, Page, Playwright
 
 _BROWSER = next(
     filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))), None
@@ -42,17 +44,50 @@ def dump_dom(page: Path | str, profile: Path) -> str:
     return done.stdout
 
 
-@contextmanager
-def launched() -> Iterator[Browser]:
-    """Chromium driven from here; nothing it does reaches beyond this machine."""
-    assert _BROWSER is not None
-    flags = ["--no-sandbox", "--disable-quic", "--disable-background-networking"]
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=_BROWSER, args=flags)
+HANGS_AFTER_S = 240.0
+"""The longest test of pages takes a tenth of it; what Chromium is asked has no limit of its own."""
+
+
+class Chromium:
+    """Chromium driven from here; nothing it does reaches beyond this machine.
+
+    It is started once, and anew when it has died: one that hangs is killed, which fails the test
+    that waits for it instead of the whole run.
+    """
+
+    def __init__(self, playwright: Playwright) -> None:
+        self._playwright = playwright
+        self._browser: Browser | None = None
+
+    @contextmanager
+    def lent(self, hangs_after_s: float = HANGS_AFTER_S) -> Iterator[Browser]:
+        """A running browser, killed if it is not given back in time."""
+        watchdog = Timer(hangs_after_s, self._kill)
+        watchdog.daemon = True
+        watchdog.start()
         try:
-            yield browser
+            yield self._running()
         finally:
-            browser.close()
+            watchdog.cancel()
+
+    def close(self) -> None:
+        """Have it end."""
+        if self._browser is not None:
+            self._browser.close()
+
+    def _running(self) -> Browser:
+        assert _BROWSER is not None
+        if self._browser is None or not self._browser.is_connected():
+            flags = ["--no-sandbox", "--disable-quic", "--disable-background-networking"]
+            self._browser = self._playwright.chromium.launch(executable_path=_BROWSER, args=flags)
+        return self._browser
+
+    @staticmethod
+    def _kill() -> None:
+        for child in psutil.Process().children(recursive=True):
+            with suppress(psutil.Error):
+                if child.name().startswith("chrom"):
+                    child.kill()
 
 
 @contextmanager
