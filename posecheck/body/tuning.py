@@ -261,3 +261,36 @@ captured runs do.
 
 Source: chosen, insensitive between 0.5 and 0.65
 """
+
+LEVEL_SHARE: Final = 0.2
+"""Share of the frames of a run in which a shank is at least so level: a fifth, so that a landmark
+that jumps for a frame or two decides nothing.
+
+Source: chosen, insensitive between 0.1 and 0.25
+"""
+
+LEAVING_SHARE: Final = 0.04
+"""Share by which a player's trunk becomes smaller in the picture through a run if he goes away.
+
+Source: guess
+"""
+
+LEVEL_NEARING: Final = 0.25
+"""How far an ankle is below its knee then, in trunk lengths, at most, for a player who comes nearer
+to run. Of captured movement seen from 0 to 14° above, with landmarks as noisy as they are, the runs
+have 0.27 at most.
+
+Source: fitted, swings of captured walks and runs
+"""
+
+LEVEL_LEAVING: Final = 0.45
+"""The same for one who goes away, whose ankle the camera sees lower: 0.5 at most.
+
+Source: fitted, swings of captured walks and runs
+"""
+
+LEAST_SWING_FRAMES: Final = 6
+"""Frames in which he must be seen for that.
+
+Source: guess
+"""

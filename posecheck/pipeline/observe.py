@@ -14,6 +14,7 @@ from posecheck.body.hip_height import hip_height
 from posecheck.body.kinematic import KinematicStance, kinematic_stance
 from posecheck.body.stance_track import StanceTrack, stance_track
 from posecheck.body.step_rate import bounce_rate
+from posecheck.body.swing import swings_as_in_a_run
 from posecheck.body.view import BodyView, body_view
 from posecheck.camera.motion import CameraMotion
 from posecheck.errors import NothingToMeasure
@@ -143,13 +144,18 @@ def _observed(
 def _refuse_walk(clip: Clip, keypoints: ClipKeypoints, steady_px: FloatArray) -> None:
     """Refuse a run that may be a walk, unless the defender's steps are those of a run.
 
+    A run of a second or less may be too short to count steps; how he swings his legs then tells.
     Metres from players alone take it that the fastest runs, so nothing later would notice.
     """
     maybe = keypoints.maybe_walk
     if maybe is None:
         return
     steps = bounce_rate(clip.t_s, steady_px, maybe.run_s)
-    if steps is None or steps.hz < LEAST_RUN_STEPS_HZ:
+    if steps is None:
+        runs = swings_as_in_a_run(clip.t_s, steady_px, maybe.run_s)
+    else:
+        runs = steps.hz >= LEAST_RUN_STEPS_HZ
+    if not runs:
         raise NothingToMeasure(clip.path, maybe.fault, maybe.remedy)
 
 
