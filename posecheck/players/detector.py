@@ -280,11 +280,16 @@ def colours_in(frame_rgb: Pixels, box_xyxy: FloatArray, trunk: FloatArray) -> Fl
 
 
 class PaintedOut:
-    """A frame without people already found, so that somebody close to them can be found."""
+    """A frame without people already found, so that somebody close to them can be found.
 
-    def __init__(self, frame_rgb: Pixels, people: Sequence[Person]) -> None:
+    Args:
+        frame_rgb: the picture.
+        boxes: ``(4,)`` each, where they are.
+    """
+
+    def __init__(self, frame_rgb: Pixels, boxes: Sequence[FloatArray]) -> None:
         self._frame = frame_rgb
-        self._boxes = [np.round(person.box_xyxy).astype(int) for person in people]
+        self._boxes = [np.round(box).astype(int) for box in boxes]
 
     @property
     def shape(self) -> tuple[int, ...]:

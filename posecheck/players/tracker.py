@@ -39,6 +39,7 @@ from posecheck.players.neighbours import is_crowded
 from posecheck.players.player import Player
 from posecheck.players.track import Followed
 from posecheck.players.tuning import (
+    BESIDE_HEIGHTS,
     FIRST_SWEEPS,
     FLOW_SD_HEIGHTS,
     FLOW_STEP_S,
@@ -219,7 +220,7 @@ class _Follower:
         if hidden and found:
             # Of two players close together the model often reads only one. Which of them it was is
             # decided once both are found.
-            rest = PaintedOut(frame_rgb, list(found.values()))
+            rest = PaintedOut(frame_rgb, [person.box_xyxy for person in found.values()])
             # What is left of somebody painted out still makes a body where he is.
             more = {
                 number: person
@@ -231,8 +232,7 @@ class _Follower:
             found = assigned(self._players, boxes, each_once(people + others), self._now_s)
         self._update(frame_rgb, boxes, found)
         taken = list(found.values())
-        # Nobody new is looked for in a picture with people painted out, and what shares so much
-        # with somebody known is limbs of two, or him again.
+        # What shares so much with somebody known is limbs of two, or him again.
         known = [each.box_xyxy for each in taken]
         known += [boxes[p.number] for p in self._players if p.confirmed and not p.missed]
 
@@ -240,12 +240,34 @@ class _Follower:
             return all(overlap(person.box_xyxy, box) <= NEW_SHARES for box in known)
 
         new = [person for person in people if person not in taken and is_apart(person)]
-        for person in each_once([self._read_again(frame_rgb, person) for person in new]):
+        new = [self._read_again(frame_rgb, person) for person in new]
+        seen = sum(not player.missed for player in self._players)
+        if not new and (swept or seen < 2):
+            new = [each for each in self._beside(frame_rgb, known) if is_apart(each)]
+        for person in each_once(new):
             if is_apart(person):
                 number = len(self._gone) + len(self._players)
                 self._players.append(
                     Player.begin(number, person, self._to_reference, glimpse.index, self._now_s)
                 )
+
+    def _beside(self, frame_rgb: Pixels, known: list[FloatArray]) -> list[Person]:
+        """People next to those known, whom the detector misses beside somebody nearer.
+
+        What is left of somebody painted out may still look like a body: so who is found without
+        those known must be read in the same place with them.
+        """
+        rest = PaintedOut(frame_rgb, known)
+        aside = np.array([BESIDE_HEIGHTS, 0.0] * 2)
+        regions = [
+            around(box + side * (box[3] - box[1]) * aside) for box in known for side in (-1, 1)
+        ]
+        people = []
+        for person in find_people(self._reader, rest, regions):
+            again = person_in(self._reader, frame_rgb, person.box_xyxy)
+            if again is not None and overlap(again.box_xyxy, person.box_xyxy) > SHARED_BOX:
+                people.append(again)
+        return people
 
     def _read_again(self, frame_rgb: Pixels, person: Person) -> Person:
         """Somebody found by a search as he is read in place: where the detector has pointed the

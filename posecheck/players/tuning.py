@@ -583,6 +583,12 @@ read as one body share about half with either.
 Source: guess
 """
 
+BESIDE_HEIGHTS: Final = 0.5
+"""Heights to either side of a known player around which others beside him are searched for.
+
+Source: guess
+"""
+
 SHARED_BOX: Final = 0.5
 """Intersection over union of a missed player's box with that of somebody found from which on the
 other hides him.

@@ -122,7 +122,7 @@ def test_people_already_found_are_painted_out_of_a_copy() -> None:
     before = picture.copy()
     actor = Actor(RED, stands(200, 300))
     person = Person(actor.box(0.0), np.array([0.3, 0.2, 0.7, 0.5]), np.ones(1))
-    painted = PaintedOut(picture, [person])
+    painted = PaintedOut(picture, [person.box_xyxy])
     rest = painted[:, :]
     assert np.array_equal(picture, before)
     left, top, right, bottom = actor.box(0.0).round().astype(int)

@@ -24,7 +24,7 @@ from actors import (
 
 from posecheck.maths.boxes import overlap
 from posecheck.players import Followed, PlayerTrack, follow_players
-from posecheck.players.detector import Person
+from posecheck.players.detector import PaintedOut, Person
 from posecheck.players.player import Player
 from posecheck.pose.track import PlayerPose
 from posecheck.video.clip import open_clip
@@ -251,6 +251,37 @@ def test_two_close_together_are_both_seen_though_the_model_reads_one(tmp_path: P
         boxes = truth(actor, film.t_s)
         track = follower_of(film, boxes)
         assert track.seen[-30:].all()
+        assert np.nanmin(overlaps(track, boxes)) > 0.7
+
+
+class MissesOneBeside(SeesJerseys):
+    """Finds the red one alone as long as he is not painted out; reads both in place.
+
+    With ``sees_paint`` it takes paint for a body that is not there.
+    """
+
+    def __init__(self, sees_paint: bool) -> None:
+        super().__init__(RED, BLUE)
+        self._sees_paint = sees_paint
+
+    def find_people(self, frame_rgb: np.ndarray, regions: Sequence[np.ndarray]) -> list[PlayerPose]:
+        if not isinstance(frame_rgb, PaintedOut):
+            return SeesJerseys(RED).find_people(frame_rgb, regions)
+        paint = [standing_pose(np.array([430.0, 200, 460, 290]))] if self._sees_paint else []
+        return super().find_people(frame_rgb, regions) + paint
+
+
+@pytest.mark.parametrize("sees_paint", [False, True])
+def test_one_who_is_missed_beside_a_taller_one_is_found(tmp_path: Path, sees_paint: bool) -> None:
+    tall = Actor(RED, stands(300, 290), lambda t: 120)
+    beside = Actor(BLUE, stands(352, 285))
+    write_film(tmp_path / "film.mp4", [beside, tall], 2.0)
+    film = follow_players(open_clip(tmp_path / "film.mp4"), MissesOneBeside(sees_paint))
+    assert len(film.tracks) == 2
+    for actor in (tall, beside):
+        boxes = truth(actor, film.t_s)
+        track = follower_of(film, boxes)
+        assert np.isfinite(track.box_xyxy[:, 0]).argmax() <= 10
         assert np.nanmin(overlaps(track, boxes)) > 0.7
 
 
