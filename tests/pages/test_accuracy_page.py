@@ -91,7 +91,8 @@ def test_the_command_prints_tables_and_writes_the_page(
     file = tmp_path / "a.html"
     done = CliRunner().invoke(app, ["accuracy", str(tmp_path), "--page", str(file)])
     assert done.exit_code == 0, done.output
-    assert max(map(len, done.output.splitlines())) <= 80
+    # But for the one that names the page, which is as long as its path.
+    assert max(len(line) for line in done.output.splitlines() if str(file) not in line) <= 80
     lines = [line.split() for line in done.output.splitlines()]
     # Views of 0, 15 and 30 degrees: 20, 5 and 4 off, the first outside its bar.
     view = ["0", "to", "45°", "3", "9.7°", "+3.7°", "2", "of", "3"]
