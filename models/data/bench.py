@@ -81,6 +81,7 @@ class BenchRep:
         flags: rules flagged.
         open: core rules that could not be decided, with the reason of each.
         arrival_off_frames: of the arrival moment.
+        arrival_bar_frames: within which it is said to lie.
         scale: what is said of where metres come from.
         figures: by measure, those whose truth is known.
     """
@@ -103,6 +104,7 @@ class BenchRep:
     flags: Sequence[str] = ()
     open: Sequence[str] = ()
     arrival_off_frames: float | None = None
+    arrival_bar_frames: float | None = None
     scale: str = ""
     figures: Mapping[str, Figure] = field(default_factory=dict)
 
@@ -250,13 +252,14 @@ def _benched(
     if (blank.source == MARKS) is not rep.on_field:
         return replace(blank, refused=" ".join(rep.film), scale=rep.scale)
     verdict = judge_rep(rep.measures, practice, film.path, Thresholds())
-    arrival_s = rep.rep.arrival_s
+    arrival_s, bar_s = rep.rep.arrival_s, rep.arrival_within_s
     return replace(
         blank,
         call=str(verdict.call),
         flags=[each.rule for each in verdict.flags],
         open=[f"{e.rule}: {e.reason}" for e in verdict.findings if e.call is Call.CANT_TELL],
         arrival_off_frames=None if arrival_s is None else (arrival_s - true_s) * result.rate_hz,
+        arrival_bar_frames=None if bar_s is None else bar_s * result.rate_hz,
         scale=rep.scale,
         figures=_figures(film, rep),
     )

@@ -26,6 +26,7 @@ STRAIGHT_DEG = 10.0
 """Knees truly straighter than this are straight legs."""
 CLEAN_DEG = (54.0, 65.0)
 """True knee bend of a clean breakdown."""
+ON_TIME_FRAMES = 2.0
 CORE = ("upright_run_out", "ran_past", "never_braked", "late_breakdown", "no_breakdown")
 BENT_DEG = 30.0
 DIPS = {
@@ -70,6 +71,7 @@ def reps_frame(reps: Sequence[BenchRep]) -> pd.DataFrame:
             "height_px": each.height_px, "view_deg": each.view_deg, "dip_deg": each.dip_deg,
             "refused": each.refused,
             "call": each.call, "arrival_off_frames": each.arrival_off_frames,
+            "arrival_bar_frames": each.arrival_bar_frames,
             "upright": HEADLINE_RULE in each.flags_expected,
             "flagged_upright": HEADLINE_RULE in each.flags, "faults": list(each.flags),
         }  # fmt: skip
@@ -206,6 +208,14 @@ def side_by_side(groups: Mapping[str, pd.DataFrame]) -> pd.DataFrame:
             "closeout speed near, with points": _percent(speed_near(marks)),
             "closeout speed near, players alone": _percent(speed_near(players)),
             "arrival within 2 frames, with points": _percent(_on_time(frame[frame.marks])),
+            "arrival said to be within 2 frames that is, with points": _percent(
+                _on_time(said_on_time(frame[frame.marks]))
+            ),
+            "arrival said to be within 2 frames that is, players alone": _percent(
+                _on_time(said_on_time(frame[~frame.marks]))
+            ),
+            "arrival inside its bars, with points": _percent(arrival_held(marks)),
+            "arrival inside its bars, players alone": _percent(arrival_held(players)),
             "approach on its side, with points": _percent(sides_right(marks)),
         }
     return pd.DataFrame(columns)
@@ -257,9 +267,21 @@ def families(pictures: pd.DataFrame) -> pd.DataFrame:
     return pd.DataFrame.from_dict(rows, orient="index")
 
 
+def said_on_time(frame: pd.DataFrame) -> pd.DataFrame:
+    """The reps whose arrival is said to be good to 2 frames."""
+    return frame[frame.arrival_bar_frames.astype(float) <= ON_TIME_FRAMES]
+
+
+def arrival_held(frame: pd.DataFrame) -> pd.Series:
+    """Whether the moment of arrival lies within its bar, where there is one."""
+    known = frame[frame.arrival_bar_frames.notna()]
+    off_frames = known.arrival_off_frames.astype(float).abs()
+    return off_frames <= known.arrival_bar_frames.astype(float)
+
+
 def _on_time(tried: pd.DataFrame) -> pd.Series:
     """Of all reps tried: one that was not found was not on time."""
-    return tried.arrival_off_frames.astype(float).abs() <= 2
+    return tried.arrival_off_frames.astype(float).abs() <= ON_TIME_FRAMES
 
 
 def _asked(

@@ -238,6 +238,8 @@ def say_rep_in_full(
         "is expected to arrive": rep.rep.expected_s,
     }
     seen = [f"{word} at {t_s:.2f} s" for word, t_s in moments.items() if t_s is not None]
+    if rep.arrival_within_s is not None:
+        seen[-1] += f", give or take {rep.arrival_within_s:.2f} s"
     say(
         console,
         f"The defender {', '.join(seen)}; {rep.roles}. "

@@ -14,13 +14,19 @@ from posecheck.filming.stance_reading import stance_reading
 from posecheck.filming.tuning import MIN_RATE_HZ
 from posecheck.ground.ground import Ground
 from posecheck.ground.tracks import GroundTrack
+from posecheck.ground.tuning import NINE_IN_TEN_SDS
 from posecheck.maths.arrays import FloatArray
 from posecheck.measures.intervals import Elsewhen, Intervals, default_intervals
 from posecheck.measures.measure import Measure, missing
 from posecheck.measures.of_run import run_measure
 from posecheck.measures.quantities import AT_ARRIVAL_S, QUANTITIES, Quantity, ReadFrom
 from posecheck.measures.run import Run
-from posecheck.measures.tuning import ARRIVAL_STEPS_SDS, ARRIVAL_WITHIN_SDS
+from posecheck.measures.tuning import (
+    ARRIVAL_BAR_SDS,
+    ARRIVAL_STEPS_SDS,
+    ARRIVAL_VAGUE_S,
+    ARRIVAL_WITHIN_SDS,
+)
 from posecheck.practice.layout import Side
 from posecheck.reps.rep import ArrivalSource, Rep
 
@@ -93,6 +99,23 @@ def measure_rep(
     if rep.source is not ArrivalSource.STATED:
         return measures
     return {key: _as_stated(measure) for key, measure in measures.items()}
+
+
+def arrival_within_s(run: Run) -> float:
+    """Half the 90 % interval of the moment of arrival, seconds."""
+    if run.rep.source is ArrivalSource.STATED:
+        return NINE_IN_TEN_SDS * run.arrival_sd_s
+    return ARRIVAL_BAR_SDS[run.ground.source] * run.arrival_sd_s
+
+
+def said_of_arrival(within_s: float | None) -> tuple[str, ...]:
+    """For the page, a sentence on a moment of arrival that is vague."""
+    if within_s is None or within_s < ARRIVAL_VAGUE_S:
+        return ()
+    return (
+        f"The moment of arrival is good to {within_s:.1f} s only: how far he still is from the "
+        "attacker is not seen better.",
+    )
 
 
 def _of_one_moment(quantity: Quantity) -> bool:

@@ -74,6 +74,8 @@ class RepResult:
             ``picture_scale`` takes clip pixels to its pixels. None when arrival was not seen.
         picture_t_s: time of that frame.
         quality: how good the film of the rep is.
+        arrival_within_s: half the 90 % interval of the moment of arrival; None when it was not
+            seen, or its times are not those of life.
     """
 
     number: int
@@ -88,6 +90,7 @@ class RepResult:
     picture_scale: float
     picture_t_s: float | None
     quality: FilmQuality = NOT_GRADED
+    arrival_within_s: float | None = None
 
 
 @dataclass(frozen=True)

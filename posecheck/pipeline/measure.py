@@ -22,8 +22,9 @@ from posecheck.ground.tracks import GroundTrack
 from posecheck.maths.arrays import BoolArray, FloatArray
 from posecheck.maths.stopwatch import Stage, stage
 from posecheck.maths.timeline import in_window, nearest_frame
-from posecheck.measures.of_rep import measure_rep
+from posecheck.measures.of_rep import arrival_within_s, measure_rep, said_of_arrival
 from posecheck.measures.result import ClipResult, RepResult, Series
+from posecheck.measures.run import Run
 from posecheck.pipeline.likely_cause import no_run, remarks
 from posecheck.pipeline.observe import Observed, observe_clip
 from posecheck.pipeline.other_places import not_measured_elsewhere
@@ -183,6 +184,7 @@ def _measured(
     drawn = drawn_xy_px(seen.defender, seen.defender_close)
     with stage(Stage.PICTURES):
         picture, looks = see_arrival(clip, rep, seen.defender, drawn, seen.frames)
+    within_s = None if slow or slow_in_part else _arrival_within_s(seen, rep, away)
     return RepResult(
         number=number,
         rep=rep,
@@ -200,7 +202,7 @@ def _measured(
             untimed_because="a part of the film plays in slow motion" if slow_in_part else None,
         ),
         series=_series(seen, rep, drawn),
-        film=(*said_of_film, *said_of_expected(rep)),
+        film=(*said_of_film, *said_of_expected(rep), *said_of_arrival(within_s)),
         roles=f"{seen.roles}; nothing is measured against him: {away.because}"
         if away
         else seen.roles,
@@ -221,7 +223,17 @@ def _measured(
             steps=slow,
             slow_in_part=slow_in_part,
         ),
+        arrival_within_s=within_s,
     )
+
+
+def _arrival_within_s(seen: Observed, rep: Rep, away: OutOfReach | None) -> float | None:
+    if rep.arrival_s is None:
+        return None
+    attacker, because = (None, away.because) if away else (seen.attacker_ground, None)
+    place, ground, cone_xy_m = seen.defender_ground, seen.ground, seen.cone_xy_m
+    run = Run(rep, rep.arrival_s, place, attacker, ground, cone_xy_m, None, because)
+    return arrival_within_s(run)
 
 
 def _away(seen: Observed, rep: Rep, reach_m: float) -> OutOfReach | None:

@@ -14,7 +14,7 @@ from posecheck.files.names import in_order, is_text
 from posecheck.files.results_folder import APPLICATION_ID
 from posecheck.store.tuning import PATIENCE_S
 
-SCHEMA_VERSION = 6
+SCHEMA_VERSION = 7
 """Version of the tables below; older ones are brought up to it when they are opened.
 
 Source: definition
@@ -94,6 +94,7 @@ CREATE TABLE reps (
     picture_scale REAL NOT NULL,
     picture_t_s REAL,
     quality TEXT NOT NULL DEFAULT '[]', -- JSON list: the film's aspects, graded
+    arrival_within_s REAL,              -- half the 90 % interval of arrival; NULL: not known
     UNIQUE (clip_digest, number)
 );
 CREATE TABLE measures (
@@ -138,6 +139,7 @@ _UPDATES = {
     "ALTER TABLE thresholds RENAME COLUMN told TO content;\n" + _FORGOTTEN,
     4: "ALTER TABLE clips ADD COLUMN spot TEXT",
     5: "ALTER TABLE reps ADD COLUMN expected_s REAL",
+    6: "ALTER TABLE reps ADD COLUMN arrival_within_s REAL",
 }
 """By version, what takes a record of that version to the next."""
 

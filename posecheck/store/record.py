@@ -512,6 +512,7 @@ class Record:
                 picture_scale=rep.picture_scale,
                 picture_t_s=rep.picture_t_s,
                 quality=quality_to_json(rep.quality),
+                arrival_within_s=rep.arrival_within_s,
             )
             for place, measure in enumerate(rep.measures.values()):
                 self._insert("measures", rep_id=rep_id, place=place, **vars(measure))
@@ -554,6 +555,7 @@ class Record:
                 picture_scale=rep["picture_scale"],
                 picture_t_s=rep["picture_t_s"],
                 quality=quality_from_json(rep["quality"]),
+                arrival_within_s=rep["arrival_within_s"],
             )
 
         return replace(self._outline(row), reps=tuple(map(rep_result, reps)))

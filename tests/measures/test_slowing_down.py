@@ -21,8 +21,10 @@ from posecheck.judging.thresholds import Thresholds
 from posecheck.judging.verdict import Call, judge
 from posecheck.measures.intervals import default_intervals
 from posecheck.measures.measure import Measure
+from posecheck.measures.of_rep import arrival_within_s, said_of_arrival
 from posecheck.measures.of_run import FORMULAS, run_measure
 from posecheck.measures.run import Run as RepRun
+from posecheck.reps.rep import ArrivalSource
 from posecheck.reps.splitting import find_reps
 from posecheck.reps.tuning import STOOD_M
 
@@ -151,6 +153,19 @@ def test_who_creeps_into_reach_arrives_at_a_vague_moment(
     run = _at_full_speed(attacker_mps, 4.0)
     ground = replace(run.ground, scale_sd=scale_sd, depth_sd=scale_sd)
     assert replace(run, ground=ground).arrival_sd_s == pytest.approx(by_hand_s, rel=0.01)
+
+
+@pytest.mark.parametrize(("source", "sds"), [("points", 1.0), ("players", 1.3)])
+def test_a_vague_moment_of_arrival_is_said(source: str, sds: float) -> None:
+    run = _at_full_speed(3.0, 4.0)
+    run = replace(run, ground=replace(run.ground, source=source, scale_sd=0.0, depth_sd=0.0))
+    assert arrival_within_s(run) == pytest.approx(sds * np.hypot(0.05, 0.05) / 2, rel=0.01)
+    stated = replace(run, rep=replace(run.rep, source=ArrivalSource.STATED))
+    assert arrival_within_s(stated) == pytest.approx(1.645 * stated.arrival_sd_s)
+    assert said_of_arrival(arrival_within_s(run)) == ()
+    assert said_of_arrival(None) == ()
+    (said,) = said_of_arrival(0.26)
+    assert said.startswith("The moment of arrival is good to 0.3 s only: ")
 
 
 def test_a_place_is_vague_along_the_line_of_sight_alone() -> None:

@@ -210,6 +210,7 @@ def make_rep_result(
         picture_scale=1280 / 1920,
         picture_t_s=arrival_s if picture else None,
         quality=FILM,
+        arrival_within_s=0.08,
     )
 
 
