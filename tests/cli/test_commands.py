@@ -859,7 +859,8 @@ def test_a_rep_in_full(typed: Typed, folder: Path) -> None:
         assert lines[1].startswith("FLAGGED  ")
         assert lines[2] == (
             "The defender leaves at 0.40 s, brakes at 1.70 s, arrives at 2.30 s, give or take "
-            "0.08 s; the defender is the one who leaves the inside. Distances from 6 marked points, fit to 4 cm."
+            "0.08 s; the defender is the one who leaves the inside. Distances from 6 marked "
+            "points, fit to 4 cm."
         )
         cells = [re.split(r"\s{2,}", line.strip()) for line in lines]
         assert ["Knee bend", "17°", "11 to 23°", "38 of 41 frames"] in cells
