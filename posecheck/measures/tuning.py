@@ -56,7 +56,7 @@ within 0.49 and 90 % within 0.97, of 103 from players alone 68 % within 0.77.
 Source: chosen, insensitive between 1.6 and 3 (the same reps)
 """
 
-ARRIVAL_BAR_SDS: Final = {"points": 1.0, "players": 1.3}
+ARRIVAL_BAR_SDS: Final = {"marks": 1.0, "players": 1.3}
 """Half the 90 % interval of the moment of arrival, in its standard deviations, by where metres come
 from. Of 84 rendered reps with points 90 % lie within 0.93, of 86 from players alone within 1.23.
 
