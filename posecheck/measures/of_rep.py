@@ -24,7 +24,6 @@ from posecheck.measures.run import Run
 from posecheck.measures.tuning import (
     ARRIVAL_BAR_SDS,
     ARRIVAL_STEPS_SDS,
-    ARRIVAL_VAGUE_S,
     ARRIVAL_WITHIN_SDS,
 )
 from posecheck.practice.layout import Side
@@ -106,16 +105,6 @@ def arrival_within_s(run: Run) -> float:
     if run.rep.source is ArrivalSource.STATED:
         return NINE_IN_TEN_SDS * run.arrival_sd_s
     return ARRIVAL_BAR_SDS[run.ground.source] * run.arrival_sd_s
-
-
-def said_of_arrival(within_s: float | None) -> tuple[str, ...]:
-    """For the page, a sentence on a moment of arrival that is vague."""
-    if within_s is None or within_s < ARRIVAL_VAGUE_S:
-        return ()
-    return (
-        f"The moment of arrival is good to {within_s:.1f} s only: how far he still is from the "
-        "attacker is not seen better.",
-    )
 
 
 def _of_one_moment(quantity: Quantity) -> bool:

@@ -11,6 +11,7 @@ from posecheck.maths.arrays import FloatArray, check_shapes
 from posecheck.maths.units import Units
 from posecheck.measures.figures import in_units
 from posecheck.measures.measure import Measure
+from posecheck.measures.tuning import ARRIVAL_VAGUE_S
 from posecheck.printable import printable
 from posecheck.reps.rep import Rep
 
@@ -91,6 +92,16 @@ class RepResult:
     picture_t_s: float | None
     quality: FilmQuality = NOT_GRADED
     arrival_within_s: float | None = None
+
+    @property
+    def said_of_arrival(self) -> str | None:
+        """For the page, a sentence on a moment of arrival that is vague; None when it is not."""
+        if self.arrival_within_s is None or self.arrival_within_s < ARRIVAL_VAGUE_S:
+            return None
+        return (
+            f"The moment of arrival is good to {self.arrival_within_s:.1f} s only: how far he "
+            "still is from the attacker is not seen better."
+        )
 
 
 @dataclass(frozen=True)

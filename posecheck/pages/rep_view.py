@@ -250,7 +250,7 @@ def view_rep(
         times=clip_times(out_dir, result, rep),
         side=side_taken(rep.measures, thresholds, asked) if practice.plan else None,
         layout=practice.layout if rep.on_field else None,
-        notes=tuple(sentence for sentence in (*rep.film, who, where) if sentence),
+        notes=tuple(filter(None, (*rep.film, rep.said_of_arrival, who, where))),
         stills=stills_of(out_dir, result, rep),
         ruling=ruling,
     )

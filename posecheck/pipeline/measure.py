@@ -22,7 +22,7 @@ from posecheck.ground.tracks import GroundTrack
 from posecheck.maths.arrays import BoolArray, FloatArray
 from posecheck.maths.stopwatch import Stage, stage
 from posecheck.maths.timeline import in_window, nearest_frame
-from posecheck.measures.of_rep import arrival_within_s, measure_rep, said_of_arrival
+from posecheck.measures.of_rep import arrival_within_s, measure_rep
 from posecheck.measures.result import ClipResult, RepResult, Series
 from posecheck.measures.run import Run
 from posecheck.pipeline.likely_cause import no_run, remarks
@@ -202,7 +202,7 @@ def _measured(
             untimed_because="a part of the film plays in slow motion" if slow_in_part else None,
         ),
         series=_series(seen, rep, drawn),
-        film=(*said_of_film, *said_of_expected(rep), *said_of_arrival(within_s)),
+        film=(*said_of_film, *said_of_expected(rep)),
         roles=f"{seen.roles}; nothing is measured against him: {away.because}"
         if away
         else seen.roles,

@@ -12,6 +12,7 @@ from typing import Literal
 
 import numpy as np
 import pytest
+from factories import make_rep_result
 from runner import Run, camera_at, closeout, still
 
 from posecheck.ground.ground import Ground
@@ -22,7 +23,7 @@ from posecheck.judging.thresholds import Thresholds
 from posecheck.judging.verdict import Call, judge
 from posecheck.measures.intervals import default_intervals
 from posecheck.measures.measure import Measure
-from posecheck.measures.of_rep import arrival_within_s, said_of_arrival
+from posecheck.measures.of_rep import arrival_within_s
 from posecheck.measures.of_run import FORMULAS, run_measure
 from posecheck.measures.run import Run as RepRun
 from posecheck.reps.rep import ArrivalSource
@@ -163,10 +164,9 @@ def test_a_vague_moment_of_arrival_is_said(source: Literal["marks", "players"], 
     assert arrival_within_s(run) == pytest.approx(sds * np.hypot(0.05, 0.05) / 2, rel=0.01)
     stated = replace(run, rep=replace(run.rep, source=ArrivalSource.STATED))
     assert arrival_within_s(stated) == pytest.approx(1.645 * stated.arrival_sd_s)
-    assert said_of_arrival(arrival_within_s(run)) == ()
-    assert said_of_arrival(None) == ()
-    (said,) = said_of_arrival(0.26)
-    assert said.startswith("The moment of arrival is good to 0.3 s only: ")
+    for within_s, said in ((None, None), (0.1, None), (0.26, "good to 0.3 s only")):
+        sentence = replace(make_rep_result(), arrival_within_s=within_s).said_of_arrival
+        assert (said is None and sentence is None) or said in str(sentence)
 
 
 def test_a_place_is_vague_along_the_line_of_sight_alone() -> None:
