@@ -252,6 +252,18 @@ def test_how_far_down_the_phone_looks_is_as_rendered(checked: Checked) -> None:
     assert looked >= 12
 
 
+def test_the_true_arrival_lies_within_what_is_said_of_it(checked: Checked) -> None:
+    """Nine of ten intervals hold by definition: of thirteen, ten or more do in 97 of 100."""
+    inside = [
+        abs(rep.rep.arrival_s - truth.facts["arrival_s"]) <= rep.arrival_within_s
+        for truth, result, _ in checked
+        for rep in result.reps
+        if rep.rep.arrival_s is not None and rep.arrival_within_s is not None
+    ]
+    assert len(inside) >= 12
+    assert sum(inside) >= len(inside) - 3
+
+
 def test_the_page_and_the_annotated_clips_are_there(out: Path) -> None:
     page = (out / "practice.html").read_text("utf-8")
     assert "Harbor Point Herons" in page

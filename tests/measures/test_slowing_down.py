@@ -157,7 +157,7 @@ def test_who_creeps_into_reach_arrives_at_a_vague_moment(
     assert replace(run, ground=ground).arrival_sd_s == pytest.approx(by_hand_s, rel=0.01)
 
 
-@pytest.mark.parametrize(("source", "sds"), [("marks", 1.0), ("players", 1.3)])
+@pytest.mark.parametrize(("source", "sds"), [("marks", 1.1), ("players", 1.8)])
 def test_a_vague_moment_of_arrival_is_said(source: Literal["marks", "players"], sds: float) -> None:
     run = _at_full_speed(3.0, 4.0)
     run = replace(run, ground=replace(run.ground, source=source, scale_sd=0.0, depth_sd=0.0))
