@@ -208,10 +208,10 @@ def side_by_side(groups: Mapping[str, pd.DataFrame]) -> pd.DataFrame:
             "closeout speed near, with points": _percent(speed_near(marks)),
             "closeout speed near, players alone": _percent(speed_near(players)),
             "arrival within 2 frames, with points": _percent(_on_time(frame[frame.marks])),
-            "arrival said to be within 2 frames that is, with points": _percent(
+            "the same where that is said of it, with points": _percent(
                 _on_time(said_on_time(frame[frame.marks]))
             ),
-            "arrival said to be within 2 frames that is, players alone": _percent(
+            "the same where that is said of it, players alone": _percent(
                 _on_time(said_on_time(frame[~frame.marks]))
             ),
             "arrival inside its bars, with points": _percent(arrival_held(marks)),
