@@ -75,6 +75,13 @@ def test_what_is_claimed_is_what_was_measured(row: str, claimed: str) -> None:
     assert claimed.format(line.split(" | ")[2]) in README
 
 
+def test_so_is_what_is_claimed_of_arrivals_said_to_be_good() -> None:
+    accuracy = (ROOT / "ACCURACY.md").read_text("utf-8")
+    row = "| the same where that is said of it, with points |"
+    (line,) = [each for each in accuracy.splitlines() if each.startswith(row)]
+    assert f"{line.split(' | ')[1]} where the rep says so of it" in README
+
+
 def test_so_is_what_is_claimed_of_film_from_high_up() -> None:
     accuracy = (ROOT / "ACCURACY.md").read_text("utf-8")
     row = "| 12° and more, from the side or at a slant |"
