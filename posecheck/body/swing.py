@@ -1,4 +1,4 @@
-"""How far a player bends his knee in swing, which tells a run from a walk within a step or two.
+"""Knee bend in swing: it shows within a step or two whether a player runs or walks.
 
 A knee bends to about 60° in the swing of a walk, to 90° and more in that of a run (Novacheck, The
 biomechanics of running, Gait and Posture 7, 1998; from memory). So a runner's shank is brought
@@ -30,10 +30,11 @@ _HIPS = SKELETON.indices("left_hip", "right_hip")
 def swings_as_in_a_run(
     t_s: FloatArray, steady_px: FloatArray, during_s: tuple[float, float]
 ) -> bool:
-    """Whether a player who comes or goes along the line of sight brings his shanks level.
+    """Whether a player's shanks come as near to level as those of a runner do.
 
-    A camera that looks down sees the ankle of a leg behind him higher when he comes than when he
-    goes, so that two limits are used; which way he moves is told by his size.
+    For players running straight at the camera or away from it. A camera looks down at them, so the
+    ankle of the leg behind lies higher in the picture while a player comes nearer than while he
+    goes away: each way has its own limit, and growing or shrinking in the picture shows the way.
 
     Args:
         t_s: ``(n,)`` seconds, strictly increasing.

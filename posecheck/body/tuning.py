@@ -276,15 +276,16 @@ Source: guess
 """
 
 LEVEL_NEARING: Final = 0.25
-"""How far an ankle is below its knee then, in trunk lengths, at most, for a player who comes nearer
-to run. Of captured walks of half a second, seen from 0 to 14° above with landmarks as noisy as they
-are, 1 in 40 gets there, of captured runs 7 in 8.
+"""Greatest drop from knee to ankle in those frames, in trunk lengths, of a player running nearer.
+Measured on captured movement over half a second, seen from 0 to 14° above, with the pose model's
+noise added: 1 walk in 40 and 7 runs in 8 stay below it.
 
 Source: chosen, insensitive between 0.2 and 0.3
 """
 
 LEVEL_LEAVING: Final = 0.45
-"""The same for one who goes away, whose ankle the camera sees lower: 1 walk in 90, 4 runs in 5.
+"""The same for a player running away, whose ankle lies lower in the picture: 1 walk in 90 and 4
+runs in 5 stay below it.
 
 Source: chosen, insensitive between 0.4 and 0.5
 """

@@ -21,11 +21,7 @@ from posecheck.measures.measure import Measure, missing
 from posecheck.measures.of_run import run_measure
 from posecheck.measures.quantities import AT_ARRIVAL_S, QUANTITIES, Quantity, ReadFrom
 from posecheck.measures.run import Run
-from posecheck.measures.tuning import (
-    ARRIVAL_BAR_SDS,
-    ARRIVAL_STEPS_SDS,
-    ARRIVAL_WITHIN_SDS,
-)
+from posecheck.measures.tuning import ARRIVAL_BAR_SDS, ARRIVAL_STEPS_SDS, ARRIVAL_WITHIN_SDS
 from posecheck.practice.layout import Side
 from posecheck.reps.rep import ArrivalSource, Rep
 

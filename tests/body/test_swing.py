@@ -1,4 +1,4 @@
-"""Runs told from walks by how far the knee bends in swing.
+"""Runs and walks, told apart by the bend of the knee in swing.
 
 Hip and knee through a step are made from the published ranges: a knee that bends to 60° in the
 swing of a walk, to 90 or 105° in that of a run or sprint, a thigh that goes from 10 to 15° behind

@@ -51,8 +51,8 @@ HANGS_AFTER_S = 240.0
 class Chromium:
     """Chromium driven from here; nothing it does reaches beyond this machine.
 
-    It is started once, and anew when it has died: one that hangs is killed, which fails the test
-    that waits for it instead of the whole run.
+    It is started once, and again after it has died. A browser that hangs is killed after
+    :data:`HANGS_AFTER_S`: the test waiting for it fails, and the rest of the run goes on.
     """
 
     def __init__(self, playwright: Playwright) -> None:
