@@ -99,8 +99,8 @@ class RepResult:
         if self.arrival_within_s is None or self.arrival_within_s < ARRIVAL_VAGUE_S:
             return None
         return (
-            f"The moment of arrival is good to {self.arrival_within_s:.1f} s only, because the film "
-            "does not show his distance to the attacker any better."
+            f"The moment of arrival is good to {self.arrival_within_s:.1f} s only, because the "
+            "film does not show his distance to the attacker any better."
         )
 
 
