@@ -21,8 +21,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from posecheck.agreement.chance import Moving, Odds, Term, crossings
+from posecheck.agreement.chance import Moving, crossings
 from posecheck.agreement.tuning import BLURS, GRID, PADDING, SLIPS, SWING, UNMOVED
+from posecheck.judging.odds import Odds, Term
 from posecheck.maths.arrays import FloatArray
 from posecheck.maths.shares import LEVEL
 from posecheck.measures.measure import Measure
@@ -52,7 +53,7 @@ class Answer:
     others: float = 0.0
 
     def chance(self, limit: FloatArray, blur: FloatArray) -> FloatArray:
-        """Of this answer; arguments as in :class:`~posecheck.agreement.chance.Odds`."""
+        """Of this answer; arguments as in :class:`~posecheck.judging.odds.Odds`."""
         odds = Odds(self.measures, limit, blur)
         not_there = _terms(self.not_there)
         none_of_these = odds.of_any(not_there)

@@ -1,7 +1,8 @@
 """A rep in one sentence, as a coach would call it across the field.
 
-Said is only what is known with the whole error bar on one side of its limit: first what was good,
-then what was not. Of a rep left open it is said what is not seen, and what is too close to call.
+Said is only what is known with the whole error bar on one side of its limit, or as surely of
+several measures together: first what was good, then what was not. Of a rep left open it is said
+what is not seen, and what is too close to call.
 """
 
 from __future__ import annotations
@@ -10,7 +11,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from posecheck.judging.asked import Asked
-from posecheck.judging.rules import rule_name, rules
+from posecheck.judging.rules import HEADLINE_RULE, rule_name, rules
 from posecheck.judging.thresholds import Thresholds
 from posecheck.judging.tuning import MOST_FAULTS, STRAIGHT_LEG_DEG
 from posecheck.judging.verdict import Call, Verdict, open_keys, stands
@@ -88,7 +89,8 @@ class _Said:
 
     def good(self, asked: Asked | None) -> Iterator[str]:
         """What was as it should be."""
-        bent = self.within("knee_bend_deg")
+        # Knees that may be a little straighter are bent where the rep as a whole is clear.
+        bent = self.within("knee_bend_deg") or self.verdict.call is Call.CLEAR
         if bent:
             yield "knees bent"
         if self.within("trunk_lean_deg"):
@@ -115,9 +117,13 @@ class _Said:
             yield "chest up"
         elif self.over("trunk_lean_deg", limits.max_trunk_lean_deg):
             yield "bent at the waist"
-        if self.over("arrival_speed_mps", limits.max_arrival_speed_mps):
+        fast = self.over("arrival_speed_mps", limits.max_arrival_speed_mps)
+        past = self.over("overrun_m", limits.max_overrun_m)
+        if fast:
             yield "still sprinting" if "never_braked" in flags else "too fast"
-        if self.over("overrun_m", limits.max_overrun_m):
+        elif HEADLINE_RULE in flags and not past:
+            yield "too fast or past him"
+        if past:
             yield f"{interval_in_words(self.measures['overrun_m'], units)} past him"
         yield from (rule_name(rule).lower() for rule in _OTHERS if rule in flags)
 

@@ -10,12 +10,15 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from functools import reduce
+from statistics import NormalDist
 
 from posecheck.filming.quality import NOT_GRADED, FilmQuality
 from posecheck.judging.advice import advice
 from posecheck.judging.asked import Asked
+from posecheck.judging.odds import chance
 from posecheck.judging.rules import AllOf, AnyOf, Condition, Fault, Rule, rules
 from posecheck.judging.thresholds import Good, Thresholds
+from posecheck.maths.shares import SDS_ACROSS_LEVEL
 from posecheck.maths.units import Units
 from posecheck.measures.figures import figure, in_units, span
 from posecheck.measures.measure import Measure, missing
@@ -26,9 +29,9 @@ class Call(StrEnum):
     """What can be said of one rule in one rep."""
 
     FLAGGED = "flagged"
-    """The whole 90 % interval is on the bad side."""
+    """The whole 90 % interval is on the bad side; of several measures, a fault is as sure."""
     CLEAR = "clear"
-    """The whole 90 % interval is on the good side."""
+    """The whole 90 % interval is on the good side; of several measures, no fault is as sure."""
     CANT_TELL = "can't tell"
     """The interval straddles the threshold, or the film does not show it."""
 
@@ -85,6 +88,19 @@ STATE_THE_PLAN = (
 
 TOO_CLOSE = "Too close to call"
 CANT_TELL_WHY = "Can't tell: "
+
+SURE = NormalDist().cdf(SDS_ACROSS_LEVEL / 2)
+"""Chance beyond which a fault of several measures is there, or is not: the chance of a fault of one
+whose interval ends on its limit.
+
+Source: definition
+"""
+
+_TRACE = 1e-9
+"""A chance that is no greater by more than this is the same.
+
+Source: definition
+"""
 
 NOT_THEN = "the clip was measured before this was looked at; check it again"
 
@@ -162,8 +178,10 @@ def _finding(
             _sentence(rule.condition),
             STATE_THE_PLAN,
         )
-    call, faults = _weigh(rule.condition, measures)
+    call, faults, likely = _called(rule.condition, measures)
     words = "; ".join(dict.fromkeys(fault_words(fault, measures, units) for fault in faults))
+    if likely is not None:
+        words += f". Taken together a fault is {100 * likely:.0f} % likely"
     if call is not Call.CANT_TELL:
         return Finding(rule.key, call, _sentence(words), rule.fix if call is Call.FLAGGED else "")
     fix = advice((fault.key for fault in faults), measures, film, units)
@@ -184,8 +202,42 @@ def _said_once(findings: Iterable[Finding]) -> Iterator[Finding]:
         filming, plan = filming or of_film, plan or of_plan
 
 
+def _called(
+    condition: Condition, measures: Mapping[str, Measure]
+) -> tuple[Call, list[Fault], float | None]:
+    """What can be said of a condition, the faults that decide it or leave it open, and how likely
+    it is where the parts by themselves say something else.
+
+    Of two measures that each may be on the bad side it can be sure that not both are; and of three
+    that each are there with 95 % it is not that all are.
+    """
+    by_itself, faults = _weigh(condition, measures)
+    if len({fault.key for fault in _faults(condition)}) == 1:
+        return by_itself, faults, None
+    least, greatest = chance(condition, measures)
+    if least > SURE + _TRACE:
+        call, likely = Call.FLAGGED, least
+    elif greatest <= 1 - SURE + _TRACE:
+        call, likely = Call.CLEAR, greatest
+    else:
+        call, likely = Call.CANT_TELL, greatest if by_itself is Call.CLEAR else least
+    if call is by_itself:
+        return call, faults, None
+    if call is Call.FLAGGED:
+        every = (fault for fault in _faults(condition) if measures[fault.key].value is not None)
+        faults = [fault for fault in every if fault_call(fault, measures) is not Call.CLEAR]
+    return call, faults, likely
+
+
+def _faults(condition: Condition) -> list[Fault]:
+    if isinstance(condition, Fault):
+        return [condition]
+    return [fault for part in condition.parts for fault in _faults(part)]
+
+
 def _weigh(condition: Condition, measures: Mapping[str, Measure]) -> tuple[Call, list[Fault]]:
-    """What can be said of a condition, and the faults that decide it or leave it open."""
+    """What the parts of a condition say by themselves, and the faults that decide it or leave it
+    open."""
     match condition:
         case Fault():
             return fault_call(condition, measures), [condition]
@@ -203,7 +255,7 @@ def open_keys(rule: Rule, measures: Mapping[str, Measure]) -> tuple[str, ...]:
     if isinstance(rule.condition, str):
         return ()
     measures = {key: missing(key, NOT_THEN) for key in QUANTITY} | dict(measures)
-    call, faults = _weigh(rule.condition, measures)
+    call, faults, _ = _called(rule.condition, measures)
     return tuple(fault.key for fault in faults) if call is Call.CANT_TELL else ()
 
 

@@ -8,8 +8,9 @@ import numpy as np
 import pytest
 from factories import make_measures
 
-from posecheck.agreement.chance import Odds, chance_of_others, crossings, moving
+from posecheck.agreement.chance import chance_of_others, crossings, moving
 from posecheck.judging.asked import Asked
+from posecheck.judging.odds import Odds
 from posecheck.judging.thresholds import Thresholds
 from posecheck.judging.verdict import Call, judge
 from posecheck.measures.measure import Measure

@@ -51,6 +51,12 @@ def sentence(
         # Under the limit of an upright run-out, and not straight.
         ("Legs nearly straight, chest up, still sprinting, 2.1 to 2.3 m past him.",
          STRAIGHT | FAST | PAST | {"knee_bend_deg": (21, 33)}),
+        # One of the two for sure, though not which.
+        ("Legs straight, chest up, too fast or past him.",
+         STRAIGHT | {"arrival_speed_mps": (2.3, 4.5), "overrun_m": (0.8, 2.0)}),
+        # The bar of the knees reaches across, and yet he neither came late nor stayed high.
+        ("Knees bent, chest over them, under control, half a body topside.",
+         {"knee_bend_deg": (44.5, 64.5), "late_knee_bend_deg": (40, 60)}),
         # Fast, but he did brake.
         ("Legs straight, chest up, too fast.",
          STRAIGHT | {"arrival_speed_mps": (3, 3.6), "speed_kept": (0.4, 0.6),

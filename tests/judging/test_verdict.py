@@ -76,7 +76,32 @@ PAST, SHORT = {"overrun_m": (1.8, 2.4)}, {"overrun_m": (0, 0.2)}
         (C, UPRIGHT | FAST | PAST | {"knee_bend_deg": (35, 41)}),
         (U, UPRIGHT | FAST | PAST | {"knee_bend_deg": (29, 35)}),
         (C, UPRIGHT | FAST | PAST | {"trunk_lean_deg": (20, 20)}),
-        (C, UPRIGHT | {"arrival_speed_mps": (2.1, 2.5), "overrun_m": (0.6, 1.0)}),
+        (C, UPRIGHT | SHORT | {"arrival_speed_mps": (2.1, 2.5)}),
+        (C, UPRIGHT | CALM | {"overrun_m": (0.6, 1.0)}),
+        # Each of the two is 5 % likely, one of them nearly 10 %.
+        (U, UPRIGHT | {"arrival_speed_mps": (2.1, 2.5), "overrun_m": (0.6, 1.0)}),
+        # Each of the three is a little over 95 % likely, all of them 87 %.
+        (
+            U,
+            PAST
+            | {
+                "knee_bend_deg": (24, 34.9),
+                "trunk_lean_deg": (9, 19.9),
+                "arrival_speed_mps": (2.51, 3.5),
+                "overrun_m": (0, 0.2),
+            },
+        ),
+        # Perhaps not too fast and perhaps not past him, but surely one of the two...
+        (F, UPRIGHT | {"arrival_speed_mps": (2.3, 4.5), "overrun_m": (0.8, 2.0)}),
+        # ...which the speed alone does not say.
+        (U, UPRIGHT | {"arrival_speed_mps": (2.3, 4.5), "overrun_m": None}),
+        (U, UPRIGHT | {"arrival_speed_mps": (2.3, 4.5), "overrun_m": (0.0, 1.1)}),
+        # Legs, chest and speed may each be on the bad side; all three are not.
+        (
+            C,
+            {"knee_bend_deg": (33, 45), "trunk_lean_deg": (18, 30), "arrival_speed_mps": (2.0, 2.6)}
+            | SHORT,
+        ),
     ],
 )
 def test_upright_run_out(expected, measures):
@@ -108,6 +133,28 @@ def test_upright_run_out(expected, measures):
         # The film ends at arrival: late and never look the same.
         ("no_breakdown", U, {"knee_bend_deg": (20, 32), "late_knee_bend_deg": None}),
         ("late_breakdown", U, {"knee_bend_deg": (20, 32), "late_knee_bend_deg": None}),
+        # Either may be just under 45, but hardly both; and if the later one is not, he was on time.
+        ("no_breakdown", C, {"knee_bend_deg": (44.5, 64.5), "late_knee_bend_deg": (40, 60)}),
+        ("late_breakdown", C, {"knee_bend_deg": (44.5, 64.5), "late_knee_bend_deg": (40, 60)}),
+        ("no_breakdown", U, {"knee_bend_deg": (44.5, 64.5), "late_knee_bend_deg": (20, 40)}),
+        (
+            "never_braked",
+            C,
+            {
+                "arrival_speed_mps": (1.9, 2.55),
+                "speed_kept": (0.6, 0.9),
+                "braking_distance_m": (1.0, 2.2),
+            },
+        ),
+        (
+            "never_braked",
+            U,
+            {
+                "arrival_speed_mps": (1.9, 2.55),
+                "speed_kept": (0.7, 1.0),
+                "braking_distance_m": (0.0, 1.0),
+            },
+        ),
         ("high_hips", F, {"hip_drop": (0.02, 0.11)}),
         ("high_hips", C, {"hip_drop": (0.12, 0.2)}),
         ("bent_over", F, {"trunk_lean_deg": (51, 60)}),
@@ -247,6 +294,26 @@ def test_reasons_carry_the_figures():
     )
     side = call("wrong_side", rep(approach_offset_m=(-0.9, -0.4)), Plan.ALLEY, None, "top-left")
     assert side.reason == "Approach side −0.7 m (−0.9 to −0.4 m), wants at least +0.3 m."  # noqa: RUF001
+
+
+def test_what_several_measures_settle_together_is_said_so():
+    """0.911 and 0.863 by tables of the normal distribution: 1 - 0.089 x 0.137 = 0.988."""
+    found = call(
+        "upright_run_out", rep(**UPRIGHT, arrival_speed_mps=(2.3, 4.5), overrun_m=(0.8, 2))
+    )
+    assert found.reason == (
+        "Knee bend 14° (8–20°), wants at least 45°; trunk lean 7° (3–11°), wants at least 20°; "  # noqa: RUF001
+        "arrival speed 3.4 m/s (2.3–4.5 m/s) reaches across 2.5 m/s; "  # noqa: RUF001
+        "overrun 1.4 m (0.8–2.0 m) reaches across 1.0 m. "  # noqa: RUF001
+        "Taken together a fault is 99 % likely."
+    )
+    vague = rep(knee_bend_deg=(24, 34.9), trunk_lean_deg=(9, 19.9), arrival_speed_mps=(2.51, 3.5))
+    found = call("upright_run_out", vague)
+    assert found.reason.startswith("Too close to call: knee bend 29° (24–35°), wants at least 45°")  # noqa: RUF001
+    assert found.reason.endswith("Taken together a fault is 87 % likely. Watch it and decide.")
+    clear = rep(knee_bend_deg=(44.5, 64.5), late_knee_bend_deg=(40, 60))
+    assert call("no_breakdown", clear).reason.endswith("Taken together a fault is 1 % likely.")
+    assert judge(clear, LIMITS, asked()).call is C
 
 
 def test_value_and_limit_stand_in_the_units_of_the_practice():
