@@ -18,6 +18,8 @@ import numpy.typing as npt
 from posecheck.camera.pinhole import Camera
 from posecheck.maths.arrays import FloatArray
 from posecheck.players.closing import arrival_frame, closing
+from posecheck.players.lost import is_seen, is_seen_there
+from posecheck.players.places import nearest_soon, place_of
 from posecheck.players.roles import NoDefender, left_out, pointed_out
 from posecheck.players.track import Followed, PlayerTrack, Roles
 from posecheck.players.tuning import (
@@ -69,12 +71,20 @@ class Feet:
 
 @dataclass(frozen=True)
 class _Closeout:
-    """One player's run at another, or at nobody, with what it would cost to believe it."""
+    """One player's run at another, or at nobody, with what it would cost to believe it.
+
+    Attributes:
+        runner, target: the two.
+        cost: of believing it.
+        nearest_m: how near he comes.
+        target_seen: whether the other is read for most of the time until then.
+    """
 
     runner: PlayerTrack
     target: PlayerTrack | None
     cost: float
     nearest_m: float
+    target_seen: bool
 
 
 def feet_on_ground(track: PlayerTrack, followed: Followed, camera: Camera) -> Feet:
@@ -128,9 +138,12 @@ def choose_roles_on_ground(
         closeout
         for runner in placed
         if stated is None or runner is stated
-        for closeout in _closeouts(runner, placed, feet, followed.t_s, start_xy_m, waits_xy_m)
+        for closeout in _closeouts(runner, placed, feet, followed, start_xy_m, waits_xy_m)
     ]
-    best = min(found, key=lambda one: (one.target is None, one.cost), default=None)
+    # A box in which hardly anybody is read may lie on two people, or on nobody.
+    best = min(
+        found, key=lambda one: (one.target is None, not one.target_seen, one.cost), default=None
+    )
     if (best is None or best.target is None) and len(placed) < len(followed.tracks):
         raise NotPlaced("where the players stand is not seen well enough")
     if stated is not None:
@@ -147,12 +160,12 @@ def _closeouts(
     runner: PlayerTrack,
     everybody: list[PlayerTrack],
     feet: Mapping[int, Feet],
-    t_s: FloatArray,
+    followed: Followed,
     start_xy_m: FloatArray | None,
     waits_xy_m: FloatArray | None,
 ) -> list[_Closeout]:
     """A closeout for every standing player a runner closes on; if there is none, his run alone."""
-    mine = feet[runner.track_id]
+    mine, t_s = feet[runner.track_id], followed.t_s
     found = []
     for other in everybody:
         if other is runner:
@@ -163,13 +176,18 @@ def _closeouts(
         arrival = arrival_frame(gap)
         if arrival is None:
             continue
+        near = np.flatnonzero(gap <= NEAR_M)
+        if len(near) and np.isfinite(gap[: near[0]]).any():
+            arrival = nearest_soon(t_s, gap, int(near[0]))
         sd_m = float(np.hypot(mine.sd_m[arrival], theirs.sd_m[max(arrival, first)]))
         if not gap[arrival] - 2 * sd_m <= NEAR_M:
             continue
         run = closing(gap, arrival, t_s)
         if run.by < MIN_CLOSING_M or run.speed < RUN_MPS:
             continue
-        there = int(np.append(np.flatnonzero(gap <= NEAR_M), arrival)[0])
+        if not _is_seen(runner, run.leaves, arrival, followed):
+            continue
+        there = int(np.append(near, arrival)[0])
         until = int(np.searchsorted(t_s, t_s[first] + STANDING_S))
         shifted = _moved(theirs, max(there, until)) - 2 * float(theirs.sd_m[first])
         ran = _moved(mine, arrival if there <= mine.frames[0] else there)
@@ -187,24 +205,35 @@ def _closeouts(
             costs.append(_cost(off_m, float(mine.sd_m[run.leaves]), STARTING_SD_M))
         late = FOUND_LATE_COST if first >= there else 0.0
         cost = sum(costs) + late - float(np.log(run.by / MIN_CLOSING_M))
-        found.append(_Closeout(runner, other, cost, float(gap[arrival])))
-    return found or _alone(runner, mine, t_s, start_xy_m)
+        stood = is_seen(other, first, max(arrival, first))
+        found.append(_Closeout(runner, other, cost, float(gap[arrival]), stood))
+    return found or _alone(runner, mine, followed, start_xy_m)
+
+
+def _is_seen(runner: PlayerTrack, leaves: int, arrival: int, followed: Followed) -> bool:
+    """Whether a run between two frames is read from the picture, or ends where he is read."""
+    place = place_of(runner, followed)
+    return is_seen(runner, leaves, arrival) or is_seen_there(
+        runner, place, leaves, arrival, followed.t_s
+    )
 
 
 def _alone(
-    runner: PlayerTrack, mine: Feet, t_s: FloatArray, start_xy_m: FloatArray | None
+    runner: PlayerTrack, mine: Feet, followed: Followed, start_xy_m: FloatArray | None
 ) -> list[_Closeout]:
     """A run at nobody, when it is long enough."""
     gone = np.linalg.norm(mine.xy_m - mine.xy_m[mine.frames[0]], axis=1)
     farthest = int(np.nanargmax(gone))
-    run = closing(gone[farthest] - gone, farthest, t_s)
+    run = closing(gone[farthest] - gone, farthest, followed.t_s)
     if run.by - 2 * float(mine.sd_m[farthest]) < MIN_LONE_RUN_M or run.speed < RUN_MPS:
+        return []
+    if not is_seen(runner, run.leaves, farthest):
         return []
     cost = -float(np.log(run.by / MIN_LONE_RUN_M))
     if start_xy_m is not None:
         off_m = float(np.linalg.norm(mine.xy_m[run.leaves] - start_xy_m))
         cost += _cost(off_m, float(mine.sd_m[run.leaves]), STARTING_SD_M)
-    return [_Closeout(runner, None, cost, np.inf)]
+    return [_Closeout(runner, None, cost, np.inf, target_seen=False)]
 
 
 def _cost(off_m: float, sd_m: float, may_m: float) -> float:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -196,3 +197,42 @@ def test_players_whose_feet_show_no_place_are_left_to_the_picture() -> None:
     low = camera_at((-30.0, 9.0, 0.3), (0.0, 9.0, 0.3))
     with pytest.raises(NotPlaced):
         chosen(low, CLOSEOUT, ATTACKER)
+
+
+def test_a_runner_in_the_picture_only_at_the_end_who_creeps_up_has_run() -> None:
+    """He comes into view when he is nearly there, and comes a metre and a half nearer after."""
+    there = WAITS - 2.3 * OUT
+    run, creep = goes(INSIDE, there, 0.5, 2.6), goes(there, WAITS - 0.6 * OUT, 2.6, 3.9)
+    closeout = seen_from(2.0, lambda t: np.where((t < 2.6)[:, None], run(t), creep(t)))
+    for camera in CAMERAS.values():
+        assert chosen(camera, ATTACKER, closeout) == (1, 0)
+        assert chosen(camera, ATTACKER, closeout, named=False) == (1, 0)
+
+
+def hardly_read(it: Followed, number: int) -> Followed:
+    """The film with somebody's box followed as before, though it is found in one frame of ten."""
+    seen = np.arange(len(it.t_s)) % 10 == 0
+    tracks = [
+        replace(each, seen=each.seen & seen) if each.track_id == number else each
+        for each in it.tracks
+    ]
+    return replace(it, tracks=tuple(tracks))
+
+
+def test_a_box_that_drifts_and_is_hardly_read_is_no_runner() -> None:
+    """It slides from one standing player to another, as a box between two may."""
+    it = film(SIDELINE, stands(INSIDE), ATTACKER, CLOSEOUT)
+    assert choose_roles_on_ground(it, SIDELINE).defender.track_id == 2
+    with pytest.raises(NoDefender):
+        choose_roles_on_ground(hardly_read(it, 2), SIDELINE)
+
+
+def test_a_box_on_two_people_is_no_attacker_where_one_of_them_is_read() -> None:
+    between, short = stands(WAITS - 0.8 * OUT), goes(INSIDE, WAITS - 2.3 * OUT, 0.5, 3.0)
+    it = film(SIDELINE, between, short, ATTACKER)
+    roles = choose_roles_on_ground(hardly_read(it, 0), SIDELINE)
+    assert roles.attacker is not None and roles.attacker.track_id == 2
+    # Where he is all there is, he may be an attacker who is hidden most of the time.
+    alone = hardly_read(film(SIDELINE, between, short), 0)
+    roles = choose_roles_on_ground(alone, SIDELINE)
+    assert roles.attacker is not None and roles.attacker.track_id == 0
