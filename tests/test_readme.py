@@ -88,10 +88,10 @@ def test_so_is_what_is_claimed_of_film_from_high_up() -> None:
     (line,) = [each for each in accuracy.splitlines() if each.startswith(row)]
     reps, on_time = line.split(" | ")[1:3]
     assert f"(filmed from high up and the side {on_time} of {reps})" in README
-    clean = "Clean breakdowns, 200 px and taller, called clear"
+    clean = "Clean breakdowns seen at 200 px and more called clear"
     (line,) = [each for each in accuracy.splitlines() if each.startswith(f"| {clean} |")]
     share, of = line.split(" | ")[2].split(" of ")
-    assert f"Of {of} clean breakdowns at 200 pixels and more {share}" in README
+    assert f"Of {of} clean breakdowns seen at 200 pixels and more {share}" in README
 
 
 def test_the_pictures_are_small() -> None:

@@ -26,7 +26,7 @@ from posecheck.errors import ClipError
 from posecheck.judging.thresholds import Thresholds
 from posecheck.judging.verdict import Call
 from posecheck.keypoints.clip_keypoints import ClipKeypoints
-from posecheck.maths.timeline import nearest_frame
+from posecheck.maths.timeline import in_window, nearest_frame
 from posecheck.measures.quantities import QUANTITIES
 from posecheck.measures.result import RepResult
 from posecheck.pipeline.fingerprint import keypoints_fingerprint, measures_fingerprint
@@ -41,6 +41,7 @@ from posecheck.players.tracker import follow_players
 from posecheck.pose.model_files import pose_model_path
 from posecheck.pose.reader import PoseReader
 from posecheck.practice.practice import Practice
+from posecheck.reps.tuning import AFTER_ARRIVAL_S, BEFORE_ARRIVAL_S
 from posecheck.scoring.truth import read_truth
 from posecheck.store import keypoints as kept_keypoints
 from posecheck.video.clip import Clip, open_clip
@@ -76,6 +77,8 @@ class BenchRep:
         look, dress: of the film, as in ``models.data.stills``; "" in other film.
         height_px, view_deg: true ones of the defender at arrival.
         dip_deg: by how much the camera then looks down at his feet.
+        shown: share of his joints that the film shows about arrival, median over the frames: inside
+            the picture and not occluded.
         refused: why nothing was measured, None when something was.
         call: of the rep as a whole.
         flags: rules flagged.
@@ -99,6 +102,7 @@ class BenchRep:
     height_px: float
     view_deg: float
     dip_deg: float
+    shown: float
     refused: str | None = None
     call: str | None = None
     flags: Sequence[str] = ()
@@ -281,6 +285,8 @@ def _blank(film: Film, size_px: tuple[int, int]) -> BenchRep:
     camera = film.camera_at(arrival)
     dress = film.scene.get("dress", [""])
     away_m = np.linalg.norm(film.arrays["defender_ground_m"][arrival] - camera.centre_m[:2])
+    from_s, to_s = -BEFORE_ARRIVAL_S, AFTER_ARRIVAL_S
+    about = in_window(truth.t_s - film.truth["arrival_s"], from_s, to_s)
     return BenchRep(
         collection=film.collection,
         clip=film.name,
@@ -295,4 +301,5 @@ def _blank(film: Film, size_px: tuple[int, int]) -> BenchRep:
         height_px=float(truth.height_px[arrival]),
         view_deg=float(truth.view_deg[arrival]),
         dip_deg=float(np.degrees(np.arctan2(camera.centre_m[2], away_m))),
+        shown=float(np.median(film.arrays["defender_visible"][about].mean(axis=1))),
     )

@@ -132,7 +132,7 @@ def test_by_how_far_down_the_camera_looks_by_hand():
         }
         return BenchRep(
             "foreign", "foreign-000", source, "clean", [], 1.0, 0.0, 1.6, "", "", 200.0, view_deg,
-            dip_deg, arrival_off_frames=off_frames, figures=figures,
+            dip_deg, 1.0, arrival_off_frames=off_frames, figures=figures,
         )  # fmt: skip
 
     reps = [
@@ -148,3 +148,29 @@ def test_by_how_far_down_the_camera_looks_by_hand():
     assert table.loc["6 to 12°, along the run", "speed"] == 0
     slant = table.loc["6 to 12°, from the side or at a slant"]
     assert slant.to_dict() == {"n": 2, "on_time": 0.5, "speed": 0.5, "side": "2 of 2"}
+
+
+def test_clean_breakdowns_that_the_film_hides_are_not_seen_by_hand():
+    from models.data.bench import MARKS, BenchRep, Figure
+    from models.score import foreign
+
+    def rep(shown, call, tall_px=250.0):
+        figures = {
+            key: Figure(60.0 + shown, 50.0, 70.0, 60.0 - shown)
+            for key in (foreign.KNEE, foreign.LATER_KNEE, foreign.LEAN, foreign.SPEED, foreign.SIDE)
+        }
+        return BenchRep(
+            "foreign", "foreign-000", MARKS, "clean", [], 1.0, 0.0, 1.6, "", "", tall_px, 90.0, 9.0,
+            shown, call=call, arrival_off_frames=0.0, figures=figures,
+        )  # fmt: skip
+
+    reps = [
+        rep(1.0, "clear"), rep(0.8, "can't tell"), rep(0.79, "can't tell"), rep(0.1, "clear"),
+        rep(1.0, "can't tell", tall_px=190.0),
+    ]  # fmt: skip
+    frame = foreign.reps_frame(reps)
+    rows = {each.what: (each.n, each.figure) for each in foreign.asked(frame)}
+    assert rows["Clean breakdowns seen at 200 px and more called clear"] == (2, "50% of 2")
+    table = foreign.side_by_side({"film": frame})["film"]
+    (all_of_them,) = (table[each] for each in table.index if each.startswith("clean breakdowns"))
+    assert all_of_them == "50% of 4"
