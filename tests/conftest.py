@@ -3,6 +3,13 @@
 from __future__ import annotations
 
 import os
+
+# Before numpy and OpenCV are loaded. Tests run side by side: a thread that spins while it waits for
+# work slows others down.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+os.environ.setdefault("OMP_NUM_THREADS", "1")
+os.environ.setdefault("OPENCV_FOR_THREADS_NUM", "1")
+
 from collections.abc import Callable, Iterator
 from pathlib import Path
 

@@ -466,6 +466,18 @@ def accuracy_tables(
             "looking down by, and from where",
         ),
         "good_dip_deg": f"{GOOD_DIP_DEG:.0f}",
+        "by_chance": markdown(
+            foreign.by_chance(away),
+            {
+                "with points": "{marks_n:.0f}",
+                "said": "{marks_said:.1%}",
+                "there": "{marks_there:.1%}",
+                "players alone": "{players_n:.0f}",
+                "said of these": "{players_said:.1%}",
+                "there of these": "{players_there:.1%}",
+            },
+            "said to be likely by",
+        ),
         "beside": _plain_table(
             foreign.side_by_side({"foreign film": away, "sample practice": home})
         ),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 import pandas as pd
@@ -13,8 +14,12 @@ from models.data.ground import SHOWN_JOINTS
 from models.score.ground import NEAR_MPS, NEAR_SHARE, PLAYERS_SHARE, SIDE_FROM_M
 from models.score.summary import TALL_PX, error
 from posecheck.filming.tuning import GOOD_DIP_DEG
-from posecheck.judging.rules import HEADLINE_RULE
-from posecheck.judging.verdict import Call
+from posecheck.judging.asked import Asked as Wanted
+from posecheck.judging.odds import chance
+from posecheck.judging.rules import HEADLINE_RULE, faults_of, rules
+from posecheck.judging.thresholds import DEFAULT_THRESHOLDS
+from posecheck.judging.verdict import Call, judge, with_every_quantity
+from posecheck.measures.measure import Measure, missing
 
 KNEE, LEAN, SPEED, SIDE = (
     "knee_bend_deg",
@@ -36,6 +41,8 @@ DIPS = {
     f"{GOOD_DIP_DEG:.0f} to 12°": (GOOD_DIP_DEG, 12.0),
     "12° and more": (12.0, 91.0),
 }
+CHANCES = (0.0, 0.01, 0.05, 0.2, 0.5, 0.8, 0.95, 0.99, 1.0)
+"""Edges between which faults of several measures are counted by how likely they are said to be."""
 ALONG_DEG = 25.0
 """A run is seen along the line of sight by who sees the runner no further than this from straight
 on or from right behind."""
@@ -73,7 +80,7 @@ def reps_frame(reps: Sequence[BenchRep]) -> pd.DataFrame:
             "shown": each.shown >= SHOWN_JOINTS, "refused": each.refused,
             "call": each.call, "arrival_off_frames": each.arrival_off_frames,
             "arrival_bar_frames": each.arrival_bar_frames,
-            "upright": HEADLINE_RULE in each.flags_expected,
+            "chances": _chances(each), "upright": HEADLINE_RULE in each.flags_expected,
             "flagged_upright": HEADLINE_RULE in each.flags, "faults": list(each.flags),
         }  # fmt: skip
         for key, read in each.figures.items():
@@ -86,6 +93,49 @@ def reps_frame(reps: Sequence[BenchRep]) -> pd.DataFrame:
     frame["read"] = frame.refused.isna()
     frame["tall"] = frame.height_px >= TALL_PX
     return frame
+
+
+def _chances(rep: BenchRep) -> list[tuple[float, bool]]:
+    """How likely each fault of several measures is said to be, and whether it is there, where all
+    of them are read and their truth is known."""
+    read = {
+        key: missing(key, "not read")
+        if each.value is None or each.low is None or each.high is None
+        else Measure(key, each.value, each.low, each.high, "")
+        for key, each in rep.figures.items()
+    }
+    read = with_every_quantity(read)
+    true = {
+        key: Measure(key, each.truth, each.truth, each.truth, "")
+        for key, each in rep.figures.items()
+    }
+    calls = {each.rule: each.call for each in judge(true, DEFAULT_THRESHOLDS, Wanted()).findings}
+    found = []
+    for rule in rules(DEFAULT_THRESHOLDS, Wanted()):
+        if isinstance(rule.condition, str) or calls[rule.key] is Call.CANT_TELL:
+            continue
+        least, greatest = chance(rule.condition, read)
+        if least == greatest and len({each.key for each in faults_of(rule.condition)}) > 1:
+            found.append((least, calls[rule.key] is Call.FLAGGED))
+    return found
+
+
+def by_chance(frame: pd.DataFrame) -> pd.DataFrame:
+    """How often faults of several measures are there, by how likely they are said to be: a row for
+    each range of chances, with points and from players alone."""
+    rows: dict[str, dict[str, float]] = {
+        f"{low:.0%} to {high:.0%}": {} for low, high in pairwise(CHANCES)
+    }
+    for source, own in (("marks", frame[frame.marks]), ("players", frame[~frame.marks])):
+        said = np.array([each for rep in own.chances for each in rep], float).reshape(-1, 2)
+        which = np.clip(np.searchsorted(CHANCES, said[:, 0], "right"), 1, len(CHANCES) - 1)
+        for number, row in enumerate(rows.values(), 1):
+            part = said[which == number]
+            row[f"{source}_n"] = len(part)
+            row[f"{source}_said"], row[f"{source}_there"] = (
+                part.mean(axis=0) if len(part) else (np.nan, np.nan)
+            )
+    return pd.DataFrame.from_dict(rows, orient="index")
 
 
 def off(frame: pd.DataFrame, key: str) -> pd.Series:

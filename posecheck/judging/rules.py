@@ -46,6 +46,13 @@ class AnyOf:
 Condition = Fault | AllOf | AnyOf
 
 
+def faults_of(condition: Condition) -> list[Fault]:
+    """All that a condition looks at, in its order."""
+    if isinstance(condition, Fault):
+        return [condition]
+    return [fault for part in condition.parts for fault in faults_of(part)]
+
+
 @dataclass(frozen=True)
 class Rule:
     """One thing looked for in a rep.

@@ -16,7 +16,7 @@ from posecheck.filming.quality import NOT_GRADED, FilmQuality
 from posecheck.judging.advice import advice
 from posecheck.judging.asked import Asked
 from posecheck.judging.odds import chance
-from posecheck.judging.rules import AllOf, AnyOf, Condition, Fault, Rule, rules
+from posecheck.judging.rules import AllOf, AnyOf, Condition, Fault, Rule, faults_of, rules
 from posecheck.judging.thresholds import Good, Thresholds
 from posecheck.maths.shares import SDS_ACROSS_LEVEL
 from posecheck.maths.units import Units
@@ -212,7 +212,7 @@ def _called(
     that each are there with 95 % it is not that all are.
     """
     by_itself, faults = _weigh(condition, measures)
-    if len({fault.key for fault in _faults(condition)}) == 1:
+    if len({fault.key for fault in faults_of(condition)}) == 1:
         return by_itself, faults, None
     least, greatest = chance(condition, measures)
     if least > SURE + _TRACE:
@@ -224,15 +224,9 @@ def _called(
     if call is by_itself:
         return call, faults, None
     if call is Call.FLAGGED:
-        every = (fault for fault in _faults(condition) if measures[fault.key].value is not None)
+        every = (fault for fault in faults_of(condition) if measures[fault.key].value is not None)
         faults = [fault for fault in every if fault_call(fault, measures) is not Call.CLEAR]
     return call, faults, likely
-
-
-def _faults(condition: Condition) -> list[Fault]:
-    if isinstance(condition, Fault):
-        return [condition]
-    return [fault for part in condition.parts for fault in _faults(part)]
 
 
 def _weigh(condition: Condition, measures: Mapping[str, Measure]) -> tuple[Call, list[Fault]]:

@@ -174,3 +174,31 @@ def test_clean_breakdowns_that_the_film_hides_are_not_seen_by_hand():
     table = foreign.side_by_side({"film": frame})["film"]
     (all_of_them,) = (table[each] for each in table.index if each.startswith("clean breakdowns"))
     assert all_of_them == "50% of 4"
+
+
+def test_how_likely_a_fault_was_said_to_be_by_hand():
+    """Staying high takes both knees: two normal tails of 0.8413 are 0.7079 together."""
+    from models.data.bench import MARKS, BenchRep, Figure
+    from models.score import foreign
+
+    def rep(knee_deg, true_deg):
+        # One standard deviation is 10 degrees.
+        read = Figure(knee_deg, knee_deg - 16.45, knee_deg + 16.45, true_deg)
+        figures = {foreign.KNEE: read, foreign.LATER_KNEE: read}
+        return BenchRep(
+            "foreign", "foreign-000", MARKS, "clean", [], 1.0, 0.0, 1.6, "", "", 250.0, 90.0, 9.0,
+            1.0, figures=figures,
+        )  # fmt: skip
+
+    # 45 degrees are asked for.
+    frame = foreign.reps_frame([rep(35.0, 40.0), rep(35.0, 50.0), rep(55.0, 60.0)])
+    table = foreign.by_chance(frame)
+    likely = table.loc["50% to 80%"]
+    assert (likely.marks_n, likely.marks_there) == (2, 0.5)
+    assert likely.marks_said == pytest.approx(0.8413**2, abs=1e-3)
+    # Late is the same knee under 45 and over: 0.8413 x 0.1587, there in neither.
+    assert table.loc["5% to 20%"].marks_n == 3
+    unlikely = table.loc["1% to 5%"]
+    assert (unlikely.marks_n, unlikely.marks_there) == (1, 0)
+    assert unlikely.marks_said == pytest.approx(0.1587**2, abs=1e-3)
+    assert table.players_n.sum() == 0
