@@ -7,8 +7,10 @@ normal distributions reach to the interval's ends, each measure by itself.
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterable, Mapping, Sequence
+import math
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 
@@ -50,11 +52,19 @@ Term = tuple[Part, ...]
 def chance(condition: Condition, measures: Mapping[str, Measure]) -> tuple[float, float]:
     """Least and greatest chance of a condition; the same where none of its measures is missing."""
     any_of = terms(condition)
-    still = np.zeros(())
-    without, with_it = (
-        float(Odds(measures, still, still, there).of_any(any_of)) for there in (False, True)
-    )
-    return without, with_it
+    least, greatest = 0.0, 0.0
+    for sign, together in _combinations(any_of):
+        of_all, missing = 1.0, False
+        for key, (over, under) in _between(together).items():
+            if measures[key].value is None:
+                missing = True
+            else:
+                # Numbers, not arrays: a season is judged in a second.
+                measure = measures[key]
+                of_all *= max(_under(measure, under) - _under(measure, over), 0.0)
+        least += 0.0 if missing else sign * of_all
+        greatest += sign * of_all
+    return least, greatest
 
 
 @dataclass(frozen=True)
@@ -73,15 +83,14 @@ class Odds:
     blur: FloatArray
     if_missing: bool = False
 
-    def of_any(self, terms: Sequence[Term]) -> FloatArray:
-        """Chance that at least one term is there, by inclusion and exclusion."""
+    def of_any(self, any_of: Sequence[Term]) -> FloatArray:
+        """Chance that at least one term is there."""
         chance = np.zeros(np.broadcast_shapes(self.limit.shape, self.blur.shape))
-        for size in range(1, len(terms) + 1):
-            for some in itertools.combinations(terms, size):
-                chance += (-1) ** (size + 1) * self._of_all(itertools.chain(*some))
+        for sign, together in _combinations(any_of):
+            chance += sign * self._of_all(together)
         return chance
 
-    def _of_all(self, parts: Iterable[Part]) -> FloatArray:
+    def _of_all(self, parts: Sequence[Part]) -> FloatArray:
         by_key: dict[str, list[Part]] = {}
         for part in parts:
             by_key.setdefault(part.fault.key, []).append(part)
@@ -99,22 +108,58 @@ class Odds:
                     under = np.minimum(under, edge - _STILL_GOOD)
                 else:
                     over = np.maximum(over, edge + _STILL_GOOD)
-            between = _chance_under(measure, under, blur) - _chance_under(measure, over, blur)
+            between = _blurred_under(measure, under, blur) - _blurred_under(measure, over, blur)
             chance = chance * np.maximum(between, 0.0)
         return chance
 
 
-def _chance_under(measure: Measure, edge: FloatArray, blur: FloatArray) -> FloatArray:
+def _combinations(any_of: Sequence[Term]) -> Iterator[tuple[int, tuple[Part, ...]]]:
+    """What is added and taken away again, by inclusion and exclusion, for the chance of any."""
+    for size in range(1, len(any_of) + 1):
+        for some in itertools.combinations(any_of, size):
+            yield (-1) ** (size + 1), tuple(itertools.chain(*some))
+
+
+def _between(parts: Sequence[Part]) -> dict[str, tuple[float, float]]:
+    """By measure between what and what it is where all faults are there."""
+    edges: dict[str, tuple[float, float]] = {}
+    for part in parts:
+        over, under = edges.get(part.fault.key, (-math.inf, math.inf))
+        if part.fault.below:
+            under = min(under, part.fault.limit - _STILL_GOOD)
+        else:
+            over = max(over, part.fault.limit + _STILL_GOOD)
+        edges[part.fault.key] = over, under
+    return edges
+
+
+def _spreads(measure: Measure) -> tuple[float, float]:
+    """Standard deviations of the halves below and above the value."""
+    assert measure.value is not None and measure.low is not None and measure.high is not None
+    halves = (measure.value - measure.low, measure.high - measure.value)
+    below, above = (max(half / (SDS_ACROSS_LEVEL / 2), _SHARP) for half in halves)
+    return below, above
+
+
+def _under(measure: Measure, edge: float) -> float:
     """Chance that the truth is less than an edge."""
+    assert measure.value is not None
+    off = edge - measure.value
+    below, above = _spreads(measure)
+    return math.erfc(-off / (below if off < 0 else above) / math.sqrt(2)) / 2
+
+
+def _blurred_under(measure: Measure, edge: FloatArray, blur: FloatArray) -> FloatArray:
+    """The same of edges that are known to a standard deviation."""
     from scipy.special import ndtr
 
-    assert measure.value is not None and measure.low is not None and measure.high is not None
+    assert measure.value is not None
     off = edge - measure.value
-    half = np.where(off < 0, measure.value - measure.low, measure.high - measure.value)
-    spread = np.maximum(half / (SDS_ACROSS_LEVEL / 2), _SHARP)
-    return np.asarray(ndtr(off / np.hypot(spread, blur)), np.float64)
+    below, above = (np.hypot(each, blur) for each in _spreads(measure))
+    return np.asarray(ndtr(np.where(off < 0, off / below, off / above)), np.float64)
 
 
+@cache
 def terms(condition: Condition) -> tuple[Term, ...]:
     """The terms of which one is enough."""
     match condition:
