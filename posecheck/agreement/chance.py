@@ -11,10 +11,8 @@ import itertools
 from collections.abc import Mapping
 from functools import cache
 
-import numpy as np
-
 from posecheck.judging.asked import Asked
-from posecheck.judging.odds import Odds, Part, Term, terms
+from posecheck.judging.odds import Part, Term, chance
 from posecheck.judging.rules import AllOf, AnyOf, Condition, Fault, rules
 from posecheck.judging.thresholds import Thresholds
 from posecheck.measures.measure import Measure
@@ -68,10 +66,9 @@ def chance_of_others(
     Arguments as for :func:`moving`.
     """
     moved, none = moving(limits, name, asked), 1.0
-    stays = Odds(measures, np.zeros(()), np.zeros(()), if_missing=True)
     for rule in rules(limits, asked):
         if rule.key not in moved and not isinstance(rule.condition, str):
-            none *= 1 - float(stays.of_any(terms(rule.condition)))
+            none *= 1 - chance(rule.condition, measures)[1]
     return 1 - none
 
 

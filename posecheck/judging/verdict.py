@@ -248,8 +248,7 @@ def open_keys(rule: Rule, measures: Mapping[str, Measure]) -> tuple[str, ...]:
     """The measures that keep a rule from being called, in its order; none when it is called."""
     if isinstance(rule.condition, str):
         return ()
-    measures = {key: missing(key, NOT_THEN) for key in QUANTITY} | dict(measures)
-    call, faults, _ = _called(rule.condition, measures)
+    call, faults, _ = _called(rule.condition, with_every_quantity(measures))
     return tuple(fault.key for fault in faults) if call is Call.CANT_TELL else ()
 
 

@@ -1,4 +1,4 @@
-"""Runs and walks, told apart by the bend of the knee in swing.
+"""A run or a walk, by how many degrees the knee bends while the leg swings forward.
 
 Hip and knee through a step are made from the published ranges: a knee that bends to 60° in the
 swing of a walk, to 90 or 105° in that of a run or sprint, a thigh that goes from 10 to 15° behind
