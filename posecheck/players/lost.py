@@ -57,13 +57,14 @@ def is_seen(runner: PlayerTrack, leaves: int, arrival: int) -> bool:
     return bool(np.mean(runner.seen[leaves : arrival + 1]) >= MIN_SEEN_SHARE)
 
 
-def is_seen_there(
+def is_seen_arriving(
     runner: PlayerTrack, place: Place, leaves: int, arrival: int, t_s: FloatArray
 ) -> bool:
-    """Whether a runner who is hardly read on his way, but soon again, is read where it ends.
+    """Whether a run at somebody is read from the picture: on its way, or where it ends.
 
-    Nobody is found where a box has drifted to. So who stays in view once he is there has got there;
-    only his size on the way says nothing, so he must have come across the picture.
+    Nobody is found where a box has drifted to. So who is hardly read on his way, but soon again,
+    and stays in view once he is there, has got there; only his size on the way says nothing, so he
+    must have come across the picture.
 
     Args:
         runner: who may run.
@@ -71,6 +72,8 @@ def is_seen_there(
         leaves, arrival: first and last frame of his run.
         t_s: ``(n,)`` seconds.
     """
+    if is_seen(runner, leaves, arrival):
+        return True
     settled = int(np.searchsorted(t_s, t_s[arrival] + SETTLED_S))
     seen = runner.seen[leaves : settled + 1]
     read_s = t_s[leaves + np.flatnonzero(seen)]

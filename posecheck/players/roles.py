@@ -15,7 +15,7 @@ import numpy.typing as npt
 
 from posecheck.maths.arrays import FloatArray
 from posecheck.players.closing import arrival_frame, closing
-from posecheck.players.lost import is_seen, is_seen_there, lost_behind
+from posecheck.players.lost import is_seen, is_seen_arriving, lost_behind
 from posecheck.players.places import (
     Place,
     gap_between,
@@ -204,9 +204,7 @@ def _closeout_at(runner: PlayerTrack, other: PlayerTrack, film: _Film) -> _Close
     )
     if shifted > min(MAX_SHIFT_HEIGHTS, ran * MAX_SHIFT_SHARE):
         return None
-    if not is_seen(runner, run.leaves, arrival) and not is_seen_there(
-        runner, mine, run.leaves, arrival, followed.t_s
-    ):
+    if not is_seen_arriving(runner, mine, run.leaves, arrival, followed.t_s):
         return None
     miss = float(apart[arrival])
     if film.spot_px is not None:

@@ -18,7 +18,7 @@ import numpy.typing as npt
 from posecheck.camera.pinhole import Camera
 from posecheck.maths.arrays import FloatArray
 from posecheck.players.closing import arrival_frame, closing
-from posecheck.players.lost import is_seen, is_seen_there
+from posecheck.players.lost import is_seen, is_seen_arriving
 from posecheck.players.places import nearest_soon, place_of
 from posecheck.players.roles import NoDefender, left_out, pointed_out
 from posecheck.players.track import Followed, PlayerTrack, Roles
@@ -185,7 +185,8 @@ def _closeouts(
         run = closing(gap, arrival, t_s)
         if run.by < MIN_CLOSING_M or run.speed < RUN_MPS:
             continue
-        if not _is_seen(runner, run.leaves, arrival, followed):
+        place = place_of(runner, followed)
+        if not is_seen_arriving(runner, place, run.leaves, arrival, t_s):
             continue
         there = int(np.append(near, arrival)[0])
         until = int(np.searchsorted(t_s, t_s[first] + STANDING_S))
@@ -208,14 +209,6 @@ def _closeouts(
         stood = is_seen(other, first, max(arrival, first))
         found.append(_Closeout(runner, other, cost, float(gap[arrival]), stood))
     return found or _alone(runner, mine, followed, start_xy_m)
-
-
-def _is_seen(runner: PlayerTrack, leaves: int, arrival: int, followed: Followed) -> bool:
-    """Whether a run between two frames is read from the picture, or ends where he is read."""
-    place = place_of(runner, followed)
-    return is_seen(runner, leaves, arrival) or is_seen_there(
-        runner, place, leaves, arrival, followed.t_s
-    )
 
 
 def _alone(

@@ -16,7 +16,7 @@ from posecheck.maths.arrays import FloatArray
 from posecheck.maths.homography import mapped
 from posecheck.maths.timeline import stretches
 from posecheck.players.closing import closing
-from posecheck.players.lost import is_seen, is_seen_there, lost_behind
+from posecheck.players.lost import is_seen, is_seen_arriving, lost_behind
 from posecheck.players.places import (
     Place,
     depth_between,
@@ -176,9 +176,7 @@ def _runs_at(
             continue
         left = low + run.leaves
         sets_off = _sets_off(mine, t_s, left, arrival)
-        if not is_seen(runner, sets_off, arrival) and not is_seen_there(
-            runner, mine, sets_off, arrival, t_s
-        ):
+        if not is_seen_arriving(runner, mine, sets_off, arrival, t_s):
             continue
         over = arrival if into_view else there
         ran = _gone(mine, left, over, known_px, zoom)

@@ -8,7 +8,7 @@ import pytest
 
 from posecheck.maths.arrays import BoolArray
 from posecheck.players import CameraMotion, Followed, PlayerTrack
-from posecheck.players.lost import is_seen, is_seen_there, lost_behind
+from posecheck.players.lost import is_seen, is_seen_arriving, lost_behind
 from posecheck.players.places import place_of
 
 T_S = np.arange(120) / 30
@@ -74,7 +74,7 @@ def seen_there(seen: BoolArray, goes_px: float) -> bool:
     still = CameraMotion(np.tile(np.eye(3), (len(T_S), 1, 1)), np.ones(len(T_S), dtype=bool))
     place = place_of(runner, Followed(T_S, (runner,), still))
     assert not is_seen(runner, 30, 60)
-    return is_seen_there(runner, place, 30, 60, T_S)
+    return is_seen_arriving(runner, place, 30, 60, T_S)
 
 
 def test_who_is_in_view_when_he_leaves_and_once_he_is_there_has_got_there() -> None:
