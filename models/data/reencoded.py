@@ -7,8 +7,10 @@ write them. A verdict may be lost to worse film; none may turn from clear to fla
 from __future__ import annotations
 
 import json
+import os
 from collections.abc import Iterator, Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor, as_completed
+from contextlib import contextmanager
 from dataclasses import asdict, dataclass, field
 from fractions import Fraction
 from multiprocessing import get_context
@@ -261,7 +263,7 @@ def reencode(source: Path, path: Path, kind: Kind) -> None:
 
     rate = kind.rate_hz or 30
     base = Fraction(1, 90_000) if kind.uneven else Fraction(1, rate)
-    with av.open(str(path), "w") as container:
+    with _usual_scheduling(), av.open(str(path), "w") as container:
         stream: Any = container.add_stream(kind.codec, rate=rate)
         turned = kind.turned_deg % 180
         stream.width, stream.height = kind.size[::-1] if turned else kind.size
@@ -285,6 +287,21 @@ def reencode(source: Path, path: Path, kind: Kind) -> None:
             frame.time_base = base
             container.mux(stream.encode(frame))
         container.mux(stream.encode(None))
+
+
+@contextmanager
+def _usual_scheduling() -> Iterator[None]:
+    """Undoes at its end what the AV1 encoder (libsvtav1) does where root runs it: it makes the
+    thread that opens it real-time, and with it every thread and process begun from there, before
+    which all others have to wait."""
+    if not hasattr(os, "sched_getscheduler"):
+        yield
+        return
+    policy, param = os.sched_getscheduler(0), os.sched_getparam(0)
+    try:
+        yield
+    finally:
+        os.sched_setscheduler(0, policy, param)
 
 
 def _pictures(source: Path, kind: Kind) -> Iterator[tuple[float, Any]]:

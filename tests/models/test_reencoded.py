@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 
 import numpy as np
@@ -43,6 +44,13 @@ def test_every_encoding_shows_the_film(tmp_path: Path, source: Path, name: str) 
     grey = frame.rgb[height // 8, -width // 8].astype(float)
     assert grey == pytest.approx(40 + 4 * round(30 * kind.off_start_s), abs=6)
     assert clip.lost_at_end_s < 0.5
+
+
+@pytest.mark.skipif(not hasattr(os, "sched_getscheduler"), reason="no such scheduling here")
+def test_no_encoder_puts_itself_before_all_other_processes(tmp_path: Path, source: Path) -> None:
+    before = os.sched_getscheduler(0)
+    reencode(source, tmp_path / "a.mp4", KINDS["AV1"])
+    assert os.sched_getscheduler(0) == before
 
 
 BEFORE = Outcome(
