@@ -93,7 +93,7 @@ def _read(
 def _closeout_speed(run: Run) -> GroundReading | str:
     if run.peak_unseen:
         return PEAK_UNSEEN
-    return _read(run.top_speed_mps, run.top_speed_sd_mps)
+    return _read(run.top_speed_mps, run.top_speed_sd_mps, unseen_above=run.hidden_speed_mps)
 
 
 @formula("arrival_speed_mps")
@@ -110,14 +110,24 @@ def _braking_distance(run: Run) -> GroundReading | str:
     track = run.defender
     distance = closeout.braking_distance(track.t_s, track.xy_m, run.rep.braking_s, run.arrival_s)
     onset_sd = run.top_speed_mps * run.onset_sd_s
-    return _read(distance, run.place_sd_m, run.scale_sd * distance, onset_sd)
+    less, more = run.hidden_braking_m
+    return _read(
+        distance,
+        run.place_sd_m,
+        run.scale_sd * distance,
+        onset_sd,
+        unseen_below=less,
+        unseen_above=more,
+    )
 
 
 @formula("speed_kept")
 def _speed_kept(run: Run) -> GroundReading | str:
     if run.peak_unseen:
         return PEAK_UNSEEN
-    return _read(run.speed_kept, run.speed_kept_sd)
+    kept = run.speed_kept
+    less = kept * (1 - run.top_speed_mps / (run.top_speed_mps + run.hidden_speed_mps))
+    return _read(kept, run.speed_kept_sd, unseen_below=less)
 
 
 @formula("peak_braking_mps2")

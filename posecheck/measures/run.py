@@ -28,7 +28,14 @@ from posecheck.practice.tuning import BEHIND_CONE_SD_M
 from posecheck.reps.behind import held_behind
 from posecheck.reps.hidden import standing_place
 from posecheck.reps.rep import ArrivalSource, Rep
-from posecheck.reps.tuning import AFTERMATH_S, MAX_GAP_S, STILL_MPS, STOOD_M, WALK_MPS
+from posecheck.reps.tuning import (
+    AFTERMATH_S,
+    BRAKING_SHARE,
+    MAX_GAP_S,
+    STILL_MPS,
+    STOOD_M,
+    WALK_MPS,
+)
 
 
 @dataclass(frozen=True)
@@ -189,11 +196,13 @@ class Run:
 
     @cached_property
     def entered_mps(self) -> float:
-        """How fast he is already when first seen, 0 when the film shows him set off."""
-        first_s = float(self.defender.t_s[np.isfinite(self.speed_mps)][0])
-        if self.rep.start_s > first_s:
+        """How fast he is already when he comes into sight, 0 when the film shows him set off."""
+        t_s, start_s = self.defender.t_s, self.rep.start_s
+        before_s = t_s[np.isfinite(self.speed_mps) & (t_s < start_s)]
+        # He may have been seen long before, standing, and be lost until he runs.
+        if len(before_s) and start_s - before_s[-1] <= MAX_GAP_S:
             return 0.0
-        return float(at_moment(self.defender.t_s, self.speed_mps, self.rep.start_s))
+        return float(at_moment(t_s, self.speed_mps, start_s))
 
     @property
     def peak_unseen(self) -> bool:
@@ -201,6 +210,53 @@ class Run:
         braking_s = self.rep.braking_s
         at_once = braking_s is not None and braking_s - self.rep.start_s < AT_ONCE_S
         return at_once and self.entered_mps > WALK_MPS
+
+    @cached_property
+    def _gaps(self) -> list[tuple[int, int]]:
+        """The frames before and after every time between start and arrival that he is out of sight
+        for so long that his movement is unknown."""
+        seen = np.flatnonzero(np.isfinite(self.speed_mps))
+        t_s = self.defender.t_s
+        pairs = zip(seen[:-1].tolist(), seen[1:].tolist(), strict=True)
+        return [
+            (before, after)
+            for before, after in pairs
+            if t_s[after] - t_s[before] > MAX_GAP_S
+            and self.rep.start_s <= t_s[before]
+            and t_s[after] <= self.arrival_s
+        ]
+
+    def _hidden_peak_mps(self, before: int, after: int) -> float:
+        """The highest speed that he may have had between two frames while out of sight.
+
+        He has covered the way between in that time; as if his speed went up evenly and then down.
+        """
+        t_s, xy_m, v = self.defender.t_s, self.defender.xy_m, self.speed_mps
+        mean = np.linalg.norm(xy_m[after] - xy_m[before]) / (t_s[after] - t_s[before])
+        return float(2 * mean - min(v[before], v[after]))
+
+    @property
+    def hidden_speed_mps(self) -> float:
+        """How much faster than was seen he may have been while he was out of sight."""
+        hidden = (self._hidden_peak_mps(*gap) for gap in self._gaps)
+        return max(
+            (each - self.top_speed_mps for each in hidden if each > self.top_speed_mps), default=0.0
+        )
+
+    @property
+    def hidden_braking_m(self) -> tuple[float, float]:
+        """By how much less, and by how much more than was seen, he may have braked, metres: where
+        he may have begun to while he was out of sight."""
+        t_s, xy_m = self.defender.t_s, self.defender.xy_m
+        seen_m = closeout.braking_distance(t_s, xy_m, self.rep.braking_s, self.arrival_s)
+        least, most = seen_m, seen_m
+        for before, after in self._gaps:
+            if self.top_speed_mps < BRAKING_SHARE * self._hidden_peak_mps(before, after):
+                least, most = (
+                    each(so_far, closeout.path_length(t_s, xy_m, float(t_s[end]), self.arrival_s))
+                    for each, so_far, end in ((min, least, after), (max, most, before))
+                )
+        return seen_m - least, most - seen_m
 
     # -- how sure ----------------------------------------------------------------------------------
 

@@ -98,8 +98,12 @@ def find_reps(
             continue
         came_m = 0.0 if first else _run_up_m(there[0] - xy[0], velocity[0])
         for start, arrival_s, stop in _approaches(t, v, distance, first, last, reach_m, came_m):
-            begin = _turn(v, distance, start, stop)
-            until = stop if arrival_s is None else int(np.searchsorted(t, arrival_s, "right"))
+            if arrival_s is None:
+                until, nearest = stop, start + int(np.nanargmin(distance[start : stop + 1]))
+            else:
+                # He was nearer before or is so later in another approach, which this is not.
+                nearest = until = min(int(np.searchsorted(t, arrival_s, "right")), len(t) - 1)
+            begin = _turn(v, distance, start, nearest)
             if v[begin : until + 1].max() >= WALK_MPS:
                 early = arrival_s is not None and arrival_s < first_seen_s
                 by = ArrivalSource.CONE if early and cone_xy_m is not None else source
@@ -285,13 +289,12 @@ def _approaches(
     return found
 
 
-def _turn(v: FloatArray, distance: FloatArray, first: int, last: int) -> int:
+def _turn(v: FloatArray, distance: FloatArray, first: int, nearest: int) -> int:
     """Frame at which the defender sets off: far out, and slowest there.
 
     An ordinary run is farthest out at its first frame. One that begins with the return from the
-    last rep is farthest out where it turns, and slow there.
+    last rep is farthest out where it turns, and slow there. He comes nearer up to ``nearest``.
     """
-    nearest = first + int(np.nanargmin(distance[first : last + 1]))
     out = distance[first : nearest + 1]
     far = np.flatnonzero(out >= np.nanmax(out) - FAR_OUT_M)
     stop = int(np.nanargmax(out))

@@ -174,6 +174,50 @@ def test_a_run_first_seen_while_he_brakes_has_no_peak_and_no_path_but_an_arrival
     assert measures["arrival_speed_mps"].value == pytest.approx(np.sqrt(13), abs=0.05)
 
 
+def braking_run(lost_s):
+    """Stands until 0.5 s, up to 7 m/s at 5 m/s², holds it for 0.2 s and brakes at 3 m/s² until he
+    stands at 4.43 s, 0.9 m before the attacker; out of sight between two moments."""
+    t_s = np.arange(0, 6, 1 / 30)
+    speed = np.interp(t_s, [0.5, 1.9, 2.1, 2.1 + 7 / 3], [0, 7, 7, 0])
+    gone_m = np.concatenate([[0], np.cumsum((speed[1:] + speed[:-1]) / 2 / 30)])
+    xy = np.stack([0 * t_s, gone_m], axis=1)
+    velocity = np.gradient(xy, t_s, axis=0)
+    lost = (t_s > lost_s[0]) & (t_s < lost_s[1])
+    xy[lost], velocity[lost] = np.nan, np.nan
+    n = len(t_s)
+    track = GroundTrack(t_s, xy, velocity, np.full(n, 0.05), np.full(n, 0.1))
+    attacker = on_ground(np.tile([0.0, gone_m[-1] + 0.9], (n, 1)), t_s)
+    (rep,) = find_reps(xy, attacker.xy_m, t_s, velocity)
+    return measure_rep(rep, stance(t_s), track, attacker, ground(), spot_side=Side.MIDDLE)
+
+
+OF_THE_WHOLE_RUN = ("closeout_speed_mps", "braking_distance_m", "speed_kept")
+
+
+@pytest.mark.parametrize("lost_s", [(1.75, 2.38), (1.65, 2.5), (1.55, 2.6)])
+def test_a_peak_out_of_sight_is_inside_the_bars(lost_s):
+    shown, hidden = braking_run((9.0, 9.0)), braking_run(lost_s)
+    for key in OF_THE_WHOLE_RUN:
+        assert hidden[key].low < shown[key].value < hidden[key].high
+    assert shown["closeout_speed_mps"].value == pytest.approx(7.0)
+    assert hidden["closeout_speed_mps"].value < 6.3  # what was seen
+
+
+@pytest.mark.parametrize("lost_s", [(0.9, 1.45), (0.7, 1.6)])
+def test_a_gap_that_can_hide_no_peak_leaves_the_bars_as_they_are(lost_s):
+    shown, hidden = braking_run((9.0, 9.0)), braking_run(lost_s)
+    for key in OF_THE_WHOLE_RUN:
+        assert hidden[key].high - hidden[key].low == pytest.approx(shown[key].high - shown[key].low)
+
+
+def test_who_was_seen_standing_and_is_back_braking_has_no_peak():
+    measures = braking_run((0.2, 2.6))
+    for key in (*OF_THE_WHOLE_RUN, "time_to_arrival_s", "bow_m"):
+        assert measures[key].value is None
+    assert "already braking" in measures["closeout_speed_mps"].missing_because
+    assert measures["arrival_speed_mps"].value is not None
+
+
 def test_a_stance_that_comes_late_shows_in_the_later_window_only():
     _, early = measured(bends_at_s=1.5)
     _, late = measured(bends_at_s=ARRIVAL_S + 0.4)

@@ -196,6 +196,26 @@ def test_turning_without_ever_being_still_is_cut_where_he_turns():
     assert reps[1].start_s == pytest.approx(lap_s, abs=0.5)
 
 
+@pytest.mark.parametrize(
+    ("grows_m", "attacker_m", "laps"), [(0.6, -7.6, 2), (0.2, -7.0, 2), (-0.2, -6.9, 3)]
+)
+def test_each_approach_of_a_spiral_begins_where_he_turns(grows_m, attacker_m, laps):
+    # As before, but every lap is wider or narrower than the last: in one approach he comes nearer
+    # than in the other, and sets off farther out.
+    lap_s = 2 * np.pi * 6 / 4
+    t_s = np.arange(0, (laps + 0.1) * lap_s, 1 / 30)
+    angle = 4.0 / 6.0 * t_s
+    radius = 6 + grows_m * t_s / lap_s
+    xy = radius[:, None] * np.stack([np.cos(angle), np.sin(angle)], axis=1)
+    velocity = np.gradient(xy, t_s, axis=0)
+    reps = find_reps(xy, standing([attacker_m, 0.0], len(t_s)), t_s, velocity)
+    assert [rep.start_s for rep in reps] == pytest.approx(
+        [lap_s * lap for lap in range(laps)], abs=1.0
+    )
+    for rep in reps:
+        assert rep.arrival_s - rep.start_s == pytest.approx(lap_s / 2, abs=1.0)
+
+
 def test_with_nobody_there_the_way_back_is_no_rep():
     t_s, gone, speed, leaves = long_film(turns_without_rest=False)
     reps = find_reps(*straight(gone, speed)[:1], None, t_s, straight(gone, speed)[1])
