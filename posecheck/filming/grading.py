@@ -222,7 +222,7 @@ def _speed_of_play(steps: Steps) -> Graded:
 
 def _slow_in_part(shown: str) -> Graded:
     return _graded(
-        Aspect.SPEED,
+        Aspect.SLOW_PART,
         Grade.USABLE,
         f"a part of it plays in slow motion: {shown}",
         "Take the slow motion out on the phone and copy the clip again; if he really moved like "

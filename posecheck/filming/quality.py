@@ -36,6 +36,7 @@ class Aspect(StrEnum):
     LIGHT = "light"
     STEADINESS = "steadiness"
     SPEED = "speed of play"
+    SLOW_PART = "slow motion in part"
 
 
 ADVICE = {
@@ -49,6 +50,7 @@ ADVICE = {
     Aspect.LIGHT: "hold the sun behind you",
     Aspect.STEADINESS: "hold the phone still or use a tripod",
     Aspect.SPEED: "write in practice.toml how many times slower than life the film plays",
+    Aspect.SLOW_PART: "take the slow motion out on the phone and copy the clip again",
 }
 """What would help a whole practice."""
 

@@ -29,6 +29,9 @@ from posecheck.maths.arrays import FloatArray
 from posecheck.maths.timeline import in_window
 from posecheck.pose.track import PoseTrack
 
+PLAYS_SLOW = "a part of the film plays in slow motion"
+"""Why what hangs on time is missing from such a film."""
+
 
 @dataclass(frozen=True)
 class SlowPart:

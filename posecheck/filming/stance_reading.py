@@ -12,10 +12,12 @@ from posecheck.filming.tuning import (
     AROUND_HIDDEN_S,
     BENT_DEG,
     HIDDEN_STEP_S,
+    MIN_RATE_HZ,
     MIN_SEEN_SHARE,
 )
 from posecheck.maths.arrays import BoolArray, FloatArray, finite_median
 from posecheck.maths.timeline import in_window, seen_or_bridged
+from posecheck.maths.tuning import ROUNDING_S
 
 
 def stance_reading(
@@ -35,9 +37,7 @@ def stance_reading(
     values = getattr(track, key)
     window = in_window(track.t_s, *window_s)
     seen = window & np.isfinite(values)
-    # Relative to the window's whole length, so that a film that ends early counts as not seen.
-    step_s = float(np.median(np.diff(track.t_s)))
-    of = max(round((window_s[1] - window_s[0]) / step_s) + 1, int(window.sum()))
+    of = _frames(track.t_s, window_s)
     step = around = np.zeros(len(seen), bool)
     if seen.sum() < MIN_SEEN_SHARE * of:
         step, around = _hidden_step(track, np.isfinite(values), window)
@@ -63,6 +63,19 @@ def stance_reading(
         conditions=conditions,
         apart=finite_median(track.apart[key][seen]) if key in track.apart else float("nan"),
     )
+
+
+def _frames(t_s: FloatArray, window_s: tuple[float, float]) -> int:
+    """How many frames a window has, with those that it would have where the film shows nothing:
+    beyond its ends, and where a piece of it is missing. A phone may take fewer for a while."""
+    first_s, last_s = window_s
+    step_s = np.diff(t_s)
+    within_s = np.diff(np.clip(t_s, first_s, last_s))
+    usual_s = float(np.median(step_s))
+    filmed_s = within_s[step_s <= max(1 / MIN_RATE_HZ, usual_s) + ROUNDING_S].sum()
+    missing_s = last_s - first_s - filmed_s
+    taken = in_window(t_s, first_s, last_s).sum()
+    return int(max(taken, 1) + np.round(missing_s / usual_s))
 
 
 def _hidden_step(

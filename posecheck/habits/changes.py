@@ -15,7 +15,7 @@ from __future__ import annotations
 
 import datetime as dt
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
@@ -32,7 +32,9 @@ from posecheck.habits.tuning import (
     MIN_REPS,
     MIN_SIDE_REPS,
     MIN_SPREAD_DF,
+    MOST_DATES_ORDERED,
 )
+from posecheck.maths.arrays import FloatArray
 from posecheck.maths.shares import LEVEL, share_interval
 from posecheck.practice.layout import Side
 
@@ -65,7 +67,9 @@ class Question(StrEnum):
 METHOD_OF_SHARES = "Fisher's exact test"
 """For shares of upright reps it answers every question but the trend (R. A. Fisher, The logic of
 inductive inference, J. Royal Statistical Society 98, 1935), with the interval of the difference by
-R. G. Newcombe's hybrid score (Statistics in Medicine 17, 1998)."""
+R. G. Newcombe's hybrid score (Statistics in Medicine 17, 1998). From practice to practice shares
+scatter more than single reps would; where practices are compared, both allow for as much as is seen
+of all players together."""
 
 
 @dataclass(frozen=True)
@@ -344,7 +348,7 @@ def _change(
 
 
 def _share_trends(season: Season, habit: Habit) -> Iterator[Change]:
-    from scipy.stats import kendalltau, theilslopes
+    from scipy.stats import theilslopes
 
     for who in season.players:
         series = [each for each in points(season, who, habit) if each.comparable and each.seen]
@@ -354,35 +358,67 @@ def _share_trends(season: Season, habit: Habit) -> Iterator[Change]:
         values = np.array([each.value for each in series], dtype=np.float64)
         if np.ptp(values) == 0 or np.ptp(days) == 0:
             continue
-        p = float(kendalltau(days, values).pvalue)
+        p = _rank_p(days, values)
         slope = theilslopes(values, days / DAYS_A_MONTH, alpha=LEVEL)
         ends = float(slope.slope), float(slope.low_slope), float(slope.high_slope)
         yield Change(who, habit, Question.TREND, *ends, (len(series), 0), p)
 
 
+def _rank_p(days: FloatArray, values: FloatArray) -> float:
+    """Two-sided p of Kendall's rank test.
+
+    Shares are often alike, for which there is no exact law but all orders of the values. Of many
+    practices the normal law with its correction for ties is near enough.
+    """
+    from scipy.stats import kendalltau, permutation_test
+
+    if len(values) > MOST_DATES_ORDERED:
+        return float(kendalltau(days, values).pvalue)
+    one, other = np.triu_indices(len(values), 1)
+    later = np.sign(days[other] - days[one])
+
+    def rises(shares: FloatArray, axis: int = -1) -> FloatArray:
+        return np.asarray((later * np.sign(shares[..., other] - shares[..., one])).sum(axis=axis))
+
+    orders = permutation_test(
+        (values,), rises, permutation_type="pairings", vectorized=True, n_resamples=np.inf
+    )
+    return float(orders.pvalue)
+
+
 def _of_shares(players: _Players, habit: Habit, since: dt.date | None) -> Iterator[Change]:
+    alike_of = {
+        who: [each for each in practices if each.alike and sum(upright_calls(each.reps)) > 0]
+        for who, practices in players.items()
+    }
+    earlier_of = [[each.reps for each in own[:-1]] for own in alike_of.values()]
+    last_spread = _Scatter.of(earlier_of)
+    since_spread = _Scatter.of(
+        [each.reps for each in own if (each.date < since) is before]
+        for own in alike_of.values()
+        for before in (True, False)
+        if since is not None
+    )
     for who, practices in players.items():
-        alike = [each for each in practices if each.alike and sum(upright_calls(each.reps)) > 0]
+        alike = alike_of[who]
         reps = [each.reps for each in practices]
         halves, sides = [_halves(each) for each in reps], [_sides(each) for each in reps]
-        asked: list[tuple[Question, _Groups, _Groups, int]] = [
-            (Question.LATE, [early for early, _ in halves], [late for _, late in halves], 1),
-            (
-                Question.SIDES,
-                [right for right, _ in sides],
-                [left for _, left in sides],
-                MIN_SIDE_REPS,
-            ),
+        asked: list[tuple[Question, _Groups, _Groups, _Scatter]] = [
+            (Question.LATE, [early for early, _ in halves], [late for _, late in halves], _NONE),
+            (Question.SIDES, [right for right, _ in sides], [left for _, left in sides], _NONE),
         ]
         if alike and sum(upright_calls(alike[-1].reps)) >= MIN_REPS:
             earlier = [each.reps for each in alike[:-1]]
-            asked.append((Question.LAST, earlier, [alike[-1].reps], 1))
+            asked.append((Question.LAST, earlier, [alike[-1].reps], last_spread))
         if since is not None:
             before = [each.reps for each in alike if each.date < since]
             after = [each.reps for each in alike if each.date >= since]
-            asked.append((Question.SINCE, before, after, 1))
-        for question, first, second, least in asked:
-            found = _share_change(who, habit, question, _calls(first), _calls(second))
+            asked.append((Question.SINCE, before, after, since_spread))
+        for question, first, second, spread in asked:
+            if spread.df < MIN_SPREAD_DF:
+                continue
+            found = _share_change(who, habit, question, _calls(first), _calls(second), spread)
+            least = MIN_SIDE_REPS if spread is _NONE else 1
             if found is not None and min(found.n) >= least:
                 yield found
 
@@ -394,13 +430,60 @@ _Calls = tuple[int, int]
 """Reps run out upright, and reps clear of it."""
 
 
+@dataclass(frozen=True)
+class _Scatter:
+    """How much the shares of a player's practices scatter.
+
+    Attributes:
+        times: as much, in squares, as reps that are each a draw for itself would; at least 1.
+            Pearson's chi-squared over its degrees of freedom (P. McCullagh, J. A. Nelder,
+            Generalized Linear Models, 2nd ed. 1989, 4.5).
+        df: degrees of freedom.
+    """
+
+    times: float
+    df: float
+
+    @classmethod
+    def of(cls, players: Iterable[_Groups]) -> _Scatter:
+        """Of the practices of several players, who share it. One who is upright in all reps or in
+        none says nothing of it."""
+        squares, df = 0.0, 0
+        for practices in players:
+            counts = np.array([upright_calls(reps) for reps in practices], np.float64)
+            if len(counts) < 2 or not counts.sum(axis=0).all():
+                continue
+            n, share = counts.sum(axis=1), counts[:, 0].sum() / counts.sum()
+            off = counts[:, 0] - n * share
+            squares += float((off**2 / (n * share * (1 - share))).sum())
+            df += len(counts) - 1
+        return cls(max(1.0, squares / df) if df else 1.0, df)
+
+    def widened(self, reach: float) -> float:
+        """An error bar's length that allows for it."""
+        from scipy.special import ndtri, stdtrit
+
+        level = (1 + LEVEL) / 2
+        return reach * math.sqrt(self.times) * float(stdtrit(self.df, level) / ndtri(level))
+
+    def doubted(self, p: float) -> float:
+        """A two-sided p that allows for it."""
+        from scipy.special import ndtri, stdtr
+
+        return 2 * float(stdtr(self.df, ndtri(p / 2) / math.sqrt(self.times)))
+
+
+_NONE = _Scatter(1.0, math.inf)
+"""Within a practice: reps of either kind share whatever is special about it."""
+
+
 def _calls(practices: _Groups) -> _Calls:
     counts = [upright_calls(reps) for reps in practices]
     return sum(upright for upright, _ in counts), sum(clear for _, clear in counts)
 
 
 def _share_change(
-    who: PlayerId, habit: Habit, question: Question, a: _Calls, b: _Calls
+    who: PlayerId, habit: Habit, question: Question, a: _Calls, b: _Calls, spread: _Scatter
 ) -> Change | None:
     from scipy.stats import fisher_exact
 
@@ -409,10 +492,13 @@ def _share_change(
         return None
     share_a, share_b = a[0] / sum(a), b[0] / sum(b)
     difference = share_b - share_a
-    low = difference - math.hypot(share_b - second[0], first[1] - share_a)
-    high = difference + math.hypot(second[1] - share_b, share_a - first[0])
-    p = float(fisher_exact([a, b]).pvalue)
-    return Change(who, habit, question, difference, low, high, (sum(a), sum(b)), p)
+    low = difference - spread.widened(math.hypot(share_b - second[0], first[1] - share_a))
+    high = difference + spread.widened(math.hypot(second[1] - share_b, share_a - first[0]))
+    p = spread.doubted(float(fisher_exact([a, b]).pvalue))
+    n = sum(a), sum(b)
+    return Change(
+        who, habit, question, difference, max(low, -1.0), min(high, 1.0), n, p, df=spread.df
+    )
 
 
 # -- groups of reps ------------------------------------------------------------------------------

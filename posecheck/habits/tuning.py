@@ -40,6 +40,13 @@ however orderly they are.
 Source: definition
 """
 
+MOST_DATES_ORDERED: Final = 8
+"""Practices, at the most, of which every order is gone through for the trend of shares: of eight
+there are 40,320, of nine nine times as many.
+
+Source: guess
+"""
+
 FALSE_CALLS: Final = 0.1
 """Greatest expected share of calls that are false, over all players and measures of one question.
 

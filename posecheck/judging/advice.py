@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 
 from posecheck.filming.quality import Aspect, FilmQuality, Grade, Graded
+from posecheck.filming.slow_part import PLAYS_SLOW
 from posecheck.ground.ground import FROM_PLAYERS
 from posecheck.maths.units import Units
 from posecheck.measures.figures import in_units
@@ -71,6 +72,9 @@ def _for_one(measure: Measure, film: FilmQuality) -> str:
         worst = next(iter(film.limits), None)
         if worst is not None and worst.grade is Grade.TOO_POOR:
             return worst.fix
+        if measure.missing_because == PLAYS_SLOW:
+            slow = (each.fix for each in film.limits if each.aspect is Aspect.SLOW_PART)
+            return next(slow, "")
         return _FOR_REASON.get(measure.missing_because or "", "")
     if not stance and FROM_PLAYERS in measure.read_from:
         return MARK_POINTS

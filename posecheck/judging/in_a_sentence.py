@@ -87,13 +87,18 @@ class _Said:
         """Keys of the flagged rules."""
         return {finding.rule for finding in self.verdict.flags}
 
+    @property
+    def upright(self) -> bool:
+        """Whether he ran out upright; a coach may ask less lean of a breakdown than of that."""
+        return HEADLINE_RULE in self.flags
+
     def good(self, asked: Asked | None) -> Iterator[str]:
         """What was as it should be."""
         # Knees that may be a little straighter are bent where the rep as a whole is clear.
         bent = self.within("knee_bend_deg") or self.verdict.call is Call.CLEAR
         if bent:
             yield "knees bent"
-        if self.within("trunk_lean_deg"):
+        if self.within("trunk_lean_deg") and not self.upright:
             yield "chest over them" if bent else "chest over his knees"
         if self.within("arrival_speed_mps") and "ran_past" not in self.flags:
             yield "under control"
@@ -111,9 +116,7 @@ class _Said:
             yield f"legs {nearly}straight"
         elif self.under("knee_bend_deg", limits.min_knee_bend_deg):
             yield "knees not bent enough"
-        if self.under(
-            "trunk_lean_deg", min(limits.min_trunk_lean_deg, limits.upright_trunk_lean_deg)
-        ):
+        if self.upright or self.under("trunk_lean_deg", limits.min_trunk_lean_deg):
             yield "chest up"
         elif self.over("trunk_lean_deg", limits.max_trunk_lean_deg):
             yield "bent at the waist"
@@ -121,7 +124,7 @@ class _Said:
         past = self.over("overrun_m", limits.max_overrun_m)
         if fast:
             yield "still sprinting" if "never_braked" in flags else "too fast"
-        elif HEADLINE_RULE in flags and not past:
+        elif self.upright and not past:
             yield "too fast or past him"
         if past:
             yield f"{interval_in_words(self.measures['overrun_m'], units)} past him"

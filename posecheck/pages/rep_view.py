@@ -301,7 +301,10 @@ def _shown_series(rep: RepResult) -> Series:
     short = {each.aspect for each in rep.quality.limits if each.grade is Grade.TOO_POOR}
     if short:
         series = replace(series, knee_bend_deg=unseen)
-    return replace(series, speed_mps=unseen) if short & {Aspect.RATE, Aspect.SPEED} else series
+    # Of a film slow in part the times are not those of life, though the stance can be seen.
+    slow = any(each.aspect is Aspect.SLOW_PART for each in rep.quality.limits)
+    timeless = slow or short & {Aspect.RATE, Aspect.SPEED}
+    return replace(series, speed_mps=unseen) if timeless else series
 
 
 def _over(rep: RepResult, windows_s: Mapping[str, tuple[float, float]]) -> list[plots.Over]:

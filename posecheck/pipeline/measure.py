@@ -16,7 +16,7 @@ from posecheck.filming.arrival_frames import see_arrival
 from posecheck.filming.drawn_body import drawn_xy_px
 from posecheck.filming.grading import grade_film
 from posecheck.filming.slow_motion import steps_of
-from posecheck.filming.slow_part import slow_part
+from posecheck.filming.slow_part import PLAYS_SLOW, slow_part
 from posecheck.filming.steps import Steps
 from posecheck.ground.tracks import GroundTrack
 from posecheck.maths.arrays import BoolArray, FloatArray
@@ -199,7 +199,7 @@ def _measured(
             no_attacker_because=away.because if away else None,
             looks=looks,
             unfit_because=f"the film looks like slow motion: {slow.described}" if slow else None,
-            untimed_because="a part of the film plays in slow motion" if slow_in_part else None,
+            untimed_because=PLAYS_SLOW if slow_in_part else None,
         ),
         series=_series(seen, rep, drawn),
         film=(*said_of_film, *said_of_expected(rep)),

@@ -91,7 +91,7 @@ def test_film_slow_in_part_is_usable_and_says_where() -> None:
     shown = "after 5.1 m/s he goes on at 1.3 m/s around 2.7 s, with 0.9 steps a second"
     found = grade_film(REP, held, still, looks(), size_px=FULL_HD, slow_in_part=shown)
     (limit,) = found.limits
-    assert (found.grade, limit.aspect) == (USABLE, Aspect.SPEED)
+    assert (found.grade, limit.aspect) == (USABLE, Aspect.SLOW_PART)
     assert limit.found == f"a part of it plays in slow motion: {shown}"
     assert "slow_motion = 1" in limit.fix
 
@@ -107,7 +107,7 @@ def test_a_good_film_is_good_in_every_respect() -> None:
     found = quality()
     # Of how fast the film plays something is said only when it looks slow.
     assert [each.aspect for each in found.aspects] == [
-        each for each in Aspect if each is not Aspect.SPEED
+        each for each in Aspect if each not in (Aspect.SPEED, Aspect.SLOW_PART)
     ]
     assert found.grade is GOOD
     assert found.limits == ()

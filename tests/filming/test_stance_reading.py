@@ -13,21 +13,20 @@ from posecheck.maths.timeline import in_window
 T_S = np.arange(0, 4, 1 / 30)
 ARRIVAL_S = 2.0
 WINDOW_S = (ARRIVAL_S - 0.1, ARRIVAL_S + 0.3)
-PLAIN = np.zeros(len(T_S))
 
 
-def track(knee_bend_deg, hidden_s=(9.0, 9.0)):
+def track(knee_bend_deg, hidden_s=(9.0, 9.0), t_s=T_S):
     """A player who is hidden between two moments."""
-    seen = ~in_window(T_S, *hidden_s)
-    measures = {key: np.where(seen, PLAIN, np.nan) for key in STANCE}
+    seen, plain = ~in_window(t_s, *hidden_s), np.zeros(len(t_s))
+    measures = {key: np.where(seen, plain, np.nan) for key in STANCE}
     measures["knee_bend_deg"] = np.where(seen, knee_bend_deg, np.nan)
-    margins = dict.fromkeys(STANCE, PLAIN + 10)
+    margins = dict.fromkeys(STANCE, plain + 10)
     return StanceTrack(
-        T_S,
+        t_s,
         **measures,
-        view_deg=PLAIN + 90,
-        height_px=PLAIN + 300,
-        score=PLAIN + 0.9,
+        view_deg=plain + 90,
+        height_px=plain + 300,
+        score=plain + 0.9,
         below=margins,
         above=margins,
     )
@@ -84,5 +83,24 @@ def test_a_hidden_stance_is_not_guessed(hidden_s, breaks_down_s, why):
 
 
 def test_a_stance_whose_view_is_not_known_is_not_measured():
-    unknown = replace(track(np.full(len(T_S), 20.0)), view_deg=PLAIN + np.nan)
+    unknown = replace(track(np.full(len(T_S), 20.0)), view_deg=np.full(len(T_S), np.nan))
     assert unfit(knees(unknown).conditions) == "hips, knees and ankles are too hidden or blurred"
+
+
+@pytest.mark.parametrize(
+    ("t_s", "seen", "of"),
+    [
+        # 60 a second, and 25 in the second around the arrival: every picture taken shows him.
+        (np.r_[np.arange(0, 1.5, 1 / 60), np.arange(1.5, 2.5, 0.04), np.arange(2.5, 4, 1 / 60)],
+         11, 11),
+        # A piece of the film is missing from just after arrival on.
+        (np.r_[np.arange(0, 2.01, 1 / 30), np.arange(2.5, 4, 1 / 30)], 4, 13),
+        # The film ends at arrival: 0.1 of 0.4 s are filmed.
+        (np.arange(0, 2.01, 1 / 30), 4, 13),
+        # It ends before.
+        (np.arange(0, 1.8, 1 / 30), 0, 13),
+    ],
+)  # fmt: skip
+def test_frames_that_the_phone_did_not_take_are_no_frames_in_which_he_is_hidden(t_s, seen, of):
+    read = knees(track(20.0, t_s=t_s))
+    assert (read.conditions.seen, read.conditions.of) == (seen, of)

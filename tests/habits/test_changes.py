@@ -15,8 +15,10 @@ from posecheck.habits.changes import Change, Question, changes
 from posecheck.habits.habit import UPRIGHT, habits
 from posecheck.habits.season import PlayerId, Season
 from posecheck.judging.thresholds import DEFAULT_THRESHOLDS
+from posecheck.judging.verdict import Call
 
 HABITS = habits(DEFAULT_THRESHOLDS)
+SHARES = [each for each in HABITS if each.key == UPRIGHT]
 SINCE = FIRST + dt.timedelta(days=28)
 STEADY = {player: Truth() for player in ROSTER[:6]}
 FIRST_PLAYER = PlayerId.of(ROSTER[0])
@@ -93,6 +95,87 @@ def test_fewer_upright_reps_are_called_better_and_more_worth_a_look() -> None:
         assert own.called
         assert own.better == better
         assert own.worth_a_look == (better < 0)
+
+
+def test_shares_that_differ_from_practice_to_practice_are_no_change() -> None:
+    """A share of 0.3 on average, between practices 0.2 more or less (a beta law): nothing over
+    time changes, and reps of one practice are more alike than draws for themselves."""
+    outside: Counter[Question] = Counter()
+    asked: Counter[Question] = Counter()
+    loud, seasons = 0, 12
+    shape = 0.3 * 0.7 / 0.2**2 - 1
+    for seed in range(seasons):
+        rng = np.random.default_rng(seed)
+        truths = {
+            each: Truth(upright=list(rng.beta(0.3 * shape, 0.7 * shape, 12)).__getitem__)
+            for each in ROSTER[:8]
+        }
+        found = [
+            each
+            for each in changes(made_up_season(rng, truths, practices=8, reps=12), SHARES, SINCE)
+            if each.question in (Question.LAST, Question.SINCE)
+        ]
+        for each in found:
+            asked[each.question] += 1
+            outside[each.question] += each.low > 0 or each.high < 0
+        loud += len({each.question for each in found if each.called})
+    for question in (Question.LAST, Question.SINCE):
+        assert outside[question] <= binom.ppf(0.999, asked[question], 0.1), question
+    assert loud <= binom.ppf(0.999, seasons * 2, 0.1)
+
+
+@pytest.mark.parametrize(
+    ("shares", "p"),
+    [
+        # All 120 orders of five, counted by hand: both ends of what cannot be more orderly.
+        ([0, 0.1, 0.2, 0.3, 0.4], 2 / 120),
+        ([0, 0, 0, 0, 1], 2 / 5),
+        ([0, 0, 0, 1, 1], 2 / 10),
+        ([0, 0, 0.5, 0.5, 1], 2 / 30),
+    ],
+)
+def test_a_trend_of_few_practices_is_judged_by_every_order(shares: list[float], p: float) -> None:
+    found = shares_of(shares)
+    assert found.p == pytest.approx(p)
+
+
+def shares_of(shares: list[float]) -> Change:
+    """The trend of one player with so many of ten reps upright in each practice."""
+    rng = np.random.default_rng(0)
+    season = made_up_season(rng, {ROSTER[0]: Truth()}, practices=len(shares), reps=10, unseen=0)
+    practices = tuple(
+        replace(
+            practice,
+            reps=tuple(
+                replace(rep, upright=Call.FLAGGED if number < round(10 * share) else Call.CLEAR)
+                for number, rep in enumerate(practice.reps)
+            ),
+        )
+        for practice, share in zip(season.practices, shares, strict=True)
+    )
+    (found,) = (
+        each
+        for each in answers(replace(season, practices=practices))
+        if each.habit.key == UPRIGHT and each.question is Question.TREND
+    )
+    return found
+
+
+def test_one_late_rep_is_not_set_against_the_early_ones() -> None:
+    rng = np.random.default_rng(0)
+    season = made_up_season(rng, {ROSTER[0]: Truth()}, practices=1, reps=10, unseen=0)
+    (practice,) = season.practices
+
+    def late_shares(late: list[Call]) -> list[Change]:
+        calls = [Call.CLEAR] * 5 + late
+        reps = tuple(
+            replace(rep, upright=call) for rep, call in zip(practice.reps, calls, strict=True)
+        )
+        found = answers(replace(season, practices=(replace(practice, reps=reps),)))
+        return [e for e in found if e.habit.key == UPRIGHT and e.question is Question.LATE]
+
+    assert not late_shares([Call.CANT_TELL] * 4 + [Call.FLAGGED])
+    assert late_shares([Call.CANT_TELL] * 2 + [Call.FLAGGED] * 3)
 
 
 def test_what_is_called_is_bigger_than_what_it_takes() -> None:

@@ -6,6 +6,7 @@ import pytest
 from factories import make_measures
 
 from posecheck.filming.quality import NOT_GRADED, Aspect, FilmQuality, Grade, Graded
+from posecheck.filming.slow_part import PLAYS_SLOW
 from posecheck.ground.ground import FROM_PLAYERS
 from posecheck.judging.advice import MARK_POINTS
 from posecheck.judging.asked import Asked
@@ -30,6 +31,13 @@ TOO_SMALL = FilmQuality(
 HIGHER = "Hold the phone 1.3 m or more above the ground."
 LOW = FilmQuality(
     (Graded(Aspect.HEIGHT, Grade.USABLE, "the phone looks down at his feet by 4°", HIGHER),)
+)
+TAKE_OUT = "Take the slow motion out on the phone and copy the clip again."
+SLOW = FilmQuality(
+    (
+        *SMALL.aspects,
+        Graded(Aspect.SLOW_PART, Grade.USABLE, "a part of it plays in slow motion", TAKE_OUT),
+    )
 )
 FROM_MARKS = "ground positions scaled from 6 marked points"
 FROM_MEN = f"ground positions scaled from {FROM_PLAYERS} 2 players"
@@ -67,6 +75,8 @@ OVERRUN = straddling("overrun_m", 0.8, 1.4, FROM_MARKS)
         (missing("overrun_m", ATTACKER_LOST), GOOD,
          "Keep both players in the picture until a second after he arrives."),
         (missing("overrun_m", START_UNSEEN), GOOD, "Start filming before he leaves the inside."),
+        # Slow motion in part: the film is usable, and times are missing all the same.
+        (missing("overrun_m", PLAYS_SLOW), SLOW, TAKE_OUT),
         (missing("overrun_m", NO_SIDES), GOOD,
          "Mark the goal among the known points (posecheck points)."),
     ],

@@ -24,6 +24,7 @@ PAST = {"overrun_m": (2.1, 2.3), "goal_side_m": (0.1, 0.5)}
 def sentence(
     asked: Asked = LEFT,
     units: Units = Units.METRES,
+    limits: Thresholds = LIMITS,
     **intervals: tuple[float, float] | None,
 ) -> str:
     """Of a good breakdown with single measures replaced by ``(low, high)`` or by nothing."""
@@ -34,8 +35,8 @@ def sentence(
         else:
             low, high = interval
             measures[key] = Measure(key, (low + high) / 2, low, high, "")
-    verdict = judge(measures, LIMITS, asked)
-    return in_a_sentence(verdict, measures, LIMITS, units, asked)
+    verdict = judge(measures, limits, asked)
+    return in_a_sentence(verdict, measures, limits, units, asked)
 
 
 @pytest.mark.parametrize(
@@ -87,3 +88,12 @@ def test_no_side_is_named_where_the_field_has_none() -> None:
     plain = "Knees bent, chest over them, under control."
     assert sentence(Asked(Plan.WEAK_HAND, "left", "top", Side.MIDDLE)) == plain
     assert sentence(Asked()) == plain
+
+
+def test_the_chest_is_spoken_of_as_it_is_flagged() -> None:
+    # A coach who asks more lean of a breakdown than of one who is not upright, and the reverse.
+    stiff = sentence(limits=Thresholds(upright_trunk_lean_deg=15.0), trunk_lean_deg=(16, 18))
+    assert stiff == "Knees bent, under control, but chest up."
+    leaning: dict[str, tuple[float, float]] = STRAIGHT | FAST | PAST | {"trunk_lean_deg": (22, 26)}
+    upright = sentence(limits=Thresholds(upright_trunk_lean_deg=28.0), **leaning)
+    assert upright == "Legs straight, chest up, still sprinting, 2.1 to 2.3 m past him."
