@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from posecheck.judging.asked import NO_PLAN, Asked
-from posecheck.judging.thresholds import Thresholds
+from posecheck.judging.thresholds import Good, Thresholds
 from posecheck.measures.figures import figure
+from posecheck.practice.layout import Side
 
 HEADLINE_RULE = "upright_run_out"
 """The worst of all, which pages show first and accuracy counts."""
@@ -99,6 +100,22 @@ def rule_name(key: str) -> str:
     A rule that is not looked for any more goes by its key.
     """
     return _FAULT.get(key, key.replace("_", " ").capitalize())
+
+
+def good_side(key: str, limits: Thresholds, asked: Asked) -> Good | None:
+    """The good side of a quantity in a rep, None when nothing limits it there: of the approach by
+    the plan, of any other by the thresholds alone."""
+    if key != "approach_offset_m" or isinstance(asked.wanted, str):
+        return limits.good(key)
+    margin = limits.min_side_offset_m
+    return Good(low=margin) if asked.wanted > 0 else Good(high=-margin)
+
+
+def _side_words(asked: Asked) -> str:
+    """Where the plan wants the defender to arrive; in the middle no side of the field is named."""
+    if isinstance(asked.wanted, str) or asked.side in (None, Side.MIDDLE):
+        return "on the side that the plan names"
+    return "topside of him" if asked.wanted > 0 else "on his alley side"
 
 
 def rules(limits: Thresholds, asked: Asked) -> tuple[Rule, ...]:
@@ -219,7 +236,8 @@ def rules(limits: Thresholds, asked: Asked) -> tuple[Rule, ...]:
         Rule(
             "wrong_side",
             wrong_side,
-            "Arrive on the side that sends him where the plan wants him: shape your run for it.",
+            f"Arrive {_side_words(asked)}: shape your run for the side that sends him where the "
+            "plan wants him.",
         ),
         Rule(
             "straight_up",

@@ -288,7 +288,7 @@ def fault_words(fault: Fault, measures: Mapping[str, Measure], units: Units) -> 
     if call is Call.CANT_TELL:
         return f"{read} reaches across {limit}"
     if call is Call.FLAGGED:
-        return f"{read}, wants {fault.wants}"
+        return f"{read}, should be {fault.wants}"
     return f"{read}, {'not under' if fault.below else 'not over'} {limit}"
 
 

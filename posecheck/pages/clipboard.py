@@ -121,7 +121,7 @@ def player_lines(views: Sequence[RepView]) -> list[Lines]:
 
 
 def three_pictures(views: Sequence[RepView]) -> list[Picture]:
-    """The worst rep, the best to hold beside it, and the team's most frequent fault.
+    """The worst rep, a clean one to hold beside it, and the team's most frequent fault.
 
     Only reps with a picture; what there is none of is left out, and no rep is shown twice.
     """
@@ -131,9 +131,11 @@ def three_pictures(views: Sequence[RepView]) -> list[Picture]:
     worst = min(flagged, key=lambda view: seriousness(view.verdict), default=None)
     if worst is not None:
         pictures.append(Picture("The worst", worst))
-    best = (like_clean_rep(worst, shown) if worst is not None else None) or _best(shown)
-    if best is not None:
-        pictures.append(Picture("The best", best))
+    like = like_clean_rep(worst, shown) if worst is not None else None
+    if like is not None:
+        pictures.append(Picture("A clean one to hold beside it", like))
+    elif (best := _best(shown)) is not None:
+        pictures.append(Picture("The deepest clean one", best))
     often = Counter(flag for view in views for flag in _flags(view)).most_common(1)
     for rule, count in often:
         # One in which nothing more serious hides it, if there is one.

@@ -20,7 +20,7 @@ from posecheck.measures.measure import Measure
 from posecheck.pages.tuning import MOST_PHRASES
 
 CUES: Mapping[str, str] = {
-    "upright_run_out": "Beat his stick to the cone, then sit, as if a low stool stood there.",
+    "upright_run_out": "Brake three steps out, then sit, as if a low stool stood there.",
     "ran_past": "Stop with a stick's length of grass left between you and him.",
     "never_braked": "Sprint to a line three steps short of him, then hit the grass short and loud.",
     "late_breakdown": "Be sitting on the stool when you get to the cone, not a step after it.",

@@ -32,6 +32,7 @@ from posecheck.pages.environment import page_environment
 from posecheck.pages.from_above import RunPath, call_line, field
 from posecheck.pages.inline import inlined
 from posecheck.pages.look_first import look_first
+from posecheck.pages.own_words import CUES
 from posecheck.pages.rep_data import rep_data, rep_key, rep_page_name, seriousness
 from posecheck.pages.rep_page import (
     VIEWER_SCRIPTS,
@@ -102,8 +103,8 @@ class PlayerLine:
 
     @property
     def fix(self) -> str:
-        """What to work on."""
-        return "" if self.worst is None else self.worst.cue
+        """What to work on, in the words in which he is told himself."""
+        return "" if self.worst is None else CUES[self.worst.verdict.flags[0].rule]
 
 
 def write_practice_page(

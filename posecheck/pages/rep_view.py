@@ -17,7 +17,7 @@ from posecheck.filming.quality import Aspect, Grade
 from posecheck.judging.asked import Asked
 from posecheck.judging.in_a_sentence import in_a_sentence
 from posecheck.judging.plan import SideTaken, side_taken
-from posecheck.judging.rules import rule_name
+from posecheck.judging.rules import good_side, rule_name
 from posecheck.judging.ruling import CoachRuling
 from posecheck.judging.thresholds import Good, Thresholds
 from posecheck.judging.verdict import Call, Finding, Verdict, stands
@@ -157,9 +157,12 @@ class RepView:
     def strips(self) -> dict[str, Strip]:
         """Every measure's line, by its key."""
         return {
-            q.key: _strip(q, self.rep.measures.get(q.key), self.thresholds.good(q.key), self.units)
+            q.key: _strip(q, self.rep.measures.get(q.key), self._good(q.key), self.units)
             for q in QUANTITIES
         }
+
+    def _good(self, key: str) -> Good | None:
+        return good_side(key, self.thresholds, self.asked)
 
     def draw(self) -> None:
         """Draw now whatever pages show that is drawn when it is asked for, so that what cannot be
@@ -171,13 +174,13 @@ class RepView:
 
     @property
     def judged_strips(self) -> tuple[Strip, ...]:
-        """Measures that a threshold looks at."""
-        return tuple(s for s in self.strips.values() if self.thresholds.good(s.key) is not None)
+        """Measures that a threshold or the plan looks at."""
+        return tuple(s for s in self.strips.values() if self._good(s.key) is not None)
 
     @property
     def other_strips(self) -> tuple[Strip, ...]:
         """The others."""
-        return tuple(s for s in self.strips.values() if self.thresholds.good(s.key) is None)
+        return tuple(s for s in self.strips.values() if self._good(s.key) is None)
 
     @cached_property
     def shot(self) -> Shot | None:
@@ -279,19 +282,24 @@ def _strip(quantity: Quantity, measure: Measure | None, good: Good | None, units
         value="" if measure.value is None else figure(measure.key, measure.value, units),
         interval="" if measure.value is None else interval(measure, units),
         drawing=plots.interval_strip(measure, good),
-        wanted="" if good is None else _wanted(quantity.key, good, units),
+        wanted="" if good is None else _wanted(quantity, good, units),
         missing_because=measure.missing_because and in_units(measure.missing_because, units),
         read_from=in_units(measure.read_from, units),
     )
 
 
-def _wanted(key: str, good: Good, units: Units) -> str:
+def _wanted(quantity: Quantity, good: Good, units: Units) -> str:
+    def written(limit: float) -> str:
+        plus = "+" if quantity.sign and limit > 0 else ""
+        return f"{plus}{figure(quantity.key, limit, units)}"
+
+    sign = f", {quantity.sign}" if quantity.sign else ""
     if good.low is not None and good.high is not None:
-        return f"{figure(key, good.low, units)} to {figure(key, good.high, units)}"
+        return f"{written(good.low)} to {written(good.high)}{sign}"
     if good.low is not None:
-        return f"at least {figure(key, good.low, units)}"
+        return f"at least {written(good.low)}{sign}"
     assert good.high is not None
-    return f"at most {figure(key, good.high, units)}"
+    return f"at most {written(good.high)}{sign}"
 
 
 def _shown_series(rep: RepResult) -> Series:

@@ -9,10 +9,12 @@ from scipy.stats import norm
 
 from posecheck.judging.asked import Asked
 from posecheck.judging.plan import NO_SPOT, Kept, kept, share_words, side_taken, total
-from posecheck.judging.thresholds import Thresholds
+from posecheck.judging.rules import good_side, rules
+from posecheck.judging.thresholds import Good, Thresholds
 from posecheck.judging.verdict import Call, judge
 from posecheck.measures.measure import Measure
 from posecheck.practice.field import closeout_layout
+from posecheck.practice.layout import Side
 from posecheck.practice.plan import Plan
 
 ON, OFF, OPEN = Call.CLEAR, Call.FLAGGED, Call.CANT_TELL
@@ -151,3 +153,23 @@ def test_a_share_in_words():
     # One of one: from z^2 = 2.7055, the lower bound is 1 / (1 + z^2) = 0.27. By hand.
     assert share_words(Kept("top", None, 1, 0, 0)) == "27 to 100 %"
     assert share_words(Kept("top", None, 0, 0, 4)) == ""
+
+
+@pytest.mark.parametrize(
+    ("plan", "side", "good", "words"),
+    [
+        (Plan.ALLEY, Side.LEFT, Good(low=0.3), "topside of him"),
+        (Plan.MIDDLE, Side.RIGHT, Good(high=-0.3), "on his alley side"),
+        # At the top only a strong hand that is stated names a side, and not one of the field.
+        (Plan.ALLEY, Side.MIDDLE, None, "on the side that the plan names"),
+        (None, Side.LEFT, None, "on the side that the plan names"),
+    ],
+)
+def test_the_plan_says_which_approach_is_good(
+    plan: Plan | None, side: Side, good: Good | None, words: str
+) -> None:
+    asked = Asked(plan, None, "spot", side)
+    assert good_side("approach_offset_m", Thresholds(), asked) == good
+    assert good_side("knee_bend_deg", Thresholds(), asked) == Good(low=45.0)
+    (rule,) = (each for each in rules(Thresholds(), asked) if each.key == "wrong_side")
+    assert words in rule.fix

@@ -282,8 +282,9 @@ def test_the_side_is_where_the_cone_stands_whatever_it_is_called(name, place, si
 def test_reasons_carry_the_figures():
     found = call("upright_run_out", rep(**UPRIGHT, **FAST, **SHORT))
     assert found.reason == (
-        "Knee bend 14° (8–20°), wants at least 45°; trunk lean 7° (3–11°), wants at least 20°; "  # noqa: RUF001
-        "arrival speed 5.0 m/s (4.8–5.2 m/s), wants at most 2.5 m/s."  # noqa: RUF001
+        "Knee bend 14° (8–20°), should be at least 45°; "  # noqa: RUF001
+        "trunk lean 7° (3–11°), should be at least 20°; "  # noqa: RUF001
+        "arrival speed 5.0 m/s (4.8–5.2 m/s), should be at most 2.5 m/s."  # noqa: RUF001
     )
     assert call("hands_in", rep(hand_reach=(0.3, 0.5))).reason == (
         "Too close to call: hands out 0.40 (0.30–0.50) reaches across 0.45. "  # noqa: RUF001
@@ -293,7 +294,7 @@ def test_reasons_carry_the_figures():
         "Overrun not measured (the legs are out of the picture)."
     )
     side = call("wrong_side", rep(approach_offset_m=(-0.9, -0.4)), Plan.ALLEY, None, "top-left")
-    assert side.reason == "Approach side −0.7 m (−0.9 to −0.4 m), wants at least +0.3 m."  # noqa: RUF001
+    assert side.reason == "Approach side −0.7 m (−0.9 to −0.4 m), should be at least +0.3 m."  # noqa: RUF001
 
 
 def test_what_several_measures_settle_together_is_said_so():
@@ -302,14 +303,17 @@ def test_what_several_measures_settle_together_is_said_so():
         "upright_run_out", rep(**UPRIGHT, arrival_speed_mps=(2.3, 4.5), overrun_m=(0.8, 2))
     )
     assert found.reason == (
-        "Knee bend 14° (8–20°), wants at least 45°; trunk lean 7° (3–11°), wants at least 20°; "  # noqa: RUF001
+        "Knee bend 14° (8–20°), should be at least 45°; "  # noqa: RUF001
+        "trunk lean 7° (3–11°), should be at least 20°; "  # noqa: RUF001
         "arrival speed 3.4 m/s (2.3–4.5 m/s) reaches across 2.5 m/s; "  # noqa: RUF001
         "overrun 1.4 m (0.8–2.0 m) reaches across 1.0 m. "  # noqa: RUF001
         "Taken together a fault is 99 % likely."
     )
     vague = rep(knee_bend_deg=(24, 34.9), trunk_lean_deg=(9, 19.9), arrival_speed_mps=(2.51, 3.5))
     found = call("upright_run_out", vague)
-    assert found.reason.startswith("Too close to call: knee bend 29° (24–35°), wants at least 45°")  # noqa: RUF001
+    assert found.reason.startswith(
+        "Too close to call: knee bend 29° (24–35°), should be at least 45°"  # noqa: RUF001
+    )
     assert found.reason.endswith("Taken together a fault is 87 % likely. Watch it and decide.")
     clear = rep(knee_bend_deg=(44.5, 64.5), late_knee_bend_deg=(40, 60))
     assert call("no_breakdown", clear).reason.endswith("Taken together a fault is 1 % likely.")
@@ -321,7 +325,7 @@ def test_value_and_limit_stand_in_the_units_of_the_practice():
     fast = rep(arrival_speed_mps=(4.4704, 4.4704), speed_kept=(0.9, 1), overrun_m=(1.8288, 1.8288))
     wanted = Asked(units=Units.YARDS)
     reasons = {f.rule: f.reason for f in judge(fast, LIMITS, wanted).findings}
-    assert reasons["ran_past"] == "Overrun 2.0 yd (2.0–2.0 yd), wants at most 1.1 yd."  # noqa: RUF001
+    assert reasons["ran_past"] == "Overrun 2.0 yd (2.0–2.0 yd), should be at most 1.1 yd."  # noqa: RUF001
     assert "arrival speed 10.0 mph" in reasons["never_braked"].lower()
     assert "m/s" not in " ".join(reasons.values())
     # A reason kept beside the measures is metric in the record.

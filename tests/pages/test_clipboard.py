@@ -96,11 +96,11 @@ def test_three_pictures_none_of_them_twice(tmp_path: Path) -> None:
     assert [each.view.number for each in pictures] == [2, 4, 1]
     assert [each.title for each in pictures] == [
         "The worst",
-        "The best",
+        "A clean one to hold beside it",
         "Most often: hands in, 3 of 4 reps",
     ]
     assert three_pictures([]) == []
-    assert [each.title for each in three_pictures(views[3:])] == ["The best"]
+    assert [each.title for each in three_pictures(views[3:])] == ["The deepest clean one"]
 
 
 def test_the_page_says_it_all_and_needs_nothing_from_outside(tmp_path: Path) -> None:

@@ -84,7 +84,7 @@ def test_a_body_stands_out_from_grass_sky_and_jerseys(tone: tuple[int, int, int]
     for colour in (overlay.DEFENDER, overlay.ATTACKER):
         row = overlay.draw_body(frame, body(), colour)[205, 322:335].astype(int)
         marks = {tuple(each) for each in row} - {tone}
-        # WCAG 2.1, success criterion 1.4.11, wants 3 to 1 of what is not type (from memory).
+        # WCAG 2.1, success criterion 1.4.11, should be 3 to 1 of what is not type (from memory).
         assert max(_contrast(each, tone) for each in marks) > 3
 
 

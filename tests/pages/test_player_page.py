@@ -126,7 +126,7 @@ def test_it_needs_nothing_from_outside(tmp_path: Path) -> None:
 
 def test_one_thing_to_work_on_beside_the_best(tmp_path: Path) -> None:
     _, page = write(tmp_path, "breakdown", "upright", "upright")
-    assert "Beat his stick to the cone" in page
+    assert "Brake three steps out" in page
     assert "In 2 of your 3 reps you came in standing tall." in page
     pair = page[page.index('class="pair"') :][
         : page.index("<h2>Your reps") - page.index('class="pair"')

@@ -16,8 +16,11 @@ from played import ARRIVAL_S, SLOW_FROM_S, TIMES_MS, frame, until, write_clip
 from playwright.sync_api import Locator, Page, expect
 from rep_views import views
 
+from posecheck.judging.asked import Asked
 from posecheck.pages.annotated import ClipTimes, annotated_name
 from posecheck.pages.rep_page import write_rep_pages
+from posecheck.practice.layout import Side
+from posecheck.practice.plan import Plan
 from posecheck.practice.practice import Practice
 from posecheck.practice.roster import Player
 
@@ -43,6 +46,16 @@ def test_every_figure_stands_with_its_error_bar(tmp_path: Path) -> None:
     assert html.count('class="curve"') == 2
     assert "From above" in words(html) and "Who is who: the defender is the one" in words(html)
     assert "Film: usable." in words(html) and "no medical or injury assessment" in words(html)
+
+
+def test_the_side_is_among_what_is_judged_where_the_plan_asks_for_one(tmp_path: Path) -> None:
+    (view,) = views(tmp_path, "upright")
+    free = replace(view, asked=Asked())
+    assert "approach_offset_m" in [each.key for each in free.other_strips]
+    asked = replace(view, asked=Asked(Plan.ALLEY, "right", "top-left", Side.LEFT))
+    (side,) = (each for each in asked.judged_strips if each.key == "approach_offset_m")
+    assert side.wanted == "at least +0.3 m, positive is topside"
+    assert "approach_offset_m" not in [each.key for each in asked.other_strips]
 
 
 def test_reps_lead_to_those_before_and_after_and_back(tmp_path: Path) -> None:
