@@ -84,11 +84,15 @@ def in_units(sentence: str, units: Units) -> str:
 
 
 def _as_exact(text: str, unit: str, units: Units) -> str:
-    """A figure in a metric unit in its place in ``units``, with as many digits after the point."""
+    """A figure in a metric unit in its place in ``units``, with as many digits after the point.
+
+    In inches with one more: a centimetre would be 0.
+    """
     decimals = len(text.partition(".")[2])
     value = float(text)
-    shown = value / (100 * INCH_M) if unit == "cm" else units.shown(value, unit)
-    return fixed(shown, decimals)
+    if unit == "cm":
+        return fixed(value / (100 * INCH_M), decimals + 1)
+    return fixed(units.shown(value, unit), decimals)
 
 
 def after_figure(unit: str) -> str:
