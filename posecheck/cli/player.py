@@ -8,11 +8,14 @@ from pathlib import Path
 
 from rich.console import Console
 
+from posecheck.agreement.said import agrees
 from posecheck.cli.exit_codes import ExitCode
 from posecheck.cli.printing import counted, progress_bar, say
 from posecheck.errors import ClipError, UsageError
 from posecheck.habits.season import PlayerId, read_season
+from posecheck.judging.ruling import CoachRuling, Ruling
 from posecheck.judging.thresholds import DEFAULT_THRESHOLDS
+from posecheck.judging.verdict import Verdict
 from posecheck.measures.result import ClipResult
 from posecheck.pages.own_change import changes_of
 from posecheck.pages.own_clip import OwnFilm
@@ -142,8 +145,14 @@ def _views(
         judged = (result, rep, verdicts[rep.number])
         view = view_rep(rep.number, practice, judged, limits, record.folder)
         ruled = rulings.get((result.clip_digest, rep.number))
-        views.append(OwnView(view, film, None if ruled is None else ruled.ruling))
+        views.append(OwnView(view, film, _of_now(verdicts[rep.number], ruled)))
     return views
+
+
+def _of_now(verdict: Verdict, ruled: CoachRuling | None) -> Ruling | None:
+    """What a ruling says of the call that stands now, which need not be the one it was about."""
+    agreed = None if ruled is None else agrees(verdict, ruled)
+    return None if agreed is None else Ruling.RIGHT if agreed else Ruling.WRONG
 
 
 def _opened_once(stack: ExitStack, settings: Settings) -> Callable[[], FindsPeople]:

@@ -261,9 +261,10 @@ def say_rep_in_full(
     if rep.quality.grade is not None:
         say(console, f"Film: {rep.quality.grade}.")
     for each in rep.quality.limits:
-        say(console, f"    {each.aspect}: {each.grade}, {each.found}. {in_units(each.fix, units)}")
+        found, fix = in_units(each.found, units), in_units(each.fix, units)
+        say(console, f"    {each.aspect}: {each.grade}, {found}. {fix}")
     for remark in rep.film:
-        say(console, f"Film: {remark}")
+        say(console, f"Film: {in_units(remark, units)}")
 
 
 def _measure_cells(measure: Measure, units: Units) -> tuple[str, str, str, Text]:

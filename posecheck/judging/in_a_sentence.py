@@ -11,10 +11,17 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from posecheck.judging.asked import Asked
-from posecheck.judging.rules import HEADLINE_RULE, rule_name, rules
+from posecheck.judging.rules import HEADLINE_RULE, faults_of, rule_name, rules
 from posecheck.judging.thresholds import Thresholds
 from posecheck.judging.tuning import MOST_FAULTS, STRAIGHT_LEG_DEG
-from posecheck.judging.verdict import Call, Verdict, open_keys, stands
+from posecheck.judging.verdict import (
+    Call,
+    Verdict,
+    fault_call,
+    open_keys,
+    stands,
+    with_every_quantity,
+)
 from posecheck.maths.units import Units
 from posecheck.measures.figures import interval_in_words
 from posecheck.measures.measure import Measure
@@ -54,7 +61,7 @@ def in_a_sentence(
     if bad:
         parts.append(f"{'but ' if good else ''}{', '.join(bad)}")
     if verdict.call is Call.CANT_TELL:
-        parts.append(f"{'but ' if parts else ''}{said.left_open()}")
+        parts.append(f"{'' if bad else 'but ' if good else ''}{said.left_open()}")
     words = ", ".join(parts) or "nothing of him is sure"
     return f"{words[0].upper()}{words[1:]}."
 
@@ -133,22 +140,30 @@ class _Said:
     def left_open(self) -> str:
         """What keeps the rep from being called."""
         core = {f.rule for f in self.verdict.findings if f.call is Call.CANT_TELL}
-        keys = [
-            key
-            for rule in rules(self.limits, Asked())
-            if rule.core and rule.key in core
-            for key in open_keys(rule, self.measures)
-        ]
-        missing = [
-            key for key in keys if key not in self.measures or self.measures[key].value is None
-        ]
-        close = [key for key in keys if key not in missing]
+        measures = with_every_quantity(self.measures)
+        missing: list[str] = []
+        close: list[str] = []
+        for rule in rules(self.limits, Asked()):
+            if not rule.core or rule.key not in core or isinstance(rule.condition, str):
+                continue
+            keys = open_keys(rule, measures)
+            missing += [key for key in keys if measures[key].value is None]
+            # Of several measures one may lie beyond its own limit, and has been spoken of.
+            close += [
+                fault.key
+                for fault in faults_of(rule.condition)
+                if fault.key in keys
+                and measures[fault.key].value is not None
+                and fault_call(fault, measures) is Call.CANT_TELL
+            ]
+        names = _names(missing)
+        close_names = [name for name in _names(close) if name not in names]
         parts = []
-        if missing:
-            parts.append(f"{_named(missing)} not seen")
-        if close:
-            parts.append(f"{_named(close)} too close to call")
-        return ", ".join(parts) or "not sure"
+        if names:
+            parts.append(f"{_listed(names)} not seen")
+        if close_names:
+            parts.append(f"{_listed(close_names)} too close to call")
+        return ", ".join(parts) or "as a whole too close to call"
 
 
 _OTHERS = (
@@ -163,10 +178,13 @@ _OTHERS = (
 """Rules whose measures are not spoken of otherwise."""
 
 
-def _named(keys: list[str]) -> str:
+def _names(keys: list[str]) -> list[str]:
     if "knee_bend_deg" in keys:
         keys = [key for key in keys if key != "late_knee_bend_deg"]
-    names = list(dict.fromkeys(_NAME[key] for key in keys))
+    return list(dict.fromkeys(_NAME[key] for key in keys))
+
+
+def _listed(names: list[str]) -> str:
     return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
 
 

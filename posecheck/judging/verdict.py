@@ -20,7 +20,7 @@ from posecheck.judging.rules import AllOf, AnyOf, Condition, Fault, Rule, faults
 from posecheck.judging.thresholds import Good, Thresholds
 from posecheck.maths.shares import SDS_ACROSS_LEVEL
 from posecheck.maths.units import Units
-from posecheck.measures.figures import figure, in_units, span
+from posecheck.measures.figures import digits, figure, in_units, span
 from posecheck.measures.measure import Measure, missing
 from posecheck.measures.quantities import QUANTITY
 
@@ -283,13 +283,31 @@ def fault_words(fault: Fault, measures: Mapping[str, Measure], units: Units) -> 
     name = QUANTITY[fault.key].label.lower()
     if measure.value is None or measure.low is None or measure.high is None:
         return f"{name} not measured ({in_units(measure.missing_because or '', units)})"
-    read = f"{name} {figure(fault.key, measure.value, units)} ({span(measure, units)})"
+    read = f"{name} {figure(fault.key, measure.value, units)} "
+    read += f"({span(measure, units, _more_digits(fault, measure, units))})"
     limit = figure(fault.key, fault.limit, units)
     if call is Call.CANT_TELL:
         return f"{read} reaches across {limit}"
     if call is Call.FLAGGED:
         return f"{read}, should be {fault.wants}"
     return f"{read}, {'not under' if fault.below else 'not over'} {limit}"
+
+
+def _more_digits(fault: Fault, measure: Measure, units: Units) -> int:
+    """How many digits more than usual show on which side of the limit each end of the bar lies."""
+    for more in range(_MOST_MORE_DIGITS):
+        limit = digits(fault.key, fault.limit, units, more)
+        ends = [end for end in (measure.low, measure.high) if end not in (None, fault.limit)]
+        if all(digits(fault.key, end, units, more) != limit for end in ends if end is not None):
+            return more
+    return _MOST_MORE_DIGITS
+
+
+_MOST_MORE_DIGITS = 2
+"""Digits more than usual that a bar's end near a limit is written with, at the most.
+
+Source: definition
+"""
 
 
 def _sentence(words: str) -> str:

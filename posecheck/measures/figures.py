@@ -18,15 +18,15 @@ _KEPT_FIGURE = re.compile(
 )
 
 
-def figure(key: str, value: float, units: Units = Units.METRES) -> str:
-    """A value with its unit: 14°, 2.5 m/s, 5.6 mph."""
-    return f"{digits(key, value, units)}{after_figure(units.unit(QUANTITY[key].unit))}"
+def figure(key: str, value: float, units: Units = Units.METRES, more: int = 0) -> str:
+    """A value with its unit: 14°, 2.5 m/s, 5.6 mph; with ``more`` digits than usual."""
+    return f"{digits(key, value, units, more)}{after_figure(units.unit(QUANTITY[key].unit))}"
 
 
-def digits(key: str, value: float, units: Units = Units.METRES) -> str:
-    """A value without its unit."""
+def digits(key: str, value: float, units: Units = Units.METRES, more: int = 0) -> str:
+    """A value without its unit, with ``more`` digits than usual."""
     quantity = QUANTITY[key]
-    return fixed(units.shown(value, quantity.unit), quantity.decimals)
+    return fixed(units.shown(value, quantity.unit), quantity.decimals + more)
 
 
 def fixed(value: float, decimals: int, signed: bool = False) -> str:
@@ -37,15 +37,17 @@ def fixed(value: float, decimals: int, signed: bool = False) -> str:
     return text.replace("-", MINUS)
 
 
-def span(measure: Measure, units: Units = Units.METRES) -> str:
-    """An interval with its unit, short: joined by a dash where no minus sign is near.
+def span(measure: Measure, units: Units = Units.METRES, more: int = 0) -> str:
+    """An interval with its unit, short: joined by a dash where no minus sign is near; with ``more``
+    digits than usual.
 
     Raises:
         ValueError: the measure is missing.
     """
     low, high = _ends(measure)
     joint = " to " if low < 0 else "\N{EN DASH}"
-    return f"{digits(measure.key, low, units)}{joint}{figure(measure.key, high, units)}"
+    ends = digits(measure.key, low, units, more), figure(measure.key, high, units, more)
+    return joint.join(ends)
 
 
 def interval_in_words(measure: Measure, units: Units = Units.METRES) -> str:

@@ -125,7 +125,7 @@ def three_pictures(views: Sequence[RepView]) -> list[Picture]:
 
     Only reps with a picture; what there is none of is left out, and no rep is shown twice.
     """
-    shown = [view for view in views if view.rep.picture is not None]
+    shown = [view for view in views if view.shot is not None]
     flagged = [view for view in shown if view.verdict.flags]
     pictures = []
     worst = min(flagged, key=lambda view: seriousness(view.verdict), default=None)

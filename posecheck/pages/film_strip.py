@@ -18,6 +18,7 @@ from posecheck.files.cut_name import clock, span
 from posecheck.files.names import CUTS_FOLDER, FILMS_PAGE_FILE, PAGE_FILE
 from posecheck.files.whole_file import write_whole
 from posecheck.judging.verdict import Call
+from posecheck.maths.units import Units
 from posecheck.measures.result import ClipResult
 from posecheck.pages.environment import page_environment
 from posecheck.pages.inline import inlined
@@ -227,7 +228,7 @@ def write_films_page(
 
 
 def cut_outs(
-    views: Iterable[RepView], faults: Iterable[ClipResult], out_dir: Path
+    views: Iterable[RepView], faults: Iterable[ClipResult], out_dir: Path, units: Units
 ) -> dict[str, CutOut]:
     """What came of each clip that was cut out of a film, by its path in the folder of cuts.
 
@@ -235,6 +236,7 @@ def cut_outs(
         views: every rep of the practice.
         faults: clips of which nothing could be measured.
         out_dir: of the results.
+        units: in which faults give figures.
     """
     found: dict[str, CutOut] = {}
     for view in views:
@@ -243,7 +245,7 @@ def cut_outs(
             found[cut] = CutOut((*earlier, view), None)
     for result in faults:
         if (cut := _cut_of(result, out_dir)) is not None:
-            found[cut] = CutOut((), result.fault)
+            found[cut] = CutOut((), result.fault_in(units))
     return found
 
 

@@ -157,7 +157,10 @@ def write_practice_page(
             players=_player_lines(reps),
             **_against_plan(practice, reps),
             film=most_help(rep.rep.quality for rep in reps),
-            faults=[(practice.shown_name(result.path), result.fault) for result in faults],
+            faults=[
+                (practice.shown_name(result.path), result.fault_in(practice.units))
+                for result in faults
+            ],
             not_shown=not_shown,
             columns=_columns(),
             quantities=QUANTITIES,

@@ -158,7 +158,7 @@ def _write_films(
     record: Record, practice: Practice, views: list[RepView], faults: list[ClipResult]
 ) -> None:
     films, his = read_cuts(record.folder), read_set(practice.folder)
-    came = cut_outs(views, faults, record.folder)
+    came = cut_outs(views, faults, record.folder, practice.units)
     write_films_page(practice, films, his, came, record.folder)
 
 

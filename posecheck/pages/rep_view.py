@@ -238,6 +238,7 @@ def view_rep(
     video = PurePosixPath(CLIPS_FOLDER) / annotated_name(result, rep)
     where = f"Distances from {in_units(rep.scale, units)}." if rep.scale else ""
     who = f"Who is who: {rep.roles}." if rep.roles else ""
+    said = (in_units(each, units) for each in (*rep.film, rep.said_of_arrival or ""))
     return RepView(
         number=number,
         player=notes.defender_name,
@@ -253,7 +254,7 @@ def view_rep(
         times=clip_times(out_dir, result, rep),
         side=side_taken(rep.measures, thresholds, asked) if practice.plan else None,
         layout=practice.layout if rep.on_field else None,
-        notes=tuple(filter(None, (*rep.film, rep.said_of_arrival, who, where))),
+        notes=tuple(filter(None, (*said, who, where))),
         stills=stills_of(out_dir, result, rep),
         ruling=ruling,
     )

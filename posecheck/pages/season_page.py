@@ -51,7 +51,8 @@ def practice_line(record: Record, practice: Practice, fault: str = "") -> Practi
     Raises:
         RecordError: the record cannot be read.
     """
-    reps = record.measured_reps(practice)
+    clips = {digest for _, digest in record.clips(practice, taken_away=False)}
+    reps = [rep for rep in record.measured_reps(practice) if rep.clip_digest in clips]
     with_reps = {rep.clip_digest for rep in reps}
     page = record.folder / PAGE_FILE
     return PracticeLine(
@@ -59,7 +60,7 @@ def practice_line(record: Record, practice: Practice, fault: str = "") -> Practi
         date=practice.date,
         page=page if page.exists() else None,
         calls=Counter(rep.verdict.call for rep in reps if rep.verdict is not None),
-        not_measured=sum(digest not in with_reps for _, digest in record.clips(practice)),
+        not_measured=len(clips - with_reps),
         fault=fault,
     )
 

@@ -38,9 +38,11 @@ def write_ruling(db: sqlite3.Connection, rep: sqlite3.Row, ruling: CoachRuling |
     """
     _forget(db, "rulings", rep)
     if ruling is not None:
+        # A rep that begins at the same moment and was twice as long is another one, whose ruling
+        # nobody can see any more: this one takes its place.
         about = ruling.about
         db.execute(
-            "INSERT INTO rulings VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+            "INSERT OR REPLACE INTO rulings VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
             (
                 *(rep[name] for name in ("clip_digest", "number", "start_s", "end_s")),
                 *(ruling.ruling, ruling.instead, about.call, about.rule),
@@ -57,7 +59,7 @@ def write_star(db: sqlite3.Connection, rep: sqlite3.Row, at: dt.datetime | None)
     _forget(db, "stars", rep)
     if at is not None:
         key = (rep[name] for name in ("clip_digest", "number", "start_s", "end_s"))
-        db.execute("INSERT INTO stars VALUES (?, ?, ?, ?, ?)", (*key, _stored(at)))
+        db.execute("INSERT OR REPLACE INTO stars VALUES (?, ?, ?, ?, ?)", (*key, _stored(at)))
 
 
 def read_rulings(db: sqlite3.Connection, folder: str | bytes) -> dict[RepKey, CoachRuling]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import os
 import re
 import sys
@@ -14,9 +15,12 @@ from factories import jpeg, make_clip_result
 from seasons import ROSTER, Truth, write_season
 
 from posecheck.cli import commands as cli
+from posecheck.cli.player import _of_now
 from posecheck.errors import UnreadableClip
 from posecheck.files.names import OUTPUT_FOLDER, RECORD_FILE
+from posecheck.judging.ruling import CLEAN, About, CoachRuling, Ruling
 from posecheck.judging.thresholds import DEFAULT_THRESHOLDS
+from posecheck.judging.verdict import Call, Finding, Verdict
 from posecheck.pages import own_films
 from posecheck.pages.own_clip import OwnFilm
 from posecheck.pages.own_films import films_of
@@ -50,6 +54,27 @@ defender = 22
 file = "c.mp4"
 defender = 14
 """
+
+
+@pytest.mark.parametrize(
+    ("ruling", "instead", "now", "said"),
+    [
+        # "Stayed high" was wrong, the rep clean; other limits call it clear now.
+        (Ruling.WRONG, CLEAN, Call.CLEAR, Ruling.RIGHT),
+        (Ruling.WRONG, CLEAN, Call.FLAGGED, Ruling.WRONG),
+        (Ruling.WRONG, CLEAN, Call.CANT_TELL, None),
+        (Ruling.RIGHT, None, Call.FLAGGED, Ruling.RIGHT),
+        (Ruling.RIGHT, None, Call.CLEAR, Ruling.WRONG),
+    ],
+)
+def test_a_ruling_speaks_of_the_call_that_stands_now(
+    ruling: Ruling, instead: str | None, now: Call, said: Ruling | None
+) -> None:
+    about = About(Call.FLAGGED, "no_breakdown", "digest")
+    ruled = CoachRuling(ruling, about, dt.datetime(2026, 9, 15, tzinfo=dt.UTC), instead)
+    verdict = Verdict(now, "", (Finding("no_breakdown", now, "", ""),))
+    assert _of_now(verdict, ruled) is said
+    assert _of_now(verdict, None) is None
 
 
 @pytest.fixture

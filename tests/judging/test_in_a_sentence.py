@@ -69,6 +69,12 @@ def sentence(
          {"knee_bend_deg": (20, 32), "late_knee_bend_deg": (50, 62)}),
         ("Chest over his knees, under control, but knee bend too close to call.",
          {"knee_bend_deg": (40, 50)}),
+        # Each measure is beyond its limit, and the two together are not sure.
+        ("Chest over his knees, under control, but knees not bent enough, as a whole too close to "
+         "call.", {"knee_bend_deg": (33, 44.8), "late_knee_bend_deg": (33, 44.8)}),
+        # One of two ways to slow down is hidden, the other across its limit.
+        ("Knees bent, chest over them, but too fast, slowing down not seen.",
+         {"arrival_speed_mps": (3, 3.6), "speed_kept": None, "braking_distance_m": (1.2, 1.8)}),
         # Stopped, and the legs hidden.
         ("Under control, but knee bend not seen.",
          {"knee_bend_deg": None, "late_knee_bend_deg": None, "trunk_lean_deg": None}),

@@ -297,6 +297,25 @@ def test_reasons_carry_the_figures():
     assert side.reason == "Approach side −0.7 m (−0.9 to −0.4 m), should be at least +0.3 m."  # noqa: RUF001
 
 
+@pytest.mark.parametrize(
+    ("key", "low", "high", "limit", "said"),
+    [
+        ("overrun_m", 1.02, 1.6, "at most 1.0 m", "(1.02–1.60 m)"),  # noqa: RUF001
+        ("overrun_m", 1.002, 1.6, "at most 1.0 m", "(1.002–1.600 m)"),  # noqa: RUF001
+        ("overrun_m", 1.2, 1.6, "at most 1.0 m", "(1.2–1.6 m)"),  # noqa: RUF001
+        ("goal_side_m", -0.9, -0.02, "at least 0.0 m", "(−0.90 to −0.02 m)"),  # noqa: RUF001
+    ],
+)
+def test_figures_do_not_contradict_a_call(
+    key: str, low: float, high: float, limit: str, said: str
+) -> None:
+    """A bar that ends just beyond a limit is written with the digits that show it."""
+    rule = {"overrun_m": "ran_past", "goal_side_m": "beaten_goal_side"}[key]
+    found = call(rule, rep(**{key: (low, high)}))
+    assert found.call is Call.FLAGGED
+    assert limit in found.reason and said in found.reason
+
+
 def test_what_several_measures_settle_together_is_said_so():
     """0.911 and 0.863 by tables of the normal distribution: 1 - 0.089 x 0.137 = 0.988."""
     found = call(
@@ -312,7 +331,7 @@ def test_what_several_measures_settle_together_is_said_so():
     vague = rep(knee_bend_deg=(24, 34.9), trunk_lean_deg=(9, 19.9), arrival_speed_mps=(2.51, 3.5))
     found = call("upright_run_out", vague)
     assert found.reason.startswith(
-        "Too close to call: knee bend 29° (24–35°), should be at least 45°"  # noqa: RUF001
+        "Too close to call: knee bend 29° (24.0–34.9°), should be at least 45°"  # noqa: RUF001
     )
     assert found.reason.endswith("Taken together a fault is 87 % likely. Watch it and decide.")
     clear = rep(knee_bend_deg=(44.5, 64.5), late_knee_bend_deg=(40, 60))

@@ -84,6 +84,13 @@ def test_each_player_has_the_most_serious_thing_counts_and_his_best(tmp_path: Pa
     assert (nine.fault, nine.unsure, nine.best) == (None, 1, None)
 
 
+def test_a_picture_that_cannot_be_shown_costs_no_more_than_itself(tmp_path: Path) -> None:
+    _, views = scene(tmp_path, (5, "upright", {}), (7, "upright", {}))
+    broken = replace(views[0], rep=replace(views[0].rep, picture=b"\xff\xd8 broken"))
+    pictures = three_pictures([broken, views[1]])
+    assert [each.view.number for each in pictures] == [2]
+
+
 def test_three_pictures_none_of_them_twice(tmp_path: Path) -> None:
     _, views = scene(
         tmp_path,

@@ -16,9 +16,12 @@ from played import ARRIVAL_S, SLOW_FROM_S, TIMES_MS, frame, until, write_clip
 from playwright.sync_api import Locator, Page, expect
 from rep_views import views
 
+from posecheck.filming.quality import Aspect, FilmQuality, Grade, Graded
 from posecheck.judging.asked import Asked
+from posecheck.maths.units import Units
 from posecheck.pages.annotated import ClipTimes, annotated_name
 from posecheck.pages.rep_page import write_rep_pages
+from posecheck.pages.rep_view import view_rep
 from posecheck.practice.layout import Side
 from posecheck.practice.plan import Plan
 from posecheck.practice.practice import Practice
@@ -56,6 +59,22 @@ def test_the_side_is_among_what_is_judged_where_the_plan_asks_for_one(tmp_path: 
     (side,) = (each for each in asked.judged_strips if each.key == "approach_offset_m")
     assert side.wanted == "at least +0.3 m, positive is topside"
     assert "approach_offset_m" not in [each.key for each in asked.other_strips]
+
+
+def test_every_sentence_is_in_the_units_of_the_practice(tmp_path: Path) -> None:
+    slow = Graded(Aspect.SPEED, Grade.TOO_POOR, "he takes 1.1 steps a second of 3.4 m each", "")
+    (view,) = views(
+        tmp_path,
+        "upright",
+        film=("its marks put the camera 3.1 m above the ground",),
+        quality=FilmQuality((slow,)),
+    )
+    yards = Practice(Path(), "Tuesday", units=Units.YARDS)
+    judged = (view.result, view.rep, view.verdict)
+    write_rep_pages([view_rep(1, yards, judged, view.thresholds, tmp_path)], PRACTICE, tmp_path)
+    text = words(page(tmp_path, 1))
+    assert "3.4 yd above the ground" in text
+    assert "of 3.7 yd each" in text
 
 
 def test_reps_lead_to_those_before_and_after_and_back(tmp_path: Path) -> None:

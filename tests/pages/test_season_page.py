@@ -9,10 +9,15 @@ from pathlib import Path
 
 import pytest
 from browser import needs_browser
+from factories import make_clip_result
 from playwright.sync_api import Page
 
+from posecheck.judging.thresholds import DEFAULT_THRESHOLDS
 from posecheck.judging.verdict import Call
-from posecheck.pages.season_page import PracticeLine, write_season_page
+from posecheck.pages.season_page import PracticeLine, practice_line, write_season_page
+from posecheck.pipeline.judge import judge_clip
+from posecheck.practice.practice import Practice
+from posecheck.store.record import Record
 
 LONG = "Recovery reps before the semifinal, second group, with-a-word-that-is-far-too-long-to-fit"
 
@@ -37,6 +42,20 @@ def page(tmp_path: Path) -> Path:
     return write_season_page(
         "Fall", "Harbor Point Herons", lines, ["x.mp4"], habits, tmp_path / "fall"
     )
+
+
+def test_a_rep_that_has_left_its_page_is_not_counted(tmp_path: Path) -> None:
+    practice = Practice(tmp_path, "Tuesday")
+    with Record(tmp_path / "checked" / "record.sqlite", make=True) as record:
+        for name in ("a.mp4", "b.mp4"):
+            result = make_clip_result(tmp_path / name, kind="upright")
+            record.save(practice, result)
+            judge_clip(record, practice, result, DEFAULT_THRESHOLDS)
+        assert practice_line(record, practice).calls == {Call.FLAGGED: 2}
+        record.take_away(result.clip_digest)
+        line = practice_line(record, practice)
+    assert line.calls == {Call.FLAGGED: 1}
+    assert line.not_measured == 0
 
 
 @needs_browser

@@ -135,6 +135,22 @@ def test_a_rep_of_the_same_number_at_another_time_is_another_rep(
     assert record.rulings(practice) == {(digest, 1): kept}
 
 
+def test_a_rep_that_begins_where_a_longer_one_did_can_be_ruled(
+    record: Record, practice: Practice
+) -> None:
+    """The shorter one is another rep; the word on the longer one must not keep the coach out."""
+    first = saved(record, practice, from_to(0.0, 10.0))
+    record.rule(first.clip_digest, 1, Ruling.RIGHT)
+    record.star(first.clip_digest, 1)
+    saved(record, practice, from_to(0.0, 4.0))
+    assert not record.rulings(practice) and not record.stars(practice)
+    record.rule(first.clip_digest, 1, Ruling.WRONG)
+    record.star(first.clip_digest, 1)
+    (ruled,) = record.rulings(practice).values()
+    assert ruled.ruling is Ruling.WRONG
+    assert record.stars(practice) == ((first.clip_digest, 1),)
+
+
 def test_rulings_are_of_one_practice_and_go_with_a_renamed_clip(
     record: Record, practice: Practice
 ) -> None:
