@@ -156,6 +156,11 @@ def test_a_call_the_coach_rejects_is_not_worked_on(tmp_path: Path) -> None:
     assert "Your coach sees this rep otherwise. Ask." in page
 
 
+def test_it_says_whose_reps_its_numbers_count(tmp_path: Path) -> None:
+    _, page = write(tmp_path, "upright", "breakdown")
+    assert "The numbers count your own reps; your coach's numbers count everybody's." in page
+
+
 def test_a_rep_without_film_and_clips_not_measured_are_said(tmp_path: Path) -> None:
     _, page = write(tmp_path, "upright", film=None, not_measured=2)
     assert "There is no film of this rep here." in page
