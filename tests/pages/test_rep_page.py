@@ -16,6 +16,7 @@ from played import ARRIVAL_S, SLOW_FROM_S, TIMES_MS, frame, until, write_clip
 from playwright.sync_api import Locator, Page, expect
 from rep_views import views
 
+from posecheck.judging.ruling import CALLS
 from posecheck.pages.annotated import ClipTimes, annotated_name
 from posecheck.pages.rep_page import write_rep_pages
 from posecheck.practice.practice import Practice
@@ -65,6 +66,13 @@ def test_pages_of_reps_that_are_no_more_are_taken_away(tmp_path: Path) -> None:
     assert sorted(path.name for path in (tmp_path / "reps").iterdir()) == [
         "mine.html", "rep-001.html",
     ]  # fmt: skip
+
+
+def test_other_calls_are_named_in_the_order_of_their_seriousness(tmp_path: Path) -> None:
+    write_rep_pages(views(tmp_path, "upright"), PRACTICE, tmp_path)
+    data = re.search(r'id="calls">(.*?)</script>', page(tmp_path, 1))
+    assert data is not None
+    assert json.loads(data[1]) == [[call, name] for call, name in CALLS.items()]
 
 
 def test_a_name_is_text_whatever_it_holds(tmp_path: Path) -> None:
