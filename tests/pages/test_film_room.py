@@ -85,7 +85,7 @@ def test_a_rep_is_named_as_in_his_own_file_too(tmp_path: Path, open_page: Opens)
 
 def test_each_rep_plays_and_holds_at_arrival(room: Page) -> None:
     for _ in range(2):
-        expect(room.get_by_role("status")).to_have_text("Held at arrival. Play goes on.")
+        expect(room.get_by_role("status")).to_have_text("Stopped at arrival. Press play to go on.")
         assert frame(room) == ARRIVAL_FRAME
         room.keyboard.press("ArrowRight")
         assert frame(room) == ARRIVAL_FRAME + 1
