@@ -206,3 +206,12 @@ def test_on_a_phone_the_film_plays_slowly_steps_and_goes_to_arrival(
     assert page.locator("#rep-2").evaluate("rep => rep.getBoundingClientRect().top") < 844
     # Nothing of the other rep's film was made that nobody asked for.
     assert page.locator("#rep-2 video").count() == 0
+
+
+@needs_browser
+def test_on_paper_there_are_no_buttons(tmp_path: Path, open_page: Callable[..., Page]) -> None:
+    path, _ = write(tmp_path, "upright")
+    page = open_page(path)
+    assert page.locator("button:visible").count() == 5
+    page.emulate_media(media="print")
+    assert page.locator("button:visible").count() == 0

@@ -255,3 +255,15 @@ def test_nothing_is_cut_off_at_any_width(rep: Page) -> None:
     for each in rep.locator(".viewer button, .viewer input, .among a").all():
         box = each.bounding_box()
         assert box is not None and box["height"] >= 44 and box["width"] >= 44
+
+
+@needs_browser
+def test_on_paper_every_fault_is_named_and_nothing_asks_to_be_pressed(rep: Page) -> None:
+    wait_for_frame(rep, ARRIVAL_FRAME)
+    expect(rep.get_by_text("Press or drag in the plots")).to_be_visible()
+    rep.emulate_media(media="print")
+    expect(rep.get_by_text("Press or drag in the plots")).to_be_hidden()
+    expect(rep.get_by_text("Also flagged:")).to_be_visible()
+    expect(rep.get_by_text("Film: usable.")).to_be_visible()
+    expect(rep.get_by_text("Other measures")).to_be_hidden()
+    assert rep.locator("button:visible").count() == 0
