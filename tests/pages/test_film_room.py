@@ -67,9 +67,25 @@ def test_a_clean_one_the_flagged_one_and_a_clean_one_like_it(room: Page) -> None
     expect(room.locator(".film-room .sentence")).to_have_text("What rep 5 looks like.")
 
 
+def test_a_rep_is_named_as_in_his_own_file_too(tmp_path: Path, open_page: Opens) -> None:
+    reps = [
+        rep_entry(1, "clear", clip=None),  # not drawn, and counted all the same
+        rep_entry(2, "flagged", player="Al Dorn (2)"),
+        rep_entry(3, "clear"),
+        rep_entry(4, "clear", player="unknown 7"),
+    ]
+    page = open_page(write_player_page(tmp_path, reps))
+    page.get_by_role("button", name="Film room").click()
+    page.get_by_label("What to show").select_option("All reps")
+    about = page.locator(".film-room .about")
+    for words in ("Rep 2, his rep 1, top", "Rep 3, his rep 2, top", "Rep 4, top"):
+        expect(about).to_contain_text(words)
+        page.keyboard.press("n")
+
+
 def test_each_rep_plays_and_holds_at_arrival(room: Page) -> None:
     for _ in range(2):
-        expect(room.get_by_role("status")).to_have_text("Held at arrival. Play goes on.")
+        expect(room.get_by_role("status")).to_have_text("Stopped at arrival. Press play to go on.")
         assert frame(room) == ARRIVAL_FRAME
         room.keyboard.press("ArrowRight")
         assert frame(room) == ARRIVAL_FRAME + 1

@@ -156,6 +156,11 @@ def test_a_call_the_coach_rejects_is_not_worked_on(tmp_path: Path) -> None:
     assert "Your coach sees this rep otherwise. Ask." in page
 
 
+def test_it_says_whose_reps_its_numbers_count(tmp_path: Path) -> None:
+    _, page = write(tmp_path, "upright", "breakdown")
+    assert "The numbers count your own reps; your coach's numbers count everybody's." in page
+
+
 def test_a_rep_without_film_and_clips_not_measured_are_said(tmp_path: Path) -> None:
     _, page = write(tmp_path, "upright", film=None, not_measured=2)
     assert "There is no film of this rep here." in page
@@ -201,3 +206,12 @@ def test_on_a_phone_the_film_plays_slowly_steps_and_goes_to_arrival(
     assert page.locator("#rep-2").evaluate("rep => rep.getBoundingClientRect().top") < 844
     # Nothing of the other rep's film was made that nobody asked for.
     assert page.locator("#rep-2 video").count() == 0
+
+
+@needs_browser
+def test_on_paper_there_are_no_buttons(tmp_path: Path, open_page: Callable[..., Page]) -> None:
+    path, _ = write(tmp_path, "upright")
+    page = open_page(path)
+    assert page.locator("button:visible").count() == 5
+    page.emulate_media(media="print")
+    assert page.locator("button:visible").count() == 0

@@ -18,6 +18,7 @@ from rep_views import views
 
 from posecheck.filming.quality import Aspect, FilmQuality, Grade, Graded
 from posecheck.judging.asked import Asked
+from posecheck.judging.ruling import CALLS
 from posecheck.maths.units import Units
 from posecheck.pages.annotated import ClipTimes, annotated_name
 from posecheck.pages.rep_page import write_rep_pages
@@ -97,6 +98,13 @@ def test_pages_of_reps_that_are_no_more_are_taken_away(tmp_path: Path) -> None:
     assert sorted(path.name for path in (tmp_path / "reps").iterdir()) == [
         "mine.html", "rep-001.html",
     ]  # fmt: skip
+
+
+def test_other_calls_are_named_in_the_order_of_their_seriousness(tmp_path: Path) -> None:
+    write_rep_pages(views(tmp_path, "upright"), PRACTICE, tmp_path)
+    data = re.search(r'id="calls">(.*?)</script>', page(tmp_path, 1))
+    assert data is not None
+    assert json.loads(data[1]) == [[call, name] for call, name in CALLS.items()]
 
 
 def test_a_name_is_text_whatever_it_holds(tmp_path: Path) -> None:
@@ -279,3 +287,15 @@ def test_nothing_is_cut_off_at_any_width(rep: Page) -> None:
     for each in rep.locator(".viewer button, .viewer input, .among a").all():
         box = each.bounding_box()
         assert box is not None and box["height"] >= 44 and box["width"] >= 44
+
+
+@needs_browser
+def test_on_paper_every_fault_is_named_and_nothing_asks_to_be_pressed(rep: Page) -> None:
+    wait_for_frame(rep, ARRIVAL_FRAME)
+    expect(rep.get_by_text("Press or drag in the plots")).to_be_visible()
+    rep.emulate_media(media="print")
+    expect(rep.get_by_text("Press or drag in the plots")).to_be_hidden()
+    expect(rep.get_by_text("Also flagged:")).to_be_visible()
+    expect(rep.get_by_text("Film: usable.")).to_be_visible()
+    expect(rep.get_by_text("Other measures")).to_be_hidden()
+    assert rep.locator("button:visible").count() == 0

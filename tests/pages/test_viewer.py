@@ -26,7 +26,7 @@ def film(tmp_path: Path, open_page: Opens) -> Page:
 
 
 def at_arrival(page: Page) -> None:
-    expect(page.get_by_role("status")).to_have_text("Held at arrival. Play goes on.")
+    expect(page.get_by_role("status")).to_have_text("Stopped at arrival. Press play to go on.")
     assert frame(page) == ARRIVAL_FRAME
 
 
@@ -66,6 +66,7 @@ def test_keys_and_buttons_step_frame_by_frame(film: Page) -> None:
     film.keyboard.press("ArrowLeft")
     assert frame(film) == ARRIVAL_FRAME - 1
     assert film.locator(".now-words").inner_text() == "0.04 s before arrival"
+    assert film.get_by_role("status").inner_text() == ""
     for _ in range(3):
         film.get_by_role("button", name="One frame on").click()
     assert frame(film) == ARRIVAL_FRAME + 2

@@ -18,7 +18,7 @@ from typer.testing import CliRunner
 
 from posecheck.cli.commands import app
 from posecheck.files.whole_file import write_whole
-from posecheck.judging.ruling import CLEAN, Ruling
+from posecheck.judging.ruling import CALLS, CLEAN, Ruling
 from posecheck.judging.thresholds import Thresholds
 from posecheck.pages.publish import write_page
 from posecheck.pipeline.judge import judge_clip
@@ -206,6 +206,8 @@ def test_ruling_by_button_and_key_where_the_page_is_served(
     assert [each.instead for each in record.rulings(practice).values()] == [CLEAN]
     # The call made is none to be named instead, and stays where it was.
     assert "Ran out upright" not in card.locator("option").all_text_contents()
+    others = [name for name in CALLS.values() if name != "Ran out upright"]
+    assert card.locator(".instead option").all_text_contents() == ["not said", *others]
     expect(card.locator(".fault")).to_contain_text("Ran out upright")
     expect(page.locator(".to-save").first).to_be_hidden()
     # The same once more takes it away.

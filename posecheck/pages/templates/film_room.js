@@ -93,7 +93,12 @@ document.addEventListener("DOMContentLoaded", () => {
     document.body.append(dialog);
 
     let queue = [], place = 0;
-    const label = (rep) => [`Rep ${rep.number}`, rep.spot, rep.fault ?? rep.call].filter(Boolean).join(", ");
+    // A player's own file counts his reps alone, so that it tells nothing of the others.
+    const inHisFile = ({ number, player }) => {
+      if (!/\(\d+\)$/.test(player)) return null; // nobody of the roster
+      return `his rep ${reps.filter((rep) => rep.player === player && rep.number <= number).length}`;
+    };
+    const label = (rep) => [`Rep ${rep.number}`, inHisFile(rep), rep.spot, rep.fault ?? rep.call].filter(Boolean).join(", ");
     const go = (to) => {
       place = Math.min(Math.max(to, 0), Math.max(queue.length - 1, 0));
       const now = queue[place];

@@ -4,7 +4,7 @@
 const posecheckRulings = (() => {
   const { api, make, reps } = posecheck;
   const RULINGS = [["right", "Right", "R"], ["wrong", "Wrong", "W"], ["undecided", "Undecided", "U"]];
-  const calls = Object.entries(JSON.parse(document.getElementById("calls")?.textContent ?? "{}"));
+  const calls = JSON.parse(document.getElementById("calls")?.textContent ?? "[]");
   const places = [...document.querySelectorAll(".ruling[data-key]")];
   const count = document.querySelector("p.ruled");
   const repOf = (key) => reps.find((rep) => rep.key === key);

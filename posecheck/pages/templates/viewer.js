@@ -188,6 +188,8 @@ const posecheck = (() => {
     return `${Math.abs(about_s).toFixed(2)} s ${about_s < 0 ? "before" : "after"} arrival`;
   };
 
+  const HELD = "Stopped at arrival. Press play to go on.";
+
   // Buttons and the slider of one film. Labels are words; a key stands beside each in its title.
   const controls = (film) => {
     const button = (name, words, key, act, picture) => {
@@ -233,11 +235,12 @@ const posecheck = (() => {
       arrival.disabled = hold.disabled = film.arrival === null;
       hold.setAttribute("aria-pressed", String(wish.hold));
       rates.forEach((each) => each.setAttribute("aria-pressed", String(Number(each.dataset.rate) === wish.rate)));
-      if (film.playing) said.textContent = "";
+      const gone = said.textContent === HELD && film.index !== film.arrival;
+      if (film.playing || gone) said.textContent = "";
     };
     film.addEventListener("frame", show);
     film.addEventListener("change", show);
-    film.addEventListener("held", () => { said.textContent = "Held at arrival. Play goes on."; });
+    film.addEventListener("held", () => { said.textContent = HELD; });
     film.addEventListener("broken", () => { said.textContent = "This clip cannot be played: check the practice again to draw it."; });
     document.addEventListener("posecheck-wish", () => { film.video.playbackRate = wish.rate; show(); });
     show();
