@@ -13,7 +13,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from posecheck.judging.asked import Asked
 from posecheck.judging.rules import rules
 from posecheck.judging.thresholds import Thresholds
-from posecheck.judging.verdict import Call, Verdict, open_keys, stands
+from posecheck.judging.verdict import TOO_CLOSE, Call, Verdict, open_keys, stands
 from posecheck.maths.units import Units
 from posecheck.measures.figures import interval_in_words
 from posecheck.measures.measure import Measure
@@ -98,6 +98,9 @@ def sentence(
         "You came in standing tall, did not slow down and ran 2.1 to 2.4 m past him."
     """
     if verdict.call is Call.CANT_TELL:
+        open_ones = [f for f in verdict.findings if f.call is Call.CANT_TELL]
+        if any(finding.reason.startswith(TOO_CLOSE) for finding in open_ones):
+            return "How this rep went is too close to call."
         return "The film does not show enough of this rep to say how it went."
     if verdict.call is Call.CLEAR:
         return f"You {_joined(list(_good(measures, limits))[:MOST_PHRASES])}."

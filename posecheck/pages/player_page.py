@@ -83,9 +83,28 @@ class OwnRep:
     figures: tuple[OwnFigure, ...]
 
 
+_HEAD_CHARS = 4096
+"""Enough of a file to hold what its head says before style and scripts.
+
+Source: definition
+"""
+
+
 def player_file(out_dir: Path, player: Player) -> Path:
     """Where a player's own file lies in an output folder."""
     return out_dir / PLAYERS_FOLDER / f"player-{player.number}.html"
+
+
+def clips_shown(path: Path) -> frozenset[str]:
+    """Digests of the clips that a player's own file shows; none of a file that does not say.
+
+    Raises:
+        OSError: it cannot be read.
+    """
+    with path.open(encoding="utf-8") as file:
+        head = file.read(_HEAD_CHARS)
+    found = re.search(r'<meta name="posecheck-clips" content="([^"]*)">', head)
+    return frozenset(found[1].split()) if found else frozenset()
 
 
 def write_player_page(
@@ -131,6 +150,9 @@ def write_player_page(
             player=player,
             reps=reps,
             clear=len(clear),
+            open=sum(rep.call is Call.CANT_TELL for rep, _ in agreed),
+            disputed=len(reps) - len(agreed),
+            clips=sorted({each.view.result.clip_digest for each in views}),
             cue=None if rule is None else CUES[rule],
             seen=None if rule is None else SEEN[rule],
             count=len(flagged),

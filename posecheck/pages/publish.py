@@ -10,12 +10,13 @@ from collections.abc import Callable
 from pathlib import Path
 
 from posecheck.errors import RecordError
+from posecheck.files.names import PLAYERS_FOLDER
 from posecheck.judging.thresholds import Thresholds
 from posecheck.measures.result import ClipResult
 from posecheck.pages.clipboard import write_clipboard
 from posecheck.pages.draw_tasks import drawing_of, fault_words, strips_of
 from posecheck.pages.film_strip import cut_outs, write_films_page
-from posecheck.pages.player_page import player_file
+from posecheck.pages.player_page import clips_shown, player_file
 from posecheck.pages.practice_page import write_practice_page
 from posecheck.pages.rep_page import write_rep_pages
 from posecheck.pages.rep_view import RepView, view_rep
@@ -115,6 +116,7 @@ def write_page(
         not_shown.append(fault_words(record.folder, f"{clip} cannot be shown", error))
         on_fault(not_shown[-1])
 
+    _take_back(record, practice)
     views, faults = _viewed(record, practice, thresholds, lost)
     undrawn = set()
     for view in views:
@@ -152,6 +154,20 @@ def write_films(record: Record, practice: Practice, thresholds: Thresholds) -> N
     practice = practice.with_clips(path for path, _ in record.clips(practice))
     views, faults = _viewed(record, practice, thresholds, lambda clip, error: None)
     _write_films(record, practice, views, faults)
+
+
+def _take_back(record: Record, practice: Practice) -> None:
+    """Remove the own files of players that show a clip which is not theirs any more: somebody else
+    was named in it since, or nobody."""
+    for path in sorted((record.folder / PLAYERS_FOLDER).glob("player-*.html")):
+        own = {
+            digest
+            for clip, digest in record.clips(practice, taken_away=False)
+            for player in [practice.notes_for(clip).defender]
+            if player is not None and path == player_file(record.folder, player)
+        }
+        if not own or not clips_shown(path) <= own:
+            remove([path])
 
 
 def _write_films(

@@ -139,7 +139,7 @@ def test_nothing_flagged_and_nothing_shown_are_two_things(tmp_path: Path) -> Non
     _, page = write(tmp_path, "breakdown", "breakdown")
     assert "Nothing to change was seen in your 2 reps." in page
     _, page = write(tmp_path, "breakdown", "unclear")
-    assert "1 of your 2 reps was done right; the film does not settle the rest." in page
+    assert "1 of your 2 reps was done right. The film does not settle how 1 of them went." in page
     _, page = write(tmp_path, "unclear")
     assert "Ask your coach." in page and "Keep doing" not in page
 
@@ -152,8 +152,30 @@ def test_without_a_clear_rep_no_best_is_made_up(tmp_path: Path) -> None:
 def test_a_call_the_coach_rejects_is_not_worked_on(tmp_path: Path) -> None:
     _, page = write(tmp_path, "upright", "breakdown", rulings={1: Ruling.WRONG})
     one = page[page.index("One thing") : page.index("Your reps")]
-    assert "Beat his stick" not in one
+    assert "Brake three steps out" not in one
     assert "Your coach sees this rep otherwise. Ask." in page
+
+
+@pytest.mark.parametrize(
+    ("kinds", "disputed", "said"),
+    [
+        (("upright",), [1], "Ask your coach. Your coach sees 1 of your 1 rep otherwise."),
+        (("breakdown", "upright"), [2],
+         "Ask your coach. 1 of your 2 reps was done right. Your coach sees 1 of your 2 reps "
+         "otherwise."),
+        (("breakdown", "unclear"), [],
+         "Keep doing what you do. 1 of your 2 reps was done right. The film does not settle "
+         "how 1 of them went."),
+        (("unclear", "unclear"), [],
+         "Ask your coach. The film does not settle how 2 of your 2 reps went."),
+    ],
+)  # fmt: skip
+def test_what_is_open_and_what_the_coach_disputes_are_two_things(
+    tmp_path: Path, kinds: tuple[str, ...], disputed: list[int], said: str
+) -> None:
+    _, page = write(tmp_path, *kinds, film=None, rulings=dict.fromkeys(disputed, Ruling.WRONG))
+    words = re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", page))
+    assert said in words
 
 
 def test_it_says_whose_reps_its_numbers_count(tmp_path: Path) -> None:

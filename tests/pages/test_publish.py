@@ -14,17 +14,24 @@ from factories import make_clip_result, make_rep_result
 from films import write_film
 
 from posecheck.judging.thresholds import Thresholds
+from posecheck.judging.verdict import Call, Verdict
 from posecheck.measures.result import ClipResult, RepResult
 from posecheck.pages import rep_view
 from posecheck.pages.arrival_picture import ArrivalPicture
+from posecheck.pages.player_page import OwnView, write_player_page
 from posecheck.pages.publish import draw_clips, take_away, write_page
+from posecheck.pages.rep_view import view_rep
 from posecheck.pages.running import Running
 from posecheck.pages.still_pictures import StillPictures, still_pictures
 from posecheck.pages.stills import stills_of
 from posecheck.pipeline.judge import judge_clip
+from posecheck.practice.notes import ClipNotes
 from posecheck.practice.practice import Practice
+from posecheck.practice.roster import Player
 from posecheck.store.record import Record
 from posecheck.video.clip import Clip, open_clip
+
+VERDICT = Verdict(Call.CLEAR, "Broken down and under control.", ())
 
 
 def measured(path: Path) -> ClipResult:
@@ -224,6 +231,39 @@ def test_a_clip_that_is_taken_away_leaves_the_page_and_comes_back(
     draw_clips(record, practice)
     write_page(record, practice, Thresholds())
     assert files(record.folder) == before
+
+
+def test_a_player_s_file_goes_when_a_clip_in_it_is_another_s(
+    record: Record, practice: Practice
+) -> None:
+    """Whom the coach names later must not be seen by whoever holds the link to that file."""
+    theo, ellis = Player(14, "Theo Marsh"), Player(22, "Ellis Rowan")
+
+    def with_defenders(a: Player, b: Player) -> Practice:
+        notes = {"a.mp4": ClipNotes(defender=a), "b.mp4": ClipNotes(defender=b)}
+        return dataclasses.replace(practice, notes=notes)
+
+    def written(now: Practice, player: Player) -> Path:
+        views = [
+            OwnView(view_rep(1, now, (result, rep, VERDICT), Thresholds(), record.folder), None)
+            for result in record.results(now)
+            for rep in result.reps
+            if now.notes_for(result.path).defender == player
+        ]
+        return write_player_page(now, player, views, 0, record.folder)
+
+    first = with_defenders(theo, theo)
+    own = written(first, theo)
+    write_page(record, first, Thresholds())
+    assert own.exists()
+    later = with_defenders(theo, ellis)
+    write_page(record, later, Thresholds())
+    assert not own.exists()
+    again, other = written(later, theo), written(later, ellis)
+    write_page(record, later, Thresholds())
+    assert again.exists() and other.exists()
+    write_page(record, with_defenders(theo, theo), Thresholds())
+    assert again.exists() and not other.exists()
 
 
 def test_a_rep_that_cannot_be_shown_costs_itself(
