@@ -142,7 +142,10 @@ def _frames(pose: PoseTrack, motion: CameraMotion, around_s: float | None) -> In
     if len(frames) < LEAST_FIT_FRAMES:
         return frames.astype(np.int64)
     # Of quick film not every frame is read: what counts is how close those are that were.
-    every = max(round(FIT_SPACING_S / float(np.median(np.diff(pose.t_s[frames])))), 1)
+    step_s = float(np.median(np.diff(pose.t_s[frames])))
+    # At 30 a second they are one and a half steps apart: which way that is rounded must not hang on
+    # the last bit of the times.
+    every = max(int(np.floor(FIT_SPACING_S / step_s + 0.5 + 1e-3)), 1)
     return np.union1d(frames[::every], frames[-1:]).astype(np.int64)
 
 

@@ -14,8 +14,9 @@ class CameraMotion:
 
     Attributes:
         to_reference: ``(n_frames, 3, 3)`` homographies that take a frame's pixels to the pixels
-            of the clip's first frame. For a camera that only turns and zooms this holds for every
-            point of the scene, not only for the ground.
+            of the clip's first frame, or of the first that shows anything to hold on to. For a
+            camera that only turns and zooms this holds for every point of the scene, not only for
+            the ground.
         tracked: ``(n_frames,)`` False where the background could not be followed.
     """
 

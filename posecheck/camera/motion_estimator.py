@@ -70,6 +70,7 @@ class CameraMotionEstimator:
         self._history: list[FloatArray] = []
         self._tracked: list[bool] = []
         self._lost = False
+        self._held = False  # whether any frame has been registered to the one before
         self._before: tuple[Image, list[FloatArray]] | None = None
 
     def add(self, grey: Image, boxes_xyxy: Sequence[FloatArray] = ()) -> FloatArray:
@@ -112,6 +113,7 @@ class CameraMotionEstimator:
     def _register(self, grey: Image, boxes: list[FloatArray]) -> None:
         assert self._key is not None
         if not self._lost and _still(self._key, grey, self._to_reference, boxes):
+            self._held = True
             return
         fit = _fit(self._key, grey, self._to_reference, boxes)
         if fit is None:
@@ -120,11 +122,15 @@ class CameraMotionEstimator:
             # Players may have come to hide most of the key frame's points.
             self._take_key(*self._before)
             fit = _fit(self._key, grey, self._to_reference, boxes)
+        if fit is None and not self._held and len(_background_points(grey, boxes)) >= MIN_POINTS:
+            # The film began black, blurred or with the lens covered: nobody can hold on to that.
+            self._begin_anew(grey, boxes)
+            return
         if fit is None:
             # Nothing of the known scene is in view: frames cannot be registered until it is.
             self._lost = True
             return
-        self._lost = False
+        self._lost, self._held = False, True
         self._to_reference, share = fit
         if share < REPLACE_SHARE or not 1 / MAX_ZOOM < _zoom(self._to_key()) < MAX_ZOOM:
             better = self._fit_to_another(grey, boxes)
@@ -132,6 +138,12 @@ class CameraMotionEstimator:
                 self._to_reference = better[0]
             else:
                 self._take_key(grey, boxes)
+
+    def _begin_anew(self, grey: Image, boxes: list[FloatArray]) -> None:
+        self._keys.clear()
+        self._tracked = [False] * len(self._tracked)
+        self._lost = False
+        self._take_key(grey, boxes)
 
     def _to_key(self) -> FloatArray:
         assert self._key is not None

@@ -119,7 +119,9 @@ def standing_players(
         seen[:, SKELETON.indices(f"{side}_heel", f"{side}_foot_index")].mean(axis=1)
         for side in ("left", "right")
     ]
-    nearer = (soles[1][:, 1] > soles[0][:, 1]).astype(int)
+    # A sole that is not seen is not the nearer one.
+    left_y, right_y = (np.nan_to_num(each[:, 1], nan=-np.inf) for each in soles)
+    nearer = (right_y > left_y).astype(int)
     lower = np.stack(soles)[nearer, frame]
     sight_m = np.full(len(seen), SOLE_M) if feet is None else feet.height_m[frame, nearer]
     good = np.isfinite(length_px).all(axis=0) & np.isfinite(tall) & np.isfinite(lower[:, 0])

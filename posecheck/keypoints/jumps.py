@@ -44,19 +44,21 @@ def jumped(t_s: FloatArray, xy_px: FloatArray, px_per_m: FloatArray) -> BoolArra
     """
     out = np.zeros(xy_px.shape[:2], dtype=bool)
     read = np.flatnonzero(np.isfinite(xy_px).all(axis=(1, 2)))
-    xy_m = xy_px / px_per_m[:, None, None]
     for phase in phases(t_s[read], LEAST_STEP_S):
         if len(phase) > N_BEFORE:
             frames = read[phase]
-            out[frames] = _share(t_s[frames], xy_m[frames]) > 0.5
+            out[frames] = _share(t_s[frames], xy_px[frames], px_per_m[frames]) > 0.5
     return out
 
 
-def _share(t_s: FloatArray, xy_m: FloatArray) -> FloatArray:
-    n, k = xy_m.shape[:2]
+def _share(t_s: FloatArray, xy_px: FloatArray, px_per_m: FloatArray) -> FloatArray:
+    n, k = xy_px.shape[:2]
+    # One scale for the frames that are compared: by one of its own each, a body far from the
+    # picture's corner would move whenever the scale does.
+    scale = px_per_m[N_BEFORE:, None, None]
     together = np.zeros((n - N_BEFORE, k, len(COMBINATIONS)))
     for triple in triples(t_s):
-        off = triple.off_path(*triple.three(xy_m))
+        off = triple.off_path(*triple.three(xy_px)) / scale
         # A camera that shakes moves all landmarks alike.
         shake = np.median(off, axis=1, keepdims=True)
         off = off - np.clip(shake, -MOST_SHAKE_M, MOST_SHAKE_M)

@@ -12,7 +12,7 @@ from scipy.optimize import approx_fprime
 from scipy.spatial.transform import Rotation
 
 from posecheck.body import kinematic_fit
-from posecheck.body.kinematic import KinematicStance, kinematic_stance
+from posecheck.body.kinematic import KinematicStance, _frames, kinematic_stance
 from posecheck.body.kinematic_body import LANDMARKS, POINTS, link
 from posecheck.body.kinematic_fit import Film, Fit
 from posecheck.body.stance import turned_by_ray
@@ -182,6 +182,13 @@ def test_of_quick_film_as_much_is_fitted_as_of_slow(rate_hz: int, read_every: in
     pose = replace(pose, xy_px=np.where(read_there[:, None, None], pose.xy_px, np.nan))
     quick, slow = read(pose, by), read(filmed(squatting(BENT, BENT / 2, 90), by), by)
     assert_allclose(quick.left_knee_deg[read_there], slow.left_knee_deg, atol=1e-6)
+
+
+@pytest.mark.parametrize("begins_s", [0.0, 7.3, 23.7, 41.1])
+def test_at_which_second_of_a_film_a_rep_lies_does_not_matter(begins_s: float) -> None:
+    t_s = begins_s + np.arange(40) / 30
+    pose = filmed(squatting(np.full(40, 50.0), np.full(40, 30.0), 90.0), camera(), t_s=t_s)
+    assert len(_frames(pose, tripod(40), None)) == 21  # every second one, and the last
 
 
 def test_fits_only_around_the_moment_asked_for() -> None:

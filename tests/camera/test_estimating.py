@@ -112,6 +112,22 @@ def test_a_blank_picture_is_not_tracked() -> None:
     assert estimator.motion().tracked.tolist() == [True, False, False]
 
 
+@pytest.mark.parametrize("first", ["black", "defocused", "black for long"])
+def test_a_film_that_begins_with_nothing_to_see_is_held_from_where_it_shows(first: str) -> None:
+    wall = small(picture(scene(), np.eye(3)))
+    begins = {
+        "black": [np.zeros_like(wall)],
+        "defocused": [cv2.GaussianBlur(wall, (0, 0), 9)],
+        "black for long": [np.zeros_like(wall)] * 5,
+    }[first]
+    estimator = CameraMotionEstimator(WIDTH, HEIGHT)
+    for film in (*begins, *[wall] * 6):
+        estimator.add(film)
+    motion = estimator.motion()
+    assert motion.tracked.tolist()[len(begins) :] == [True] * 6
+    assert np.array_equal(motion.to_reference, np.broadcast_to(np.eye(3), (len(begins) + 6, 3, 3)))
+
+
 def test_a_tripod_costs_less_than_two_milliseconds_a_frame() -> None:
     film = small(picture(scene(), np.eye(3)))
     estimator = CameraMotionEstimator(WIDTH, HEIGHT)

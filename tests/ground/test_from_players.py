@@ -20,6 +20,7 @@ from posecheck.ground.from_players import (
     zoom_range,
 )
 from posecheck.ground.tuning import ANKLE_TO_EAR, TILT_TAKEN_OUT, UNKNOWN_STATURE_M
+from posecheck.pose.skeleton import SKELETON
 
 SIZE = (1920, 1080)
 
@@ -94,6 +95,21 @@ def test_a_foot_put_ahead_is_not_taken_for_where_he_stands() -> None:
     assert informed is not None and plain is not None
     off = [abs(ground.camera.centre_m[2] - 2.2) for ground in (informed, plain)]
     assert off[0] < 0.1 < off[1]
+
+
+@pytest.mark.parametrize("hidden", [None, "left", "right"])
+def test_one_foot_is_enough_whichever_it_is(hidden: str | None) -> None:
+    heights = {"ear": 1.6, "shoulder": 1.45, "hip": 0.95, "knee": 0.5, "ankle": 0.08,
+               "heel": 0.0, "foot_index": 0.0}  # fmt: skip
+    world_m, score = np.zeros((1, 33, 3)), np.full((1, 33), 0.9)
+    for part, height_m in heights.items():
+        for sign, side in ((-1, "left"), (1, "right")):
+            at = SKELETON.index(f"{side}_{part}")
+            world_m[0, at] = (0.1 * sign, -height_m, 0.0)
+            if side == hidden and part in ("heel", "foot_index"):
+                score[0, at] = 0.1
+    (seen,) = standing_players(0, 500 + 200 * world_m[..., :2], world_m, score)
+    assert seen.feet_px[1] == pytest.approx(500.0)
 
 
 def test_twice_as_tall_means_twice_as_far() -> None:

@@ -35,6 +35,15 @@ def test_no_movement_of_a_walker_is_a_jump(rate_hz: int, turned_deg: float) -> N
     assert not found(walker(np.arange(0, 2, 1 / rate_hz), turned_deg)).any()
 
 
+@pytest.mark.parametrize("corner_px", [0.0, 2000.0])
+def test_where_the_picture_begins_does_not_matter(corner_px: float) -> None:
+    """The scale is read anew in every frame, and differs by a few percent from one to the next."""
+    track = walker(np.arange(0, 2, 1 / 30), 90)
+    track.xy_px[..., 0] += corner_px
+    scale = PX_PER_M * np.random.default_rng(1).choice([0.97, 1.0, 1.03], len(track.t_s))
+    assert not jumped(track.t_s, track.xy_px, scale).any()
+
+
 def test_a_run_across_the_picture_and_a_kick_are_no_jumps() -> None:
     track = walker(np.arange(0, 2, 1 / 30), 90)
     track.xy_px[..., 0] += 8.0 * PX_PER_M * track.t_s[:, None]
