@@ -10,7 +10,8 @@ An output folder holds::
 
 Files are written before the database row that refers to them, so a killed run leaves at most a
 file that no row refers to. A clip is known by its content, so it may be renamed; measuring it
-again under other settings takes the place of what was there.
+again under other settings takes the place of what was there, and so does another film under its
+name.
 """
 
 from __future__ import annotations
@@ -20,7 +21,7 @@ import json
 import math
 import os
 import sqlite3
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from contextlib import suppress
 from dataclasses import asdict, dataclass, replace
 from functools import partial
@@ -42,6 +43,7 @@ from posecheck.practice.reading import read_practice
 from posecheck.printable import printable
 from posecheck.reps.rep import ArrivalSource, Rep
 from posecheck.store.database import explained, open_database, stored_name, transaction
+from posecheck.store.files_of_clip import files_of
 from posecheck.store.film_quality import quality_from_json, quality_to_json
 from posecheck.store.forgetting import forget_rows, mark_of, scrub
 from posecheck.store.rulings import (
@@ -118,7 +120,10 @@ class Record:
         return bool(rows) and all(path.exists() for path in (self._series_path(stem), *pictures))
 
     def save(self, practice: Practice, result: ClipResult) -> None:
-        """Keep a clip's result, in place of any earlier one of this content or this file."""
+        """Keep a clip's result, in place of any earlier one of this content or this file.
+
+        Of other content that the file held before, every file goes with its row.
+        """
         stem = _stem(result.clip_digest, result.provenance.settings_digest)
         write_series(self._series_path(stem), {rep.number: rep.series for rep in result.reps})
         pictures = {
@@ -139,7 +144,11 @@ class Record:
             self._insert_clip(practice_id, file, spot, result)
         keep = {self._series_path(stem), *pictures}
         for row in replaced:
-            self._remove_files(_stem(row["clip_digest"], row["settings_digest"]), keep)
+            if row["clip_digest"] == result.clip_digest:
+                self._remove_files(_stem(row["clip_digest"], row["settings_digest"]), keep)
+            else:
+                # Nothing on record leads to them any more, and they show somebody.
+                _remove(files_of(self.folder, row["clip_digest"]))
 
     def moved(self, practice: Practice, clip_digest: str, clip: Path) -> None:
         """Note under which name a clip that is on record is found now."""
@@ -624,9 +633,13 @@ class Record:
 
     def _remove_files(self, stem: str, keep: set[Path]) -> None:
         pictures = (self.folder / PICTURES_FOLDER).glob(f"{stem}-*.jpg")
-        for path in {self._series_path(stem), *pictures} - keep:
-            with suppress(OSError):  # a file too many does no harm
-                path.unlink()
+        _remove({self._series_path(stem), *pictures} - keep)
+
+
+def _remove(paths: Iterable[Path]) -> None:
+    for path in paths:
+        with suppress(OSError):  # no check ends over a file too many
+            path.unlink()
 
 
 def _write_bytes(data: bytes, file: BinaryIO) -> None:

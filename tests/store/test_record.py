@@ -181,6 +181,36 @@ def test_measuring_again_takes_the_place_of_what_was_there(
     assert len(files(record)) == 2
 
 
+def kept_beside(record: Record, result: ClipResult) -> list[Path]:
+    """Files that drawing and measuring keep of a clip, made up."""
+    digest = result.clip_digest
+    names = (
+        f"keypoints/{digest[:16]}-0123456789abcdef.parquet",
+        f"clips/a-1-{digest[:8]}.mp4",
+        f"stills/a-1-{digest[:8]}-thumb.jpg",
+        f"players/films/{digest[:16]}-1-01234567.mp4",
+    )
+    for path in (paths := [record.folder / name for name in names]):
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.touch()
+    return paths
+
+
+def test_of_another_film_under_the_same_name_nothing_is_left(
+    record: Record, practice: Practice
+) -> None:
+    path = practice.folder / "a.mp4"
+    first, other = make_clip_result(path), make_clip_result(practice.folder / "b.mp4")
+    for result in (first, other):
+        record.save(practice, result)
+    shown, others = kept_beside(record, first), kept_beside(record, other)
+    record.save(practice, make_clip_result(path))
+    assert all(file.exists() for file in shown), "the same film, measured again"
+    record.save(practice, make_clip_result(path, clip_digest="34" * 32))
+    assert not [file.name for file in record.folder.rglob(f"*{first.clip_digest[:8]}*")]
+    assert all(file.exists() for file in others)
+
+
 def test_a_renamed_clip_keeps_its_measures(record: Record, practice: Practice) -> None:
     result = make_clip_result(practice.folder / "a.mp4")
     record.save(practice, result)
