@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 from collections.abc import Sequence
 from contextlib import ExitStack
@@ -37,13 +38,13 @@ from posecheck.video.folder import find_clips
 
 HABITS_FILES = (
     names.HABITS_PAGE_FILE,
+    f"{names.HABITS_TABLE}.csv",
+    f"{names.HABITS_TABLE}.parquet",
+    f"{names.CHANGES_TABLE}.csv",
+    f"{names.CHANGES_TABLE}.parquet",
     names.HABITS_SHEET_FILE,
-    *(
-        f"{table}.{ending}"
-        for table in (names.HABITS_TABLE, names.CHANGES_TABLE)
-        for ending in ("csv", "parquet")
-    ),
 )
+"""The sheet is removed last: by it a folder high above the practice is known."""
 
 OWN_FILES = (
     names.PRACTICE_FILE,
@@ -51,7 +52,6 @@ OWN_FILES = (
     names.POINTS_FILE,
     names.CUTS_FILE,
     names.THRESHOLDS_FILE,
-    f"../{names.SEASON_FILE}",
 )
 """The coach's own, in the practice's folder."""
 
@@ -244,8 +244,9 @@ class Forgetting:
         """The coach's own: lines of his files, the film."""
         seen: set[Path] = set()
         for each in self.chosen:
-            for name in OWN_FILES:
-                path = (each.practice.folder / name).resolve()
+            own = [each.practice.folder / name for name in OWN_FILES]
+            own += [folder / names.SEASON_FILE for folder in each.practice.folder.parents]
+            for path in (file.resolve() for file in own):
                 if path in seen or not path.is_file():
                     continue
                 seen.add(path)
@@ -275,10 +276,15 @@ class Forgetting:
         return list(dict.fromkeys(each.folder for each in self.chosen))
 
     def _habits(self) -> list[Path]:
-        places = {self.place.resolve()}
+        """Those of every season that a practice lies in, however deep."""
+        near, above = {self.place.resolve()}, {*self.place.absolute().parents}
         for each in self.chosen:
-            places |= {each.practice.folder, each.practice.folder.parent}
-        folders = [place / names.HABITS_FOLDER for place in sorted(places)]
+            near |= {each.practice.folder, each.practice.folder.parent}
+            above |= {*each.practice.folder.parents}
+        folders = [place / names.HABITS_FOLDER for place in sorted(near)]
+        # Far above may lie a folder of the same name that is none of posecheck's.
+        far = (place / names.HABITS_FOLDER for place in sorted(above - near))
+        folders += [each for each in far if os.path.lexists(each / names.HABITS_SHEET_FILE)]
         return [folder / name for folder in folders for name in HABITS_FILES]
 
 

@@ -223,6 +223,23 @@ def test_a_player_is_forgotten_over_a_season(typed: Typed, season: Path) -> None
     assert "nothing is left" in out
 
 
+def test_habits_of_a_season_with_folders_in_it_go_too(typed: Typed, tmp_path: Path) -> None:
+    season = tmp_path / "season"
+    place = practised(season / "week 1", "tuesday", "2026-09-15")
+    (season / "season.toml").write_text(f'[[players]]\nnumber = 14\nname = "{ZOE}"\n', "utf-8")
+    assert typed("habits", season)[0] == 0
+    assert (season / "habits/habits.html").is_file()
+    mine = tmp_path / "habits/habits.csv"
+    mine.parent.mkdir()
+    mine.write_text("coffee, 3")
+    code, out, _ = typed("forget", place, "--player", "14", "--yes")
+    assert code == 0
+    assert not list((season / "habits").iterdir())
+    assert "The habits counted it and went too; " in out
+    assert f"Yours to change: {season}/season.toml, line 3: " in out
+    assert mine.is_file(), "no habits of posecheck's"
+
+
 def test_forgotten_film_is_known_until_that_is_taken_back(typed: Typed, season: Path) -> None:
     typed("forget", season / "tuesday", "--clip", "tuesday-own", "--yes")
     (digest,) = (file_digest(season / "tuesday/tuesday-own.mp4"),)
