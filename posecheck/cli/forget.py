@@ -18,6 +18,7 @@ from posecheck.cli.forget_files import (
     files_in,
     files_that_go,
     forget_in,
+    of_nobody,
     pages_again,
     take_away_empty,
 )
@@ -227,7 +228,7 @@ class Forgetting:
             ) from error
         left = dict.fromkeys(searched.found)
         for each in self.chosen:
-            left |= dict.fromkeys(each.numbered())
+            left |= dict.fromkeys((*each.numbered(), *of_nobody(each)))
             if each.whole and each.folder.exists():
                 left |= dict.fromkeys(files_that_go(each))
         what = "name and clips" if self.whom.names else "clips"

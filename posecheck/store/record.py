@@ -220,6 +220,10 @@ class Record:
             if taken_away or not row["away"]
         ]
 
+    def digests(self) -> frozenset[str]:
+        """Of every clip on record, whatever its practice."""
+        return frozenset(row["clip_digest"] for row in self._rows("SELECT clip_digest FROM clips"))
+
     def take_away(self, clip_digest: str) -> None:
         """Note that a clip's film is gone: its pictures go too, its measures stay.
 
