@@ -57,6 +57,8 @@ class Source(StrEnum):
     """A long film: its reps are cut out of it, and are clips."""
     NO_REP = "no rep"
     """Cut out of a long film, and no rep: listed with its film."""
+    UNREADABLE = "unreadable"
+    """Not to be read now; what an earlier run measured of it stays on record."""
 
 
 @dataclass(frozen=True)
@@ -160,8 +162,7 @@ def check_clips(
         try:
             digest = file_digest(path)
         except ClipError as error:
-            digest = bytes_digest(b"unread " + os.fsencode(practice.clip_key(path)))
-            keep(task(path, digest, unfinished(made)), error)
+            unreadable(path, made, error)
             return None
         again = films.is_clip(path) or path in to_cut
         to_cut.discard(path)
@@ -216,6 +217,20 @@ def check_clips(
         result = settled(job, outcome, record.folder)
         record.save(practice, result)
         on_result(Checked(job.path, Source.MEASURED, result))
+
+    def unreadable(path: Path, made: Provenance, error: ClipError) -> None:
+        """A file that cannot be read now, such as a link to a disk that is not there, costs nothing
+        of what was measured of it."""
+        digest = record.measured_as(practice, path)
+        if digest is None:
+            digest = bytes_digest(b"unread " + os.fsencode(practice.clip_key(path)))
+            keep(task(path, digest, unfinished(made)), error)
+            return
+        stays = ClipError(
+            path, error.fault, f"{error.remedy}; what was measured of it stays on record"
+        )
+        result = settled(task(path, digest, unfinished(made)), stays, record.folder)
+        on_result(Checked(path, Source.UNREADABLE, result))
 
     def cut(path: Path, digest: str, clips: Sequence[Path]) -> None:
         """A film is cut: go on with its clips, which may be the film itself after all."""

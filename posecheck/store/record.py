@@ -119,6 +119,17 @@ class Record:
         pictures = [self._picture_path(stem, row["number"]) for row in rows if row["has_picture"]]
         return bool(rows) and all(path.exists() for path in (self._series_path(stem), *pictures))
 
+    def measured_as(self, practice: Practice, clip: Path) -> str | None:
+        """Digest of the film that was measured to its end under a clip's name; None when none
+        was."""
+        rows = self._rows(
+            "SELECT clip_digest FROM clips JOIN practices ON id = practice_id "
+            "WHERE folder = ? AND file = ? AND settings_digest != ''",
+            self._stored_folder(practice.folder),
+            _stored_file(practice, clip),
+        )
+        return rows[0]["clip_digest"] if rows else None
+
     def save(self, practice: Practice, result: ClipResult) -> None:
         """Keep a clip's result, in place of any earlier one of this content or this file.
 
@@ -470,7 +481,7 @@ class Record:
         stored = self._stored_folder(practice.folder)
         self._db.execute("INSERT OR IGNORE INTO practices (folder) VALUES (?)", (stored,))
         row = self._db.execute("SELECT id FROM practices WHERE folder = ?", (stored,)).fetchone()
-        return int(row["id"]), stored_name(practice.relative(clip).as_posix())
+        return int(row["id"]), _stored_file(practice, clip)
 
     def _stored_folder(self, folder: Path) -> str | bytes:
         # Relative, so that a practice folder with the record in it may be moved as a whole.
@@ -644,6 +655,10 @@ def _remove(paths: Iterable[Path]) -> None:
     for path in paths:
         with suppress(OSError):  # no check ends over a file too many
             path.unlink()
+
+
+def _stored_file(practice: Practice, clip: Path) -> str | bytes:
+    return stored_name(practice.relative(clip).as_posix())
 
 
 def _write_bytes(data: bytes, file: BinaryIO) -> None:

@@ -288,6 +288,44 @@ def test_a_file_that_can_be_read_after_all(practice: Practice) -> None:
     assert on_record(practice)["a"].fault is None
 
 
+def emptied(path: Path) -> None:
+    path.write_bytes(b"")
+
+
+def unplugged(path: Path) -> None:
+    path.unlink()
+    path.symlink_to(path.parent / "usb stick" / path.name)
+
+
+@pytest.mark.parametrize(
+    ("spoil", "fault"),
+    [
+        (emptied, "the file is empty; copy it from the phone again"),
+        (unplugged, "there is no such file; check the name"),
+    ],
+)
+def test_a_file_that_cannot_be_read_now_keeps_what_was_measured(
+    practice: Practice, spoil: Callable[[Path], None], fault: str
+) -> None:
+    paths = clips(practice, a="fine", b="fine", c="nobody here")
+    run(practice, paths)
+    before = on_record(practice)
+    for path in paths:
+        film = path.read_bytes()
+        spoil(path)
+        (name, checked), *_ = run(practice, [path]).items()
+        assert checked.source is Source.UNREADABLE
+        assert checked.result.fault == (
+            f"{path.name}: {fault}; what was measured of it stays on record."
+        )
+        assert not checked.result.reps
+        path.unlink()
+        path.write_bytes(film)
+        assert on_record(practice)[name].fault == before[name].fault
+    assert {each.source for each in run(practice, paths).values()} == {Source.ON_RECORD}
+    assert len(calls(practice)) == 3
+
+
 def test_without_a_model_nothing_is_tried(practice: Practice) -> None:
     paths = clips(practice, a="fine", b="fine")
     with pytest.raises(ModelError) as caught:
