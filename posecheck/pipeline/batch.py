@@ -10,7 +10,7 @@ import dataclasses
 import os
 from collections import deque
 from collections.abc import Callable, Iterable, Sequence
-from contextlib import ExitStack
+from contextlib import ExitStack, suppress
 from dataclasses import dataclass
 from enum import StrEnum
 from functools import partial
@@ -147,6 +147,7 @@ def check_clips(
     # A scan takes long, and the reps of the film wait for it.
     to_do = deque(sorted(ordered, key=lambda path: not films.is_long(path)))
     first_name: dict[str, Path] = {}
+    read: dict[Path, tuple[object, str]] = {}  # digests, and how the file was when it was read
     to_cut: set[Path] = set()  # clips that turned out to be filmed from several places
 
     def task(path: Path, digest: str, made: Provenance) -> MeasureTask:
@@ -156,11 +157,32 @@ def check_clips(
             name, path, limits[0], digest, made, practice, settings, measure, quiet_s=limits[1]
         )
 
+    def digest_of(path: Path) -> str:
+        """As :func:`file_digest`, which reads it all: once as long as the file stays as it is."""
+        state = _state(path)
+        if state is None or read.get(path, (None, ""))[0] != state:
+            read[path] = state, file_digest(path)
+        return read[path][1]
+
+    def claim_names(found: Iterable[Path]) -> None:
+        """Clips on record take the names they have now before any other is saved under one that
+        was theirs."""
+        if not record.digests():
+            return
+        here: dict[str, Path] = {}
+        for path in found:
+            on_tick()
+            with suppress(ClipError):  # said when its turn comes
+                here.setdefault(digest_of(path), path)
+        record.claim_names(
+            practice, {digest: path for digest, path in here.items() if digest not in first_name}
+        )
+
     def beginning(path: Path) -> Task | None:
         """The task of measuring a clip or of scanning a film; None when it is settled without."""
         made = provenance(settings, practice, path)
         try:
-            digest = file_digest(path)
+            digest = digest_of(path)
         except ClipError as error:
             unreadable(path, made, error)
             return None
@@ -198,6 +220,7 @@ def check_clips(
         if besides is not None and (other := besides.next_task(last=False)) is not None:
             return other
         if come := more():
+            claim_names(come)
             to_do.extend(come)
             on_more(come)
         if (part := films.next_part()) is not None:
@@ -234,6 +257,7 @@ def check_clips(
 
     def cut(path: Path, digest: str, clips: Sequence[Path]) -> None:
         """A film is cut: go on with its clips, which may be the film itself after all."""
+        claim_names(clips)
         to_do.extendleft(reversed(clips))
         on_more(clips)
         if (nothing := films.shows_nothing(path, digest)) is not None:
@@ -250,6 +274,7 @@ def check_clips(
         elif films.given_up(job):
             keep(task(job.path, job.digest, provenance(settings, practice, job.path)), outcome)
 
+    claim_names(ordered)
     with ExitStack() as own:
         if workers is None:
             # One worker alone reads on the processors that others would measure on.
@@ -268,6 +293,15 @@ def check_clips(
                 scanned(job, outcome)
             elif besides is not None:
                 besides.done(job, outcome)
+
+
+def _state(path: Path) -> tuple[int, ...] | None:
+    """What changes whenever a file does; None when there is none to be seen."""
+    try:
+        now = path.stat()
+    except OSError:
+        return None
+    return now.st_dev, now.st_ino, now.st_size, now.st_mtime_ns
 
 
 def _on_record(record: Record, practice: Practice, job: MeasureTask) -> ClipResult | None:

@@ -43,7 +43,8 @@ from posecheck.practice.reading import read_practice
 from posecheck.printable import printable
 from posecheck.reps.rep import ArrivalSource, Rep
 from posecheck.store.database import explained, open_database, stored_name, transaction
-from posecheck.store.files_of_clip import files_of
+from posecheck.store.earlier_film import earlier_name
+from posecheck.store.files_of_clip import files_of, pictures_of
 from posecheck.store.film_quality import quality_from_json, quality_to_json
 from posecheck.store.forgetting import forget_rows, mark_of, scrub
 from posecheck.store.rulings import (
@@ -162,17 +163,52 @@ class Record:
                 _remove(files_of(self.folder, row["clip_digest"]))
 
     def moved(self, practice: Practice, clip_digest: str, clip: Path) -> None:
-        """Note under which name a clip that is on record is found now."""
+        """Note under which name a clip that is on record is found now, and that it is there."""
+        self.claim_names(practice, {clip_digest: clip})
         with transaction(self._db, self.path):
-            practice_id, file = self._place(practice, clip)
-            self._db.execute(
-                "DELETE FROM clips WHERE practice_id = ? AND file = ? AND clip_digest != ?",
-                (practice_id, file, clip_digest),
-            )
-            self._db.execute(
-                "UPDATE clips SET practice_id = ?, file = ?, away = 0 WHERE clip_digest = ?",
-                (practice_id, file, clip_digest),
-            )
+            self._db.execute("UPDATE clips SET away = 0 WHERE clip_digest = ?", (clip_digest,))
+
+    def claim_names(self, practice: Practice, found: Mapping[str, Path]) -> None:
+        """Note under which names clips are found now: all at once, since names may go round.
+
+        A clip whose name another has now, and that is not among those found, is taken away: its
+        measures stay, under a name that says so.
+
+        Args:
+            practice: they belong to.
+            found: by digest; those that are not on record count for nothing.
+        """
+        moving: dict[str, tuple[int, str | bytes]] = {}
+        taken_away, replaced = [], []
+        with transaction(self._db, self.path):
+            for digest, clip in found.items():
+                for row in self._rows("SELECT * FROM clips WHERE clip_digest = ?", digest):
+                    place = self._place(practice, clip)
+                    if (row["practice_id"], row["file"]) != place:
+                        moving[digest] = place
+                        self._let_go_of_name(row)
+            for digest, place in moving.items():
+                holders = self._rows(
+                    "SELECT * FROM clips WHERE practice_id = ? AND file = ?", *place
+                )
+                for row in holders:
+                    held_by = row["clip_digest"]
+                    if row["fault"] is None:
+                        self._let_go_of_name(row)
+                        sql = "UPDATE clips SET away = 1 WHERE clip_digest = ?"
+                        taken_away.append(held_by)
+                    else:
+                        sql = "DELETE FROM clips WHERE clip_digest = ?"
+                        replaced.append(held_by)
+                    self._db.execute(sql, (held_by,))
+                self._db.execute(
+                    "UPDATE clips SET practice_id = ?, file = ? WHERE clip_digest = ?",
+                    (*place, digest),
+                )
+        for digest in taken_away:
+            _remove(pictures_of(self.folder, digest))
+        for digest in replaced:
+            _remove(files_of(self.folder, digest))
 
     def forget(self, clip_digests: Collection[str]) -> None:
         """Delete all rows of clips, the coach's own marks too, so that no byte of them is left.
@@ -482,6 +518,11 @@ class Record:
         self._db.execute("INSERT OR IGNORE INTO practices (folder) VALUES (?)", (stored,))
         row = self._db.execute("SELECT id FROM practices WHERE folder = ?", (stored,)).fetchone()
         return int(row["id"]), _stored_file(practice, clip)
+
+    def _let_go_of_name(self, row: sqlite3.Row) -> None:
+        digest = row["clip_digest"]
+        file = stored_name(earlier_name(os.fsdecode(row["file"]), digest))
+        self._db.execute("UPDATE clips SET file = ? WHERE clip_digest = ?", (file, digest))
 
     def _stored_folder(self, folder: Path) -> str | bytes:
         # Relative, so that a practice folder with the record in it may be moved as a whole.

@@ -151,6 +151,61 @@ def test_a_renamed_clip_is_not_measured_again(practice: Practice) -> None:
     assert set(on_record(practice)) == {"robin"}
 
 
+def test_clips_that_are_numbered_anew_are_not_measured_again(practice: Practice) -> None:
+    paths = clips(practice, a="fine", b="fine", c="fine")
+    run(practice, paths)
+    before = on_record(practice)
+    for path in reversed(paths):
+        path.rename(path.with_stem(chr(ord(path.stem) + 1)))
+    clips(practice, a="fine new")
+    done = run(practice, sorted(practice.folder.glob("*.mp4")))
+    assert [done[name].source for name in "abcd"] == [Source.MEASURED, *[Source.ON_RECORD] * 3]
+    now = on_record(practice)
+    for old, new in zip("abc", "bcd", strict=True):
+        assert now[new].clip_digest == before[old].clip_digest
+        assert now[new].reps[0].measures == before[old].reps[0].measures
+
+
+def test_numbering_that_closes_a_gap_keeps_the_figures_of_film_that_is_gone(
+    practice: Practice,
+) -> None:
+    paths = clips(practice, a="fine", b="fine", c="fine")
+    run(practice, paths)
+    gone = file_digest(paths[0])
+    paths[1].rename(paths[0])
+    paths[2].rename(paths[1])
+    assert {each.source for each in run(practice, paths[:2]).values()} == {Source.ON_RECORD}
+    assert set(on_record(practice)) == {"a", "b"}
+    with Record(practice.folder / "checked" / "record.sqlite") as record:
+        assert record.load(gone).reps[0].measures
+        assert len(record.clips(practice)) == 3
+
+
+def test_clips_that_are_numbered_anew_while_others_are_measured(practice: Practice) -> None:
+    paths = clips(practice, a="fine", b="fine")
+    run(practice, paths)
+    first = clips(practice, c="fine")
+    coming: deque[list[Path]] = deque([[], paths])
+    sources = {}
+
+    def more() -> list[Path]:
+        if not coming:
+            return []
+        if come := coming.popleft():
+            swap = practice.folder / "swap"
+            for old, new in ((paths[0], swap), (paths[1], paths[0]), (swap, paths[1])):
+                old.rename(new)
+        return come
+
+    with Record(practice.folder / "checked" / "record.sqlite") as record:
+        check_clips(
+            first, practice, SETTINGS, record, 1,
+            lambda checked: sources.update({checked.path.stem: checked.source}),
+            measure=scripted_measure, open_reader=scripted_reader, more=more,
+        )  # fmt: skip
+    assert sources == {"a": Source.ON_RECORD, "b": Source.ON_RECORD, "c": Source.MEASURED}
+
+
 @pytest.mark.parametrize("kind", ["parquet", "jpg"])
 def test_a_record_with_a_hole_is_filled(practice: Practice, kind: str) -> None:
     paths = clips(practice, a="fine", b="fine")

@@ -220,6 +220,42 @@ def test_a_renamed_clip_keeps_its_measures(record: Record, practice: Practice) -
     assert_same(list(record.results(practice)), [moved])
 
 
+def test_names_that_go_round_cost_nothing(record: Record, practice: Practice) -> None:
+    a, b, c = (make_clip_result(practice.folder / f"{name}.mp4") for name in "abc")
+    for result in (a, b, c):
+        record.save(practice, result)
+    now = {a.clip_digest: b.path, b.clip_digest: c.path, c.clip_digest: a.path}
+    record.claim_names(practice, now | {"ef" * 32: practice.folder / "new.mp4"})
+    assert_same(
+        list(record.results(practice)),
+        [dataclasses.replace(result, path=now[result.clip_digest]) for result in (c, a, b)],
+    )
+
+
+def test_a_clip_whose_name_another_takes_is_away_with_its_figures_kept(
+    record: Record, practice: Practice
+) -> None:
+    a, b = (make_clip_result(practice.folder / f"{name}.mp4") for name in "ab")
+    bad = make_clip_result(practice.folder / "bad.mp4", fault="bad.mp4: nobody is in it.")
+    for result in (a, b, bad):
+        record.save(practice, result)
+    beside = kept_beside(record, a)
+    record.claim_names(practice, {b.clip_digest: a.path})
+    earlier = f"a (earlier film {a.clip_digest[:8]}).mp4"
+    assert [path.name for path, _ in record.clips(practice, taken_away=False)] == [
+        "a.mp4",
+        "bad.mp4",
+    ]
+    assert (practice.folder / earlier, a.clip_digest) in record.clips(practice)
+    assert record.load(a.clip_digest).reps[0].measures == a.reps[0].measures
+    assert [file.exists() for file in beside] == [True, False, False, False]
+    # It is back under a name of its own, and one that was not measured makes room for good.
+    record.moved(practice, a.clip_digest, bad.path)
+    assert [path.name for path, _ in record.clips(practice)] == ["a.mp4", "bad.mp4"]
+    assert record.digests() == {a.clip_digest, b.clip_digest}
+    assert not [file.name for file in record.folder.rglob(f"*{bad.clip_digest[:8]}*")]
+
+
 def test_practices_in_one_record_are_kept_apart(record: Record, practice: Practice) -> None:
     other = Practice(practice.folder.parent / "other", "other")
     mine, theirs = (
