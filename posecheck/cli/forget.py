@@ -32,6 +32,7 @@ from posecheck.files.places import existing
 from posecheck.files.traces import lines_with, search
 from posecheck.practice.reading import read_practice
 from posecheck.practice.roster import Player
+from posecheck.store.earlier_film import is_earlier
 from posecheck.store.files_of_clip import DIGEST_CHARS, remove
 from posecheck.store.finding import records_below
 from posecheck.store.record import Record
@@ -269,6 +270,13 @@ class Forgetting:
                     "to shorten or to delete.",
                 )
         if self.whom.names:
+            for each in self.chosen:
+                if earlier := _earlier(each):
+                    say(
+                        console,
+                        f"Gone, with its name on another clip, so that nobody knows who is in it: "
+                        f"{', '.join(earlier)}; --clip forgets the figures that are kept of it.",
+                    )
             say(console, BACKGROUND)
         say(console, OUT_OF_REACH)
 
@@ -318,6 +326,16 @@ def _films(chosen: Chosen) -> list[Path]:
         except PosecheckError:
             continue  # unreadable: it was never measured
     return found
+
+
+def _earlier(chosen: Chosen) -> list[str]:
+    """Clips on record that go by no name of their own any more, by which notes would know them."""
+    with Record(chosen.record) as record:
+        return [
+            chosen.practice.shown_name(path)
+            for path, _ in record.clips(chosen.practice)
+            if is_earlier(path)
+        ]
 
 
 def _records(chosen: Sequence[Chosen]) -> list[Path]:

@@ -257,6 +257,19 @@ def test_film_that_was_there_before_goes_with_whoever_is_forgotten(
     assert mine.is_file()
 
 
+def test_film_of_which_nobody_knows_whom_it_shows_is_named(typed: Typed, season: Path) -> None:
+    place = season / "tuesday"
+    other, own = (place / f"tuesday-{kind}.mp4" for kind in ("other", "own"))
+    with Record(place / "checked/record.sqlite") as record:
+        record.moved(read_practice(place), file_digest(other), own)
+    earlier = f"tuesday-own (earlier film {file_digest(own)[:8]})"
+    code, out, _ = typed("forget", place, "--player", "14", "--yes")
+    assert code == 0
+    assert f"so that nobody knows who is in it: {earlier}.mp4; --clip forgets " in out
+    assert typed("forget", place, "--clip", earlier, "--yes")[0] == 0
+    assert not any(holding(place / "checked", file_digest(own)[:8]).values())
+
+
 def test_of_results_beside_the_clips_only_what_posecheck_drew_goes(tmp_path: Path) -> None:
     result = make_clip_result(tmp_path / "a.mp4")
     mine = [tmp_path / "clips/drill-1-20260512.mp4", tmp_path / "stills/drill-1-20260512.jpg"]
