@@ -16,7 +16,7 @@ from posecheck.errors import PosecheckError, SettingsError
 from posecheck.files.failure_log import log_failure
 from posecheck.judging.thresholds import Thresholds
 from posecheck.pipeline import judge as judging
-from posecheck.pipeline.batch import Checked
+from posecheck.pipeline.batch import Checked, Source
 from posecheck.pipeline.judge import Rejudged
 from posecheck.pipeline.sides import turn_to_spots
 from posecheck.pipeline.tasks import Task, TookTooLong, WorkerDied
@@ -53,7 +53,7 @@ class Along:
 
     def add(self, checked: Checked) -> None:
         """A clip is done with: what it wants drawn is due."""
-        if checked.result is not None:
+        if checked.result is not None and checked.source is not Source.UNREADABLE:
             self._due(checked.result.clip_digest)
         self._stale = True
 

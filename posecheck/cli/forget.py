@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 from collections.abc import Sequence
 from contextlib import ExitStack
@@ -17,6 +18,7 @@ from posecheck.cli.forget_files import (
     files_in,
     files_that_go,
     forget_in,
+    of_nobody,
     pages_again,
     take_away_empty,
 )
@@ -30,6 +32,7 @@ from posecheck.files.places import existing
 from posecheck.files.traces import lines_with, search
 from posecheck.practice.reading import read_practice
 from posecheck.practice.roster import Player
+from posecheck.store.earlier_film import is_earlier
 from posecheck.store.files_of_clip import DIGEST_CHARS, remove
 from posecheck.store.finding import records_below
 from posecheck.store.record import Record
@@ -37,13 +40,13 @@ from posecheck.video.folder import find_clips
 
 HABITS_FILES = (
     names.HABITS_PAGE_FILE,
+    f"{names.HABITS_TABLE}.csv",
+    f"{names.HABITS_TABLE}.parquet",
+    f"{names.CHANGES_TABLE}.csv",
+    f"{names.CHANGES_TABLE}.parquet",
     names.HABITS_SHEET_FILE,
-    *(
-        f"{table}.{ending}"
-        for table in (names.HABITS_TABLE, names.CHANGES_TABLE)
-        for ending in ("csv", "parquet")
-    ),
 )
+"""The sheet is removed last: by it a folder high above the practice is known."""
 
 OWN_FILES = (
     names.PRACTICE_FILE,
@@ -51,7 +54,6 @@ OWN_FILES = (
     names.POINTS_FILE,
     names.CUTS_FILE,
     names.THRESHOLDS_FILE,
-    f"../{names.SEASON_FILE}",
 )
 """The coach's own, in the practice's folder."""
 
@@ -227,7 +229,7 @@ class Forgetting:
             ) from error
         left = dict.fromkeys(searched.found)
         for each in self.chosen:
-            left |= dict.fromkeys(each.numbered())
+            left |= dict.fromkeys((*each.numbered(), *of_nobody(each)))
             if each.whole and each.folder.exists():
                 left |= dict.fromkeys(files_that_go(each))
         what = "name and clips" if self.whom.names else "clips"
@@ -244,8 +246,9 @@ class Forgetting:
         """The coach's own: lines of his files, the film."""
         seen: set[Path] = set()
         for each in self.chosen:
-            for name in OWN_FILES:
-                path = (each.practice.folder / name).resolve()
+            own = [each.practice.folder / name for name in OWN_FILES]
+            own += [folder / names.SEASON_FILE for folder in each.practice.folder.parents]
+            for path in (file.resolve() for file in own):
                 if path in seen or not path.is_file():
                     continue
                 seen.add(path)
@@ -267,6 +270,13 @@ class Forgetting:
                     "to shorten or to delete.",
                 )
         if self.whom.names:
+            for each in self.chosen:
+                if earlier := _earlier(each):
+                    say(
+                        console,
+                        f"Gone, with its name on another clip, so that nobody knows who is in it: "
+                        f"{', '.join(earlier)}; --clip forgets the figures that are kept of it.",
+                    )
             say(console, BACKGROUND)
         say(console, OUT_OF_REACH)
 
@@ -275,10 +285,15 @@ class Forgetting:
         return list(dict.fromkeys(each.folder for each in self.chosen))
 
     def _habits(self) -> list[Path]:
-        places = {self.place.resolve()}
+        """Those of every season that a practice lies in, however deep."""
+        near, above = {self.place.resolve()}, {*self.place.absolute().parents}
         for each in self.chosen:
-            places |= {each.practice.folder, each.practice.folder.parent}
-        folders = [place / names.HABITS_FOLDER for place in sorted(places)]
+            near |= {each.practice.folder, each.practice.folder.parent}
+            above |= {*each.practice.folder.parents}
+        folders = [place / names.HABITS_FOLDER for place in sorted(near)]
+        # Far above may lie a folder of the same name that is none of posecheck's.
+        far = (place / names.HABITS_FOLDER for place in sorted(above - near))
+        folders += [each for each in far if os.path.lexists(each / names.HABITS_SHEET_FILE)]
         return [folder / name for folder in folders for name in HABITS_FILES]
 
 
@@ -311,6 +326,16 @@ def _films(chosen: Chosen) -> list[Path]:
         except PosecheckError:
             continue  # unreadable: it was never measured
     return found
+
+
+def _earlier(chosen: Chosen) -> list[str]:
+    """Clips on record that go by no name of their own any more, by which notes would know them."""
+    with Record(chosen.record) as record:
+        return [
+            chosen.practice.shown_name(path)
+            for path, _ in record.clips(chosen.practice)
+            if is_earlier(path)
+        ]
 
 
 def _records(chosen: Sequence[Chosen]) -> list[Path]:

@@ -6,6 +6,7 @@ are found; so a run that was cut short is carried on by running it again.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Iterator
 from contextlib import suppress
 from pathlib import Path
@@ -24,7 +25,7 @@ from posecheck.practice.clips_file import write_clips
 from posecheck.practice.cuts import SetStretch, StretchKind
 from posecheck.practice.reading import read_practice, read_said
 from posecheck.practice.set_cuts import read_set, write_set
-from posecheck.store.files_of_clip import DIGEST_CHARS, files_of, remove
+from posecheck.store.files_of_clip import DIGEST_CHARS, files_of, files_of_no_clip, remove
 from posecheck.store.record import Record
 from posecheck.video.own_film import is_own_film
 from posecheck.web.links import SHARING_FILE, Links
@@ -70,10 +71,10 @@ def forget_in(chosen: Chosen) -> int:
 def files_that_go(chosen: Chosen) -> Iterator[Path]:
     """Every file of posecheck's that goes, pages among them: they are written again."""
     folder = chosen.folder
+    found = dict.fromkeys(of_nobody(chosen))
     if chosen.whole:
-        yield from (path for path in files_in(folder) if _is_own(path, chosen))
+        yield from (path for path in files_in(folder) if path in found or _is_own(path, chosen))
         return
-    found: dict[Path, None] = {}
     for digest in chosen.digests:
         found |= dict.fromkeys(files_of(folder, digest))
     for path, _ in chosen.clips:
@@ -87,6 +88,28 @@ def files_that_go(chosen: Chosen) -> Iterator[Path]:
     others += [player_file(folder, player) for player in (*chosen.players, *chosen.others)]
     others += [*(folder / REPS_FOLDER).glob("rep-*.html"), *folder.rglob(".*.part")]
     yield from dict.fromkeys([*found, *(path for path in others if path.is_file())])
+
+
+def of_nobody(chosen: Chosen) -> Iterator[Path]:
+    """Files of film that is not on record any more: whom it shows cannot be told, so it goes with
+    whatever is forgotten."""
+    if not chosen.record.exists():
+        return
+    with Record(chosen.record) as record:
+        digests = record.digests()
+    beside_clips = chosen.folder == chosen.practice.folder
+    for path in files_of_no_clip(chosen.folder, digests):
+        if not beside_clips or _is_drawn(path, chosen.folder):
+            yield path
+
+
+def _is_drawn(path: Path, folder: Path) -> bool:
+    """Whether posecheck wrote a file where the coach may have folders of the same names."""
+    kind = path.relative_to(folder).parts[0]
+    if kind == names.CLIPS_FOLDER:
+        return is_own_film(path)
+    said = path.with_name(f"{re.sub(r'-(thumb|[0-9])$', '', path.stem)}.json")
+    return kind != names.STILLS_FOLDER or said.exists()
 
 
 def _forget_notes(chosen: Chosen) -> None:

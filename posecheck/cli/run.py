@@ -41,6 +41,7 @@ from posecheck.pipeline.settings import Settings
 from posecheck.pipeline.tasks import Task, Workers
 from posecheck.pose.model_files import pose_model_path
 from posecheck.practice.practice import Practice
+from posecheck.store.earlier_film import is_earlier
 from posecheck.store.record import Record
 from posecheck.video.folder import find_clips
 
@@ -138,12 +139,13 @@ class Run:
         along = Along(record, self.practice, self.limits, console)
         how_far = HowFar(console, clips)
         stopped = False
+        before = {digest for _, digest in record.clips(self.practice, taken_away=False)}
         try:
             self._measure(clips, record, jobs, afresh, done, along, how_far, stopping)
         except KeyboardInterrupt:
             stopped = True
         practice, rejudged = along.judge()
-        _say_taken_away(record, practice, console)
+        _say_taken_away(record, practice, before, console)
         results = [each.result for each in done if each.result is not None]
         judged = _of(results, rejudged)
         if not stopped:
@@ -311,10 +313,16 @@ def _refuse_another_practice(record: Record, practice: Practice) -> None:
             )
 
 
-def _say_taken_away(record: Record, practice: Practice, console: Console) -> None:
+def _say_taken_away(
+    record: Record, practice: Practice, before: Collection[str], console: Console
+) -> None:
+    """``before``: digests of the clips that were there last time."""
     from posecheck.pages.publish import take_away
 
-    gone = [practice.shown_name(path) for path in take_away(record, practice)]
+    name_taken = [
+        path for path, digest in record.clips(practice) if digest in before and is_earlier(path)
+    ]
+    gone = [practice.shown_name(path) for path in (*name_taken, *take_away(record, practice))]
     if gone:
         say(
             console,

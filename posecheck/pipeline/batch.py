@@ -10,7 +10,7 @@ import dataclasses
 import os
 from collections import deque
 from collections.abc import Callable, Iterable, Sequence
-from contextlib import ExitStack
+from contextlib import ExitStack, suppress
 from dataclasses import dataclass
 from enum import StrEnum
 from functools import partial
@@ -57,6 +57,8 @@ class Source(StrEnum):
     """A long film: its reps are cut out of it, and are clips."""
     NO_REP = "no rep"
     """Cut out of a long film, and no rep: listed with its film."""
+    UNREADABLE = "unreadable"
+    """Not to be read now; what an earlier run measured of it stays on record."""
 
 
 @dataclass(frozen=True)
@@ -145,6 +147,7 @@ def check_clips(
     # A scan takes long, and the reps of the film wait for it.
     to_do = deque(sorted(ordered, key=lambda path: not films.is_long(path)))
     first_name: dict[str, Path] = {}
+    read: dict[Path, tuple[object, str]] = {}  # digests, and how the file was when it was read
     to_cut: set[Path] = set()  # clips that turned out to be filmed from several places
 
     def task(path: Path, digest: str, made: Provenance) -> MeasureTask:
@@ -154,14 +157,34 @@ def check_clips(
             name, path, limits[0], digest, made, practice, settings, measure, quiet_s=limits[1]
         )
 
+    def digest_of(path: Path) -> str:
+        """As :func:`file_digest`, which reads it all: once as long as the file stays as it is."""
+        state = _state(path)
+        if state is None or read.get(path, (None, ""))[0] != state:
+            read[path] = state, file_digest(path)
+        return read[path][1]
+
+    def claim_names(found: Iterable[Path]) -> None:
+        """Clips on record take the names they have now before any other is saved under one that
+        was theirs."""
+        if not record.digests():
+            return
+        here: dict[str, Path] = {}
+        for path in found:
+            on_tick()
+            with suppress(ClipError):  # said when its turn comes
+                here.setdefault(digest_of(path), path)
+        record.claim_names(
+            practice, {digest: path for digest, path in here.items() if digest not in first_name}
+        )
+
     def beginning(path: Path) -> Task | None:
         """The task of measuring a clip or of scanning a film; None when it is settled without."""
         made = provenance(settings, practice, path)
         try:
-            digest = file_digest(path)
+            digest = digest_of(path)
         except ClipError as error:
-            digest = bytes_digest(b"unread " + os.fsencode(practice.clip_key(path)))
-            keep(task(path, digest, unfinished(made)), error)
+            unreadable(path, made, error)
             return None
         again = films.is_clip(path) or path in to_cut
         to_cut.discard(path)
@@ -197,6 +220,7 @@ def check_clips(
         if besides is not None and (other := besides.next_task(last=False)) is not None:
             return other
         if come := more():
+            claim_names(come)
             to_do.extend(come)
             on_more(come)
         if (part := films.next_part()) is not None:
@@ -217,8 +241,23 @@ def check_clips(
         record.save(practice, result)
         on_result(Checked(job.path, Source.MEASURED, result))
 
+    def unreadable(path: Path, made: Provenance, error: ClipError) -> None:
+        """A file that cannot be read now, such as a link to a disk that is not there, costs nothing
+        of what was measured of it."""
+        digest = record.measured_as(practice, path)
+        if digest is None:
+            digest = bytes_digest(b"unread " + os.fsencode(practice.clip_key(path)))
+            keep(task(path, digest, unfinished(made)), error)
+            return
+        stays = ClipError(
+            path, error.fault, f"{error.remedy}; what was measured of it stays on record"
+        )
+        result = settled(task(path, digest, unfinished(made)), stays, record.folder)
+        on_result(Checked(path, Source.UNREADABLE, result))
+
     def cut(path: Path, digest: str, clips: Sequence[Path]) -> None:
         """A film is cut: go on with its clips, which may be the film itself after all."""
+        claim_names(clips)
         to_do.extendleft(reversed(clips))
         on_more(clips)
         if (nothing := films.shows_nothing(path, digest)) is not None:
@@ -235,6 +274,7 @@ def check_clips(
         elif films.given_up(job):
             keep(task(job.path, job.digest, provenance(settings, practice, job.path)), outcome)
 
+    claim_names(ordered)
     with ExitStack() as own:
         if workers is None:
             # One worker alone reads on the processors that others would measure on.
@@ -253,6 +293,15 @@ def check_clips(
                 scanned(job, outcome)
             elif besides is not None:
                 besides.done(job, outcome)
+
+
+def _state(path: Path) -> tuple[int, ...] | None:
+    """What changes whenever a file does; None when there is none to be seen."""
+    try:
+        now = path.stat()
+    except OSError:
+        return None
+    return now.st_dev, now.st_ino, now.st_size, now.st_mtime_ns
 
 
 def _on_record(record: Record, practice: Practice, job: MeasureTask) -> ClipResult | None:

@@ -6,11 +6,19 @@ that all that is kept of a clip can be found and taken away.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Iterator
 from pathlib import Path
 
 from posecheck.errors import RecordError
-from posecheck.files.names import KEYPOINTS_FOLDER, SERIES_FOLDER
+from posecheck.files.names import (
+    CLIPS_FOLDER,
+    KEYPOINTS_FOLDER,
+    PICTURES_FOLDER,
+    PLAYERS_FOLDER,
+    SERIES_FOLDER,
+    STILLS_FOLDER,
+)
 
 DIGEST_CHARS = 8
 """At least so much of a digest stands in each name.
@@ -18,12 +26,45 @@ DIGEST_CHARS = 8
 Source: definition
 """
 
+_FOLDERS = (
+    CLIPS_FOLDER,
+    KEYPOINTS_FOLDER,
+    PICTURES_FOLDER,
+    PLAYERS_FOLDER,
+    SERIES_FOLDER,
+    STILLS_FOLDER,
+)
+
+_HALF = r"[0-9a-f]{16}"
+
+_NAMED = re.compile(
+    rf"{_HALF}-({_HALF}|\d+-[0-9a-f]{{8}})(-\d+)?\.(parquet|jpg|mp4)"
+    rf"|.*-\d+-[0-9a-f]{{{DIGEST_CHARS}}}(-\w+)?\.(mp4|jpg|json)"
+)
+"""Names of such files: half a digest and what stands behind it, or clip, rep and the beginning of a
+digest."""
+
 
 def files_of(folder: Path, clip_digest: str) -> Iterator[Path]:
     """Every file of a clip in an output folder."""
     mark = clip_digest[:DIGEST_CHARS]
     for path in sorted(folder.rglob("*")):
         if mark in path.name and path.is_file():
+            yield path
+
+
+def files_of_no_clip(folder: Path, clip_digests: Iterable[str]) -> Iterator[Path]:
+    """Files of clips that are none of those on record: of film that was there before, or whose
+    check was cut short.
+
+    Args:
+        folder: of the results.
+        clip_digests: of all clips on record.
+    """
+    known = {digest[:DIGEST_CHARS] for digest in clip_digests}
+    for path in sorted(each for name in _FOLDERS for each in (folder / name).rglob("*")):
+        of_known = any(mark in path.name for mark in known)
+        if _NAMED.fullmatch(path.name) and not of_known and path.is_file():
             yield path
 
 

@@ -18,11 +18,16 @@ def mark_of(clip_digest: str) -> str:
 
 
 def forget_rows(db: sqlite3.Connection, clip_digests: Iterable[str]) -> None:
-    """Delete the rows of clips, and mark the clips as forgotten; inside a transaction."""
+    """Delete the rows of clips, and mark the clips as forgotten; inside a transaction.
+
+    What the coach said of film that is not on record any more goes too: whom it shows is not known.
+    """
     for digest in clip_digests:
         for table in _TABLES:
             db.execute(f"DELETE FROM {table} WHERE clip_digest = ?", (digest,))
         db.execute("INSERT OR IGNORE INTO forgotten VALUES (?)", (mark_of(digest),))
+    for table in ("rulings", "stars"):
+        db.execute(f"DELETE FROM {table} WHERE clip_digest NOT IN (SELECT clip_digest FROM clips)")
 
 
 def scrub(db: sqlite3.Connection) -> None:

@@ -10,7 +10,8 @@ An output folder holds::
 
 Files are written before the database row that refers to them, so a killed run leaves at most a
 file that no row refers to. A clip is known by its content, so it may be renamed; measuring it
-again under other settings takes the place of what was there.
+again under other settings takes the place of what was there, and so does another film under its
+name.
 """
 
 from __future__ import annotations
@@ -20,7 +21,7 @@ import json
 import math
 import os
 import sqlite3
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from contextlib import suppress
 from dataclasses import asdict, dataclass, replace
 from functools import partial
@@ -42,6 +43,8 @@ from posecheck.practice.reading import read_practice
 from posecheck.printable import printable
 from posecheck.reps.rep import ArrivalSource, Rep
 from posecheck.store.database import explained, open_database, stored_name, transaction
+from posecheck.store.earlier_film import earlier_name
+from posecheck.store.files_of_clip import files_of, pictures_of
 from posecheck.store.film_quality import quality_from_json, quality_to_json
 from posecheck.store.forgetting import forget_rows, mark_of, scrub
 from posecheck.store.rulings import (
@@ -117,8 +120,22 @@ class Record:
         pictures = [self._picture_path(stem, row["number"]) for row in rows if row["has_picture"]]
         return bool(rows) and all(path.exists() for path in (self._series_path(stem), *pictures))
 
+    def measured_as(self, practice: Practice, clip: Path) -> str | None:
+        """Digest of the film that was measured to its end under a clip's name; None when none
+        was."""
+        rows = self._rows(
+            "SELECT clip_digest FROM clips JOIN practices ON id = practice_id "
+            "WHERE folder = ? AND file = ? AND settings_digest != ''",
+            self._stored_folder(practice.folder),
+            _stored_file(practice, clip),
+        )
+        return rows[0]["clip_digest"] if rows else None
+
     def save(self, practice: Practice, result: ClipResult) -> None:
-        """Keep a clip's result, in place of any earlier one of this content or this file."""
+        """Keep a clip's result, in place of any earlier one of this content or this file.
+
+        Of other content that the file held before, every file goes with its row.
+        """
         stem = _stem(result.clip_digest, result.provenance.settings_digest)
         write_series(self._series_path(stem), {rep.number: rep.series for rep in result.reps})
         pictures = {
@@ -139,20 +156,59 @@ class Record:
             self._insert_clip(practice_id, file, spot, result)
         keep = {self._series_path(stem), *pictures}
         for row in replaced:
-            self._remove_files(_stem(row["clip_digest"], row["settings_digest"]), keep)
+            if row["clip_digest"] == result.clip_digest:
+                self._remove_files(_stem(row["clip_digest"], row["settings_digest"]), keep)
+            else:
+                # Nothing on record leads to them any more, and they show somebody.
+                _remove(files_of(self.folder, row["clip_digest"]))
 
     def moved(self, practice: Practice, clip_digest: str, clip: Path) -> None:
-        """Note under which name a clip that is on record is found now."""
+        """Note under which name a clip that is on record is found now, and that it is there."""
+        self.claim_names(practice, {clip_digest: clip})
         with transaction(self._db, self.path):
-            practice_id, file = self._place(practice, clip)
-            self._db.execute(
-                "DELETE FROM clips WHERE practice_id = ? AND file = ? AND clip_digest != ?",
-                (practice_id, file, clip_digest),
-            )
-            self._db.execute(
-                "UPDATE clips SET practice_id = ?, file = ?, away = 0 WHERE clip_digest = ?",
-                (practice_id, file, clip_digest),
-            )
+            self._db.execute("UPDATE clips SET away = 0 WHERE clip_digest = ?", (clip_digest,))
+
+    def claim_names(self, practice: Practice, found: Mapping[str, Path]) -> None:
+        """Note under which names clips are found now: all at once, since names may go round.
+
+        A clip whose name another has now, and that is not among those found, is taken away: its
+        measures stay, under a name that says so.
+
+        Args:
+            practice: they belong to.
+            found: by digest; those that are not on record count for nothing.
+        """
+        moving: dict[str, tuple[int, str | bytes]] = {}
+        taken_away, replaced = [], []
+        with transaction(self._db, self.path):
+            for digest, clip in found.items():
+                for row in self._rows("SELECT * FROM clips WHERE clip_digest = ?", digest):
+                    place = self._place(practice, clip)
+                    if (row["practice_id"], row["file"]) != place:
+                        moving[digest] = place
+                        self._let_go_of_name(row)
+            for digest, place in moving.items():
+                holders = self._rows(
+                    "SELECT * FROM clips WHERE practice_id = ? AND file = ?", *place
+                )
+                for row in holders:
+                    held_by = row["clip_digest"]
+                    if row["fault"] is None:
+                        self._let_go_of_name(row)
+                        sql = "UPDATE clips SET away = 1 WHERE clip_digest = ?"
+                        taken_away.append(held_by)
+                    else:
+                        sql = "DELETE FROM clips WHERE clip_digest = ?"
+                        replaced.append(held_by)
+                    self._db.execute(sql, (held_by,))
+                self._db.execute(
+                    "UPDATE clips SET practice_id = ?, file = ? WHERE clip_digest = ?",
+                    (*place, digest),
+                )
+        for digest in taken_away:
+            _remove(pictures_of(self.folder, digest))
+        for digest in replaced:
+            _remove(files_of(self.folder, digest))
 
     def forget(self, clip_digests: Collection[str]) -> None:
         """Delete all rows of clips, the coach's own marks too, so that no byte of them is left.
@@ -210,6 +266,10 @@ class Record:
             for row in rows
             if taken_away or not row["away"]
         ]
+
+    def digests(self) -> frozenset[str]:
+        """Of every clip on record, whatever its practice."""
+        return frozenset(row["clip_digest"] for row in self._rows("SELECT clip_digest FROM clips"))
 
     def take_away(self, clip_digest: str) -> None:
         """Note that a clip's film is gone: its pictures go too, its measures stay.
@@ -457,7 +517,12 @@ class Record:
         stored = self._stored_folder(practice.folder)
         self._db.execute("INSERT OR IGNORE INTO practices (folder) VALUES (?)", (stored,))
         row = self._db.execute("SELECT id FROM practices WHERE folder = ?", (stored,)).fetchone()
-        return int(row["id"]), stored_name(practice.relative(clip).as_posix())
+        return int(row["id"]), _stored_file(practice, clip)
+
+    def _let_go_of_name(self, row: sqlite3.Row) -> None:
+        digest = row["clip_digest"]
+        file = stored_name(earlier_name(os.fsdecode(row["file"]), digest))
+        self._db.execute("UPDATE clips SET file = ? WHERE clip_digest = ?", (file, digest))
 
     def _stored_folder(self, folder: Path) -> str | bytes:
         # Relative, so that a practice folder with the record in it may be moved as a whole.
@@ -624,9 +689,17 @@ class Record:
 
     def _remove_files(self, stem: str, keep: set[Path]) -> None:
         pictures = (self.folder / PICTURES_FOLDER).glob(f"{stem}-*.jpg")
-        for path in {self._series_path(stem), *pictures} - keep:
-            with suppress(OSError):  # a file too many does no harm
-                path.unlink()
+        _remove({self._series_path(stem), *pictures} - keep)
+
+
+def _remove(paths: Iterable[Path]) -> None:
+    for path in paths:
+        with suppress(OSError):  # no check ends over a file too many
+            path.unlink()
+
+
+def _stored_file(practice: Practice, clip: Path) -> str | bytes:
+    return stored_name(practice.relative(clip).as_posix())
 
 
 def _write_bytes(data: bytes, file: BinaryIO) -> None:

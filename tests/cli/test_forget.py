@@ -8,11 +8,14 @@ import sys
 from collections.abc import Callable
 from pathlib import Path
 
+import numpy as np
 import pytest
 from factories import make_clip_result
 from films import write_film
 
 from posecheck.cli import commands as cli
+from posecheck.cli.forget_choice import Chosen
+from posecheck.cli.forget_files import of_nobody
 from posecheck.files.digest import file_digest
 from posecheck.files.failure_log import log_failure
 from posecheck.files.one_at_a_time import one_at_a_time
@@ -32,6 +35,7 @@ from posecheck.practice.practice import Practice
 from posecheck.practice.reading import read_practice
 from posecheck.practice.roster import Player
 from posecheck.practice.set_cuts import read_set
+from posecheck.store.database import transaction
 from posecheck.store.record import Record
 from posecheck.web.links import Links
 
@@ -221,6 +225,82 @@ def test_a_player_is_forgotten_over_a_season(typed: Typed, season: Path) -> None
     code, out, _ = typed("forget", season, "--player", ZOE, "--yes")
     assert code == 0
     assert "nothing is left" in out
+
+
+def test_film_that_was_there_before_goes_with_whoever_is_forgotten(
+    typed: Typed, season: Path
+) -> None:
+    """Results of an earlier version still hold what another film under its name has replaced."""
+    results = season / "tuesday/checked"
+    before, third = "62252dee" * 8, digests_of(season, "third")[1]
+    for name in (
+        f"keypoints/{before[:16]}-0123456789abcdef.parquet",
+        f"series/{before[:16]}-0123456789abcdef.parquet",
+        f"pictures/{before[:16]}-0123456789abcdef-1.jpg",
+        f"clips/tuesday-own-1-{before[:8]}.mp4",
+        f"stills/tuesday-own-1-{before[:8]}-thumb.jpg",
+        f"stills/tuesday-own-1-{before[:8]}.json",
+        f"players/films/{before[:16]}-1-01234567.mp4",
+    ):
+        (results / name).write_bytes(b"made up")
+    with Record(results / "record.sqlite") as record, transaction(record._db, record.path):
+        for table in ("rulings", "stars"):
+            record._db.execute(f"UPDATE {table} SET clip_digest = ? WHERE clip_digest = ?",
+                               (before, third))  # fmt: skip
+    mine = results / "clips/warm-up-20260512.mp4"
+    mine.touch()
+    code, out, _ = typed("forget", season, "--player", "14", "--yes")
+    assert code == 0
+    assert "nothing is left" in out
+    assert not any(holding(season, before[:8]).values())
+    assert all(len(files) > 1 for files in holding(results, third[:8]).values()), "of the others"
+    assert mine.is_file()
+
+
+def test_film_of_which_nobody_knows_whom_it_shows_is_named(typed: Typed, season: Path) -> None:
+    place = season / "tuesday"
+    other, own = (place / f"tuesday-{kind}.mp4" for kind in ("other", "own"))
+    with Record(place / "checked/record.sqlite") as record:
+        record.moved(read_practice(place), file_digest(other), own)
+    earlier = f"tuesday-own (earlier film {file_digest(own)[:8]})"
+    code, out, _ = typed("forget", place, "--player", "14", "--yes")
+    assert code == 0
+    assert f"so that nobody knows who is in it: {earlier}.mp4; --clip forgets " in out
+    assert typed("forget", place, "--clip", earlier, "--yes")[0] == 0
+    assert not any(holding(place / "checked", file_digest(own)[:8]).values())
+
+
+def test_of_results_beside_the_clips_only_what_posecheck_drew_goes(tmp_path: Path) -> None:
+    result = make_clip_result(tmp_path / "a.mp4")
+    mine = [tmp_path / "clips/drill-1-20260512.mp4", tmp_path / "stills/drill-1-20260512.jpg"]
+    drawn = [tmp_path / "clips/a-1-62252dee.mp4", tmp_path / "stills/a-1-62252dee-thumb.jpg",
+             tmp_path / "stills/a-1-62252dee.json"]  # fmt: skip
+    for path in (*mine, *drawn):
+        path.parent.mkdir(exist_ok=True)
+        path.touch()
+    write_mp4(drawn[0], (96, 64), [(0.0, np.zeros((64, 96, 3), np.uint8))])
+    practice = Practice(tmp_path, "Tuesday")
+    path = tmp_path / "record.sqlite"
+    with Record(path, make=True) as record:
+        record.save(practice, result)
+    assert list(of_nobody(Chosen(path, practice, ()))) == drawn
+
+
+def test_habits_of_a_season_with_folders_in_it_go_too(typed: Typed, tmp_path: Path) -> None:
+    season = tmp_path / "season"
+    place = practised(season / "week 1", "tuesday", "2026-09-15")
+    (season / "season.toml").write_text(f'[[players]]\nnumber = 14\nname = "{ZOE}"\n', "utf-8")
+    assert typed("habits", season)[0] == 0
+    assert (season / "habits/habits.html").is_file()
+    mine = tmp_path / "habits/habits.csv"
+    mine.parent.mkdir()
+    mine.write_text("coffee, 3")
+    code, out, _ = typed("forget", place, "--player", "14", "--yes")
+    assert code == 0
+    assert not list((season / "habits").iterdir())
+    assert "The habits counted it and went too; " in out
+    assert f"Yours to change: {season}/season.toml, line 3: " in out
+    assert mine.is_file(), "no habits of posecheck's"
 
 
 def test_forgotten_film_is_known_until_that_is_taken_back(typed: Typed, season: Path) -> None:

@@ -151,6 +151,61 @@ def test_a_renamed_clip_is_not_measured_again(practice: Practice) -> None:
     assert set(on_record(practice)) == {"robin"}
 
 
+def test_clips_that_are_numbered_anew_are_not_measured_again(practice: Practice) -> None:
+    paths = clips(practice, a="fine", b="fine", c="fine")
+    run(practice, paths)
+    before = on_record(practice)
+    for path in reversed(paths):
+        path.rename(path.with_stem(chr(ord(path.stem) + 1)))
+    clips(practice, a="fine new")
+    done = run(practice, sorted(practice.folder.glob("*.mp4")))
+    assert [done[name].source for name in "abcd"] == [Source.MEASURED, *[Source.ON_RECORD] * 3]
+    now = on_record(practice)
+    for old, new in zip("abc", "bcd", strict=True):
+        assert now[new].clip_digest == before[old].clip_digest
+        assert now[new].reps[0].measures == before[old].reps[0].measures
+
+
+def test_numbering_that_closes_a_gap_keeps_the_figures_of_film_that_is_gone(
+    practice: Practice,
+) -> None:
+    paths = clips(practice, a="fine", b="fine", c="fine")
+    run(practice, paths)
+    gone = file_digest(paths[0])
+    paths[1].rename(paths[0])
+    paths[2].rename(paths[1])
+    assert {each.source for each in run(practice, paths[:2]).values()} == {Source.ON_RECORD}
+    assert set(on_record(practice)) == {"a", "b"}
+    with Record(practice.folder / "checked" / "record.sqlite") as record:
+        assert record.load(gone).reps[0].measures
+        assert len(record.clips(practice)) == 3
+
+
+def test_clips_that_are_numbered_anew_while_others_are_measured(practice: Practice) -> None:
+    paths = clips(practice, a="fine", b="fine")
+    run(practice, paths)
+    first = clips(practice, c="fine")
+    coming: deque[list[Path]] = deque([[], paths])
+    sources = {}
+
+    def more() -> list[Path]:
+        if not coming:
+            return []
+        if come := coming.popleft():
+            swap = practice.folder / "swap"
+            for old, new in ((paths[0], swap), (paths[1], paths[0]), (swap, paths[1])):
+                old.rename(new)
+        return come
+
+    with Record(practice.folder / "checked" / "record.sqlite") as record:
+        check_clips(
+            first, practice, SETTINGS, record, 1,
+            lambda checked: sources.update({checked.path.stem: checked.source}),
+            measure=scripted_measure, open_reader=scripted_reader, more=more,
+        )  # fmt: skip
+    assert sources == {"a": Source.ON_RECORD, "b": Source.ON_RECORD, "c": Source.MEASURED}
+
+
 @pytest.mark.parametrize("kind", ["parquet", "jpg"])
 def test_a_record_with_a_hole_is_filled(practice: Practice, kind: str) -> None:
     paths = clips(practice, a="fine", b="fine")
@@ -286,6 +341,44 @@ def test_a_file_that_can_be_read_after_all(practice: Practice) -> None:
     path.write_text("fine")
     assert run(practice, [path])["a"].result.fault is None
     assert on_record(practice)["a"].fault is None
+
+
+def emptied(path: Path) -> None:
+    path.write_bytes(b"")
+
+
+def unplugged(path: Path) -> None:
+    path.unlink()
+    path.symlink_to(path.parent / "usb stick" / path.name)
+
+
+@pytest.mark.parametrize(
+    ("spoil", "fault"),
+    [
+        (emptied, "the file is empty; copy it from the phone again"),
+        (unplugged, "there is no such file; check the name"),
+    ],
+)
+def test_a_file_that_cannot_be_read_now_keeps_what_was_measured(
+    practice: Practice, spoil: Callable[[Path], None], fault: str
+) -> None:
+    paths = clips(practice, a="fine", b="fine", c="nobody here")
+    run(practice, paths)
+    before = on_record(practice)
+    for path in paths:
+        film = path.read_bytes()
+        spoil(path)
+        (name, checked), *_ = run(practice, [path]).items()
+        assert checked.source is Source.UNREADABLE
+        assert checked.result.fault == (
+            f"{path.name}: {fault}; what was measured of it stays on record."
+        )
+        assert not checked.result.reps
+        path.unlink()
+        path.write_bytes(film)
+        assert on_record(practice)[name].fault == before[name].fault
+    assert {each.source for each in run(practice, paths).values()} == {Source.ON_RECORD}
+    assert len(calls(practice)) == 3
 
 
 def test_without_a_model_nothing_is_tried(practice: Practice) -> None:

@@ -181,6 +181,36 @@ def test_measuring_again_takes_the_place_of_what_was_there(
     assert len(files(record)) == 2
 
 
+def kept_beside(record: Record, result: ClipResult) -> list[Path]:
+    """Files that drawing and measuring keep of a clip, made up."""
+    digest = result.clip_digest
+    names = (
+        f"keypoints/{digest[:16]}-0123456789abcdef.parquet",
+        f"clips/a-1-{digest[:8]}.mp4",
+        f"stills/a-1-{digest[:8]}-thumb.jpg",
+        f"players/films/{digest[:16]}-1-01234567.mp4",
+    )
+    for path in (paths := [record.folder / name for name in names]):
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.touch()
+    return paths
+
+
+def test_of_another_film_under_the_same_name_nothing_is_left(
+    record: Record, practice: Practice
+) -> None:
+    path = practice.folder / "a.mp4"
+    first, other = make_clip_result(path), make_clip_result(practice.folder / "b.mp4")
+    for result in (first, other):
+        record.save(practice, result)
+    shown, others = kept_beside(record, first), kept_beside(record, other)
+    record.save(practice, make_clip_result(path))
+    assert all(file.exists() for file in shown), "the same film, measured again"
+    record.save(practice, make_clip_result(path, clip_digest="34" * 32))
+    assert not [file.name for file in record.folder.rglob(f"*{first.clip_digest[:8]}*")]
+    assert all(file.exists() for file in others)
+
+
 def test_a_renamed_clip_keeps_its_measures(record: Record, practice: Practice) -> None:
     result = make_clip_result(practice.folder / "a.mp4")
     record.save(practice, result)
@@ -188,6 +218,42 @@ def test_a_renamed_clip_keeps_its_measures(record: Record, practice: Practice) -
     record.moved(practice, result.clip_digest, practice.folder / "old.mp4")
     moved = dataclasses.replace(result, path=practice.folder / "old.mp4")
     assert_same(list(record.results(practice)), [moved])
+
+
+def test_names_that_go_round_cost_nothing(record: Record, practice: Practice) -> None:
+    a, b, c = (make_clip_result(practice.folder / f"{name}.mp4") for name in "abc")
+    for result in (a, b, c):
+        record.save(practice, result)
+    now = {a.clip_digest: b.path, b.clip_digest: c.path, c.clip_digest: a.path}
+    record.claim_names(practice, now | {"ef" * 32: practice.folder / "new.mp4"})
+    assert_same(
+        list(record.results(practice)),
+        [dataclasses.replace(result, path=now[result.clip_digest]) for result in (c, a, b)],
+    )
+
+
+def test_a_clip_whose_name_another_takes_is_away_with_its_figures_kept(
+    record: Record, practice: Practice
+) -> None:
+    a, b = (make_clip_result(practice.folder / f"{name}.mp4") for name in "ab")
+    bad = make_clip_result(practice.folder / "bad.mp4", fault="bad.mp4: nobody is in it.")
+    for result in (a, b, bad):
+        record.save(practice, result)
+    beside = kept_beside(record, a)
+    record.claim_names(practice, {b.clip_digest: a.path})
+    earlier = f"a (earlier film {a.clip_digest[:8]}).mp4"
+    assert [path.name for path, _ in record.clips(practice, taken_away=False)] == [
+        "a.mp4",
+        "bad.mp4",
+    ]
+    assert (practice.folder / earlier, a.clip_digest) in record.clips(practice)
+    assert record.load(a.clip_digest).reps[0].measures == a.reps[0].measures
+    assert [file.exists() for file in beside] == [True, False, False, False]
+    # It is back under a name of its own, and one that was not measured makes room for good.
+    record.moved(practice, a.clip_digest, bad.path)
+    assert [path.name for path, _ in record.clips(practice)] == ["a.mp4", "bad.mp4"]
+    assert record.digests() == {a.clip_digest, b.clip_digest}
+    assert not [file.name for file in record.folder.rglob(f"*{bad.clip_digest[:8]}*")]
 
 
 def test_practices_in_one_record_are_kept_apart(record: Record, practice: Practice) -> None:
