@@ -19,8 +19,9 @@ from posecheck.errors import ClipError, NothingToMeasure
 from posecheck.files.cut_name import CutName
 from posecheck.files.names import CUTS_FOLDER
 from posecheck.measures.result import ClipResult
+from posecheck.pipeline.cut_out import cut_out
 from posecheck.pipeline.damage import COPY_AGAIN, damage
-from posecheck.pipeline.film_limits import LONG_FILM_S, SAME_TIMES_S, SHORT_ENOUGH_S
+from posecheck.pipeline.film_limits import LONG_FILM_S, SHORT_ENOUGH_S
 from posecheck.pipeline.keys import measures_key, scan_key
 from posecheck.pipeline.limits import duration_words, limit_s, quiet_s
 from posecheck.pipeline.settings import Settings
@@ -48,7 +49,6 @@ from posecheck.store.begun_scans import (
     end_scans_without_film,
 )
 from posecheck.video.film import Header, read_header
-from posecheck.video.stream_copy import copy_part, suffix_of_parts
 
 
 @dataclass(frozen=True)
@@ -344,7 +344,7 @@ class LongFilms:
             cut = replace(stretch, cut=None)
             if wanted or stretch.kind is StretchKind.UNSURE:
                 try:
-                    cut = replace(stretch, cut=self._cut(path, cuts, stretch))
+                    cut = replace(stretch, cut=cut_out(self._folder, path, cuts, stretch))
                 except ClipError as error:
                     cut = replace(stretch, kind=StretchKind.UNSURE, why=error.fault, cut=None)
                     wanted = False
@@ -359,21 +359,6 @@ class LongFilms:
             self._as_clips.add(path)
             return [path]
         return to_measure
-
-    def _cut(self, path: Path, cuts: FilmCuts, stretch: Stretch) -> str:
-        """Cut a stretch out, unless that was done before; gives its name in the folder of cuts.
-
-        Raises:
-            ClipError: the film cannot be read there.
-            RecordError: the cut cannot be written.
-        """
-        place = 1 + sum(at_s < stretch.to_s - SAME_TIMES_S for at_s in cuts.camera_changes_s)
-        named = CutName(cuts.film, stretch.from_s, stretch.to_s, place)
-        name = named.within(suffix_of_parts(path))
-        file = self._folder / CUTS_FOLDER / name
-        if not file.exists():
-            copy_part(path, stretch.from_s, stretch.to_s, file)
-        return name
 
     def _keep(self, cuts: FilmCuts) -> None:
         self._cuts[cuts.digest] = cuts
