@@ -68,8 +68,9 @@ class Along:
             with self._explained():
                 self._strips += strips_of(self.record, self.practice)
             with self._explained():
-                for _, digest in self.record.clips(self.practice, taken_away=False):
-                    self._due(digest)
+                for path, digest in self.record.clips(self.practice, taken_away=False):
+                    if path.exists():  # else it leaves the page
+                        self._due(digest)
         while self._to_draw:
             with self._explained():
                 result = self.record.load(self._to_draw.popleft())

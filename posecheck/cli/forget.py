@@ -7,7 +7,7 @@ import re
 from collections.abc import Sequence
 from contextlib import ExitStack
 from dataclasses import dataclass
-from pathlib import Path
+from pathlib import Path, PurePath
 
 import typer
 from rich.console import Console
@@ -26,10 +26,13 @@ from posecheck.cli.printing import counted, say
 from posecheck.cli.rejudge import season_again
 from posecheck.errors import PosecheckError, RecordError, UsageError
 from posecheck.files import names
+from posecheck.files.cut_name import cut_name, shown_file
 from posecheck.files.digest import file_digest
 from posecheck.files.one_at_a_time import one_at_a_time
 from posecheck.files.places import existing
 from posecheck.files.traces import lines_with, search
+from posecheck.practice.found_cuts import read_cuts
+from posecheck.practice.practice import Practice, film_of
 from posecheck.practice.reading import read_practice
 from posecheck.practice.roster import Player
 from posecheck.store.earlier_film import is_earlier
@@ -125,14 +128,34 @@ def _take_back(records: Sequence[Path], clips: Sequence[str], console: Console) 
     for path in records:
         with Record(path) as record:
             for practice in map(read_practice, record.practice_folders()):
-                for clip in find_clips([practice.folder]):
-                    named = {clip.name, clip.stem, practice.relative(clip).as_posix()} & set(clips)
+                for clip in [*find_clips([practice.folder]), *_cut_out(record.folder)]:
+                    named = _names(practice, clip) & set(clips)
                     if named and record.measure_again(file_digest(clip)):
-                        say(console, f"{clip}: the next posecheck check measures it again.")
+                        shown = practice.shown_name(clip) if _is_cut(practice, clip) else clip
+                        say(console, f"{shown}: the next posecheck check measures it again.")
                         left -= named
     for name in sorted(left):
         say(console, f"{name}: no clip of this name was forgotten.")
     return ExitCode.NOTHING_USABLE if left else ExitCode.ALL_MEASURED
+
+
+def _cut_out(results: Path) -> list[Path]:
+    """Whatever was cut out of long films and is there, forgotten or not."""
+    named = (each.cut for cuts in read_cuts(results) for each in cuts.stretches)
+    paths = (results / names.CUTS_FOLDER / name for name in named if name is not None)
+    return [path for path in paths if path.is_file()]
+
+
+def _is_cut(practice: Practice, clip: Path) -> bool:
+    return cut_name(practice.clip_key(clip)) is not None
+
+
+def _names(practice: Practice, clip: Path) -> set[str]:
+    """What a clip may be called; what was cut out of a long film goes by the film's name too."""
+    film = PurePath(film_of(practice.clip_key(clip)))
+    shown = {practice.shown_name(clip), shown_file(clip)}
+    own = {clip.name, clip.stem, practice.relative(clip).as_posix()}
+    return {*own, *shown, film.as_posix(), film.name, film.stem}
 
 
 @dataclass(frozen=True)

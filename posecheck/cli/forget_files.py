@@ -60,12 +60,22 @@ def forget_in(chosen: Chosen) -> int:
     removed = len(remove(files_that_go(chosen)))
     with Record(chosen.record) as record:
         record.forget(chosen.digests)
+        for digest in _come_with_film(chosen):
+            record.measure_again(digest)
     if (chosen.folder / SHARING_FILE).exists():
         links = Links.read(chosen.folder)
         for player in chosen.players:
             links.revoke(player.number)
     _forget_notes(chosen)
     return removed
+
+
+def _come_with_film(chosen: Chosen) -> Iterator[str]:
+    """Clips that are known by the mark of the long film that goes with them: should the film be
+    measured again, so are they."""
+    own = {each.cut for film in chosen.films for each in film.stretches if each.cut is not None}
+    cuts = {chosen.folder / names.CUTS_FOLDER / cut for cut in own}
+    return (digest for path, digest in chosen.clips if path in cuts)
 
 
 def files_that_go(chosen: Chosen) -> Iterator[Path]:

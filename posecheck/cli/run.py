@@ -37,6 +37,7 @@ from posecheck.pipeline.capacity import free_bytes, processors, workers_at_once
 from posecheck.pipeline.films import FollowTask, WatchTask
 from posecheck.pipeline.judge import Rejudged
 from posecheck.pipeline.measure_task import MeasureTask
+from posecheck.pipeline.moved_edges import carry_over
 from posecheck.pipeline.settings import Settings
 from posecheck.pipeline.tasks import Task, Workers
 from posecheck.pose.model_files import pose_model_path
@@ -102,8 +103,9 @@ class Run:
             ):
                 _refuse_another_practice(record, self.practice)
                 remove_left_over(self.folder)
-                known = [path for path, _ in record.clips(self.practice)]
-                practice = self.practice.with_clips([*known, *clips])
+                practice = carry_over(self.practice, record, clips)
+                known = [path for path, _ in record.clips(practice)]
+                practice = practice.with_clips([*known, *clips])
                 run = dataclasses.replace(self, practice=practice)
                 return run._check(clips, record, jobs, afresh, stopping, console)
         except KeyboardInterrupt:

@@ -11,9 +11,9 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
-from pathlib import PurePath
+from pathlib import Path, PurePath
 
-from posecheck.files.names import CUTS_FOLDER
+from posecheck.files.names import CUTS_FOLDER, RECORD_FILE
 from posecheck.printable import printable
 
 
@@ -47,12 +47,18 @@ class CutName:
 
 
 _TIME = r"(\d+\.\d{3})"
-_CUT = re.compile(rf"(?:.*?/)?{CUTS_FOLDER}/(.+)/{_TIME}-{_TIME}(?:-place-(\d+))?\.\w+", re.DOTALL)
+_STRETCH = re.compile(rf"(.+)/{_TIME}-{_TIME}(?:-place-(\d+))?\.\w+", re.DOTALL)
+_INSIDE = re.compile(rf"(?<![^/]){CUTS_FOLDER}/")
 
 
 def cut_name(key: str) -> CutName | None:
     """What a clip's key says when it is a cut's, None for any other clip."""
-    found = _CUT.fullmatch(key)
+    folders = list(_INSIDE.finditer(key))
+    if len(folders) > 1 and PurePath(key).is_absolute():
+        # Results elsewhere, by their whole path; other folders in it may have the same name.
+        of_results = [at for at in folders if Path(key[: at.start()], RECORD_FILE).exists()]
+        folders = of_results or folders
+    found = _STRETCH.fullmatch(key, folders[0].end()) if folders else None
     return found and CutName(found[1], float(found[2]), float(found[3]), int(found[4] or 1))
 
 

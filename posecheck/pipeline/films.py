@@ -18,15 +18,17 @@ from typing import Any
 from posecheck.errors import ClipError, NothingToMeasure
 from posecheck.files.cut_name import CutName
 from posecheck.files.names import CUTS_FOLDER
+from posecheck.measures.result import ClipResult
+from posecheck.pipeline.cut_out import cut_out
 from posecheck.pipeline.damage import COPY_AGAIN, damage
-from posecheck.pipeline.film_limits import LONG_FILM_S, SAME_TIMES_S, SHORT_ENOUGH_S
+from posecheck.pipeline.film_limits import LONG_FILM_S, SHORT_ENOUGH_S
 from posecheck.pipeline.keys import measures_key, scan_key
 from posecheck.pipeline.limits import duration_words, limit_s, quiet_s
 from posecheck.pipeline.settings import Settings
 from posecheck.pipeline.stretches import as_before, judged, may_be_rep, noted, scan_found
 from posecheck.pipeline.tasks import Task
 from posecheck.practice.cuts import FilmCuts, SetBy, Stretch, StretchKind, as_set
-from posecheck.practice.found_cuts import cuts_of, read_cuts, write_cuts
+from posecheck.practice.found_cuts import cuts_of, cuts_path, read_cuts, write_cuts
 from posecheck.practice.practice import Practice
 from posecheck.practice.set_cuts import read_set
 from posecheck.scan.scan_film import (
@@ -43,10 +45,10 @@ from posecheck.store.begun_scans import (
     begin_scan,
     begun_scan,
     end_scan,
+    end_scans_of_replaced,
     end_scans_without_film,
 )
 from posecheck.video.film import Header, read_header
-from posecheck.video.stream_copy import copy_part, suffix_of_parts
 
 
 @dataclass(frozen=True)
@@ -128,6 +130,8 @@ class LongFilms:
         self._folder = folder
         self._set = read_set(practice.folder)
         self._cuts: dict[str, FilmCuts] = {}
+        self._before: dict[str, list[FilmCuts]] = {}  # by the film's name
+        self._replaced: dict[str, FilmCuts] = {}  # films that may be there by other names
         self._measuring: dict[Path, str] = {}  # each cut with the digest of its film
         self._paths: dict[str, Path] = {}
         self._as_clips: set[Path] = set()
@@ -146,7 +150,7 @@ class LongFilms:
         to be filmed from several places."""
         if self.is_long(path) or path in self._of_places:
             return True
-        before = cuts_of(self._folder, digest)
+        before = self._found_before(digest)
         return before is not None and bool(before.camera_changes_s)
 
     def to_be_cut(self, path: Path) -> bool:
@@ -164,13 +168,13 @@ class LongFilms:
     def known(self, path: Path, digest: str) -> list[Path] | None:
         """What to measure of a film that was scanned before; None when it is to be scanned, or a
         scan of it that was stopped is to go on."""
-        before = cuts_of(self._folder, digest)
+        before = self._found_before(digest)
         if before is None or _keys(before)[0] != self._scan_key(path):
             self._take_up(path, digest)
             done = self._all_followed(digest)
             return self.scanned(self._watch_task(path, digest)) if done else None
         key = self._practice.clip_key(path)
-        if before.film != key:
+        if before.film != key and all(each.film != before.film for each in self._cuts.values()):
             self._remove_cuts(before.film, keep=())
         as_now = _keys(before)[1] == self._measures_key(path)
         stretches = before.as_set(self._set.get(key, ()))
@@ -242,7 +246,7 @@ class LongFilms:
         """
         scanning = self._scanning.pop(task.digest)
         scan = scan_of(scanning.seen, scanning.followed or (), task.slow_motion)
-        before = cuts_of(self._folder, task.digest)
+        before = self._found_before(task.digest)
         found = as_before(
             scan_found(scan),
             () if before is None else before.found,
@@ -287,6 +291,8 @@ class LongFilms:
         """
         digest = self._measuring.pop(path, None)
         if digest is None:
+            if isinstance(outcome, ClipResult):
+                self._forget_replaced(self._practice.clip_key(path), outcome.clip_digest)
             return True
         cuts, name = self._cuts[digest], self._within(path)
         at = next(at for at, each in enumerate(cuts.stretches) if each.cut == name)
@@ -329,6 +335,8 @@ class LongFilms:
             cuts: what was found in it.
             again: whether also what was no rep before is to be measured.
         """
+        # Before anything is cut: a cut of the film that was there may go by the same name.
+        self._forget_replaced(cuts.film, cuts.digest)
         to_measure: list[Path] = []
         stretches: list[Stretch] = []
         for stretch in cuts.stretches:
@@ -336,7 +344,7 @@ class LongFilms:
             cut = replace(stretch, cut=None)
             if wanted or stretch.kind is StretchKind.UNSURE:
                 try:
-                    cut = replace(stretch, cut=self._cut(path, cuts, stretch))
+                    cut = replace(stretch, cut=cut_out(self._folder, path, cuts, stretch))
                 except ClipError as error:
                     cut = replace(stretch, kind=StretchKind.UNSURE, why=error.fault, cut=None)
                     wanted = False
@@ -352,21 +360,6 @@ class LongFilms:
             return [path]
         return to_measure
 
-    def _cut(self, path: Path, cuts: FilmCuts, stretch: Stretch) -> str:
-        """Cut a stretch out, unless that was done before; gives its name in the folder of cuts.
-
-        Raises:
-            ClipError: the film cannot be read there.
-            RecordError: the cut cannot be written.
-        """
-        place = 1 + sum(at_s < stretch.to_s - SAME_TIMES_S for at_s in cuts.camera_changes_s)
-        named = CutName(cuts.film, stretch.from_s, stretch.to_s, place)
-        name = named.within(suffix_of_parts(path))
-        file = self._folder / CUTS_FOLDER / name
-        if not file.exists():
-            copy_part(path, stretch.from_s, stretch.to_s, file)
-        return name
-
     def _keep(self, cuts: FilmCuts) -> None:
         self._cuts[cuts.digest] = cuts
         write_cuts(self._folder, cuts)
@@ -379,10 +372,24 @@ class LongFilms:
             with suppress(OSError):  # a file too many does no harm
                 file.unlink()
 
+    def _found_before(self, digest: str) -> FilmCuts | None:
+        return cuts_of(self._folder, digest) or self._replaced.get(digest)
+
+    def _forget_replaced(self, film: str, digest: str) -> None:
+        """Forget what was found in other films that had this one's name, and remove their cuts."""
+        for other in self._before.pop(film, ()):
+            if other.digest != digest and other.digest not in self._cuts:
+                self._replaced[other.digest] = other
+                self._remove_cuts(film, keep=())
+                with suppress(OSError):  # the next check removes it
+                    cuts_path(self._folder, other.digest).unlink()
+        end_scans_of_replaced(self._folder, film, digest)
+
     def _remove_of_gone(self) -> None:
         """Films that were taken away take their reps along, as clips do. What was found in them is
         kept, and what the coach said of their cuts: both hold again when they come back."""
         for cuts in read_cuts(self._folder):
+            self._before.setdefault(cuts.film, []).append(cuts)
             if not (self._practice.folder / cuts.film).exists():
                 self._remove_cuts(cuts.film, keep=())
         folder = self._practice.folder

@@ -101,6 +101,22 @@ class FilmCuts:
             for each in as_set(self.found, set_by_coach)
         )
 
+    def moved(self, set_by_coach: Iterable[SetStretch]) -> list[tuple[Stretch, Stretch]]:
+        """What was cut out and is so no longer, since the coach moved its start or end: each with
+        the rep that stands in its place and is still to be cut out."""
+        now = self.as_set(set_by_coach)
+        kept = {each.cut for each in now}
+        to_cut = [each for each in now if each.kind is StretchKind.REP and each.cut is None]
+        pairs = []
+        for old in self.stretches:
+            if old.cut is None or old.cut in kept:
+                continue
+            before = times_of(old)
+            like = [new for new in to_cut if _same(before, times_of(new))]
+            if like:
+                pairs.append((old, max(like, key=lambda new: _overlap_s(before, times_of(new)))))
+        return pairs
+
 
 def as_set(found: Iterable[Stretch], set_by_coach: Iterable[SetStretch]) -> tuple[Stretch, ...]:
     """What holds of a film: what the coach set, and what was found elsewhere.

@@ -117,11 +117,26 @@ def end_scans_without_film(folder: Path, is_there: Callable[[str], bool]) -> Non
         folder: of the results.
         is_there: whether the film of a name, as given to :func:`begin_scan`, still is.
     """
+    _end_scans(folder, lambda film, digest: not is_there(film))
+
+
+def end_scans_of_replaced(folder: Path, film: str, digest: str) -> None:
+    """Remove what was kept of scans of other films that had this one's name.
+
+    Args:
+        folder: of the results.
+        film: its name, as given to :func:`begin_scan`.
+        digest: SHA-256 of its content.
+    """
+    _end_scans(folder, lambda name, scanned: name == film and scanned != digest)
+
+
+def _end_scans(folder: Path, is_over: Callable[[str, str], bool]) -> None:
     for path in (folder / CUTS_FOLDER).glob(f"*{_SUFFIX}"):
         with suppress(OSError, ValueError, KeyError, TypeError):
             with path.open("rb") as file:
-                film = json.loads(file.readline())["film"]
-            if not is_there(film):
+                of = json.loads(file.readline())
+            if is_over(of["film"], of["digest"]):
                 path.unlink()
 
 

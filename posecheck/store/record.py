@@ -49,6 +49,7 @@ from posecheck.store.film_quality import quality_from_json, quality_to_json
 from posecheck.store.forgetting import forget_rows, mark_of, scrub
 from posecheck.store.rulings import (
     RepKey,
+    move_to_clip,
     read_rulings,
     read_stars,
     write_ruling,
@@ -281,6 +282,21 @@ class Record:
             self._db.execute("UPDATE clips SET away = 1 WHERE clip_digest = ?", (clip_digest,))
         stem = _stem(clip_digest, row["settings_digest"])
         self._remove_files(stem, keep={self._series_path(stem)})
+
+    def replace_clip(self, clip_digest: str, by: str, later_s: float) -> None:
+        """Take a clip off the record that another stands in place of; that one gets the coach's
+        rulings and stars.
+
+        Files are not touched, see :func:`posecheck.store.files_of_clip.files_of`.
+
+        Args:
+            clip_digest: of the clip that goes.
+            by: digest of the other, which may not be measured yet.
+            later_s: how much later everything happens in that one.
+        """
+        with transaction(self._db, self.path):
+            move_to_clip(self._db, clip_digest, by, later_s)
+            self._db.execute("DELETE FROM clips WHERE clip_digest = ?", (clip_digest,))
 
     def provenances(self, practice: Practice) -> dict[str, Provenance]:
         """How a practice's clips were measured, by clip digest."""

@@ -85,6 +85,23 @@ def read_stars(db: sqlite3.Connection, folder: str | bytes) -> tuple[RepKey, ...
     return tuple((row["clip_digest"], row["rep"]) for row in _shown(db, "stars", folder))
 
 
+def move_to_clip(db: sqlite3.Connection, clip_digest: str, to: str, later_s: float) -> None:
+    """Make the rulings and stars on one clip those on another that shows the same.
+
+    Args:
+        db: the database.
+        clip_digest: of the clip that has them.
+        to: digest of the other.
+        later_s: how much later everything happens in it.
+    """
+    for table in ("rulings", "stars"):
+        db.execute(
+            f"UPDATE OR REPLACE {table} SET clip_digest = ?, start_s = start_s + ?, "
+            "end_s = end_s + ? WHERE clip_digest = ?",
+            (to, later_s, later_s, clip_digest),
+        )
+
+
 def _shown(db: sqlite3.Connection, table: str, folder: str | bytes) -> Iterator[sqlite3.Row]:
     return db.execute(
         f"SELECT kept.*, reps.number AS rep FROM {table} AS kept "

@@ -6,6 +6,7 @@ from __future__ import annotations
 import os
 import sys
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -16,6 +17,7 @@ from films import write_film
 from posecheck.cli import commands as cli
 from posecheck.cli.forget_choice import Chosen
 from posecheck.cli.forget_files import of_nobody
+from posecheck.files.cut_name import CutName
 from posecheck.files.digest import file_digest
 from posecheck.files.failure_log import log_failure
 from posecheck.files.one_at_a_time import one_at_a_time
@@ -446,6 +448,36 @@ def test_a_long_film_is_forgotten_by_its_name(typed: Typed, season: Path) -> Non
     with Record(place / "checked/record.sqlite") as record:
         assert record.is_forgotten(digest), "the next check does not scan it"
     assert typed("forget", place, "--clip", "long", "--again")[0] == 0
+
+
+def test_a_long_film_that_is_taken_back_brings_its_reps_along(typed: Typed, season: Path) -> None:
+    place = with_long_film(season)
+    reps = [file_digest(path) for path in sorted((place / "checked/cuts/long").iterdir())]
+    typed("forget", place, "--clip", "long", "--yes")
+    assert typed("forget", place, "--clip", "long", "--again")[0] == 0
+    with Record(place / "checked/record.sqlite") as record:
+        assert not any(map(record.is_forgotten, reps))
+
+
+@pytest.mark.parametrize("said", ["long", "long.mp4", "long.mp4 at 0:20"])
+def test_a_rep_of_a_long_film_is_taken_back(typed: Typed, season: Path, said: str) -> None:
+    """Forgotten alone, and cut out again since the coach set it again."""
+    place = with_long_film(season)
+    name = CutName("long.mp4", 20.0, 28.0).within(".mp4")
+    cut = place / "checked/cuts" / name
+    cut.parent.mkdir()
+    film(cut)
+    (cuts,) = read_cuts(place / "checked")
+    again = replace(cuts.stretches[1], cut=name)
+    write_cuts(place / "checked", replace(cuts, stretches=(cuts.stretches[0], again)))
+    with Record(place / "checked/record.sqlite") as record:
+        record.forget([file_digest(cut)])
+        code, out, _ = typed("forget", place, "--clip", said, "--again")
+        assert (code, out) == (
+            0,
+            "long.mp4 at 0:20: the next posecheck check measures it again.\n",
+        )
+        assert not record.is_forgotten(file_digest(cut))
 
 
 def test_one_rep_of_a_long_film(typed: Typed, season: Path) -> None:

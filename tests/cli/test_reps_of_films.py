@@ -6,15 +6,24 @@ from pathlib import Path
 
 import pytest
 from factories import make_clip_result
+from films import write_film
 from rich.console import Console
 
+from posecheck.cli import run
 from posecheck.cli.commands import _find_clip
 from posecheck.cli.printing import say_films
 from posecheck.errors import UsageError
 from posecheck.files.cut_name import CutName
-from posecheck.practice.cuts import FilmCuts, Stretch, StretchKind
+from posecheck.files.digest import file_digest
+from posecheck.judging.thresholds import Thresholds
+from posecheck.pipeline.settings import Settings
+from posecheck.practice.clips_file import Said, write_clips
+from posecheck.practice.cuts import FilmCuts, SetStretch, Stretch, StretchKind
 from posecheck.practice.found_cuts import write_cuts
 from posecheck.practice.practice import Practice
+from posecheck.practice.reading import read_practice
+from posecheck.practice.roster import Player
+from posecheck.practice.set_cuts import write_set
 from posecheck.store.record import Record
 
 
@@ -29,6 +38,24 @@ def test_a_rep_of_a_film_goes_by_film_and_time(tmp_path: Path) -> None:
             assert _find_clip(record, name)[1] == "b" * 64
         with pytest.raises(UsageError, match=r"2 clips go by this name; .*film\.mp4 at 0:10"):
             _find_clip(record, "clips/film.mp4")
+
+
+def test_a_check_knows_a_rep_again_whose_start_was_moved(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    film = write_film(tmp_path / "film.mp4", range(0, 30_000, 100))
+    rep = Stretch(10.0, 18.0, StretchKind.REP, cut="film.mp4/0010.000-0018.000.mp4")
+    results = tmp_path / "checked"
+    Record(results / "record.sqlite", make=True).close()
+    write_cuts(results, FilmCuts("film.mp4", file_digest(film), 30.0, "key", (rep,), (), (rep,)))
+    write_clips(tmp_path, [Player(22, "Ellis Rowan")], {f"checked/cuts/{rep.cut}": Said(None, 22)})
+    write_set(tmp_path, {"film.mp4": [SetStretch(9.0, 17.0, StretchKind.REP, (10.0, 18.0))]})
+    seen: list[Practice] = []
+    monkeypatch.setattr(run, "check_clips", lambda clips, practice, *_, **__: seen.append(practice))
+    monkeypatch.setattr(run, "pose_model_path", lambda *_: None)
+    run.Run(read_practice(tmp_path), Settings(), Thresholds(), results).check([film], jobs=1)
+    moved = "checked/cuts/film.mp4/0009.000-0017.000.mp4"
+    assert [each.noted(moved).defender_name for each in seen] == ["Ellis Rowan (22)"]
 
 
 def test_of_each_film_it_is_said_how_many_reps_it_holds(

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from pathlib import PurePosixPath
+from pathlib import Path, PurePosixPath
 
 import pytest
 
 from posecheck.files.cut_name import CutName, clock, cut_name, shown_file, span
+from posecheck.files.names import RECORD_FILE
 
 
 @pytest.mark.parametrize(
@@ -19,6 +20,15 @@ def test_a_cut_gives_back_film_and_times(film: str) -> None:
     assert (read.film, read.from_s, read.to_s, read.place) == (film, 872.433, 880.9, 1)
     elsewhere = cut_name(f"checked/cuts/{CutName(film, 1.0, 2.0, 3).within('.mov')}")
     assert elsewhere == CutName(film, 1.0, 2.0, 3)
+
+
+@pytest.mark.parametrize("film", ["film.mp4", "cuts/film.mp4"])
+def test_results_elsewhere_may_lie_in_a_folder_of_the_same_name(tmp_path: Path, film: str) -> None:
+    results = tmp_path / "cuts/more/cuts"
+    results.mkdir(parents=True)
+    (results / RECORD_FILE).touch()
+    cut = CutName(film, 1.0, 2.0)
+    assert cut_name(f"{results.as_posix()}/cuts/{cut.within('.mp4')}") == cut
 
 
 @pytest.mark.parametrize(

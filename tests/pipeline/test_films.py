@@ -5,7 +5,7 @@ The scan and the measuring are scripted here; the film is real, and so is the cu
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
@@ -136,11 +136,15 @@ class Session:
         return replace(result, reps=reps)
 
     def check(
-        self, afresh: bool = False, workers: InThisProcess | None = None
+        self,
+        afresh: bool = False,
+        workers: InThisProcess | None = None,
+        others: Sequence[Path] = (),
     ) -> tuple[dict[str, Checked], InThisProcess]:
         """What came of each clip, by its name as shown; and what was done."""
         workers, done = workers or InThisProcess(), []
         paths = [self.folder / FILM] if (self.folder / FILM).exists() else []
+        paths += others
         with Record(self.results / "record.sqlite", make=True) as record:
             check_clips(
                 paths,
@@ -369,6 +373,38 @@ def test_a_film_that_is_taken_away_takes_its_reps_along_and_brings_them_back(
     _, workers = session.check()
     assert workers.tasks == []
     assert session.on_page() == reps
+
+
+@pytest.mark.parametrize("ends_s", [70.5, 9.0])
+def test_another_film_of_the_same_name_takes_its_place(session: Session, ends_s: float) -> None:
+    session.check()
+    cuts = session.results / "cuts"
+    (cuts / "stopped.scan.jsonl").write_text(f'{{"film": "{FILM}", "digest": "another"}}\n')
+    before = {path.name: path.read_bytes() for path in cuts.rglob("*.mp4") if path.is_file()}
+    write_film(session.folder / FILM, range(0, round(ends_s * 1000), 125))
+    session.scan = replace(session.scan, candidates=(candidate(10, 18), candidate(40, 48)))
+    session.check()
+    kept = [] if ends_s < 10 else [file_digest(session.folder / FILM)]
+    assert [each.digest for each in read_cuts(session.results)] == kept
+    after = {path.name: path.read_bytes() for path in cuts.rglob("*.mp4") if path.is_file()}
+    names = ["0010.000-0018.000.mp4", "0040.000-0048.000-place-2.mp4"]
+    assert sorted(after) == (names if kept else [])
+    assert not kept or after[names[0]] != before[names[0]], "it is cut out of the film of today"
+    assert not list(cuts.glob("*.scan.jsonl"))
+
+
+def test_films_that_change_names_are_not_scanned_again(session: Session) -> None:
+    other = session.folder / "clips/film-02.mp4"
+    write_film(other, range(0, 70_500, 125))
+    session.check(others=[other])
+    aside = session.folder / "aside.bin"
+    (session.folder / FILM).rename(aside)
+    other.rename(session.folder / FILM)
+    aside.rename(other)
+    _, workers = session.check(others=[other])
+    assert workers.scans == 0
+    assert len(read_cuts(session.results)) == 2
+    assert len(session.on_page()) == 6
 
 
 def test_a_long_film_without_any_run_is_a_fault_and_never_one_rep(session: Session) -> None:

@@ -187,3 +187,19 @@ def test_what_was_cut_out_is_known_as_long_as_the_times_are_the_same() -> None:
     # Taken back, what was found holds again, and is cut out by the next check.
     assert spans(checked.as_set([])) == spans(before.found)
     assert [each.cut for each in checked.as_set([])] == [None, "two.mp4"]
+
+
+def test_what_was_cut_out_is_known_again_when_he_moves_it() -> None:
+    before, two = film(), film().stretches[1]
+    assert before.moved([]) == []
+    assert before.moved([SetStretch(10.0, 18.0, NONE, (10.0, 18.0))]) == []
+    assert before.moved([SetStretch(19.0, 27.0, REP, (10.0, 18.0))]) == [], "another rep"
+    ((old, new),) = before.moved([SetStretch(9.0, 17.0, REP, (10.0, 18.0))])
+    assert (old.cut, new.from_s, new.cut) == ("one.mp4", 9.0, None)
+    # Of two reps that lie in it, the one that has more of it.
+    halves = [SetStretch(30.5, 35.0, REP, (30.5, 41.0)), SetStretch(35.0, 41.0, REP)]
+    assert [(old, new.from_s) for old, new in before.moved(halves)] == [(two, 35.0)]
+    # What he set and takes back.
+    his = replace(as_set(before.found, [SetStretch(9.0, 17.0, REP)])[0], cut="his.mp4")
+    taken_back = replace(before, stretches=(his, two)).moved([])
+    assert [(old.cut, new.from_s) for old, new in taken_back] == [("his.mp4", 10.0)]

@@ -18,6 +18,7 @@ from posecheck.store.begun_scans import (
     begin_scan,
     begun_scan,
     end_scan,
+    end_scans_of_replaced,
     end_scans_without_film,
 )
 
@@ -121,6 +122,15 @@ def test_it_goes_when_it_has_ended_or_its_film_is_gone(tmp_path: Path) -> None:
     end_scan(tmp_path, DIGEST)
     assert not file.exists()
     end_scan(tmp_path, DIGEST)
+
+
+def test_it_goes_when_another_film_has_its_name(tmp_path: Path) -> None:
+    file = begin(tmp_path)
+    end_scans_of_replaced(tmp_path, "clips/film.mp4", DIGEST)
+    end_scans_of_replaced(tmp_path, "clips/other.mp4", "cd" * 32)
+    assert file.exists()
+    end_scans_of_replaced(tmp_path, "clips/film.mp4", "cd" * 32)
+    assert not file.exists()
 
 
 def test_a_part_that_cannot_be_kept_is_said(tmp_path: Path) -> None:
