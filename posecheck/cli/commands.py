@@ -691,11 +691,13 @@ def accuracy(
     from posecheck.scoring.accuracy import measure_accuracy
 
     practice = read_practice(existing_folder(folder or sample_practice_folder()))
+    if page is not None:
+        from posecheck.pages.accuracy_page import room_for_accuracy_page, write_accuracy_page
+
+        room_for_accuracy_page(page)
     found = measure_accuracy(practice, Settings(model, models, reader=reader), jobs or 1)
     say_accuracy(Console(), found)
     if page is not None:
-        from posecheck.pages.accuracy_page import write_accuracy_page
-
         write_accuracy_page(found, practice.name, page)
         typer.echo(f"The page: {page}")
 

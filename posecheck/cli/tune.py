@@ -15,6 +15,7 @@ from posecheck.agreement.written import write_limits
 from posecheck.cli.exit_codes import ExitCode
 from posecheck.cli.printing import called, counted, rep_name, say
 from posecheck.errors import UsageError
+from posecheck.files.whole_file import refuse_to_overwrite
 from posecheck.judging.ruling import Tally
 from posecheck.judging.thresholds import Limit, Thresholds, limit_words
 from posecheck.judging.verdict import Call
@@ -40,10 +41,8 @@ def tune_limits(folders: Sequence[Path], given: Thresholds | None, out: Path | N
         PosecheckError: a record or a settings file cannot be used.
     """
     console = Console()
-    if out is not None and out.exists():
-        raise UsageError(
-            f"{out}: there is a file of this name already; name another, or delete it first."
-        )
+    if out is not None:
+        refuse_to_overwrite(out)
     paths = list(dict.fromkeys(find_record(folder).resolve() for folder in folders))
     reps: list[RuledRep] = []
     units: Units | None = None

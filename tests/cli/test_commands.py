@@ -517,6 +517,15 @@ USAGE = {
         "{folder}/limits.toml: there is a file of this name already; name another, or delete it "
         "first.",
     ),
+    "thresholds into a folder": (
+        lambda folder: ["thresholds", folder],
+        "{folder}: this is a folder; name a file in it.",
+    ),
+    "a page in place of another file": (
+        lambda folder: ["accuracy", folder, "--page", in_practice(folder, "") / "practice.toml"],
+        "{folder}/practice.toml: there is a file of this name already; name another, or delete it "
+        "first.",
+    ),
     "thresholds nowhere": (
         lambda folder: ["thresholds", folder / "none" / "limits.toml"],
         "{folder}/none/limits.toml: it cannot be written (No such file or directory); name another "
