@@ -23,7 +23,7 @@ from posecheck.pipeline import judge as judging
 from posecheck.pipeline.sides import turn_to_spots
 from posecheck.practice.practice import Practice
 from posecheck.practice.season_folder import gather
-from posecheck.store.finding import records_below
+from posecheck.store.finding import folders_with_clips, measured_practices, records_below
 from posecheck.store.record import Record
 
 
@@ -72,7 +72,7 @@ def _rejudge(
     named: bool = False,
 ) -> ExitCode:
     with Record(path) as record:
-        for practice in record.practices():
+        for practice in measured_practices(record):
             if named:
                 say(console, Text(practice.name, "bold"), f"  {practice.folder}")
             if not _rejudge_practice(record, practice, thresholds, usual, keep, console):
@@ -123,9 +123,10 @@ def season_again(place: Path, records: Sequence[Path], console: Console) -> bool
     season = place
     for path in records:
         with Record(path) as record:
-            (folder,) = record.practice_folders()
-        folders.add(folder)
-        season = season_of(folder, path.parent.relative_to(place))
+            own_folders = folders_with_clips(record) or record.practice_folders()
+        for folder in own_folders:
+            folders.add(folder)
+            season = season_of(folder, path.parent.relative_to(place))
     found = gather([season])
     own = tuple(each for each in found.practices if each.folder in folders)
     return publish_season(dataclasses.replace(found, practices=own), place, console)

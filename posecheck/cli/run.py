@@ -41,6 +41,7 @@ from posecheck.pipeline.settings import Settings
 from posecheck.pipeline.tasks import Task, Workers
 from posecheck.pose.model_files import pose_model_path
 from posecheck.practice.practice import Practice
+from posecheck.store.finding import folders_with_clips
 from posecheck.store.record import Record
 from posecheck.video.folder import find_clips
 
@@ -300,7 +301,7 @@ def _refuse_another_practice(record: Record, practice: Practice) -> None:
     Raises:
         UsageError: another practice's results lie there.
     """
-    others = [other for other in record.practice_folders() if record.clips(Practice(other, ""))]
+    others = folders_with_clips(record)
     if practice.folder in others:
         return
     for other in others:

@@ -39,6 +39,7 @@ from posecheck.practice.practice import Practice
 from posecheck.practice.reading import read_practice
 from posecheck.practice.season_file import read_season_file
 from posecheck.practice.season_folder import Gathered, PracticePaths, gather
+from posecheck.printable import printable
 from posecheck.store.record import Record
 
 if TYPE_CHECKING:
@@ -289,7 +290,7 @@ def _table(lines: Sequence[PracticeLine]) -> Table:
     table.add_column("not measured", justify="right", footer=str(missed))
     for line in lines:
         counts = [str(line.calls.get(call, 0)) for call in Call]
-        name = Text(f"{line.name}: not checked" if line.fault else line.name)
+        name = Text(printable(f"{line.name}: not checked" if line.fault else line.name))
         table.add_row(name, str(line.reps), *counts, str(line.not_measured))
     return table
 

@@ -23,7 +23,7 @@ from posecheck.maths.units import Units
 from posecheck.measures.figures import digits, figure
 from posecheck.pipeline.judge import rejudge
 from posecheck.practice.practice import Practice
-from posecheck.store.finding import find_record
+from posecheck.store.finding import find_record, measured_practices
 from posecheck.store.record import Record
 
 
@@ -49,7 +49,7 @@ def tune_limits(folders: Sequence[Path], given: Thresholds | None, out: Path | N
     judged_by: set[Thresholds] = set()
     for path in paths:
         with Record(path) as record:
-            for practice in record.practices():
+            for practice in measured_practices(record):
                 reps += ruled_reps(record, practice)
                 judged_by |= _judged_by(record, practice)
                 units = units or practice.units
@@ -177,7 +177,7 @@ def _say_verdicts(console: Console, paths: Sequence[Path], tuned: Tuned) -> None
     say(console, "Reps that would get another call:")
     for path in paths:
         with Record(path) as record:
-            for practice in record.practices():
+            for practice in measured_practices(record):
                 before = rejudge(record, practice, tuned.stands)
                 after = rejudge(record, practice, tuned.proposed)
                 n_reps += len(after)
