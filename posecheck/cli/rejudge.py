@@ -17,7 +17,7 @@ from posecheck.cli.season import publish_season, season_code, season_of
 from posecheck.errors import PosecheckError, UsageError
 from posecheck.files.names import SEASON_PAGE_FILE
 from posecheck.files.one_at_a_time import one_at_a_time
-from posecheck.files.places import existing
+from posecheck.files.places import existing, there
 from posecheck.judging.thresholds import read_thresholds
 from posecheck.pipeline import judge as judging
 from posecheck.pipeline.sides import turn_to_spots
@@ -113,7 +113,7 @@ def _rejudge_practice(
 
 def season_again(place: Path, records: Sequence[Path], console: Console) -> bool:
     """Write the page of a season again where there is one; False when that failed."""
-    if not (place / SEASON_PAGE_FILE).exists():
+    if not there(place / SEASON_PAGE_FILE):
         return True
     found = gather([place])
     if found.season is not None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import os
 from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -26,6 +27,7 @@ from posecheck.cli.stopping import Stopping
 from posecheck.errors import UsageError
 from posecheck.files.names import KEYPOINTS_FOLDER, PRACTICE_FILE, RECORD_FILE
 from posecheck.files.one_at_a_time import one_at_a_time
+from posecheck.files.places import there
 from posecheck.files.results_folder import place_for_results
 from posecheck.files.whole_file import remove_left_over
 from posecheck.filming.quality import most_help
@@ -233,7 +235,7 @@ class Run:
         gone = [
             file
             for file in sorted(set(self.practice.notes) - here)
-            if not (self.practice.folder / file).exists()
+            if not os.path.lexists(self.practice.folder / file)
         ]
         if gone:
             say(console, f"Not there, though {PRACTICE_FILE} names it: {', '.join(gone)}.")
@@ -305,7 +307,7 @@ def _refuse_another_practice(record: Record, practice: Practice) -> None:
     if practice.folder in others:
         return
     for other in others:
-        if other.exists():  # else it is this one that was moved
+        if there(other):  # else it is this one that was moved
             raise UsageError(
                 f"{record.folder}: it holds the results of the practice in {other}; name another "
                 "folder with --out."

@@ -31,6 +31,7 @@ from posecheck.files.names import (
     PAGE_FILE,
     RECORD_FILE,
 )
+from posecheck.files.places import there
 from posecheck.judging.thresholds import read_thresholds
 from posecheck.judging.verdict import Call
 from posecheck.pipeline.settings import Settings
@@ -265,13 +266,13 @@ def _line(folder: Path, results: Path, fault: str) -> PracticeLine:
         practice = read_practice(folder)
     except PosecheckError as error:
         fault = fault or str(error)
+    line = PracticeLine(practice.name, practice.date, None, Counter(), 0, fault)
     page = results / PAGE_FILE
-    line = PracticeLine(
-        practice.name, practice.date, page if page.exists() else None, Counter(), 0, fault
-    )
-    if not (results / RECORD_FILE).exists():
-        return line
     try:
+        if there(page):
+            line = dataclasses.replace(line, page=page)
+        if not there(results / RECORD_FILE):
+            return line
         with Record(results / RECORD_FILE) as record:
             return practice_line(record, practice, fault)
     except PosecheckError as error:

@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import BinaryIO
 
 from posecheck.errors import RecordError, UsageError
+from posecheck.files.places import is_folder, there
 
 LEFT_OVER_S = 3600.0
 """A file that has not grown for so many seconds is not being written any more.
@@ -116,12 +117,12 @@ def refuse_to_overwrite(path: Path, is_own: Callable[[Path], bool] = lambda path
     Raises:
         UsageError: there is a folder of this name, or a file of somebody else's.
     """
-    if path.is_dir() or (path.exists() and not is_own(path)):
+    if is_folder(path) or (there(path) and not is_own(path)):
         raise _taken(path)
 
 
 def _taken(path: Path) -> UsageError:
-    if path.is_dir():
+    if is_folder(path):
         return UsageError(f"{path}: this is a folder; name a file in it.")
     return UsageError(
         f"{path}: there is a file of this name already; name another, or delete it first."

@@ -70,6 +70,7 @@ from pathlib import Path, PurePath
 
 from posecheck.camera.lens import Lens, lens_of_35mm, stated_lens
 from posecheck.files.names import CLIPS_FILE, POINTS_FILE, PRACTICE_FILE
+from posecheck.files.places import there
 from posecheck.files.toml_table import TomlTable, read_toml, suggestion
 from posecheck.maths.units import INCH_M, Units
 from posecheck.practice.clips_file import Said
@@ -98,10 +99,11 @@ def read_practice(folder: Path) -> Practice:
 
     Raises:
         SettingsError: a file cannot be used; names the key and what to write instead.
+        UsageError: the folder cannot be looked into.
     """
     folder = folder.resolve()
     path = folder / PRACTICE_FILE
-    top = read_toml(path) if path.exists() else TomlTable(path, "", {})
+    top = read_toml(path) if there(path) else TomlTable(path, "", {})
     top.allow(
         "name", "club", "date", "units", "slow_motion", "whole_picture", "lens", "focal_35mm",
         "age_group", "height_m", "height_in", "layout", "plan", "players", "views", "clips",
@@ -113,10 +115,10 @@ def read_practice(folder: Path) -> Practice:
     players = {**season.players, **players_in(top)}
     views = _views(top, layout)
     notes = _notes(top, views, spots, players)
-    if (folder / POINTS_FILE).exists():
+    if there(folder / POINTS_FILE):
         views, notes = _with_points(read_toml(folder / POINTS_FILE), layout, views, notes)
     named = frozenset(key for key, note in notes.items() if note.defender is not None)
-    if (folder / CLIPS_FILE).exists():
+    if there(folder / CLIPS_FILE):
         said = read_toml(folder / CLIPS_FILE)
         players |= _players_added(said, players)
         notes = _with_said(said_of_clips(said, spots, players), players, notes)
@@ -298,7 +300,7 @@ def read_said(folder: Path, practice: Practice) -> tuple[dict[int, Player], dict
         SettingsError: the file cannot be used.
     """
     path = folder / CLIPS_FILE
-    if not path.exists():
+    if not there(path):
         return {}, {}
     top = read_toml(path)
     return _players_added(top, {}), said_of_clips(top, practice.layout.spots, practice.players)

@@ -15,7 +15,7 @@ from posecheck.files.names import (
     PRACTICE_FILE,
     RECORD_FILE,
 )
-from posecheck.files.places import existing
+from posecheck.files.places import existing, is_folder, there
 from posecheck.practice.practice import Practice
 from posecheck.practice.reading import read_practice
 from posecheck.store.record import Record
@@ -38,9 +38,9 @@ def find_record(folder: Path) -> Path:
     """
     existing(folder)
     for place in (folder, folder / OUTPUT_FOLDER):
-        if (place / RECORD_FILE).exists():
+        if there(place / RECORD_FILE):
             return place / RECORD_FILE
-    below = [_named(record) for record in records_below(folder, [])] if folder.is_dir() else []
+    below = [_named(record) for record in records_below(folder, [])] if is_folder(folder) else []
     if below:
         more = len(below) - PRACTICES_NAMED
         listed = ", ".join(below[:PRACTICES_NAMED]) + (f" and {more} more" if more > 0 else "")
@@ -62,8 +62,12 @@ def _named(record: Path) -> str:
 
 def records_below(place: Path, faults: list[str]) -> Iterator[Path]:
     """The records below a folder; what cannot be looked into, or holds none, becomes a fault."""
-    if not place.is_dir():
-        faults.append(f"{place}: there is no such folder; check the name.")
+    try:
+        if not is_folder(place):
+            faults.append(f"{place}: there is no such folder; check the name.")
+            return
+    except UsageError as error:
+        faults.append(str(error))
         return
     before, found = len(faults), False
 
@@ -120,7 +124,7 @@ def _described(record: Record, folder: Path) -> Practice:
     # Film may be gone for good, and a practice needs no description.
     signs = (*(folder / name for name in (PRACTICE_FILE, CLIPS_FILE, POINTS_FILE)), *clips)
     beside = record.folder == folder / OUTPUT_FOLDER
-    if not (folder.is_dir() and (beside or any(map(os.path.lexists, signs)))):
+    if not (is_folder(folder) and (beside or any(map(os.path.lexists, signs)))):
         raise UsageError(
             f"{record.path}: its practice is no longer in {folder}, so its players are not known; "
             "move the folder back, or check it again."

@@ -10,6 +10,7 @@ from starlette.routing import BaseRoute, Mount
 
 from posecheck.errors import UsageError
 from posecheck.files.names import PAGE_FILE
+from posecheck.files.places import there
 from posecheck.store.finding import find_record, measured_practices
 from posecheck.store.record import Record
 from posecheck.web.app import LocalServer
@@ -46,7 +47,7 @@ def site(folder: Path, opens: str, port: int = 0) -> LocalServer:
         if opens != POINTS:
             raise
         return LocalServer(_points(PointsBoard(folder)), port, opens)
-    if opens == RESULTS and not (record.parent / PAGE_FILE).exists():
+    if opens == RESULTS and not there(record.parent / PAGE_FILE):
         raise UsageError(
             f"{record.parent}: {PAGE_FILE} is not there; run posecheck check again, which "
             "measures nothing twice."
