@@ -232,13 +232,17 @@ class Run:
 
     def _say_what_is_missing(self, clips: Iterable[Path], console: Console) -> None:
         here = {self.practice.clip_key(clip) for clip in clips}
-        gone = [
-            file
-            for file in sorted(set(self.practice.notes) - here)
-            if not os.path.lexists(self.practice.folder / file)
-        ]
+        others = sorted(set(self.practice.notes) - here)
+        gone = [file for file in others if not os.path.lexists(self.practice.folder / file)]
         if gone:
             say(console, f"Not there, though {PRACTICE_FILE} names it: {', '.join(gone)}.")
+        outside = [file for file in others if Path(file).is_absolute() and file not in gone]
+        if outside:
+            say(
+                console,
+                f"Not in the practice's folder, though {PRACTICE_FILE} names it: "
+                f"{', '.join(outside)}.",
+            )
 
     def _say_summary(
         self, done: Sequence[Checked], judged: Sequence[Rejudged], console: Console

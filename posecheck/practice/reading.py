@@ -66,7 +66,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping
 from dataclasses import replace
-from pathlib import Path, PurePath
+from pathlib import Path
 
 from posecheck.camera.lens import Lens, lens_of_35mm, stated_lens
 from posecheck.files.names import CLIPS_FILE, POINTS_FILE, PRACTICE_FILE
@@ -77,7 +77,7 @@ from posecheck.practice.clips_file import Said
 from posecheck.practice.layout import Layout
 from posecheck.practice.notes import ClipNotes, PointedOut, View
 from posecheck.practice.plan import Plan
-from posecheck.practice.practice import Practice, key_of
+from posecheck.practice.practice import Practice, key_of, relative_to
 from posecheck.practice.roster import Player
 from posecheck.practice.roster_file import players_in
 from posecheck.practice.season_file import read_season_file
@@ -281,7 +281,7 @@ def _with_points(
     clips = top.table("clips")
     for clip in clips.values:
         view = clips.choice(clip, merged)
-        key = key_of(PurePath(clip))
+        key = _key(top, clip)
         placed[key] = replace(placed.get(key, ClipNotes()), view=merged[view or ""])
     for key, note in placed.items():
         if note.view is not None:
@@ -369,10 +369,16 @@ def _clip_of(table: TomlTable, known: Collection[str]) -> str:
     file = table.text("file")
     if not file:
         table.refuse("file", "is missing", "give the clip's file name")
-    key = key_of(PurePath(file))
+    key = _key(table, file)
     if key in known:
         table.refuse("file", f"{file!r} is listed twice", "leave one out")
     return key
+
+
+def _key(table: TomlTable, file: str) -> str:
+    """A clip's key, however its path is written: a whole one is the same clip."""
+    folder = table.path.parent
+    return key_of(relative_to(folder, folder / file))
 
 
 def _on_roster(table: TomlTable, key: str, players: Mapping[int, Player]) -> int | None:

@@ -72,8 +72,12 @@ def _searched(folder: Path, on_remark: Callable[[str], object]) -> Iterator[Path
         if path.name.startswith("."):
             continue
         if path.is_dir():
-            # A link may lead back up here.
-            if path.is_symlink() or holds_results(path):
+            if holds_results(path):
+                continue
+            if path.is_symlink():  # it may lead back up here
+                on_remark(
+                    f"{path}: this link to a folder was passed over; put the folder itself here."
+                )
                 continue
             try:
                 yield from _searched(path, on_remark)

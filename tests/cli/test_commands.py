@@ -335,6 +335,20 @@ def test_copies_and_entries_without_a_clip_are_mentioned(typed: Typed, folder: P
     assert out.splitlines()[0] == ("Not there, though practice.toml names it: unclear-1.mp4.")
 
 
+def test_an_entry_of_a_clip_elsewhere_is_mentioned(typed: Typed, folder: Path) -> None:
+    (folder / "upright-1.mp4").rename(folder.parent / "upright-1.mp4")
+    long = "x" * 300 + ".mp4"
+    text = (folder / "practice.toml").read_text("utf-8")
+    text = text.replace('"upright-1.mp4"', f'"{folder.parent}/upright-1.mp4"')
+    in_practice(folder, text + f'[[clips]]\nfile = "{long}"\n')
+    _, out, _ = typed("check", folder)
+    assert out.splitlines()[:2] == [
+        f"Not there, though practice.toml names it: {long}.",
+        f"Not in the practice's folder, though practice.toml names it: {folder.parent}/"
+        "upright-1.mp4.",
+    ]
+
+
 # -- bad input -----------------------------------------------------------------------------------
 
 
