@@ -20,7 +20,7 @@ from posecheck.files.one_at_a_time import one_at_a_time
 from posecheck.files.places import existing, there
 from posecheck.judging.thresholds import read_thresholds
 from posecheck.pipeline import judge as judging
-from posecheck.pipeline.sides import turn_to_spots
+from posecheck.pipeline.sides import moved_clips, turn_to_spots
 from posecheck.practice.practice import Practice
 from posecheck.practice.season_folder import gather
 from posecheck.store.finding import folders_with_clips, measured_practices, records_below
@@ -93,20 +93,23 @@ def _rejudge_practice(
     limits, said = chosen.thresholds, chosen.words(practice)
     if said:
         say(console, said)
-    moved = [practice.shown_name(path) for path in turn_to_spots(record, practice)]
+    moved = moved_clips(record, practice)
     if moved:
+        names = ", ".join(practice.shown_name(each.clip) for each in moved)
         say(
             console,
-            f"Another spot than when it was measured: {', '.join(moved)}. Sides are those of the "
+            f"Another spot than when it was measured: {names}. Sides are those of the "
             "new spot; posecheck check measures again, since the spot helps to tell who is who.",
         )
-    rejudged = judging.rejudge(record, practice, limits)
+    turn = {each.digest for each in moved if each.turned}
+    rejudged = judging.rejudge(record, practice, limits, turn)
     say_changes(console, practice, rejudged)
     changed = sum(each.changed for each in rejudged)
     say(console, f"{changed} of {counted(len(rejudged), 'rep')} judged differently.")
     if not keep:
         return True
     with one_at_a_time(record.folder):
+        turn_to_spots(record, practice)
         judging.keep(record, rejudged, limits)
         return publish_page(record, practice, limits, console)
 

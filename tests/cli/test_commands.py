@@ -864,11 +864,14 @@ def test_a_spot_put_right_by_hand_turns_the_sides(typed: Typed, folder: Path) ->
         "Another spot than when it was measured: upright-1.mp4. Sides are those of the new spot; "
         "posecheck check measures again, since the spot helps to tell who is who."
     )
+    assert side() == -0.4  # only looked at
+    _, kept, _ = typed("rejudge", folder, "--keep")
+    assert kept.startswith(out)
     assert side() == 0.4
     _, out, _ = typed("rejudge", folder)
     assert "Another spot" not in out
     path.write_text(before, "utf-8")
-    assert "Another spot" in typed("rejudge", folder)[1]
+    assert "Another spot" in typed("rejudge", folder, "--keep")[1]
     assert side() == -0.4
 
 
