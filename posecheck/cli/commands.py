@@ -671,7 +671,7 @@ def accuracy(
             help="A practice with truth beside its clips.", show_default="the sample practice"
         ),
     ] = None,
-    jobs: Jobs = None,
+    jobs: Annotated[int, typer.Option("--jobs", min=1, help="How many clips at once.")] = 1,
     model: Model = "full",
     models: Models = None,
     reader: ReadWith = USUAL_READER,
@@ -697,7 +697,7 @@ def accuracy(
         from posecheck.pages.accuracy_page import room_for_accuracy_page, write_accuracy_page
 
         room_for_accuracy_page(page)
-    found = measure_accuracy(practice, Settings(model, models, reader=reader), jobs or 1)
+    found = measure_accuracy(practice, Settings(model, models, reader=reader), jobs)
     say_accuracy(Console(), found)
     if page is not None:
         write_accuracy_page(found, practice.name, page)

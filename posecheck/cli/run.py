@@ -99,7 +99,7 @@ class Run:
         try:
             with (
                 Stopping() as stopping,
-                one_at_a_time(self.folder, self._until_free(stopping, console)),
+                one_at_a_time(self.folder, self._until_free(stopping, console), or_another=True),
                 Record(self.folder / RECORD_FILE, make=True) as record,
             ):
                 _refuse_another_practice(record, self.practice)
@@ -150,7 +150,8 @@ class Run:
         results = [each.result for each in done if each.result is not None]
         judged = _of(results, rejudged)
         if not stopped:
-            self._say_summary(done, judged, console)
+            now = dataclasses.replace(self, practice=practice)  # it knows clips cut out meanwhile
+            now._say_summary(done, judged, console)
         written = not record.clips(practice) or publish_page(record, practice, self.limits, console)
         if stopped or stopping.asked:
             say(

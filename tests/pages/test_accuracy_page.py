@@ -94,6 +94,12 @@ def test_only_an_earlier_page_is_overwritten(tmp_path: Path) -> None:
     assert (tmp_path / "practice.toml").read_text() == "units = 'm'"
 
 
+def test_the_command_says_how_many_clips_at_once() -> None:
+    help_text = CliRunner().invoke(app, ["accuracy", "--help"]).output
+    assert "one for each processor" not in " ".join(help_text.split())
+    assert "[default: 1]" in help_text
+
+
 def test_the_command_prints_tables_and_writes_the_page(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
