@@ -11,6 +11,7 @@ from rich.text import Text
 
 from posecheck.cli.printing import counted, say
 from posecheck.cli.tuning import BAR_COLUMNS
+from posecheck.errors import UsageError
 from posecheck.maths.stopwatch import Stage
 from posecheck.pipeline.settings import Settings
 from posecheck.practice.practice import Practice
@@ -39,7 +40,12 @@ def benchmark(
         settings: of the measuring.
         forms: in which the clips are encoded again and timed as well.
         lengths_s: lengths for which a worker's memory is measured; the first clip is repeated.
+
+    Raises:
+        UsageError: there are no clips.
     """
+    if not paths:
+        raise UsageError(f"{practice.folder}: there are no clips in it; name a folder with clips.")
     console, progress = Console(), Console(stderr=True)
 
     def on_step(step: str) -> None:

@@ -344,11 +344,12 @@ def player(
     """Write a player's own file, one page for his phone: his reps only, everybody else blurred."""
     from posecheck.cli.player import write_files
     from posecheck.pipeline.settings import Settings
+    from posecheck.store.finding import measured_practices
 
     if everybody == (number is not None):
         raise UsageError("Name one player by his number, or give --all.")
     with _record(folder) as record:
-        for practice in record.practices():
+        for practice in measured_practices(record):
             code = write_files(
                 record, practice, number, Settings(model, models, reader=reader), earlier or ()
             )
@@ -428,6 +429,7 @@ def stars(
 ) -> None:
     """Show the starred reps, or make one film of them with a title card before each."""
     from posecheck.cli.stars import show_stars
+    from posecheck.store.finding import measured_practices
 
     numbers = None
     if reps is not None:
@@ -438,7 +440,7 @@ def stars(
                 f"--reps {reps}: give the numbers on the page with commas between, such as 2,5,9."
             ) from None
     with _record(folder) as record:
-        for practice in record.practices():
+        for practice in measured_practices(record):
             code = show_stars(record, practice, numbers, film, listed)
     raise typer.Exit(code)
 
@@ -669,7 +671,7 @@ def accuracy(
             help="A practice with truth beside its clips.", show_default="the sample practice"
         ),
     ] = None,
-    jobs: Jobs = None,
+    jobs: Annotated[int, typer.Option("--jobs", min=1, help="How many clips at once.")] = 1,
     model: Model = "full",
     models: Models = None,
     reader: ReadWith = USUAL_READER,
@@ -691,11 +693,13 @@ def accuracy(
     from posecheck.scoring.accuracy import measure_accuracy
 
     practice = read_practice(existing_folder(folder or sample_practice_folder()))
-    found = measure_accuracy(practice, Settings(model, models, reader=reader), jobs or 1)
+    if page is not None:
+        from posecheck.pages.accuracy_page import room_for_accuracy_page, write_accuracy_page
+
+        room_for_accuracy_page(page)
+    found = measure_accuracy(practice, Settings(model, models, reader=reader), jobs)
     say_accuracy(Console(), found)
     if page is not None:
-        from posecheck.pages.accuracy_page import write_accuracy_page
-
         write_accuracy_page(found, practice.name, page)
         typer.echo(f"The page: {page}")
 
@@ -780,9 +784,10 @@ def _find_clip(record: Record, name: str) -> tuple[Practice, str]:
 
     from posecheck.files.cut_name import shown_file
     from posecheck.practice.practice import film_of
+    from posecheck.store.finding import measured_practices
 
     known: dict[str, dict[str, tuple[Practice, str]]] = {}
-    for practice in record.practices():
+    for practice in measured_practices(record):
         for path, digest in record.clips(practice):
             inside, film = practice.shown_name(path), film_of(practice.clip_key(path))
             for each in {path.stem, path.name, shown_file(path), inside, film, str(path)}:

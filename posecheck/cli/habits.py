@@ -14,6 +14,7 @@ from posecheck.cli.limits import limits_for
 from posecheck.cli.printing import counted, say
 from posecheck.errors import UsageError
 from posecheck.files.names import CHANGES_TABLE, HABITS_FOLDER, HABITS_TABLE
+from posecheck.files.places import there
 from posecheck.habits import exported
 from posecheck.habits.changes import changes
 from posecheck.habits.habit import habits
@@ -46,7 +47,7 @@ def follow_habits(
     """
     from posecheck.pages.habits_page import write_habits_page
 
-    if not any(place.exists() for place in places):
+    if not any(map(there, places)):
         names = ", ".join(map(str, places))
         raise UsageError(f"{names}: there is no such folder; check the name.")
     console = Console()

@@ -14,6 +14,7 @@ from pathlib import Path
 
 from posecheck.errors import UsageError
 from posecheck.files.names import RECORD_FILE, SEASON_FILE, THRESHOLDS_FILE
+from posecheck.files.places import there
 from posecheck.files.results_folder import holds_results
 from posecheck.judging.thresholds import (
     DEFAULT_THRESHOLDS,
@@ -56,7 +57,7 @@ class Limits:
 def limits_of_last_time(practice: Practice, folder: Path, file: Path | None, usual: bool) -> Limits:
     """As :func:`limits_for`, for a practice that may never have been checked; ``folder`` is that of
     its results, and is not made."""
-    if not (folder / RECORD_FILE).exists():
+    if not there(folder / RECORD_FILE):
         limits = limits_for(practice, None, file, usual)
         if limits.thresholds != DEFAULT_THRESHOLDS or usual or not holds_results(folder):
             return limits
@@ -94,7 +95,7 @@ def limits_for(
     if os.path.lexists(kept):  # a link that leads nowhere is said, not passed over
         return Limits(read_thresholds(kept), f"{THRESHOLDS_FILE} in the practice's folder")
     shared = practice.folder.parent / THRESHOLDS_FILE
-    if shared.exists() and (shared.parent / SEASON_FILE).exists():
+    if there(shared) and there(shared.parent / SEASON_FILE):
         return Limits(read_thresholds(shared), f"{THRESHOLDS_FILE} in the season's folder")
     last = None if record is None else record.last_thresholds(practice)
     return Limits(last or DEFAULT_THRESHOLDS, "as last time; the usual ones with --usual")

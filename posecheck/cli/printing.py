@@ -190,7 +190,10 @@ def plan_table(practice: Practice, judged: Sequence[Rejudged], limits: Threshold
     for row in rows if len(rows) == 1 else (*rows, total(rows)):
         counts = [str(count) for count in (row.on, row.off, row.open)]
         table.add_row(
-            row.spot, "" if row.plan is None else row.plan.where, *counts, share_words(row)
+            Text(printable(row.spot)),
+            "" if row.plan is None else row.plan.where,
+            *counts,
+            share_words(row),
         )
     return table
 
@@ -335,7 +338,7 @@ def _groups_table(accuracy: Accuracy, quantity: Quantity) -> Table:
         table.add_row(Text(heading, "bold"))
         for row in rows:
             table.add_row(
-                f"  {row.name}",
+                Text(printable(f"  {row.name}")),
                 str(row.n),
                 shown(row.mean_abs_error),
                 shown(row.bias, signed=True),

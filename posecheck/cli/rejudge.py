@@ -17,13 +17,13 @@ from posecheck.cli.season import publish_season, season_code, season_of
 from posecheck.errors import PosecheckError, UsageError
 from posecheck.files.names import SEASON_PAGE_FILE
 from posecheck.files.one_at_a_time import one_at_a_time
-from posecheck.files.places import existing
+from posecheck.files.places import existing, there
 from posecheck.judging.thresholds import read_thresholds
 from posecheck.pipeline import judge as judging
-from posecheck.pipeline.sides import turn_to_spots
+from posecheck.pipeline.sides import moved_clips, turn_to_spots
 from posecheck.practice.practice import Practice
 from posecheck.practice.season_folder import gather
-from posecheck.store.finding import records_below
+from posecheck.store.finding import folders_with_clips, measured_practices, records_below
 from posecheck.store.record import Record
 
 
@@ -72,7 +72,7 @@ def _rejudge(
     named: bool = False,
 ) -> ExitCode:
     with Record(path) as record:
-        for practice in record.practices():
+        for practice in measured_practices(record):
             if named:
                 say(console, Text(practice.name, "bold"), f"  {practice.folder}")
             if not _rejudge_practice(record, practice, thresholds, usual, keep, console):
@@ -93,27 +93,30 @@ def _rejudge_practice(
     limits, said = chosen.thresholds, chosen.words(practice)
     if said:
         say(console, said)
-    moved = [practice.shown_name(path) for path in turn_to_spots(record, practice)]
+    moved = moved_clips(record, practice)
     if moved:
+        names = ", ".join(practice.shown_name(each.clip) for each in moved)
         say(
             console,
-            f"Another spot than when it was measured: {', '.join(moved)}. Sides are those of the "
+            f"Another spot than when it was measured: {names}. Sides are those of the "
             "new spot; posecheck check measures again, since the spot helps to tell who is who.",
         )
-    rejudged = judging.rejudge(record, practice, limits)
+    turn = {each.digest for each in moved if each.turned}
+    rejudged = judging.rejudge(record, practice, limits, turn)
     say_changes(console, practice, rejudged)
     changed = sum(each.changed for each in rejudged)
     say(console, f"{changed} of {counted(len(rejudged), 'rep')} judged differently.")
     if not keep:
         return True
     with one_at_a_time(record.folder):
+        turn_to_spots(record, practice)
         judging.keep(record, rejudged, limits)
         return publish_page(record, practice, limits, console)
 
 
 def season_again(place: Path, records: Sequence[Path], console: Console) -> bool:
     """Write the page of a season again where there is one; False when that failed."""
-    if not (place / SEASON_PAGE_FILE).exists():
+    if not there(place / SEASON_PAGE_FILE):
         return True
     found = gather([place])
     if found.season is not None:
@@ -123,9 +126,10 @@ def season_again(place: Path, records: Sequence[Path], console: Console) -> bool
     season = place
     for path in records:
         with Record(path) as record:
-            (folder,) = record.practice_folders()
-        folders.add(folder)
-        season = season_of(folder, path.parent.relative_to(place))
+            own_folders = folders_with_clips(record) or record.practice_folders()
+        for folder in own_folders:
+            folders.add(folder)
+            season = season_of(folder, path.parent.relative_to(place))
     found = gather([season])
     own = tuple(each for each in found.practices if each.folder in folders)
     return publish_season(dataclasses.replace(found, practices=own), place, console)

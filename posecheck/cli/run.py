@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import os
 from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -26,6 +27,7 @@ from posecheck.cli.stopping import Stopping
 from posecheck.errors import UsageError
 from posecheck.files.names import KEYPOINTS_FOLDER, PRACTICE_FILE, RECORD_FILE
 from posecheck.files.one_at_a_time import one_at_a_time
+from posecheck.files.places import there
 from posecheck.files.results_folder import place_for_results
 from posecheck.files.whole_file import remove_left_over
 from posecheck.filming.quality import most_help
@@ -43,6 +45,7 @@ from posecheck.pipeline.tasks import Task, Workers
 from posecheck.pose.model_files import pose_model_path
 from posecheck.practice.practice import Practice
 from posecheck.store.earlier_film import is_earlier
+from posecheck.store.finding import folders_with_clips
 from posecheck.store.record import Record
 from posecheck.video.folder import find_clips
 
@@ -98,7 +101,7 @@ class Run:
         try:
             with (
                 Stopping() as stopping,
-                one_at_a_time(self.folder, self._until_free(stopping, console)),
+                one_at_a_time(self.folder, self._until_free(stopping, console), or_another=True),
                 Record(self.folder / RECORD_FILE, make=True) as record,
             ):
                 _refuse_another_practice(record, self.practice)
@@ -151,7 +154,8 @@ class Run:
         results = [each.result for each in done if each.result is not None]
         judged = _of(results, rejudged)
         if not stopped:
-            self._say_summary(done, judged, console)
+            now = dataclasses.replace(self, practice=practice)  # it knows clips cut out meanwhile
+            now._say_summary(done, judged, console)
         written = not record.clips(practice) or publish_page(record, practice, self.limits, console)
         if stopped or stopping.asked:
             say(
@@ -233,13 +237,17 @@ class Run:
 
     def _say_what_is_missing(self, clips: Iterable[Path], console: Console) -> None:
         here = {self.practice.clip_key(clip) for clip in clips}
-        gone = [
-            file
-            for file in sorted(set(self.practice.notes) - here)
-            if not (self.practice.folder / file).exists()
-        ]
+        others = sorted(set(self.practice.notes) - here)
+        gone = [file for file in others if not os.path.lexists(self.practice.folder / file)]
         if gone:
             say(console, f"Not there, though {PRACTICE_FILE} names it: {', '.join(gone)}.")
+        outside = [file for file in others if Path(file).is_absolute() and file not in gone]
+        if outside:
+            say(
+                console,
+                f"Not in the practice's folder, though {PRACTICE_FILE} names it: "
+                f"{', '.join(outside)}.",
+            )
 
     def _say_summary(
         self, done: Sequence[Checked], judged: Sequence[Rejudged], console: Console
@@ -304,11 +312,11 @@ def _refuse_another_practice(record: Record, practice: Practice) -> None:
     Raises:
         UsageError: another practice's results lie there.
     """
-    others = [other for other in record.practice_folders() if record.clips(Practice(other, ""))]
+    others = folders_with_clips(record)
     if practice.folder in others:
         return
     for other in others:
-        if other.exists():  # else it is this one that was moved
+        if there(other):  # else it is this one that was moved
             raise UsageError(
                 f"{record.folder}: it holds the results of the practice in {other}; name another "
                 "folder with --out."

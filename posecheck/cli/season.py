@@ -31,6 +31,7 @@ from posecheck.files.names import (
     PAGE_FILE,
     RECORD_FILE,
 )
+from posecheck.files.places import there
 from posecheck.judging.thresholds import read_thresholds
 from posecheck.judging.verdict import Call
 from posecheck.pipeline.settings import Settings
@@ -39,6 +40,7 @@ from posecheck.practice.practice import Practice
 from posecheck.practice.reading import read_practice
 from posecheck.practice.season_file import read_season_file
 from posecheck.practice.season_folder import Gathered, PracticePaths, gather
+from posecheck.printable import printable
 from posecheck.store.record import Record
 
 if TYPE_CHECKING:
@@ -264,13 +266,13 @@ def _line(folder: Path, results: Path, fault: str) -> PracticeLine:
         practice = read_practice(folder)
     except PosecheckError as error:
         fault = fault or str(error)
+    line = PracticeLine(practice.name, practice.date, None, Counter(), 0, fault)
     page = results / PAGE_FILE
-    line = PracticeLine(
-        practice.name, practice.date, page if page.exists() else None, Counter(), 0, fault
-    )
-    if not (results / RECORD_FILE).exists():
-        return line
     try:
+        if there(page):
+            line = dataclasses.replace(line, page=page)
+        if not there(results / RECORD_FILE):
+            return line
         with Record(results / RECORD_FILE) as record:
             return practice_line(record, practice, fault)
     except PosecheckError as error:
@@ -289,7 +291,7 @@ def _table(lines: Sequence[PracticeLine]) -> Table:
     table.add_column("not measured", justify="right", footer=str(missed))
     for line in lines:
         counts = [str(line.calls.get(call, 0)) for call in Call]
-        name = Text(f"{line.name}: not checked" if line.fault else line.name)
+        name = Text(printable(f"{line.name}: not checked" if line.fault else line.name))
         table.add_row(name, str(line.reps), *counts, str(line.not_measured))
     return table
 

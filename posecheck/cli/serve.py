@@ -13,8 +13,8 @@ from posecheck.errors import UsageError
 from posecheck.files.places import existing_folder
 from posecheck.judging.ruling import CoachRuling
 from posecheck.judging.thresholds import DEFAULT_THRESHOLDS
-from posecheck.practice.reading import read_practice
-from posecheck.store.finding import find_record
+from posecheck.practice.practice import Practice
+from posecheck.store.finding import find_record, measured_practices
 from posecheck.store.record import Record
 from posecheck.web.site import site
 
@@ -54,7 +54,7 @@ def _rulings(folder: Path) -> Rulings:
     except UsageError:
         return {}
     with Record(path) as record:
-        practices = map(read_practice, record.practice_folders())
+        practices = [Practice(each, "") for each in record.practice_folders()]
         return {key: each for own in practices for key, each in record.rulings(own).items()}
 
 
@@ -63,6 +63,6 @@ def _write_pages(folder: Path) -> None:
     from posecheck.cli.run import publish_page
 
     with Record(find_record(folder)) as record:
-        for practice in map(read_practice, record.practice_folders()):
+        for practice in measured_practices(record):
             limits = record.last_thresholds(practice) or DEFAULT_THRESHOLDS
             publish_page(record, practice, limits, Console())

@@ -8,7 +8,7 @@ from pathlib import Path
 import typer
 
 from posecheck.practice.roster import Player
-from posecheck.store.finding import find_record
+from posecheck.store.finding import find_record, measured_practices
 from posecheck.store.record import Record
 from posecheck.web.links import Links
 from posecheck.web.sharing import own_address, sharing_server
@@ -63,8 +63,6 @@ def share(
 
 
 def _players(record: Path) -> dict[int, Player]:
-    from posecheck.practice.reading import read_practice
-
     with Record(record) as opened:
-        practices = [read_practice(folder) for folder in opened.practice_folders()]
+        practices = measured_practices(opened)
     return {number: player for each in practices for number, player in each.players.items()}

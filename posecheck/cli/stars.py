@@ -36,7 +36,8 @@ def show_stars(
         listed: where the list goes, None for none.
 
     Raises:
-        UsageError: no rep is starred, or one that is named is not there.
+        UsageError: no rep is starred, one that is named is not there, or a file would take the
+            place of another than an earlier film or list.
         UnreadableClip: an annotated clip is gone or broken.
         RecordError: a file cannot be written.
     """

@@ -15,6 +15,7 @@ from posecheck.agreement.written import write_limits
 from posecheck.cli.exit_codes import ExitCode
 from posecheck.cli.printing import called, counted, rep_name, say
 from posecheck.errors import UsageError
+from posecheck.files.whole_file import refuse_to_overwrite
 from posecheck.judging.ruling import Tally
 from posecheck.judging.thresholds import Limit, Thresholds, limit_words
 from posecheck.judging.verdict import Call
@@ -22,7 +23,7 @@ from posecheck.maths.units import Units
 from posecheck.measures.figures import digits, figure
 from posecheck.pipeline.judge import rejudge
 from posecheck.practice.practice import Practice
-from posecheck.store.finding import find_record
+from posecheck.store.finding import find_record, measured_practices
 from posecheck.store.record import Record
 
 
@@ -40,17 +41,15 @@ def tune_limits(folders: Sequence[Path], given: Thresholds | None, out: Path | N
         PosecheckError: a record or a settings file cannot be used.
     """
     console = Console()
-    if out is not None and out.exists():
-        raise UsageError(
-            f"{out}: there is a file of this name already; name another, or delete it first."
-        )
+    if out is not None:
+        refuse_to_overwrite(out)
     paths = list(dict.fromkeys(find_record(folder).resolve() for folder in folders))
     reps: list[RuledRep] = []
     units: Units | None = None
     judged_by: set[Thresholds] = set()
     for path in paths:
         with Record(path) as record:
-            for practice in record.practices():
+            for practice in measured_practices(record):
                 reps += ruled_reps(record, practice)
                 judged_by |= _judged_by(record, practice)
                 units = units or practice.units
@@ -178,7 +177,7 @@ def _say_verdicts(console: Console, paths: Sequence[Path], tuned: Tuned) -> None
     say(console, "Reps that would get another call:")
     for path in paths:
         with Record(path) as record:
-            for practice in record.practices():
+            for practice in measured_practices(record):
                 before = rejudge(record, practice, tuned.stands)
                 after = rejudge(record, practice, tuned.proposed)
                 n_reps += len(after)

@@ -11,7 +11,9 @@ from posecheck.files.names import LOCK_FILE
 
 
 @contextmanager
-def one_at_a_time(folder: Path, wait: Callable[[], object] | None = None) -> Iterator[None]:
+def one_at_a_time(
+    folder: Path, wait: Callable[[], object] | None = None, or_another: bool = False
+) -> Iterator[None]:
     """Hold a folder of results for the block; made if need be.
 
     The operating system holds the lock and lets go of it when the process ends, however it ends:
@@ -21,6 +23,7 @@ def one_at_a_time(folder: Path, wait: Callable[[], object] | None = None) -> Ite
         folder: of the results.
         wait: called again and again while another process holds it, to wait a moment; what it
             raises ends the waiting. None to wait for nobody.
+        or_another: whether results might as well go into another folder.
 
     Raises:
         RecordError: the folder cannot be written to, or is held and nobody waits.
@@ -43,9 +46,10 @@ def one_at_a_time(folder: Path, wait: Callable[[], object] | None = None) -> Ite
             else:
                 break
     except (OSError, NotImplementedError) as error:
+        remedy = "change its permissions" + (" or name another with --out" if or_another else "")
         raise RecordError(
             f"{folder}: it cannot be written to ({getattr(error, 'strerror', None) or error}); "
-            "change its permissions or name another with --out."
+            f"{remedy}."
         ) from error
     try:
         yield

@@ -7,6 +7,7 @@ from pathlib import Path
 
 from posecheck.errors import UsageError
 from posecheck.files.names import KEYPOINTS_FOLDER, RECORD_FILE, SERIES_FOLDER
+from posecheck.files.places import is_folder, there
 
 APPLICATION_ID = 0x706F7365
 """Marks a database as posecheck's: "pose" in ASCII.
@@ -27,11 +28,14 @@ _OF_A_CLIP = re.compile(r"[0-9a-f]{16}-[0-9a-f]{16}\.parquet")
 def holds_results(folder: Path) -> bool:
     """Whether posecheck wrote this folder: by its record, or where that was moved away by files
     named after the content of clips."""
-    return _is_record(folder / RECORD_FILE) or any(
-        _OF_A_CLIP.fullmatch(path.name)
-        for name in (SERIES_FOLDER, KEYPOINTS_FOLDER)
-        for path in (folder / name).glob("*.parquet")
-    )
+    try:
+        return _is_record(folder / RECORD_FILE) or any(
+            _OF_A_CLIP.fullmatch(path.name)
+            for name in (SERIES_FOLDER, KEYPOINTS_FOLDER)
+            for path in (folder / name).glob("*.parquet")
+        )
+    except OSError:  # nobody may look into it: whoever goes through it says so
+        return False
 
 
 def place_for_results(folder: Path) -> Path:
@@ -41,7 +45,7 @@ def place_for_results(folder: Path) -> Path:
         UsageError: it is somebody else's.
     """
     # A record that cannot be used says so itself when it is opened.
-    if holds_results(folder) or (folder / RECORD_FILE).exists() or not folder.is_dir():
+    if holds_results(folder) or there(folder / RECORD_FILE) or not is_folder(folder):
         return folder
     try:
         others = any(not path.name.startswith(".") for path in folder.iterdir())

@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import BinaryIO
 
 from posecheck.errors import RecordError, UsageError
+from posecheck.files.places import is_folder, there
 
 LEFT_OVER_S = 3600.0
 """A file that has not grown for so many seconds is not being written any more.
@@ -93,16 +94,36 @@ def write_new(path: Path, text: str) -> None:
     """Write a file that somebody named and will edit; one that is there already is left alone.
 
     Raises:
-        UsageError: there is a file of this name, or it cannot be written.
+        UsageError: there is a file or a folder of this name, or it cannot be written.
     """
     try:
         with path.open("x", encoding="utf-8") as file:
             file.write(text)
     except FileExistsError:
-        raise UsageError(
-            f"{path}: there is a file of this name already; name another, or delete it first."
-        ) from None
+        raise _taken(path) from None
     except OSError as error:
         raise UsageError(
             f"{path}: it cannot be written ({error.strerror}); name another place."
         ) from None
+
+
+def refuse_to_overwrite(path: Path, is_own: Callable[[Path], bool] = lambda path: False) -> None:
+    """Make sure that nothing is lost when a file that somebody named is written.
+
+    Args:
+        path: of the file.
+        is_own: whether posecheck wrote the file that is there, so that it may be replaced.
+
+    Raises:
+        UsageError: there is a folder of this name, or a file of somebody else's.
+    """
+    if is_folder(path) or (there(path) and not is_own(path)):
+        raise _taken(path)
+
+
+def _taken(path: Path) -> UsageError:
+    if is_folder(path):
+        return UsageError(f"{path}: this is a folder; name a file in it.")
+    return UsageError(
+        f"{path}: there is a file of this name already; name another, or delete it first."
+    )

@@ -8,6 +8,7 @@ from pathlib import Path
 from markupsafe import Markup
 
 from posecheck.errors import UsageError
+from posecheck.files.whole_file import refuse_to_overwrite
 from posecheck.judging.verdict import Call
 from posecheck.measures.figures import after_figure, error_decimals, fixed
 from posecheck.measures.quantities import QUANTITIES, QUANTITY
@@ -16,6 +17,30 @@ from posecheck.pages.environment import page_environment
 from posecheck.pages.svg import call_mark
 from posecheck.scoring.accuracy import Accuracy
 from posecheck.scoring.groups import Group, groups
+
+_TITLE = "<title>How accurate it is:"
+_HEAD_BYTES = 1024
+"""The title of a page stands within so much of its front.
+
+Source: definition (its template, in which little comes before)
+"""
+
+
+def room_for_accuracy_page(path: Path) -> None:
+    """Make sure, before anything is measured, that a page replaces nothing but an earlier one.
+
+    Raises:
+        UsageError: there is another file of this name.
+    """
+    refuse_to_overwrite(path, _is_accuracy_page)
+
+
+def _is_accuracy_page(path: Path) -> bool:
+    try:
+        with path.open("rb") as file:
+            return _TITLE.encode() in file.read(_HEAD_BYTES)
+    except OSError:
+        return False
 
 
 def write_accuracy_page(accuracy: Accuracy, practice: str, path: Path) -> None:
@@ -27,8 +52,9 @@ def write_accuracy_page(accuracy: Accuracy, practice: str, path: Path) -> None:
         path: of the page.
 
     Raises:
-        UsageError: it cannot be written.
+        UsageError: it cannot be written, or there is another file of this name.
     """
+    room_for_accuracy_page(path)
     environment = page_environment(Call=Call, call_mark=call_mark, amount=amount, share=share)
     style = files("posecheck.pages") / "templates" / "style.css"
     compared = [

@@ -30,6 +30,7 @@ from posecheck.pages.tuning import (
     SLOW_WINDOW_S,
 )
 from posecheck.video.clip import Clip, Frame
+from posecheck.video.kept_frames import on_disk
 
 Picture = npt.NDArray[np.uint8]
 
@@ -178,7 +179,7 @@ def _pictures(
     window = dict(zip(shown.tolist(), windows, strict=False))
     slow_window = dict(zip(again.tolist(), windows[len(shown) :], strict=True))
     # The slow part waits on disk: of film at 60 frames a second it would be 130 MB.
-    with TemporaryFile() as slow:
+    with TemporaryFile(dir=on_disk()) as slow:
         for frame in clip.frames(
             end_s=float(clip.t_s[shown[-1]]) if len(shown) else 0.0, which=which
         ):

@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
-from posecheck.errors import ClipError, PosecheckError
+from posecheck.errors import ClipError, PosecheckError, RecordError
 from posecheck.files.failure_log import log_failure
 from posecheck.measures.result import ClipResult, RepResult
 from posecheck.pages.drawing import draw_rep, made_by
@@ -44,7 +44,11 @@ class DrawClip(Task):
     folder: Path
 
     def run(self, reader: object = None) -> list[str]:
-        """Draw; gives a sentence for whatever could not be."""
+        """Draw; gives a sentence for whatever could not be.
+
+        Raises:
+            RecordError: the folder of results cannot be written to.
+        """
         try:
             return use_clip(self.path, self.practice.slow_motion_for(self.path), self._drawn)
         except ClipError as error:
@@ -55,7 +59,7 @@ class DrawClip(Task):
         for rep in self.reps:
             try:
                 draw_rep(clip, self.result, rep, self.folder, whole=self.practice.whole_picture)
-            except NotAsStored:
+            except (NotAsStored, RecordError):
                 raise
             except ClipError as error:
                 faults.append(str(error))
@@ -81,9 +85,15 @@ class DrawFilm(Task):
     folder: Path
 
     def run(self, reader: object = None) -> list[str]:
-        """Draw; gives a sentence when that failed."""
+        """Draw; gives a sentence when that failed.
+
+        Raises:
+            RecordError: the folder of results cannot be written to.
+        """
         try:
             draw_strips(self.path, self.cuts, self.stretches, self.folder)
+        except RecordError:
+            raise
         except Exception as error:
             return [fault_words(self.folder, f"{self.name}: no strip could be made", error)]
         return []

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 import textwrap
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
@@ -19,7 +20,7 @@ from PIL import Image, ImageDraw, ImageFont
 
 from posecheck.errors import UnreadableClip
 from posecheck.files.names import CLIPS_FOLDER
-from posecheck.files.whole_file import whole_file, write_whole
+from posecheck.files.whole_file import refuse_to_overwrite, whole_file, write_whole
 from posecheck.pages.mp4 import write_mp4
 from posecheck.pages.overlay import DEFENDER, GUIDE, SHADE, Picture, Rgb
 from posecheck.pages.tuning import (
@@ -29,9 +30,14 @@ from posecheck.pages.tuning import (
     STAR_FILM_PX,
 )
 from posecheck.video.clip import Clip, open_clip
+from posecheck.video.own_film import is_own_film
 
 _FORMULA = ("=", "+", "-", "@", "\t", "\r")
 """What a spreadsheet takes for the beginning of a formula."""
+
+# The film room in the page gives the same columns.
+_COLUMNS = ("rep", "player", "spot", "call", "fault", "note", "clip")
+_LINE = re.compile(r"Rep \d+(, .*)?: .*")
 
 
 @dataclass(frozen=True)
@@ -65,16 +71,19 @@ class Starred:
 def write_star_film(reps: Sequence[Starred], path: Path) -> None:
     """Write one MP4 of several reps' annotated clips, a title card before each.
 
-    Every frame has its own time. The file appears only when complete.
+    Every frame has its own time. The file appears only when complete, and takes the place of no
+    film but one that posecheck made.
 
     Args:
         reps: at least one, in the order of the film.
         path: of the MP4.
 
     Raises:
+        UsageError: there is another film of this name.
         UnreadableClip: an annotated clip is gone or broken.
         RecordError: the folder cannot be written to.
     """
+    refuse_to_overwrite(path, is_own_film)
     with whole_file(path) as part:
         write_mp4(part, STAR_FILM_PX, _pictures(reps))
 
@@ -82,16 +91,17 @@ def write_star_film(reps: Sequence[Starred], path: Path) -> None:
 def write_star_list(reps: Sequence[Starred], path: Path) -> None:
     """Write reps as a list: a table when the name ends in ``.csv``, else a line for each.
 
-    No cell of the table is taken for a formula by a spreadsheet.
+    No cell of the table is taken for a formula by a spreadsheet. Only such a list is replaced.
 
     Raises:
+        UsageError: there is another file of this name.
         RecordError: the folder cannot be written to.
     """
+    refuse_to_overwrite(path, _is_star_list)
     if path.suffix.lower() == ".csv":
         text = io.StringIO()
         table = csv.writer(text)
-        # The film room in the page gives the same columns.
-        table.writerow(["rep", "player", "spot", "call", "fault", "note", "clip"])
+        table.writerow(_COLUMNS)
         for rep in reps:
             cells = rep.player or "", rep.spot or "", rep.call, rep.fault, rep.sentence
             table.writerow([rep.number, *map(_cell, (*cells, f"{CLIPS_FOLDER}/{rep.clip.name}"))])
@@ -100,6 +110,15 @@ def write_star_list(reps: Sequence[Starred], path: Path) -> None:
     else:
         data = "".join(f"{rep.title}: {rep.sentence}\n" for rep in reps).encode()
     write_whole(path, lambda file: file.write(data))
+
+
+def _is_star_list(path: Path) -> bool:
+    try:
+        lines = path.read_text("utf-8-sig").splitlines()
+    except (OSError, UnicodeDecodeError):
+        return False
+    table = lines[:1] == [",".join(_COLUMNS)]
+    return table or (bool(lines) and all(map(_LINE.fullmatch, lines)))
 
 
 def _cell(text: str) -> str:

@@ -5,8 +5,8 @@ No pixel is touched, so a season is judged again in seconds.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from posecheck.filming.quality import NOT_GRADED, FilmQuality
@@ -15,6 +15,7 @@ from posecheck.judging.thresholds import Thresholds
 from posecheck.judging.verdict import Call, Verdict, judge
 from posecheck.measures.measure import Measure
 from posecheck.measures.result import ClipResult
+from posecheck.pipeline.sides import turned
 from posecheck.practice.practice import Practice
 from posecheck.store.record import MeasuredRep, Record
 
@@ -63,15 +64,30 @@ def judge_clip(
     return verdicts
 
 
-def rejudge(record: Record, practice: Practice, thresholds: Thresholds) -> list[Rejudged]:
+def rejudge(
+    record: Record,
+    practice: Practice,
+    thresholds: Thresholds,
+    turn: Collection[str] = (),
+) -> list[Rejudged]:
     """What every rep of a practice gets now; nothing is kept.
+
+    Args:
+        record: of the practice.
+        practice: as described now.
+        thresholds: to judge by.
+        turn: digests of clips whose sides have the other sign than on record.
 
     Raises:
         RecordError: the record cannot be read.
     """
+    reps = [
+        replace(rep, measures=turned(rep.measures)) if rep.clip_digest in turn else rep
+        for rep in record.measured_reps(practice)
+    ]
     return [
         Rejudged(rep, judge_rep(rep.measures, practice, rep.clip, thresholds, rep.quality))
-        for rep in record.measured_reps(practice)
+        for rep in reps
     ]
 
 

@@ -6,47 +6,90 @@ left; so a spot that is put right on the other half of the field turns the sign 
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
 
 from posecheck.errors import RecordError
+from posecheck.measures.measure import Measure
+from posecheck.measures.quantities import QUANTITY
 from posecheck.measures.result import ClipResult
 from posecheck.practice.layout import Side, side_at
 from posecheck.practice.practice import Practice
 from posecheck.store.record import Record
 
 
-def turn_to_spots(record: Record, practice: Practice) -> list[Path]:
-    """Turn the sides of every clip whose spot has changed since.
+@dataclass(frozen=True)
+class Moved:
+    """A clip whose spot has changed since it was measured.
 
-    Returns:
-        Those clips. Their roles may have been chosen otherwise had the spot been known, so they are
-        to be measured again.
+    Attributes:
+        clip: the file.
+        digest: of its content.
+        spot: that is said now, empty for none.
+        turned: whether its sides have the other sign there.
+    """
+
+    clip: Path
+    digest: str
+    spot: str
+    turned: bool
+
+
+def moved_clips(record: Record, practice: Practice) -> list[Moved]:
+    """Every clip whose spot has changed since. Its roles may have been chosen otherwise had the
+    spot been known, so it is to be measured again.
+
+    Raises:
+        RecordError: the record cannot be read.
+    """
+    found = (_moved(record, practice, *each) for each in record.clips(practice))
+    return [each for each in found if each is not None]
+
+
+def turn_to_spots(record: Record, practice: Practice) -> None:
+    """Turn the sides of every clip whose spot has changed since.
 
     Raises:
         RecordError: the record cannot be written to.
     """
-    return [
-        path
-        for path, digest in record.clips(practice)
-        if turn_to_spot(record, practice, path, digest)
-    ]
+    for each in moved_clips(record, practice):
+        record.set_spot(each.digest, each.spot, turned=each.turned)
 
 
-def turn_to_spot(record: Record, practice: Practice, clip: Path, clip_digest: str) -> bool:
-    """The same for one clip; False when its spot is the one it was measured with, or that is not
-    known."""
+def turn_to_spot(record: Record, practice: Practice, clip: Path, clip_digest: str) -> None:
+    """The same for one clip."""
+    each = _moved(record, practice, clip, clip_digest)
+    if each is not None:
+        record.set_spot(each.digest, each.spot, turned=each.turned)
+
+
+def turned(measures: Mapping[str, Measure]) -> dict[str, Measure]:
+    """Measures with the other sign where they have a side, as the record turns them."""
+    return {
+        key: replace(each, value=-each.value, low=-each.high, high=-each.low)
+        if QUANTITY[key].sided
+        and each.value is not None
+        and each.low is not None
+        and each.high is not None
+        else each
+        for key, each in measures.items()
+    }
+
+
+def _moved(record: Record, practice: Practice, clip: Path, clip_digest: str) -> Moved | None:
+    """None when its spot is the one it was measured with, or that is not known."""
     before, now = record.spot(clip_digest), practice.notes_for(clip).spot or ""
     if before is None or before == now:
-        return False
+        return None
     side_of = practice.layout.side_of
     try:
         result = record.load(clip_digest)
     except RecordError:
-        return False  # a file of it is gone: the next check measures it again
-    record.set_spot(clip_digest, now, turned=_turned(result, side_of(before), side_of(now)))
-    return True
+        return None  # a file of it is gone: the next check measures it again
+    return Moved(clip, clip_digest, now, _turned(result, side_of(before), side_of(now)))
 
 
 def _turned(result: ClipResult, before: Side | None, now: Side | None) -> bool:

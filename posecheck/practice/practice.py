@@ -111,10 +111,14 @@ class Practice:
 
     def relative(self, clip: Path) -> Path:
         """A clip's path relative to the folder, absolute when it lies outside."""
-        # A clip may be a link: the folder it is listed in counts, not the one it points to.
-        absolute = clip.parent.resolve() / clip.name
-        inside = absolute.is_relative_to(self.folder)
-        return absolute.relative_to(self.folder) if inside else absolute
+        return relative_to(self.folder, clip)
+
+
+def relative_to(folder: Path, clip: Path) -> Path:
+    """A clip's path relative to a practice's folder, absolute when it lies outside."""
+    # A clip may be a link: the folder it is listed in counts, not the one it points to.
+    absolute = clip.parent.resolve() / clip.name
+    return absolute.relative_to(folder) if absolute.is_relative_to(folder) else absolute
 
 
 def film_of(key: str) -> str:

@@ -66,17 +66,18 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping
 from dataclasses import replace
-from pathlib import Path, PurePath
+from pathlib import Path
 
 from posecheck.camera.lens import Lens, lens_of_35mm, stated_lens
 from posecheck.files.names import CLIPS_FILE, POINTS_FILE, PRACTICE_FILE
+from posecheck.files.places import there
 from posecheck.files.toml_table import TomlTable, read_toml, suggestion
 from posecheck.maths.units import INCH_M, Units
 from posecheck.practice.clips_file import Said
 from posecheck.practice.layout import Layout
 from posecheck.practice.notes import ClipNotes, PointedOut, View
 from posecheck.practice.plan import Plan
-from posecheck.practice.practice import Practice, key_of
+from posecheck.practice.practice import Practice, key_of, relative_to
 from posecheck.practice.roster import Player
 from posecheck.practice.roster_file import players_in
 from posecheck.practice.season_file import read_season_file
@@ -98,10 +99,11 @@ def read_practice(folder: Path) -> Practice:
 
     Raises:
         SettingsError: a file cannot be used; names the key and what to write instead.
+        UsageError: the folder cannot be looked into.
     """
     folder = folder.resolve()
     path = folder / PRACTICE_FILE
-    top = read_toml(path) if path.exists() else TomlTable(path, "", {})
+    top = read_toml(path) if there(path) else TomlTable(path, "", {})
     top.allow(
         "name", "club", "date", "units", "slow_motion", "whole_picture", "lens", "focal_35mm",
         "age_group", "height_m", "height_in", "layout", "plan", "players", "views", "clips",
@@ -113,10 +115,10 @@ def read_practice(folder: Path) -> Practice:
     players = {**season.players, **players_in(top)}
     views = _views(top, layout)
     notes = _notes(top, views, spots, players)
-    if (folder / POINTS_FILE).exists():
+    if there(folder / POINTS_FILE):
         views, notes = _with_points(read_toml(folder / POINTS_FILE), layout, views, notes)
     named = frozenset(key for key, note in notes.items() if note.defender is not None)
-    if (folder / CLIPS_FILE).exists():
+    if there(folder / CLIPS_FILE):
         said = read_toml(folder / CLIPS_FILE)
         players |= _players_added(said, players)
         notes = _with_said(said_of_clips(said, spots, players), players, notes)
@@ -279,7 +281,7 @@ def _with_points(
     clips = top.table("clips")
     for clip in clips.values:
         view = clips.choice(clip, merged)
-        key = key_of(PurePath(clip))
+        key = _key(top, clip)
         placed[key] = replace(placed.get(key, ClipNotes()), view=merged[view or ""])
     for key, note in placed.items():
         if note.view is not None:
@@ -298,7 +300,7 @@ def read_said(folder: Path, practice: Practice) -> tuple[dict[int, Player], dict
         SettingsError: the file cannot be used.
     """
     path = folder / CLIPS_FILE
-    if not path.exists():
+    if not there(path):
         return {}, {}
     top = read_toml(path)
     return _players_added(top, {}), said_of_clips(top, practice.layout.spots, practice.players)
@@ -367,10 +369,16 @@ def _clip_of(table: TomlTable, known: Collection[str]) -> str:
     file = table.text("file")
     if not file:
         table.refuse("file", "is missing", "give the clip's file name")
-    key = key_of(PurePath(file))
+    key = _key(table, file)
     if key in known:
         table.refuse("file", f"{file!r} is listed twice", "leave one out")
     return key
+
+
+def _key(table: TomlTable, file: str) -> str:
+    """A clip's key, however its path is written: a whole one is the same clip."""
+    folder = table.path.parent
+    return key_of(relative_to(folder, folder / file))
 
 
 def _on_roster(table: TomlTable, key: str, players: Mapping[int, Player]) -> int | None:

@@ -17,6 +17,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from posecheck.files.names import SEASON_FILE
+from posecheck.files.places import there
 from posecheck.files.toml_table import TomlTable, read_toml
 from posecheck.practice.roster import Player
 from posecheck.practice.roster_file import players_in
@@ -44,6 +45,6 @@ def read_season_file(folder: Path) -> SeasonFile:
         SettingsError: the file cannot be used.
     """
     path = folder / SEASON_FILE
-    top = read_toml(path) if path.exists() else TomlTable(path, "", {})
+    top = read_toml(path) if there(path) else TomlTable(path, "", {})
     top.allow("name", "club", "players")
     return SeasonFile(top.text("name") or folder.name, top.text("club") or "", players_in(top))

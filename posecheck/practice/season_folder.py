@@ -19,7 +19,7 @@ from pathlib import Path
 
 from posecheck.errors import UsageError
 from posecheck.files.names import PRACTICE_FILE, SEASON_FILE, in_order
-from posecheck.files.places import existing
+from posecheck.files.places import existing, is_folder, there
 from posecheck.video.folder import CLIP_SUFFIXES, find_clips
 
 
@@ -71,16 +71,16 @@ def gather(
         UsageError: one is not there, cannot be looked into, or is a season without a practice. A
             missing clip among others is that clip's fault.
     """
-    there = [path for path in paths if path.exists()]
+    found = [path for path in paths if there(path)]
     for path in paths:
-        if not (there and path.suffix.lower() in CLIP_SUFFIXES):
+        if not (found and path.suffix.lower() in CLIP_SUFFIXES):
             existing(path, "folder or clip")
     meant: dict[Path, dict[Path, None]] = {}
     loose: dict[Path, None] = {}
     season = None
     for path in paths:
-        below = _described_below(path) if path.is_dir() else []
-        many = bool(below) or (path.is_dir() and (path / SEASON_FILE).exists())
+        below = _described_below(path) if is_folder(path) else []
+        many = bool(below) or (is_folder(path) and there(path / SEASON_FILE))
         if not many:
             meant.setdefault(_home(path), {})[path] = None
             continue
@@ -115,9 +115,9 @@ def practice_folder(paths: Sequence[Path]) -> Path:
 
 def _home(path: Path) -> Path:
     """The practice that a path belongs to which holds no others."""
-    folder = path.resolve() if path.is_dir() else path.parent.resolve()
+    folder = path.resolve() if is_folder(path) else path.parent.resolve()
     # Clips often lie in a folder of their own inside the practice's.
-    described = (each for each in (folder, folder.parent) if (each / PRACTICE_FILE).exists())
+    described = (each for each in (folder, folder.parent) if there(each / PRACTICE_FILE))
     return next(described, folder)
 
 
@@ -135,7 +135,7 @@ def _of_season(
     top: Path, clips: Iterable[Path], below: Sequence[Path], loose: dict[Path, None]
 ) -> list[tuple[Path, Path | None]]:
     """Practice and clip for each clip of a season, and each described practice with None."""
-    described = [Path(), *below] if (top / PRACTICE_FILE).exists() else list(below)
+    described = [Path(), *below] if there(top / PRACTICE_FILE) else list(below)
     holds_practices = {Path(), *(above for each in below for above in each.parents)}
     placed: list[tuple[Path, Path | None]] = [(each, None) for each in described]
     for clip in clips:

@@ -1,4 +1,4 @@
-"""Find the record of a practice, or those of all practices that lie below a folder."""
+"""Find the record of a practice, those of all practices below a folder, and what is in one."""
 
 from __future__ import annotations
 
@@ -8,8 +8,17 @@ from pathlib import Path
 from typing import Final
 
 from posecheck.errors import UsageError
-from posecheck.files.names import OUTPUT_FOLDER, RECORD_FILE
-from posecheck.files.places import existing
+from posecheck.files.names import (
+    CLIPS_FILE,
+    OUTPUT_FOLDER,
+    POINTS_FILE,
+    PRACTICE_FILE,
+    RECORD_FILE,
+)
+from posecheck.files.places import existing, is_folder, there
+from posecheck.practice.practice import Practice
+from posecheck.practice.reading import read_practice
+from posecheck.store.record import Record
 
 PRACTICES_NAMED: Final = 5
 """Practices named to one who named the folder that they lie in, at most.
@@ -29,9 +38,9 @@ def find_record(folder: Path) -> Path:
     """
     existing(folder)
     for place in (folder, folder / OUTPUT_FOLDER):
-        if (place / RECORD_FILE).exists():
+        if there(place / RECORD_FILE):
             return place / RECORD_FILE
-    below = [_named(record) for record in records_below(folder, [])] if folder.is_dir() else []
+    below = [_named(record) for record in records_below(folder, [])] if is_folder(folder) else []
     if below:
         more = len(below) - PRACTICES_NAMED
         listed = ", ".join(below[:PRACTICES_NAMED]) + (f" and {more} more" if more > 0 else "")
@@ -53,8 +62,12 @@ def _named(record: Path) -> str:
 
 def records_below(place: Path, faults: list[str]) -> Iterator[Path]:
     """The records below a folder; what cannot be looked into, or holds none, becomes a fault."""
-    if not place.is_dir():
-        faults.append(f"{place}: there is no such folder; check the name.")
+    try:
+        if not is_folder(place):
+            faults.append(f"{place}: there is no such folder; check the name.")
+            return
+    except UsageError as error:
+        faults.append(str(error))
         return
     before, found = len(faults), False
 
@@ -79,3 +92,41 @@ def records_below(place: Path, faults: list[str]) -> Iterator[Path]:
             f"{place}: nothing has been checked here; run posecheck check first, or name the "
             "folder given to --out."
         )
+
+
+def folders_with_clips(record: Record) -> list[Path]:
+    """The folders of a record's practices. A practice that was renamed leaves its earlier name on
+    record, without a clip."""
+    return [each for each in record.practice_folders() if record.clips(Practice(each, ""))]
+
+
+def measured_practices(record: Record) -> list[Practice]:
+    """The practices of a record that have clips, as they are described now.
+
+    Returns:
+        At least one, each knowing its clips.
+
+    Raises:
+        UsageError: there is none, or one is no longer where it was: nobody knows who its players
+            are.
+        SettingsError: a file that describes one cannot be used.
+    """
+    folders = folders_with_clips(record)
+    if not folders:
+        raise UsageError(
+            f"{record.folder}: nothing has been measured here yet; run posecheck check first."
+        )
+    return [_described(record, folder) for folder in folders]
+
+
+def _described(record: Record, folder: Path) -> Practice:
+    clips = [path for path, _ in record.clips(Practice(folder, ""))]
+    # Film may be gone for good, and a practice needs no description.
+    signs = (*(folder / name for name in (PRACTICE_FILE, CLIPS_FILE, POINTS_FILE)), *clips)
+    beside = record.folder == folder / OUTPUT_FOLDER
+    if not (is_folder(folder) and (beside or any(map(os.path.lexists, signs)))):
+        raise UsageError(
+            f"{record.path}: its practice is no longer in {folder}, so its players are not known; "
+            "move the folder back, or check it again."
+        )
+    return read_practice(folder).with_clips(clips)

@@ -7,6 +7,7 @@ from pathlib import Path
 
 from posecheck.errors import UsageError
 from posecheck.files.names import in_order
+from posecheck.files.places import is_folder
 from posecheck.files.results_folder import holds_results
 from posecheck.video.own_film import is_own_film
 
@@ -41,7 +42,7 @@ def find_clips(
     found: dict[Path, Path] = {}
     own: set[Path] = set()
     for path in paths:
-        for clip in _clips_in(path, on_remark) if path.is_dir() else [path]:
+        for clip in _clips_in(path, on_remark) if is_folder(path) else [path]:
             if is_own_film(clip):
                 own.add(clip.absolute())
             else:
@@ -71,8 +72,12 @@ def _searched(folder: Path, on_remark: Callable[[str], object]) -> Iterator[Path
         if path.name.startswith("."):
             continue
         if path.is_dir():
-            # A link may lead back up here.
-            if path.is_symlink() or holds_results(path):
+            if holds_results(path):
+                continue
+            if path.is_symlink():  # it may lead back up here
+                on_remark(
+                    f"{path}: this link to a folder was passed over; put the folder itself here."
+                )
                 continue
             try:
                 yield from _searched(path, on_remark)

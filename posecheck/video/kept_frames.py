@@ -58,7 +58,7 @@ class KeptFrames:
             if picture.format.name not in _WRITTEN or not even:
                 raise OSError("it cannot be written as it is")
             if self._file is None:
-                self._file = TemporaryFile(dir=_on_disk())  # noqa: SIM115 - closed with what it is of
+                self._file = TemporaryFile(dir=on_disk())  # noqa: SIM115 - closed with what it is of
                 weakref.finalize(self, self._file.close)
             begin = self._file.seek(0, 2)
             for plane in picture.planes:
@@ -105,7 +105,7 @@ class KeptFrames:
             yield number, picture
 
 
-def _on_disk() -> str | None:
+def on_disk() -> str | None:
     """A folder for large temporary files: the usual one may lie in memory, ``/var/tmp`` does not
     (Filesystem Hierarchy Standard 3.0, 5.15). What ``TMPDIR`` says goes before."""
     return "/var/tmp" if "TMPDIR" not in os.environ and Path("/var/tmp").is_dir() else None

@@ -10,7 +10,8 @@ from starlette.routing import BaseRoute, Mount
 
 from posecheck.errors import UsageError
 from posecheck.files.names import PAGE_FILE
-from posecheck.store.finding import find_record
+from posecheck.files.places import there
+from posecheck.store.finding import find_record, measured_practices
 from posecheck.store.record import Record
 from posecheck.web.app import LocalServer
 from posecheck.web.long_films import LongFilms, long_films_routes
@@ -46,7 +47,7 @@ def site(folder: Path, opens: str, port: int = 0) -> LocalServer:
         if opens != POINTS:
             raise
         return LocalServer(_points(PointsBoard(folder)), port, opens)
-    if opens == RESULTS and not (record.parent / PAGE_FILE).exists():
+    if opens == RESULTS and not there(record.parent / PAGE_FILE):
         raise UsageError(
             f"{record.parent}: {PAGE_FILE} is not there; run posecheck check again, which "
             "measures nothing twice."
@@ -87,14 +88,15 @@ def _practice(folder: Path, record: Path | None) -> Path:
     """The practice's folder, also when its results were named.
 
     Raises:
-        UsageError: these are results of several practices.
+        UsageError: these are results of several practices, or the practice is no longer there.
     """
     if record is None or record.parent.resolve() != folder.resolve():
         return folder
     with Record(record) as opened:
-        folders = opened.practice_folders()
-    if len(folders) != 1:
+        practices = measured_practices(opened)
+    if len(practices) != 1:
         raise UsageError(
-            f"{folder}: it holds the results of {len(folders)} practices; name a practice's folder."
+            f"{folder}: it holds the results of {len(practices)} practices; name a practice's "
+            "folder."
         )
-    return folders[0]
+    return practices[0].folder

@@ -335,6 +335,20 @@ def test_copies_and_entries_without_a_clip_are_mentioned(typed: Typed, folder: P
     assert out.splitlines()[0] == ("Not there, though practice.toml names it: unclear-1.mp4.")
 
 
+def test_an_entry_of_a_clip_elsewhere_is_mentioned(typed: Typed, folder: Path) -> None:
+    (folder / "upright-1.mp4").rename(folder.parent / "upright-1.mp4")
+    long = "x" * 300 + ".mp4"
+    text = (folder / "practice.toml").read_text("utf-8")
+    text = text.replace('"upright-1.mp4"', f'"{folder.parent}/upright-1.mp4"')
+    in_practice(folder, text + f'[[clips]]\nfile = "{long}"\n')
+    _, out, _ = typed("check", folder)
+    assert out.splitlines()[:2] == [
+        f"Not there, though practice.toml names it: {long}.",
+        f"Not in the practice's folder, though practice.toml names it: {folder.parent}/"
+        "upright-1.mp4.",
+    ]
+
+
 # -- bad input -----------------------------------------------------------------------------------
 
 
@@ -515,6 +529,15 @@ USAGE = {
     "thresholds are there": (
         lambda folder: ["thresholds", thresholds(folder, "")],
         "{folder}/limits.toml: there is a file of this name already; name another, or delete it "
+        "first.",
+    ),
+    "thresholds into a folder": (
+        lambda folder: ["thresholds", folder],
+        "{folder}: this is a folder; name a file in it.",
+    ),
+    "a page in place of another file": (
+        lambda folder: ["accuracy", folder, "--page", in_practice(folder, "") / "practice.toml"],
+        "{folder}/practice.toml: there is a file of this name already; name another, or delete it "
         "first.",
     ),
     "thresholds nowhere": (
@@ -841,11 +864,14 @@ def test_a_spot_put_right_by_hand_turns_the_sides(typed: Typed, folder: Path) ->
         "Another spot than when it was measured: upright-1.mp4. Sides are those of the new spot; "
         "posecheck check measures again, since the spot helps to tell who is who."
     )
+    assert side() == -0.4  # only looked at
+    _, kept, _ = typed("rejudge", folder, "--keep")
+    assert kept.startswith(out)
     assert side() == 0.4
     _, out, _ = typed("rejudge", folder)
     assert "Another spot" not in out
     path.write_text(before, "utf-8")
-    assert "Another spot" in typed("rejudge", folder)[1]
+    assert "Another spot" in typed("rejudge", folder, "--keep")[1]
     assert side() == -0.4
 
 

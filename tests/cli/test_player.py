@@ -224,3 +224,14 @@ def test_what_changed_since_earlier_practices_is_told_only_where_it_may_be_calle
         assert "Nothing that the error bars bear out as a change." in page(other)
     code, *_ = typed("player", last.folder, str(theo.number))
     assert code == 0 and "earlier practices" not in page(theo)
+
+
+@pytest.mark.parametrize("words", [["player", "22"], ["stars"], ["rejudge"], ["rep", "a"]])
+def test_of_a_check_that_was_stopped_at_once_nothing_can_be_shown(
+    typed: Typed, tmp_path: Path, words: list[str]
+) -> None:
+    with Record(tmp_path / OUTPUT_FOLDER / RECORD_FILE, make=True):
+        pass
+    code, out, err = typed(words[0], tmp_path, *words[1:])
+    assert (code, out) == (2, "")
+    assert "nothing has been measured here yet; run posecheck check first." in err

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -12,10 +13,12 @@ from rich.console import Console
 from posecheck.cli import run
 from posecheck.cli.commands import _find_clip
 from posecheck.cli.printing import say_films
+from posecheck.cli.run import Run
 from posecheck.errors import UsageError
 from posecheck.files.cut_name import CutName
 from posecheck.files.digest import file_digest
 from posecheck.judging.thresholds import Thresholds
+from posecheck.pipeline.batch import Checked, Source
 from posecheck.pipeline.settings import Settings
 from posecheck.practice.clips_file import Said, write_clips
 from posecheck.practice.cuts import FilmCuts, SetStretch, Stretch, StretchKind
@@ -77,3 +80,32 @@ def test_of_each_film_it_is_said_how_many_reps_it_holds(
         "    0:40 to 0:45: somebody runs",
         "    They are listed in films.html, where each can be set.",
     ]
+
+
+def test_nameless_players_of_a_new_film_are_counted_apart(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    write_film(tmp_path / "film.mp4")
+
+    def two_reps(
+        clips: object,
+        practice: Practice,
+        settings: Settings,
+        record: Record,
+        jobs: int,
+        on_result: Callable[[Checked], None],
+        **_: object,
+    ) -> None:
+        for digest, from_s in (("a" * 64, 10.0), ("b" * 64, 872.4)):
+            name = CutName("film.mp4", from_s, from_s + 8).within(".mp4")
+            result = make_clip_result(tmp_path / "checked/cuts" / name, clip_digest=digest)
+            record.save(practice, result)
+            on_result(Checked(result.path, Source.MEASURED, result))
+
+    monkeypatch.setattr(run, "check_clips", two_reps)
+    monkeypatch.setattr(run, "pose_model_path", lambda *_: Path("pose.task"))
+    Run(Practice(tmp_path, "practice"), Settings(), Thresholds(), tmp_path / "checked").check(
+        [tmp_path], jobs=1
+    )
+    rows = [line.split()[:3] for line in capsys.readouterr().out.splitlines()]
+    assert ["unknown", "1", "1"] in rows and ["unknown", "2", "1"] in rows

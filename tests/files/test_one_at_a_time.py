@@ -52,3 +52,22 @@ def test_a_folder_that_cannot_be_made(tmp_path: Path) -> None:
     (tmp_path / "file").touch()
     with pytest.raises(RecordError, match="cannot be written to"), one_at_a_time(tmp_path / "file"):
         pass
+
+
+@pytest.mark.parametrize(
+    ("or_another", "end"),
+    [
+        (False, "change its permissions."),
+        (True, "change its permissions or name another with --out."),
+    ],
+)
+def test_another_folder_is_named_only_where_one_can_be(
+    tmp_path: Path, or_another: bool, end: str
+) -> None:
+    (tmp_path / "file").touch()
+    with (
+        pytest.raises(RecordError) as caught,
+        one_at_a_time(tmp_path / "file", or_another=or_another),
+    ):
+        pass
+    assert str(caught.value).endswith(f"; {end}")

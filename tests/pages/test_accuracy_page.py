@@ -84,6 +84,22 @@ def test_a_file_that_cannot_be_written_is_reported(tmp_path: Path) -> None:
         write_accuracy_page(made_up(), "x", tmp_path / "nowhere" / "a.html")
 
 
+def test_only_an_earlier_page_is_overwritten(tmp_path: Path) -> None:
+    for name in ("before", "after"):
+        write_accuracy_page(made_up(), name, tmp_path / "accuracy.html")
+    assert "after" in (tmp_path / "accuracy.html").read_text("utf-8")
+    (tmp_path / "practice.toml").write_text("units = 'm'")
+    with pytest.raises(UsageError, match=r"practice\.toml: there is a file of this name already"):
+        write_accuracy_page(made_up(), "Tuesday", tmp_path / "practice.toml")
+    assert (tmp_path / "practice.toml").read_text() == "units = 'm'"
+
+
+def test_the_command_says_how_many_clips_at_once() -> None:
+    help_text = CliRunner().invoke(app, ["accuracy", "--help"]).output
+    assert "one for each processor" not in " ".join(help_text.split())
+    assert "[default: 1]" in help_text
+
+
 def test_the_command_prints_tables_and_writes_the_page(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -15,6 +15,7 @@ from factories import make_clip_result, make_rep_result
 
 from posecheck.errors import UnreadableClip
 from posecheck.measures.result import RepResult
+from posecheck.pages import annotated
 from posecheck.pages.annotated import annotated_name, write_annotated_clip
 from posecheck.pages.cut import cut_around
 from posecheck.pages.tuning import CLIP_MAX_RATE_HZ, CLIP_MAX_WIDTH_PX, KEY_FRAME_EVERY_S
@@ -96,6 +97,16 @@ def test_a_fast_film_is_thinned_to_what_phones_play(tmp_path: Path) -> None:
     write_annotated_clip(clip, rep_on(clip, 0.5, 1.2, 1.9), tmp_path / "out.mp4")
     times, _ = read(tmp_path / "out.mp4")
     assert np.diff(times).min() >= 0.9 / CLIP_MAX_RATE_HZ
+
+
+def test_a_full_folder_of_temporary_files_is_no_hindrance(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("tempfile.tempdir", str(tmp_path / "full"))
+    monkeypatch.setattr(annotated, "on_disk", lambda: str(tmp_path))
+    clip = film(tmp_path / "a.mp4", list(np.arange(0, 5, 0.2)))
+    write_annotated_clip(clip, rep_on(clip, 1.0, 2.5, 4.0), tmp_path / "b.mp4")
+    assert (tmp_path / "b.mp4").exists()
 
 
 def test_without_arrival_nothing_is_slowed(tmp_path: Path) -> None:

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from films import write_film
 
-from posecheck.errors import UnreadableClip
+from posecheck.errors import UnreadableClip, UsageError
 from posecheck.pages.overlay import DEFENDER, GUIDE, SHADE
 from posecheck.pages.star_film import Starred, title_card, write_star_film, write_star_list
 from posecheck.pages.tuning import CARD_S, KEY_FRAME_EVERY_S, STAR_FILM_PX
@@ -85,3 +85,28 @@ def test_the_list_is_plain_lines_under_any_other_name(tmp_path: Path) -> None:
     write_star_list([starred(Path("a.mp4")), starred(Path("c.mp4"), 9, None)], tmp_path / "s.txt")
     text = (tmp_path / "s.txt").read_text("utf-8")
     assert text == f"Rep 2, Zoë Vale (12): {SENTENCE}\nRep 9: {SENTENCE}\n"
+
+
+def test_a_film_of_the_coach_s_own_is_not_overwritten(tmp_path: Path) -> None:
+    clip = write_film(tmp_path / "clip.mp4", size=(320, 180))
+    before = clip.read_bytes()
+    with pytest.raises(UsageError, match=r"clip\.mp4: there is a file of this name already"):
+        write_star_film([starred(clip)], clip)
+    assert clip.read_bytes() == before
+    for _ in range(2):  # an earlier one is
+        write_star_film([starred(clip)], tmp_path / "film.mp4")
+
+
+@pytest.mark.parametrize("name", ["stars.csv", "stars.txt"])
+def test_only_an_earlier_list_is_overwritten(tmp_path: Path, name: str) -> None:
+    path = tmp_path / name
+    for number in (2, 5):
+        write_star_list([starred(Path("a.mp4"), number)], path)
+    assert "5" in path.read_text("utf-8-sig")
+    for text in ('name = "Tuesday"\n', "rep,player\n2,Zoë\n", "Rep 2: late\nand my own line\n"):
+        path.write_text(text, "utf-8")
+        with pytest.raises(UsageError, match=f"{name}: there is a file of this name already"):
+            write_star_list([starred(Path("a.mp4"))], path)
+        assert path.read_text("utf-8") == text
+    with pytest.raises(UsageError, match="this is a folder; name a file in it"):
+        write_star_list([starred(Path("a.mp4"))], tmp_path)

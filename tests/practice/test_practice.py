@@ -191,6 +191,12 @@ def test_notes_are_found_however_the_clip_is_named(
     assert practice.notes_for(Path("/elsewhere/zoé-01.mp4")) == ClipNotes()
 
 
+def test_notes_may_name_a_clip_by_its_whole_path(tmp_path: Path) -> None:
+    text = WHOLE.replace('"clips/zo', f'"{tmp_path}/clips/zo')
+    assert text != WHOLE
+    assert read_practice(write(tmp_path, text)).notes == read_practice(write(tmp_path, WHOLE)).notes
+
+
 LAYOUT = '[layout]\nunits = "m"\n[layout.cones]\ntop = [0, 15]\ntop-left = [-8, 12.5]\n'
 ROSTER = '[[players]]\nnumber = 12\nname = "Robin Vale"\n'
 VIEW = '[[views]]\nname = "side"\nsize = [1920, 1080]\n'

@@ -379,7 +379,11 @@ def test_links_that_lead_round_in_a_circle(tmp_path: Path) -> None:
     (tmp_path / "self").symlink_to(tmp_path / "self")
     (tmp_path / "self.mp4").symlink_to(tmp_path / "self.mp4")
     (tmp_path / "up").symlink_to(tmp_path)
-    assert find_clips([tmp_path]) == [tmp_path / "a.mp4", tmp_path / "self.mp4"]
+    said: list[str] = []
+    assert find_clips([tmp_path], said.append) == [tmp_path / "a.mp4", tmp_path / "self.mp4"]
+    assert said == [
+        f"{tmp_path}/up: this link to a folder was passed over; put the folder itself here."
+    ]
 
 
 def test_results_that_are_named_are_said_to_be_no_film(tmp_path: Path) -> None:
