@@ -156,6 +156,11 @@ def test_a_call_the_coach_rejects_is_not_worked_on(tmp_path: Path) -> None:
     assert "Your coach sees this rep otherwise. Ask." in page
 
 
+def test_it_says_when_there_is_no_line_for_the_attacker(tmp_path: Path) -> None:
+    _, page = write(tmp_path, "upright")
+    assert "where there is none, he is outside the picture or was not seen" in page
+
+
 def test_it_says_whose_reps_its_numbers_count(tmp_path: Path) -> None:
     _, page = write(tmp_path, "upright", "breakdown")
     assert "The numbers count your own reps; your coach's numbers count everybody's." in page
