@@ -32,6 +32,7 @@ from posecheck.pages.tuning import (
     OTHERS_MARGIN,
     OWN_CLIP_PX,
     OWN_CLIP_RATE_HZ,
+    OWN_LEAD_HEIGHTS,
     OWN_WINDOW_HEIGHTS,
     OWN_WINDOW_LEAST_PX,
     OWN_WINDOW_S,
@@ -147,7 +148,10 @@ def _pictures(clip: Clip, rep: RepResult, followed: Followed) -> Iterator[tuple[
     if len(series.t_s) == 0:
         return
     tall, boxes = standing_px(series), others_px(followed, rep)
-    cuts, outlines = _windows(series, tall, clip), bridged(series.t_s, series.defender_xy_px)
+    cuts = windows(series, tall, (clip.width_px, clip.height_px))
+    outlines, attacker = (
+        bridged(series.t_s, xy_px) for xy_px in (series.defender_xy_px, series.attacker_xy_px)
+    )
     half_frame = 0.51 * (float(np.median(np.diff(series.t_s))) if len(series.t_s) > 1 else 0.0)
     last = -np.inf
     for frame in clip.frames(series.t_s[0] - half_frame, series.t_s[-1] + half_frame):
@@ -172,14 +176,15 @@ def _pictures(clip: Clip, rep: RepResult, followed: Followed) -> Iterator[tuple[
             cell_px(clip.height_px, tall[i]),
         )
         large = cv2.resize(alone, OWN_CLIP_PX, interpolation=cv2.INTER_CUBIC)
-        picture = _post(large.astype(np.uint8), cut.points(series.attacker_xy_px[i]))
+        picture = with_post(large.astype(np.uint8), cut.points(attacker[i]))
         yield frame.t_s, overlay.draw_body(picture, cut.points(body))
 
 
 def bridged(t_s: FloatArray, xy_px: FloatArray) -> FloatArray:
     """Landmarks ``(n, 33, 2)`` with gaps of up to ``BRIDGED_S`` filled in a straight line.
 
-    For the outline only: he is not blurred for the frames in which a landmark was not believed.
+    For the outline and the attacker's upright only: he is not blurred for the frames in which a
+    landmark was not believed.
     """
     filled = xy_px.copy()
     for joint in range(xy_px.shape[1]):
@@ -193,21 +198,34 @@ def bridged(t_s: FloatArray, xy_px: FloatArray) -> FloatArray:
     return filled
 
 
-def _windows(series: Series, tall: FloatArray, clip: Clip) -> list[Cut]:
-    """The piece of each frame that is shown: he in the middle, always of about the same size."""
+def windows(series: Series, tall: FloatArray, size_px: tuple[int, int]) -> list[Cut]:
+    """The piece of each frame that is shown, always of about the same size.
+
+    He stands in it as far off the middle as holds the attacker's place when he arrives.
+
+    Args:
+        series: gives the landmarks of the player and of his attacker.
+        tall: ``(n,)`` from :func:`standing_px`.
+        size_px: width and height of the film.
+    """
     width, height = OWN_CLIP_PX
-    t_s, most = series.t_s, min(clip.height_px, clip.width_px)
+    t_s, most = series.t_s, min(size_px)
     boxes = _filled(_around(series.defender_xy_px), t_s)
     if not np.isfinite(boxes).all():
-        boxes = np.tile([0.0, 0.0, clip.width_px, clip.height_px], (len(t_s), 1))
+        boxes = np.tile([0.0, 0.0, *size_px], (len(t_s), 1))
     middle = (boxes[:, :2] + boxes[:, 2:]) / 2
+    attacker = _filled(_around(series.attacker_xy_px), t_s)
+    if np.isfinite(attacker).all():
+        halfway = (attacker[:, 0] + attacker[:, 2]) / 4 - middle[:, 0] / 2
+        lead = OWN_LEAD_HEIGHTS * np.nan_to_num(tall)
+        middle[:, 0] += np.clip(halfway, -lead, lead)
     sides = np.where(np.isfinite(tall), OWN_WINDOW_HEIGHTS * tall, most)
     wanted = _glided(t_s, np.column_stack([middle, sides]))
     cuts = []
     for x, y, side in wanted:
         side = round(np.clip(side, OWN_WINDOW_LEAST_PX, most))
-        left = int(np.clip(round(x - side / 2), 0, clip.width_px - side))
-        top = int(np.clip(round(y - side / 2), 0, clip.height_px - side))
+        left = int(np.clip(round(x - side / 2), 0, size_px[0] - side))
+        top = int(np.clip(round(y - side / 2), 0, size_px[1] - side))
         cuts.append(Cut(left, top, left + side, top + side, width, height))
     return cuts
 
@@ -222,10 +240,21 @@ def _glided(t_s: FloatArray, values: FloatArray) -> FloatArray:
     return result
 
 
-def _post(picture: Picture, attacker_px: FloatArray) -> Picture:
-    """A dashed upright where the attacker is, of whom nothing else can be made out."""
-    feet, head = attacker_px[_FEET], attacker_px[_HEAD]
-    if not (np.isfinite(feet).all() and np.isfinite(head).all()):
+def with_post(picture: Picture, attacker_px: FloatArray) -> Picture:
+    """A dashed upright where the attacker is, of whom nothing else can be made out.
+
+    It reaches from his feet to his head, or over whatever is seen of him.
+
+    Args:
+        picture: to paint a copy of.
+        attacker_px: ``(33, 2)`` his landmarks in the picture, NaN where not seen.
+    """
+    seen = np.isfinite(attacker_px).all(axis=1)
+    feet, head = (
+        attacker_px[those] if len(those) else attacker_px[seen]
+        for those in (np.intersect1d(which, np.flatnonzero(seen)) for which in (_FEET, _HEAD))
+    )
+    if not len(feet):
         return picture
     x, bottom, top = feet[:, 0].mean(), feet[:, 1].max(), head[:, 1].min()
     painted = picture.copy()

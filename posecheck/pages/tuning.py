@@ -367,7 +367,14 @@ Source: guess
 """
 
 OWN_WINDOW_HEIGHTS: Final = 2.1
-"""Side of the piece of the picture that follows him, in his height: room for the reach at arrival.
+"""Side of the piece of the picture that follows him, in his height.
+
+Source: guess
+"""
+
+OWN_LEAD_HEIGHTS: Final = 0.45
+"""How far at most he stands off the middle of that piece, away from the attacker, in his height:
+whoever stands a good height off is in it then, and the reach at arrival is about one.
 
 Source: guess
 """

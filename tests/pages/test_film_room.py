@@ -141,7 +141,9 @@ def test_stars_are_kept_and_saved_as_a_list(room: Page, open_page: Opens, tmp_pa
 
 def test_a_queue_with_nothing_in_it_says_so(room: Page) -> None:
     room.get_by_label("What to show").select_option("Starred")
-    expect(room.locator(".film-room .empty")).to_contain_text("No rep is starred yet")
+    expect(room.locator(".film-room .empty")).to_have_text(
+        "No rep is starred yet: press Star, or the key S, while one is shown."
+    )
     room.keyboard.press("n")
     room.keyboard.press("s")
     room.keyboard.press("Space")
@@ -164,6 +166,26 @@ def test_everything_is_within_reach_at_any_width(room: Page) -> None:
         assert box["x"] >= 0 and box["x"] + box["width"] <= width
     stage = room.locator(".film-room .stage").bounding_box()
     assert stage is not None and stage["height"] > 200
+
+
+@pytest.mark.parametrize(("width", "height", "least_px"), [(844, 390, 480), (568, 320, 280)])
+def test_on_a_phone_held_sideways_the_film_has_the_room(
+    room: Page, width: int, height: int, least_px: int
+) -> None:
+    room.set_viewport_size({"width": width, "height": height})
+    stage = room.locator(".film-room .stage").bounding_box()
+    assert stage is not None and min(stage["width"], 16 / 9 * stage["height"]) > least_px
+    slider = room.get_by_label("Place in the clip").bounding_box()
+    assert slider is not None and slider["y"] >= stage["y"] + stage["height"]
+    assert slider["y"] + slider["height"] <= height and slider["width"] == stage["width"]
+    for each in room.locator(".film-room button:visible, .film-room select").all():
+        each.scroll_into_view_if_needed()
+        box = each.bounding_box()
+        assert box is not None and box["height"] >= 44 and box["width"] >= 44
+        assert box["x"] >= stage["x"] + stage["width"] and box["x"] + box["width"] <= width
+        assert box["y"] >= 0 and box["y"] + box["height"] <= height
+    # Whatever was scrolled, the film has stayed.
+    assert room.locator(".film-room .stage").bounding_box() == stage
 
 
 def test_without_clips_there_is_no_film_room(tmp_path: Path, open_page: Opens) -> None:

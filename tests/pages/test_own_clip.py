@@ -15,9 +15,18 @@ from PIL import Image
 
 from posecheck.camera.motion import CameraMotion
 from posecheck.maths.arrays import FloatArray
+from posecheck.maths.timeline import nearest_frame
 from posecheck.measures.result import RepResult
 from posecheck.pages.blurring import cell_px, shown_alone
-from posecheck.pages.own_clip import OwnFilm, bridged, others_px, own_film, standing_px
+from posecheck.pages.own_clip import (
+    OwnFilm,
+    bridged,
+    others_px,
+    own_film,
+    standing_px,
+    windows,
+    with_post,
+)
 from posecheck.pages.tuning import OWN_CLIP_PX
 from posecheck.players.track import Followed, PlayerTrack
 from posecheck.pose.reader import PoseReader
@@ -177,6 +186,17 @@ def test_the_film_shows_one_player_and_carries_no_word(reader: PoseReader) -> No
         assert still.size == OWN_CLIP_PX
 
 
+@pytest.mark.film
+def test_with_the_attacker_in_the_picture_still_only_one_player_is_found(
+    reader: PoseReader,
+) -> None:
+    scene = Scene("rep-02")
+    rep = replace(scene.rep, series=replace(scene.rep.series, attacker_xy_px=scene.attacker))
+    frames = frames_of(own_film(scene.clip, rep, scene.followed))
+    whole = [0, 0, *OWN_CLIP_PX]
+    assert max(len(reader.find_people(frame, [whole])) for frame in frames[::5]) == 1
+
+
 def _creation_times(mp4: bytes) -> set[int]:
     """What the headers of film, track and medium say of when they were made and changed."""
     times = set()
@@ -222,3 +242,45 @@ def test_short_gaps_of_the_outline_are_bridged_and_long_ones_are_not() -> None:
     filled = bridged(t_s, gone)
     assert np.allclose(filled[:15], xy[:15])
     assert np.isnan(filled[15:25]).all()
+
+
+@pytest.mark.parametrize("heights_off", [-1.2, -1.0, 0.0, 1.0, 1.2])
+def test_the_piece_shown_holds_both_at_arrival(heights_off: float) -> None:
+    rep = make_rep_result()
+    arrival_s = rep.rep.arrival_s
+    assert arrival_s is not None
+    i = nearest_frame(rep.series.t_s, arrival_s)
+    tall = standing_px(rep.series)
+    his_x = rep.series.defender_xy_px[i, :, 0]
+    attacker = rep.series.attacker_xy_px.copy()
+    attacker[..., 0] += his_x.mean() + heights_off * tall[i] - attacker[i, :, 0].mean()
+    cut = windows(replace(rep.series, attacker_xy_px=attacker), tall, (1920, 1080))[i]
+    feet_x = attacker[i, list(SKELETON.indices("left_ankle", "right_ankle")), 0]
+    assert cut.left < feet_x.mean() < cut.right
+    assert cut.left < his_x.min() and his_x.max() < cut.right
+
+
+def test_where_the_attacker_is_not_seen_the_player_stays_in_the_middle() -> None:
+    rep = make_rep_result()
+    series = replace(rep.series, attacker_xy_px=np.full_like(rep.series.attacker_xy_px, np.nan))
+    tall = standing_px(series)
+    for i, cut in enumerate(windows(series, tall, (1920, 1080))):
+        his_x = series.defender_xy_px[i, :, 0]
+        if np.isfinite(his_x).all() and cut.left > 0 and cut.right < 1920:
+            off = (cut.left + cut.right) / 2 - (his_x.min() + his_x.max()) / 2
+            assert abs(off) < 0.2 * tall[i]  # the piece glides, and he stops at once
+
+
+def test_the_upright_stands_where_anything_of_the_attacker_is_seen() -> None:
+    blank = np.zeros((480, 480, 3), np.uint8)
+    body = np.full((33, 2), np.nan)
+    assert not with_post(blank, body).any()
+    for name, y in (("nose", 100.0), ("left_shoulder", 130.0), ("right_hip", 210.0)):
+        body[SKELETON.index(name)] = 300.0, y
+    rows, columns = np.nonzero(with_post(blank, body).any(axis=2))
+    assert abs(rows.min() - 100) < 6 and abs(rows.max() - 210) < 6
+    assert abs(columns.mean() - 300) < 2
+    # Once a foot is seen, it stands there.
+    body[SKELETON.index("left_ankle")] = 320.0, 300.0
+    rows, columns = np.nonzero(with_post(blank, body).any(axis=2))
+    assert abs(rows.max() - 300) < 6 and abs(columns.mean() - 320) < 2

@@ -178,6 +178,11 @@ def test_what_is_open_and_what_the_coach_disputes_are_two_things(
     assert said in words
 
 
+def test_it_says_when_there_is_no_line_for_the_attacker(tmp_path: Path) -> None:
+    _, page = write(tmp_path, "upright")
+    assert "where there is none, he is outside the picture or was not seen" in page
+
+
 def test_it_says_whose_reps_its_numbers_count(tmp_path: Path) -> None:
     _, page = write(tmp_path, "upright", "breakdown")
     assert "The numbers count your own reps; your coach's numbers count everybody's." in page

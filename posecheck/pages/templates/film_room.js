@@ -113,7 +113,7 @@ document.addEventListener("DOMContentLoaded", () => {
       if (!now) {
         video.pause();
         film.rep = null;
-        empty.textContent = choice.value === STARRED ? "No rep is starred yet: press S while one is shown." : "There is none.";
+        empty.textContent = choice.value === STARRED ? "No rep is starred yet: press Star, or the key S, while one is shown." : "There is none.";
         return;
       }
       const { rep } = now;
