@@ -40,6 +40,7 @@ from posecheck.pages.rep_page import (
 )
 from posecheck.pages.rep_view import RepView
 from posecheck.pages.running import Running
+from posecheck.pages.season_page import link_from, season_page_above
 from posecheck.pages.svg import CALL_CLASS, call_mark
 from posecheck.practice.plan import plan_words
 from posecheck.practice.practice import Practice
@@ -123,8 +124,8 @@ def write_practice_page(
         faults: clips of which nothing could be measured.
         thresholds: those judged with.
         out_dir: folder of the page; annotated clips are linked when they lie in its ``clips/``
-            under :func:`posecheck.pages.annotated.annotated_name`, the sheet for the clipboard
-            and the page of long films when they are there.
+            under :func:`posecheck.pages.annotated.annotated_name`, the sheet for the clipboard,
+            the page of long films and that of the season when they are there.
         not_shown: a sentence for each rep that was measured and cannot be shown.
         running: how far the check is, if it goes on.
 
@@ -135,6 +136,7 @@ def write_practice_page(
         RecordError: the folder cannot be written to.
     """
     results = [rep.result for rep in reps] + list(faults)
+    season = season_page_above(out_dir)
     page = (
         _environment()
         .get_template("practice.html")
@@ -144,6 +146,7 @@ def write_practice_page(
             practice_words=practice_words(practice),
             clipboard=CLIPBOARD_FILE if (out_dir / CLIPBOARD_FILE).is_file() else None,
             long_films=FILMS_PAGE_FILE if (out_dir / FILMS_PAGE_FILE).is_file() else None,
+            season=None if season is None else link_from(out_dir, season),
             cards=look_first(reps),
             reps=reps,
             data=rep_data(reps),
