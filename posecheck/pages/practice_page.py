@@ -17,6 +17,7 @@ import jinja2
 
 from posecheck.files.cut_name import shown_file
 from posecheck.files.names import CLIPBOARD_FILE, FILMS_PAGE_FILE, PAGE_FILE, in_order
+from posecheck.files.results_folder import to_be_named
 from posecheck.files.whole_file import write_whole
 from posecheck.filming.quality import most_help
 from posecheck.judging.plan import WORD, Kept, kept, share_words, total
@@ -144,6 +145,7 @@ def write_practice_page(
             practice=practice,
             running=running,
             practice_words=practice_words(practice),
+            named_by=to_be_named(practice.folder, out_dir),
             clipboard=CLIPBOARD_FILE if (out_dir / CLIPBOARD_FILE).is_file() else None,
             long_films=FILMS_PAGE_FILE if (out_dir / FILMS_PAGE_FILE).is_file() else None,
             season=None if season is None else link_from(out_dir, season),
