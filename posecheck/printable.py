@@ -3,7 +3,11 @@ nothing."""
 
 from __future__ import annotations
 
+import os
+import shlex
+import subprocess
 import unicodedata
+from pathlib import Path
 
 _HIDDEN = frozenset({"Cc", "Cf", "Cs", "Zl", "Zp"})
 """Categories of characters that cannot be seen and may do something: move the cursor of a terminal,
@@ -22,6 +26,12 @@ def printable(text: str) -> str:
     if text.isprintable():
         return text
     return "".join(_written_out(each) for each in text)
+
+
+def as_typed(path: Path) -> str:
+    """A file as it is typed after a command: in quotes where the shell wants them."""
+    text = str(path)
+    return printable(subprocess.list2cmdline([text]) if os.name == "nt" else shlex.quote(text))
 
 
 def _written_out(char: str) -> str:

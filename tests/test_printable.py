@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from posecheck.errors import ClipError
-from posecheck.printable import printable
+from posecheck.printable import as_typed, printable
 
 
 @pytest.mark.parametrize(
@@ -34,3 +34,16 @@ def test_what_cannot_be_seen_is_written_out(text: str, shown: str) -> None:
 def test_a_clip_is_named_as_it_may_be_shown() -> None:
     error = ClipError(Path("a\x1b[31m.mp4"), "it is broken", "copy it again")
     assert str(error) == r"a\x1b[31m.mp4: it is broken; copy it again."
+
+
+@pytest.mark.skipif(os.name == "nt", reason="quotes of another shell")
+@pytest.mark.parametrize(
+    ("folder", "typed"),
+    [
+        ("fall/week-1", "fall/week-1"),
+        ("coach's reps; $(x)", """'coach'"'"'s reps; $(x)'"""),
+        ("a\nb", r"'a\nb'"),
+    ],
+)
+def test_a_folder_after_a_command_is_in_quotes_where_it_needs_them(folder: str, typed: str) -> None:
+    assert as_typed(Path(folder)) == typed

@@ -28,7 +28,7 @@ from posecheck.errors import UsageError
 from posecheck.files.names import KEYPOINTS_FOLDER, PRACTICE_FILE, RECORD_FILE
 from posecheck.files.one_at_a_time import one_at_a_time
 from posecheck.files.places import there
-from posecheck.files.results_folder import place_for_results
+from posecheck.files.results_folder import place_for_results, to_be_named
 from posecheck.files.whole_file import remove_left_over
 from posecheck.filming.quality import most_help
 from posecheck.judging.thresholds import Thresholds
@@ -44,6 +44,7 @@ from posecheck.pipeline.settings import Settings
 from posecheck.pipeline.tasks import Task, Workers
 from posecheck.pose.model_files import pose_model_path
 from posecheck.practice.practice import Practice
+from posecheck.printable import as_typed
 from posecheck.store.earlier_film import is_earlier
 from posecheck.store.finding import folders_with_clips
 from posecheck.store.record import Record
@@ -110,7 +111,7 @@ class Run:
                 known = [path for path, _ in record.clips(practice)]
                 practice = practice.with_clips([*known, *clips])
                 run = dataclasses.replace(self, practice=practice)
-                return run._check(clips, record, jobs, afresh, stopping, console)
+                return run._check(paths, clips, record, jobs, afresh, stopping, console)
         except KeyboardInterrupt:
             say(console, "Stopped at once; what is done is kept, run the same command to go on.")
             return ExitCode.STOPPED
@@ -133,6 +134,7 @@ class Run:
 
     def _check(
         self,
+        paths: Sequence[Path],
         clips: Sequence[Path],
         record: Record,
         jobs: int | None,
@@ -164,6 +166,8 @@ class Run:
                 "run the same command to go on.",
             )
             return ExitCode.STOPPED
+        if self.only is None:
+            self._say_how_to_name(paths, judged, console)
         if not (along.drawn and written):
             return ExitCode.FAILED
         if not judged:
@@ -248,6 +252,22 @@ class Run:
                 f"Not in the practice's folder, though {PRACTICE_FILE} names it: "
                 f"{', '.join(outside)}.",
             )
+
+    def _say_how_to_name(
+        self, paths: Sequence[Path], judged: Sequence[Rejudged], console: Console
+    ) -> None:
+        notes = [self.practice.notes_for(each.rep.clip) for each in judged]
+        unnamed = sum(each.defender is None for each in notes)
+        if not unnamed:
+            return
+        folder = to_be_named(self.practice.folder, self.folder)
+        # As it was typed, where the practice itself was named.
+        given = next((path for path in paths if path.resolve() == folder), folder)
+        say(
+            console,
+            f"Nobody is named in {counted(unnamed, 'rep')}. To say who it is: posecheck names "
+            f"{as_typed(given)}",
+        )
 
     def _say_summary(
         self, done: Sequence[Checked], judged: Sequence[Rejudged], console: Console

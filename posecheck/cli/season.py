@@ -6,7 +6,7 @@ import dataclasses
 import os
 from collections import Counter
 from collections.abc import Callable, Collection, Mapping, Sequence
-from contextlib import AbstractContextManager, nullcontext
+from contextlib import AbstractContextManager, nullcontext, suppress
 from dataclasses import dataclass
 from functools import partial
 from itertools import chain
@@ -137,6 +137,9 @@ class Check:
         if self.thresholds is not None:
             read_thresholds(self.thresholds)
         _say_loose(found, console)
+        # The pages of practices lead to that of all only where there is one.
+        with suppress(PosecheckError):  # said when it is written again, with all that was found
+            _write_season_page(found, self.out, _lines(found, self.out, {}))
         codes: list[int] = [ExitCode.SOME_FAILED] if found.loose else []
         faults: dict[Path, str] = {}
         with self._others(found.common, results, console) as workers:
@@ -210,26 +213,15 @@ def publish_season(
     Returns:
         False, with the reason said, when the page could not be written.
     """
-    from posecheck.pages.season_page import write_season_page
-
-    lines = [
-        _line(folder, results, faults.get(folder, ""))
-        for folder, results in _results(found, out).items()
-    ]
+    lines = _lines(found, out, faults)
     console.print(_table(lines))
-    if found.season is None and out is None:
-        return True  # several practices were named, and no place for a page of all
-    folder = out or found.common
-    habits = folder / HABITS_FOLDER / HABITS_PAGE_FILE
     try:
-        season = read_season_file(found.common)
-        page = write_season_page(
-            season.name, season.club, lines, _loose_names(found), habits, folder
-        )
+        page = _write_season_page(found, out, lines)
     except PosecheckError as error:
         say(console, str(error))
         return False
-    say(console, f"The page of all: {page}")
+    if page is not None:
+        say(console, f"The page of all: {page}")
     return True
 
 
@@ -256,6 +248,27 @@ def season_of(practice: Path, results: Path) -> Path:
     if results == Path(OUTPUT_FOLDER):
         return practice
     return practice.parents[len(results.parts) - 1]
+
+
+def _write_season_page(
+    found: Gathered, out: Path | None, lines: Sequence[PracticeLine]
+) -> Path | None:
+    """The page of all; None where several practices were named, and no place for one."""
+    from posecheck.pages.season_page import write_season_page
+
+    if found.season is None and out is None:
+        return None
+    folder = out or found.common
+    habits = folder / HABITS_FOLDER / HABITS_PAGE_FILE
+    season = read_season_file(found.common)
+    return write_season_page(season.name, season.club, lines, _loose_names(found), habits, folder)
+
+
+def _lines(found: Gathered, out: Path | None, faults: Mapping[Path, str]) -> list[PracticeLine]:
+    return [
+        _line(folder, results, faults.get(folder, ""))
+        for folder, results in _results(found, out).items()
+    ]
 
 
 def _line(folder: Path, results: Path, fault: str) -> PracticeLine:

@@ -9,7 +9,7 @@ from rich.console import Console
 from posecheck.cli.exit_codes import ExitCode
 from posecheck.cli.printing import counted, say
 from posecheck.errors import UsageError
-from posecheck.files.names import CLIPS_FOLDER
+from posecheck.files.names import CLIPS_FOLDER, OUTPUT_FOLDER
 from posecheck.judging.rules import rule_name
 from posecheck.judging.thresholds import DEFAULT_THRESHOLDS
 from posecheck.pages.annotated import annotated_name
@@ -80,9 +80,13 @@ def _chosen(record: Record, practice: Practice, numbers: tuple[int, ...] | None)
                 starred.append(every[number])
     if numbers is None:
         if not starred:
+            # The folder as it was given, of the practice or of its results.
+            results = record.path.parent
+            folder = results.parent if results.name == OUTPUT_FOLDER else results
             raise UsageError(
-                f"{practice.folder}: no rep is starred; star some on the page that posecheck serve "
-                "opens, or name them with --reps 2,5,9."
+                f"{folder}: no rep is starred; star some on the page that posecheck serve opens "
+                "(stars set on a page opened as a file stay in the browser), or name them with "
+                "--reps 2,5,9."
             )
         return starred
     if gone := [each for each in numbers if each not in every]:

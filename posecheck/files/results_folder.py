@@ -6,7 +6,7 @@ import re
 from pathlib import Path
 
 from posecheck.errors import UsageError
-from posecheck.files.names import KEYPOINTS_FOLDER, RECORD_FILE, SERIES_FOLDER
+from posecheck.files.names import KEYPOINTS_FOLDER, OUTPUT_FOLDER, RECORD_FILE, SERIES_FOLDER
 from posecheck.files.places import is_folder, there
 
 APPLICATION_ID = 0x706F7365
@@ -72,3 +72,10 @@ def _is_record(path: Path) -> bool:
     return not head or (
         head.startswith(_HEADER) and head[_ID_AT] == APPLICATION_ID.to_bytes(4, "big")
     )
+
+
+def to_be_named(practice: Path, results: Path) -> Path:
+    """What a command is given to find results: the practice's folder where they lie inside it, as
+    they usually do, else their own."""
+    inside = practice / OUTPUT_FOLDER
+    return practice if results.resolve() == inside.resolve() else results

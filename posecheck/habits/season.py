@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from posecheck.errors import PosecheckError
-from posecheck.files.names import PRACTICE_FILE
+from posecheck.files.names import PAGE_FILE, PRACTICE_FILE
 from posecheck.judging.rules import HEADLINE_RULE
 from posecheck.judging.thresholds import Thresholds
 from posecheck.judging.verdict import Call
@@ -92,6 +92,7 @@ class PracticeReps:
         reps: in the order of clips and time.
         made: how its reps were measured; more than one when a check was left half way.
         not_measured: clips without a rep.
+        page: on which its reps can be watched, None where there is none.
     """
 
     described: Practice
@@ -99,6 +100,7 @@ class PracticeReps:
     reps: tuple[HabitRep, ...]
     made: frozenset[Made]
     not_measured: int
+    page: Path | None = None
 
 
 @dataclass(frozen=True)
@@ -236,6 +238,7 @@ class _Reader:
                 self.faults.append(f"{practice.folder}: no rep of this practice was measured.")
             return
         made = record.provenances(practice)
+        page = record.folder / PAGE_FILE
         self.practices.append(
             PracticeReps(
                 described=practice,
@@ -245,6 +248,7 @@ class _Reader:
                 ),
                 made=frozenset(Made.of(made[each.rep.clip_digest]) for each in fresh),
                 not_measured=sum(digest not in with_reps for _, digest in clips),
+                page=page if page.exists() else None,
             )
         )
 

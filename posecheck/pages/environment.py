@@ -5,7 +5,7 @@ from __future__ import annotations
 
 import jinja2
 
-from posecheck.printable import printable
+from posecheck.printable import as_typed, printable
 
 
 def page_environment(**names: object) -> jinja2.Environment:
@@ -22,6 +22,7 @@ def page_environment(**names: object) -> jinja2.Environment:
         lstrip_blocks=True,
         finalize=_shown,
     )
+    environment.filters["as_typed"] = as_typed
     environment.globals.update(names)
     return environment
 

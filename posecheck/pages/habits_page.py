@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
+from urllib.parse import quote
 
 import jinja2
 from markupsafe import Markup
@@ -22,11 +23,18 @@ from posecheck.habits import words
 from posecheck.habits.changes import Change, Question
 from posecheck.habits.dates import Point, comparable, points
 from posecheck.habits.habit import Habit
-from posecheck.habits.season import PlayerId, Season
+from posecheck.habits.season import PlayerId, PracticeReps, Season
 from posecheck.maths.units import Units
 from posecheck.pages.environment import page_environment
 from posecheck.pages.habit_plots import habit_plot, small_habit_plot
 from posecheck.pages.inline import inlined
+from posecheck.pages.season_page import link_from, season_page_above
+
+CLIPS_OF = 3
+"""A change leads to his reps of so many practices, the latest ones; his figures lead to all.
+
+Source: guess
+"""
 
 
 @dataclass(frozen=True)
@@ -37,11 +45,13 @@ class Said:
         player: whose.
         sentence: what, with its interval.
         ref: of the plot it is seen in.
+        clips: the latest dates on which his reps can be watched, each with the address.
     """
 
     player: str
     sentence: str
     ref: str
+    clips: Sequence[tuple[dt.date, str]]
 
 
 @dataclass(frozen=True)
@@ -49,6 +59,7 @@ class Row:
     """One habit of one player.
 
     Attributes:
+        who: whose.
         player: as written on the page.
         ref: of the plot.
         habit: what.
@@ -57,6 +68,7 @@ class Row:
         plot, small: drawings.
     """
 
+    who: PlayerId
     player: str
     ref: str
     habit: Habit
@@ -105,8 +117,10 @@ def write_habits_page(
         "other": [each for each in called if not each.worth_a_look and each.better <= 0],
     }
     said = {
-        name: [_said(each, rows, units, since) for each in group] for name, group in sheds.items()
+        name: [_said(each, rows, units, since, folder) for each in group]
+        for name, group in sheds.items()
     }
+    above = season_page_above(folder)
     reps = [rep for each in season.practices for rep in each.reps]
     values = {
         "season": season,
@@ -123,14 +137,18 @@ def write_habits_page(
         "units": units,
         "answered": len(changes),
         "tables": (HABITS_TABLE, CHANGES_TABLE),
+        "page": HABITS_PAGE_FILE,
         "sheet": HABITS_SHEET_FILE,
+        "season_page": None if above is None else link_from(folder, above),
+        "link": lambda path: link_from(folder, path),
+        "clips_of": lambda who, practice: _clips_of(who, practice, folder),
         **said,
     }
     environment = _environment()
     paths = []
     for template, name, styles, scripts in (
         ("habits.html", HABITS_PAGE_FILE, ["style.css", "habits.css"], ["habits.js"]),
-        ("habits_sheet.html", HABITS_SHEET_FILE, ["habits_sheet.css"], []),
+        ("habits_sheet.html", HABITS_SHEET_FILE, ["habits_sheet.css"], ["clipboard.js"]),
     ):
         page = environment.get_template(template).render(inline=inlined(styles, scripts), **values)
         path = folder / name
@@ -157,6 +175,7 @@ def _rows(
             own = list(points(season, who, habit))
             rows.append(
                 Row(
+                    who=who,
                     player=player,
                     ref=f"p{place}-{habit.key}",
                     habit=habit,
@@ -169,11 +188,28 @@ def _rows(
     return rows
 
 
-def _said(change: Change, rows: Sequence[Row], units: Units, since: dt.date | None) -> Said:
+def _clips_of(who: PlayerId, practice: PracticeReps, folder: Path) -> str | None:
+    """Where a player's reps of a practice can be watched, as seen from the folder of the page."""
+    # By the name that this practice writes: others may spell it otherwise.
+    name = next((rep.name for rep in practice.reps if rep.who == who), None)
+    if practice.page is None or name is None:
+        return None
+    player = quote(f"{name} ({who.number})", safe="")
+    return f"{link_from(folder, practice.page)}#player={player}"
+
+
+def _said(
+    change: Change, rows: Sequence[Row], units: Units, since: dt.date | None, folder: Path
+) -> Said:
     row = next(each for each in rows if change in each.answers.values())
     seen = [each.practice.date for each in row.points if each.comparable and each.value is not None]
     sentence = words.change_words(change, units, seen[-1] if seen else None, since)
-    return Said(row.player, sentence, row.ref)
+    links = [
+        (each.practice.date, link)
+        for each in row.points
+        if (link := _clips_of(row.who, each.practice, folder)) is not None
+    ]
+    return Said(row.player, sentence, row.ref, links[-CLIPS_OF:])
 
 
 @cache

@@ -17,6 +17,7 @@ import jinja2
 
 from posecheck.files.cut_name import shown_file
 from posecheck.files.names import CLIPBOARD_FILE, FILMS_PAGE_FILE, PAGE_FILE, in_order
+from posecheck.files.results_folder import to_be_named
 from posecheck.files.whole_file import write_whole
 from posecheck.filming.quality import most_help
 from posecheck.judging.plan import WORD, Kept, kept, share_words, total
@@ -41,6 +42,7 @@ from posecheck.pages.rep_page import (
 )
 from posecheck.pages.rep_view import RepView
 from posecheck.pages.running import Running
+from posecheck.pages.season_page import link_from, season_page_above
 from posecheck.pages.svg import CALL_CLASS, call_mark
 from posecheck.practice.plan import plan_words
 from posecheck.practice.practice import Practice
@@ -124,8 +126,8 @@ def write_practice_page(
         faults: clips of which nothing could be measured.
         thresholds: those judged with.
         out_dir: folder of the page; annotated clips are linked when they lie in its ``clips/``
-            under :func:`posecheck.pages.annotated.annotated_name`, the sheet for the clipboard
-            and the page of long films when they are there.
+            under :func:`posecheck.pages.annotated.annotated_name`, the sheet for the clipboard,
+            the page of long films and that of the season when they are there.
         not_shown: a sentence for each rep that was measured and cannot be shown.
         running: how far the check is, if it goes on.
 
@@ -136,6 +138,7 @@ def write_practice_page(
         RecordError: the folder cannot be written to.
     """
     results = [rep.result for rep in reps] + list(faults)
+    season = season_page_above(out_dir)
     page = (
         _environment()
         .get_template("practice.html")
@@ -143,8 +146,10 @@ def write_practice_page(
             practice=practice,
             running=running,
             practice_words=practice_words(practice),
+            named_by=to_be_named(practice.folder, out_dir),
             clipboard=CLIPBOARD_FILE if (out_dir / CLIPBOARD_FILE).is_file() else None,
             long_films=FILMS_PAGE_FILE if (out_dir / FILMS_PAGE_FILE).is_file() else None,
+            season=None if season is None else link_from(out_dir, season),
             cards=look_first(reps),
             reps=reps,
             data=rep_data(reps),

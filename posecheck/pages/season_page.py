@@ -99,7 +99,7 @@ def write_season_page(
         calls=list(Call),
         CALL_CLASS=CALL_CLASS,
         call_mark=call_mark,
-        link=lambda path: _link(path, folder),
+        link=lambda path: link_from(folder, path),
         habits=habits if habits.exists() else None,
         dated=sum(line.date is not None for line in lines),
     )
@@ -108,8 +108,19 @@ def write_season_page(
     return path
 
 
-def _link(path: Path, folder: Path) -> str:
-    """A file as seen from the page, so that the season may be moved as a whole."""
+def season_page_above(results: Path) -> Path | None:
+    """The page of the season that results belong to, None where none has been written.
+
+    Args:
+        results: folder of a practice's results, or of a season's habits.
+    """
+    # A practice lies right in the season's folder or one deeper, its results in it or beside.
+    pages = (each / SEASON_PAGE_FILE for each in results.resolve().parents[:3])
+    return next((page for page in pages if page.is_file()), None)
+
+
+def link_from(folder: Path, path: Path) -> str:
+    """A file as seen from a page in a folder, so that the season may be moved as a whole."""
     try:
         return quote(Path(os.path.relpath(path, folder.resolve())).as_posix())
     except ValueError:  # on another drive

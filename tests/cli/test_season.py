@@ -143,6 +143,7 @@ def test_a_season_is_checked_in_one_go(typed: Typed, season: Path) -> None:
         "week-2/checked/practice.html",
     ]
     assert "Fall season" in page.read_text("utf-8")
+    assert "../../season.html" in Links(season / "week-1" / "checked" / "practice.html").found
     # the next check measures nothing again
     again = typed("check", season)[1]
     assert again.count("measured before.") == 2

@@ -83,6 +83,17 @@ def test_nothing_starred_or_a_number_that_is_not_there(record: Record, practice:
         show_stars(record, practice, (1, 7), None, None)
 
 
+@pytest.mark.parametrize("results", ["checked", "elsewhere"])
+def test_what_is_not_starred_is_the_folder_that_was_given(
+    results: str, practice: Practice, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(practice.folder.parent)
+    given = Path(practice.folder.name if results == "checked" else results)
+    path = (given / "checked" if results == "checked" else given) / "record.sqlite"
+    with Record(path, make=True) as record, pytest.raises(UsageError, match=f"^{given}: no rep"):
+        show_stars(record, practice, None, None, None)
+
+
 def test_numbers_that_are_none_are_a_usage_error(
     record: Record, practice: Practice, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from posecheck.errors import UsageError
-from posecheck.files.results_folder import holds_results, place_for_results
+from posecheck.files.results_folder import holds_results, place_for_results, to_be_named
 from posecheck.store.record import Record
 
 
@@ -47,3 +47,8 @@ def test_results_go_where_nothing_else_is(tmp_path: Path) -> None:
         f"{tmp_path}: there are other files in this folder and no results of posecheck; name a new "
         "one with --out."
     )
+
+
+def test_results_are_found_by_the_practice_unless_they_lie_elsewhere(tmp_path: Path) -> None:
+    assert to_be_named(tmp_path, tmp_path / "checked") == tmp_path
+    assert to_be_named(tmp_path, tmp_path / "other") == tmp_path / "other"

@@ -74,6 +74,14 @@ def test_a_season_folder_holds_its_practices_in_order_of_dates(written: Path) ->
     assert all(len(each.reps) == 6 for each in found.practices)
 
 
+def test_a_practice_s_page_is_known_where_there_is_one(tmp_path: Path) -> None:
+    one = practice(tmp_path / "one", (ROSTER[0], "top", "upright"))
+    assert season(one).practices[0].page is None
+    page = one / OUTPUT_FOLDER / "practice.html"
+    page.touch()
+    assert season(one).practices[0].page == page.resolve()
+
+
 def test_practice_results_and_season_name_the_same_record_once(written: Path) -> None:
     one = next(each for each in sorted(written.iterdir()) if each.is_dir())
     assert len(season(one, one / OUTPUT_FOLDER).practices) == 1

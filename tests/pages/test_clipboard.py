@@ -129,8 +129,15 @@ def test_the_page_says_it_all_and_needs_nothing_from_outside(tmp_path: Path) -> 
 def test_without_names_plan_or_reps_nothing_is_made_up(tmp_path: Path) -> None:
     practice, _ = scene(tmp_path)
     page = write_clipboard(replace(practice, plan={}), [], tmp_path).read_text("utf-8")
-    assert "No rep has a player who is named." in page
+    assert "No rep has a player who is named.</p>" in page
     assert "<figure" not in page and "Plan</h2>" not in page
+
+
+def test_with_nobody_named_it_says_how_to_name_them(tmp_path: Path) -> None:
+    practice, views = scene(tmp_path, (0, "upright", {}))
+    practice = replace(practice, folder=Path("/film/fall <1>"))
+    page = write_clipboard(practice, views, tmp_path).read_text("utf-8")
+    assert "<code>posecheck names &#39;/film/fall &lt;1&gt;&#39;</code>" in page
 
 
 @pytest.mark.parametrize("spot", [spot for spot in CLOSEOUT_CONES if spot not in ("inside", "top")])

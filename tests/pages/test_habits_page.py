@@ -7,6 +7,7 @@ import re
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from pathlib import Path
+from urllib.parse import unquote
 
 import numpy as np
 import pytest
@@ -45,10 +46,17 @@ def full_season() -> Season:
 def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("habits")
     season = full_season()
+    pages = [folder / f"week {number}" / "checked" / "practice.html" for number in range(1, 9)]
+    for page in pages:
+        page.parent.mkdir(parents=True)
+        page.write_text(f"<!doctype html><title>{page.parent.parent.name}</title>")
+    (folder / "season.html").write_text("<!doctype html><title>season</title>")
+    described = zip(season.practices, pages, strict=True)
+    season = replace(season, practices=tuple(replace(each, page=page) for each, page in described))
     write_habits_page(
-        season, HABITS, changes(season, HABITS, SINCE), SINCE, "Usual limits.", folder
+        season, HABITS, changes(season, HABITS, SINCE), SINCE, "Usual limits.", folder / "habits"
     )
-    return folder
+    return folder / "habits"
 
 
 def text_of(path: Path) -> str:
@@ -153,6 +161,43 @@ def test_a_name_leads_to_the_plot(folder: Path, open_page: Opens) -> None:
     assert target.is_visible()
     assert target.get_attribute("data-player") == link.inner_text()
     assert "Worth a look" in target.inner_text()
+
+
+@needs_browser
+def test_ways_lead_to_practices_to_his_reps_and_back(folder: Path, open_page: Opens) -> None:
+    page = open_page(folder / "habits.html")
+    page.get_by_role("link", name="All practices").click()
+    assert page.title() == "season"
+    page.go_back()
+    page.get_by_role("link", name="Week 3", exact=True).click()
+    assert page.title() == "week 3"
+    page.go_back()
+    dev = page.locator(".said li", has_text="Dev Okoro (8)").first.locator("small a")
+    assert dev.all_inner_texts() == ["6 Oct", "13 Oct", "20 Oct"]
+    page.locator("summary", has_text="Dev Okoro").click()
+    first = page.get_by_role("region", name="Dev Okoro (8) by date").locator("tbody a").first
+    for link, title in ((first, "week 1"), (dev.last, "week 8")):
+        link.click()
+        assert (page.title(), unquote(page.url.partition("#")[2])) == (
+            title,
+            "player=Dev Okoro (8)",
+        )
+        page.go_back()
+        page.locator("summary", has_text="Dev Okoro").click()
+    page.get_by_role("link", name="one sheet to print").click()
+    assert page.get_by_role("button", name="Print").is_visible()
+    page.get_by_role("link", name="Habits").click()
+    assert page.locator("h1").inner_text() == "Habits"
+
+
+@needs_browser
+def test_one_player_s_figures_alone_are_offered_with_him(folder: Path, open_page: Opens) -> None:
+    page = open_page(folder / "habits.html")
+    assert page.locator("summary:visible").count() == 12
+    page.locator("[data-by=player]").first.select_option("Dev Okoro (8)")
+    assert page.locator("summary:visible").all_inner_texts() == ["Dev Okoro (8) in figures"]
+    page.locator("[data-by=player]").first.select_option("")
+    assert page.locator("summary:visible").count() == 12
 
 
 @needs_browser

@@ -180,6 +180,12 @@ def test_without_stills_the_arrival_picture_is_the_proof(tmp_path: Path) -> None
     assert '<img class="arrival" src="data:image/jpeg;base64,' in page
 
 
+def test_reps_without_a_name_say_how_to_name_them(tmp_path: Path) -> None:
+    judged = judged_reps("upright", "breakdown")
+    assert f"<code>posecheck names {tmp_path}</code>" in written(tmp_path, judged)
+    assert "posecheck names" not in written(tmp_path, judged, BO)
+
+
 def test_a_name_is_text_whatever_it_holds(tmp_path: Path) -> None:
     page = written(tmp_path, judged_reps("upright", "breakdown"), ZOE)
     assert "<b>Zoë" not in page

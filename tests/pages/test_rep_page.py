@@ -270,6 +270,16 @@ def test_keys_lead_to_the_reps_before_and_after_and_star(rep: Page) -> None:
 
 
 @needs_browser
+def test_a_star_on_a_page_opened_as_a_file_says_where_it_is_kept(rep: Page) -> None:
+    wait_for_frame(rep, ARRIVAL_FRAME)
+    words = rep.get_by_text("Kept in this browser only")
+    expect(words).to_have_count(0)
+    rep.keyboard.press("s")
+    expect(words).to_be_visible()
+    expect(words).to_have_class("quiet")
+
+
+@needs_browser
 def test_a_star_that_the_browser_does_not_keep_is_said(rep: Page) -> None:
     wait_for_frame(rep, ARRIVAL_FRAME)
     rep.evaluate("() => { Storage.prototype.setItem = () => { throw new Error(); }; }")

@@ -123,6 +123,78 @@ def test_a_number_that_is_not_on_the_roster_is_said_at_once(
 
 
 @needs_browser
+def test_whatever_leads_to_another_clip_keeps_what_was_typed(
+    folder: Path, server: LocalServer, open_page: Opens
+) -> None:
+    page = opened(open_page, server)
+    count = page.locator("#count")
+    page.keyboard.type("14")
+    page.click("#next")
+    expect(count).to_have_text("Clip 2 of 5")
+    page.keyboard.type("22")
+    page.keyboard.press("ArrowDown")
+    expect(count).to_have_text("Clip 3 of 5")
+    page.keyboard.type("14")
+    page.locator("#clips button").nth(3).click()
+    expect(count).to_have_text("Clip 4 of 5")
+    # Left and right move in a number that is being typed.
+    page.keyboard.type("2")
+    page.keyboard.press("ArrowLeft")
+    expect(count).to_have_text("Clip 4 of 5")
+    page.keyboard.press("ArrowRight")
+    page.keyboard.type("2")
+    page.click("#previous")
+    expect(count).to_have_text("Clip 3 of 5")
+    page.locator("#clips button").nth(4).click()
+    page.keyboard.type("14")
+    page.click("#to-page")
+    expect(page.locator("h1")).to_have_text("Tuesday one-on-ones")
+    theo, ellis = "Theo Marsh (14)", "Ellis Rowan (22)"
+    said = [notes(folder, name).defender_name for name in "abcde"]
+    assert said == [theo, ellis, theo, ellis, theo]
+
+
+@needs_browser
+@pytest.mark.parametrize(
+    "away", ["#next", "#clips li:last-child button", "#to-page", "#fill", "ArrowUp"]
+)
+def test_a_number_that_cannot_be_kept_is_not_left_behind(
+    folder: Path, server: LocalServer, open_page: Opens, away: str
+) -> None:
+    page = opened(open_page, server)
+    page.click("#rotation summary")
+    page.fill("#order", "14 22")
+    page.fill("#defender", "31")
+    if away.startswith("#"):
+        page.click(away)
+    else:
+        page.press("#defender", away)
+    expect(page.locator("#kept")).to_have_text(
+        "31 is not on the roster: add him, or put the number right."
+    )
+    expect(page.locator("#count")).to_have_text("Clip 1 of 5")
+    expect(page.locator("#defender")).to_have_value("31")
+    expect(page.locator("#defender")).to_be_focused()
+    assert not (folder / "clips.toml").exists()
+    page.fill("#defender", "")
+    page.press("#defender", "ArrowDown")
+    expect(page.locator("#count")).to_have_text("Clip 2 of 5")
+    expect(page.locator("#kept")).to_be_empty()
+
+
+@needs_browser
+def test_a_look_at_the_film_leaves_a_typed_number_standing(
+    server: LocalServer, open_page: Opens
+) -> None:
+    page = opened(open_page, server)
+    page.keyboard.type("22")
+    page.click("#open-film")
+    page.click("#close")
+    expect(page.locator("#film")).to_be_hidden()
+    expect(page.locator("#defender")).to_have_value("22")
+
+
+@needs_browser
 @WIDTHS
 def test_a_rotation_fills_the_clips_that_follow(
     folder: Path, server: LocalServer, open_page: Opens
@@ -176,6 +248,10 @@ def test_a_wrong_arrival_and_a_wrong_defender_are_put_right(
     page = opened(open_page, server)
     page.click("#open-film")
     expect(page.locator("#arrives")).to_be_enabled()
+    said = page.locator("#film-said")
+    expect(said).to_contain_text("Or press “Click the defender”, then click him.")
+    page.click("#stage")
+    expect(said).to_have_text("To say who he is, press “Click the defender” first.")
     # The film is 25 frames, 40 ms apart, and ends before the arrival that is on record.
     expect(page.locator("#time")).to_have_text("0.96 s")
     page.click("#back")

@@ -4,6 +4,7 @@ document.addEventListener("DOMContentLoaded", () => {
   // show the same.
   const forms = [...document.querySelectorAll(".chooser")];
   const shown = [...document.querySelectorAll("[data-habit]")];
+  const folds = [...document.querySelectorAll("details[data-player]")];
   const choose = (player, habit) => {
     forms.forEach((form) => {
       form.querySelector("[data-by=player]").value = player;
@@ -13,6 +14,7 @@ document.addEventListener("DOMContentLoaded", () => {
       each.hidden = (player && each.dataset.player !== player)
         || (habit && each.dataset.habit !== habit);
     });
+    folds.forEach((fold) => { fold.hidden = Boolean(player) && fold.dataset.player !== player; });
     const players = new Set(shown.filter((each) => !each.hidden).map((each) => each.dataset.player));
     forms.forEach((form) => {
       form.querySelector("output").textContent =

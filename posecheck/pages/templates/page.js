@@ -4,6 +4,8 @@
 document.addEventListener("DOMContentLoaded", () => {
   const served = document.querySelector('meta[name="posecheck-api"]') !== null;
   document.querySelectorAll(".served").forEach((link) => { link.hidden = !served; });
+  // What lies outside the folder that is served.
+  document.querySelectorAll(".as-file").forEach((link) => { link.hidden = served; });
 
   const FIRST_SHOWN = 12; // of each fault; the rest on demand
   const form = document.querySelector(".filters");

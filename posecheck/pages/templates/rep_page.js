@@ -10,7 +10,10 @@ document.addEventListener("DOMContentLoaded", () => {
   if (!posecheck.api) {
     const problem = posecheck.make("p", { className: "problem", role: "status" });
     star.after(problem);
-    document.addEventListener("posecheck-unsaved", ({ detail }) => { problem.textContent = detail; });
+    document.addEventListener("posecheck-unsaved", ({ detail }) => {
+      problem.textContent = detail;
+      problem.className = detail === posecheckStars.HERE_ONLY ? "quiet" : "problem";
+    });
   }
   const keys = {
     n: () => follow("next"), pagedown: () => follow("next"),

@@ -38,12 +38,15 @@ const posecheckStars = (() => {
     changed();
   });
 
+  const HERE_ONLY = "Kept in this browser only; for posecheck stars, open the page with posecheck serve.";
+
   const has = ({ key }) => keys.has(key);
   const set = (rep, starred) => {
     if (starred) keys.add(rep.key); else keys.delete(rep.key);
     const written = kept.write(name, [...keys]);
     changed();
     if (!api && !written) complain("This browser keeps no stars of a page opened as a file: open it with posecheck serve.");
+    else if (!api && starred) complain(HERE_ONLY);
     save(rep.key, starred).catch(({ message }) => complain(`The star is kept by this browser only: ${message}`));
   };
   const starred = () => reps.filter(has);
@@ -67,7 +70,7 @@ const posecheckStars = (() => {
   };
 
   const button = (rep) => {
-    const made = posecheck.make("button", { type: "button", className: "do do-star", title: "Star (S)" },
+    const made = posecheck.make("button", { type: "button", className: "do do-star", title: api ? "Star (S)" : `Star (S). ${HERE_ONLY}` },
       posecheck.shape("star"), posecheck.make("span"));
     made.setAttribute("aria-keyshortcuts", "S");
     made.rep = rep;
@@ -83,5 +86,5 @@ const posecheckStars = (() => {
     return made;
   };
 
-  return { asList, button, download, has, set, starred };
+  return { HERE_ONLY, asList, button, download, has, set, starred };
 })();

@@ -84,8 +84,8 @@ function echoAttacker() {
 
 async function keep(role, other) {
   const clip = current(), number = typed(role);
-  if (!other()) return false;
   if (number === clip[role]) return true;
+  if (!other()) return false;
   try {
     await say({ [clip.key]: { [role]: number } });
     return true;
@@ -99,14 +99,28 @@ function refuse(error) {
   tell(error.message, true);
 }
 
-async function enter() {
+// What is typed and not kept yet; something that is no number differs from any.
+const isTyping = (role) => typed(role) !== current()[role];
+
+// True once what is typed is kept; otherwise the reason stands there, and the field is chosen.
+async function keepTyped() {
+  if (await keep("defender", echoDefender) && await keep("attacker", echoAttacker)) return true;
+  const role = echoDefender() ? "attacker" : "defender", number = typed(role);
+  if (Number.isNaN(number)) tell("Type a jersey number, or nothing.", true);
+  else if (number !== null && !onRoster(number)) tell(`${number} is not on the roster: ${role === "defender" ? "add him, or " : ""}put the number right.`, true);
+  $(role).focus();
+  $(role).select();
+  return false;
+}
+
+// Nothing leads away from a clip before what is typed is kept.
+async function leave(to) {
   const from = page.at;
-  const kept = await keep("defender", echoDefender) && await keep("attacker", echoAttacker);
-  if (kept && page.at === from) go(from + 1);
-  if (!kept) (echoDefender() ? $("attacker") : $("defender")).select();
+  if (await keepTyped() && page.at === from) go(to);
 }
 
 function go(to) {
+  if ($("kept").classList.contains("not")) tell("");
   if (to >= page.clips.length) {
     const left = page.clips.filter((clip) => clip.defender === null).length;
     tell(left ? `That was the last clip; ${left} without a name.` : "That was the last clip; everybody is named.");
@@ -129,6 +143,12 @@ function show() {
   $("spot").value = clip.spot ?? "";
   echoDefender();
   echoAttacker();
+  showPicture();
+  draw();
+}
+
+function showPicture() {
+  const clip = current();
   if (!film.isOpen) {
     $("picture").src = `picture?${new URLSearchParams({ clip: clip.key })}`;
     $("picture").alt = `${clip.name} at arrival`;
@@ -139,7 +159,6 @@ function show() {
     }
   }
   frameUp();
-  draw();
 }
 
 // Near enough to read a jersey, unless the whole picture is asked for.
@@ -195,7 +214,7 @@ function build() {
     image.src = `picture?${new URLSearchParams({ clip: clip.key, small: "" })}`;
     words.append(document.createElement("b"), document.createElement("small"));
     button.append(image, words);
-    button.onclick = () => { go(number); $("current").scrollIntoView({ block: "start" }); };
+    button.onclick = () => { leave(number); $("current").scrollIntoView({ block: "start" }); };
     item.append(button);
     return item;
   }));
@@ -204,6 +223,7 @@ function build() {
 // -- a rotation ---------------------------------------------------------------------------------------
 
 async function fill() {
+  if (!await keepTyped()) return;
   const order = $("order").value.split(/[\s,;]+/).filter(Boolean).map(Number);
   const wrong = order.filter((number) => onRoster(number) === undefined);
   const said = (words, not = false) => {
@@ -236,6 +256,7 @@ async function fill() {
 }
 
 async function unfill() {
+  if (!await keepTyped()) return;
   try {
     await say(page.undo);
   } catch (error) {
@@ -249,7 +270,7 @@ async function unfill() {
 
 // -- keys and buttons ---------------------------------------------------------------------------------
 
-$("who").onsubmit = (event) => { event.preventDefault(); enter(); };
+$("who").onsubmit = (event) => { event.preventDefault(); leave(page.at + 1); };
 $("turns").onsubmit = (event) => { event.preventDefault(); fill(); };
 $("unfill").onclick = unfill;
 $("whole").onclick = () => {
@@ -259,8 +280,15 @@ $("whole").onclick = () => {
 $("defender").oninput = echoDefender;
 $("attacker").oninput = echoAttacker;
 $("attacker").onchange = () => keep("attacker", echoAttacker);
-$("previous").onclick = () => go(page.at - 1);
-$("next").onclick = () => go(page.at + 1);
+$("previous").onclick = () => leave(page.at - 1);
+$("next").onclick = () => leave(page.at + 1);
+document.querySelectorAll(".links a").forEach((link) => {
+  link.onclick = async (event) => {
+    if (!page.clips.length || !["defender", "attacker"].some(isTyping)) return;
+    event.preventDefault();
+    if (await keepTyped()) location.assign(link.href);
+  };
+});
 $("spot").onchange = async () => {
   try {
     await say({ [current().key]: { spot: $("spot").value || null } });
@@ -289,8 +317,10 @@ document.addEventListener("keydown", (event) => {
   const on = document.activeElement;
   if (!step || event.ctrlKey || event.altKey || event.metaKey) return;
   if (on !== document.body && on !== $("defender") && !on.matches("#who button, #clips button")) return;
+  // In a number that is being typed, left and right move from digit to digit.
+  if (on === $("defender") && isTyping("defender") && /Left|Right/.test(event.key)) return;
   event.preventDefault();
-  go(page.at + step);
+  leave(page.at + step);
 });
 // A page that is left must not lose the last number's pages.
 window.addEventListener("pagehide", () => {

@@ -13,7 +13,7 @@ const film = {
     $("open-film").hidden = true;
     $("box").hidden = true;
     frameUp();
-    film.tell("Step to the frame in which he arrives, or click the right defender.");
+    film.tell("Step to the frame in which he arrives and press “He arrives here”. Or press “Click the defender”, then click him.");
     film.draw();
     try {
       const about = await ask(`about?${new URLSearchParams({ clip: clip.key })}`);
@@ -89,7 +89,7 @@ const film = {
 
   wire() {
     $("open-film").onclick = () => film.open();
-    $("close").onclick = () => { film.close(); show(); $("defender").focus(); };
+    $("close").onclick = () => { film.close(); showPicture(); $("defender").focus(); };
     $("back").onclick = () => film.step(-1);
     $("on").onclick = () => film.step(1);
     $("moment").oninput = () => film.frame();
@@ -102,7 +102,11 @@ const film = {
     };
     $("take-back").onclick = () => film.correct({ arrival_s: null, defender_at: null }, "Taken back.");
     $("stage").addEventListener("click", async (event) => {
-      if (!film.pointing || film.about === null) return;
+      if (film.about === null) return;
+      if (!film.pointing) {
+        film.tell("To say who he is, press “Click the defender” first.");
+        return;
+      }
       film.pointing = false;
       await film.correct({ defender_at: { t_s: film.time(), ...film.pixel(event) } }, "He is the defender.");
     });
