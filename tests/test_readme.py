@@ -65,6 +65,9 @@ def test_the_table_of_rules_names_every_rule_once() -> None:
         ("Arrival within 2 frames, with points", "within 2 frames: {} with points"),
         ("Approach on its true side, with points", "true side: {} with points"),
         ("Upright run-outs flagged, with points", "flagged as such: {} with points"),
+        ("Upright run-outs flagged, from players alone", "with points, {} without"),
+        ("Closeout speed within 12 %, from players alone", "within 12 %: {} without"),
+        ("Arrival within 2 frames, from players alone", "{} without; 98%"),
         ("Flags of an upright run-out that are right, with points", "right: {} with points"),
     ],
 )
@@ -79,7 +82,14 @@ def test_so_is_what_is_claimed_of_arrivals_said_to_be_good() -> None:
     accuracy = (ROOT / "ACCURACY.md").read_text("utf-8")
     row = "| the same where that is said of it, with points |"
     (line,) = [each for each in accuracy.splitlines() if each.startswith(row)]
-    assert f"{line.split(' | ')[1]} where the rep says so of it" in README
+    assert f"{line.split(' | ')[1]} where the rep says that it is" in README
+
+
+def test_so_is_what_is_claimed_of_the_rest_of_the_stance() -> None:
+    accuracy = (ROOT / "ACCURACY.md").read_text("utf-8")
+    rows = re.findall(r"^\| (?:hip drop|hands out|base): .*?, (\d+% of \d+) \|", accuracy, re.M)
+    assert len(rows) == 3
+    assert f"inside their bars {', '.join(rows)} |" in README
 
 
 def test_so_is_what_is_claimed_of_film_from_high_up() -> None:

@@ -9,10 +9,11 @@ import numpy as np
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
 from models.cards.tables import error_form, markdown
-from models.data.bench import read_bench
+from models.data.bench import BENCH, read_bench
 from models.data.film import SAMPLE
 from models.data.film_limits import Arrival, read_film_limits
 from models.data.ground import CAME_WITH, FOUND, FROM_PLAYERS, MEASURES, source_names
+from models.data.keyed import version_of
 from models.data.left_out import read_left_out
 from models.data.long_film_check import Checked, kept_check
 from models.data.read_clips import read_outcomes, read_windows
@@ -429,7 +430,8 @@ def accuracy_content(recipe: Recipe) -> Content:
     clips = windows.as_shown_frame(found, _stance_factors(default_intervals()))
     real_windows, no_reps = kept_real()
     reps = foreign.reps_frame(read_bench())
-    return accuracy_tables(reps, pictures, clips, real_windows, no_reps, kept_check())
+    tables = accuracy_tables(reps, pictures, clips, real_windows, no_reps, kept_check())
+    return tables | {"version": version_of(BENCH)}
 
 
 def accuracy_tables(
@@ -444,12 +446,15 @@ def accuracy_tables(
     away, home = reps[reps.collection == "foreign"], reps[reps.collection != "foreign"]
     asked = foreign.asked(away)
     real_asked = real.asked(real_windows, no_reps)
-    clean = away[away.marks & (away.kind == "clean")]
     knee = away[away.marks & away.read & away.tall]
     return {
         "clips": away["clip"].nunique(),
-        "upright": int((away.marks & (away.kind == "upright")).sum()),
-        "clean": len(clean),
+        **{kind: away[away.kind == kind]["clip"].nunique() for kind in ("upright", "clean")},
+        **{
+            f"{kind}_marked": int((away.marks & (away.kind == kind)).sum())
+            for kind in ("upright", "clean")
+        },
+        "marked": int(away.marks.sum()),
         "tall_px": TALL_PX,
         "knee_error": f"{foreign.off(knee, KNEE).abs().mean():.1f}",
         "asked": _asked_table(asked),

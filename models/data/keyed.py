@@ -7,18 +7,26 @@ from pathlib import Path
 import pyarrow as pa
 import pyarrow.parquet as pq
 
+from posecheck import __version__
+
 KEY = b"read_with"
+VERSION = b"version"
 
 
 class StaleRows(ValueError):
     """Rows were read with other nets than those in the tree."""
 
 
-def write_keyed(path: Path, table: pa.Table, digest: str) -> None:
-    """Write rows that were read with the nets of this digest."""
+def write_keyed(path: Path, table: pa.Table, digest: str, version: str = __version__) -> None:
+    """Write rows that were read with the nets of this digest, by this version of posecheck."""
     path.parent.mkdir(parents=True, exist_ok=True)
-    keyed = table.replace_schema_metadata({KEY: digest.encode()})
+    keyed = table.replace_schema_metadata({KEY: digest.encode(), VERSION: version.encode()})
     pq.write_table(keyed, path, compression="zstd", compression_level=19, write_statistics=False)
+
+
+def version_of(path: Path) -> str:
+    """The version of posecheck that wrote rows."""
+    return str((pq.read_schema(path).metadata or {})[VERSION].decode())
 
 
 def read_keyed(path: Path, digest: str, step: str) -> pa.Table:

@@ -28,6 +28,13 @@ KNEE, LEAN, SPEED, SIDE = (
     "approach_offset_m",
 )
 LATER_KNEE = "late_knee_bend_deg"
+STANCE_BESIDE = (
+    ("hip drop", "hip_drop", "{:.3f}"),
+    ("hands out", "hand_reach", "{:.3f}"),
+    ("base", "base_width", "{:.2f} pelvis widths"),
+)
+"""What else is seen of a stance: name, key, and how its error is written."""
+
 STRAIGHT_DEG = 10.0
 """Knees truly straighter than this are straight legs."""
 CLEAN_DEG = (54.0, 65.0)
@@ -239,6 +246,10 @@ def asked(frame: pd.DataFrame) -> list[Asked]:
     return found
 
 
+def _error_held(frame: pd.DataFrame, key: str, form: str) -> str:
+    return f"{form.format(off(frame, key).abs().mean())}, {_percent(covered(frame, key))}"
+
+
 def side_by_side(groups: Mapping[str, pd.DataFrame]) -> pd.DataFrame:
     """The main figures of several kinds of film, a column each."""
     columns = {}
@@ -255,6 +266,10 @@ def side_by_side(groups: Mapping[str, pd.DataFrame]) -> pd.DataFrame:
             "knee bend after arrival inside its bars": _percent(covered(marks, LATER_KNEE)),
             "the same, players alone": _percent(covered(players, LATER_KNEE)),
             "trunk lean: error (bias)": f"{lean.abs().mean():.1f}° ({lean.mean():+.1f}°)",
+            **{
+                f"{name}: error, inside its bars": _error_held(marks, key, form)
+                for name, key, form in STANCE_BESIDE
+            },
             "closeout speed near, with points": _percent(speed_near(marks)),
             "closeout speed near, players alone": _percent(speed_near(players)),
             "arrival within 2 frames, with points": _percent(_on_time(frame[frame.marks])),

@@ -11,7 +11,7 @@ import pytest
 from scipy.stats import binom
 from seasons import FIRST, MADE, ROSTER, Truth, made_up_season
 
-from posecheck.habits.changes import Change, Question, changes
+from posecheck.habits.changes import Change, Question, _least, changes
 from posecheck.habits.habit import UPRIGHT, habits
 from posecheck.habits.season import PlayerId, Season
 from posecheck.judging.thresholds import DEFAULT_THRESHOLDS
@@ -181,10 +181,20 @@ def test_one_late_rep_is_not_set_against_the_early_ones() -> None:
 def test_what_is_called_is_bigger_than_what_it_takes() -> None:
     truth = Truth(last={"knee_bend_deg": -25})
     season = made_up_season(np.random.default_rng(1), STEADY | {ROSTER[0]: truth})
-    for each in answers(season):
-        if not each.habit.is_share:
-            assert each.called == (abs(each.difference) >= each.least) or each.adjusted < 0.2
+    found = [each for each in answers(season) if not each.habit.is_share]
+    called = [each for each in found if each.called]
+    assert called and all(abs(each.difference) >= 0.9 * each.least for each in called)
+    for each in found:
         assert each.least >= (each.high - each.low) / 2 * (1 - 1e-9)
+
+
+def test_what_it_takes_is_worked_by_hand() -> None:
+    """A normal law's 90 % bar of 8 either way: 8 x 1.960 / 1.645 has p = 0.05."""
+    habit = HABITS[0]
+    change = Change(FIRST_PLAYER, habit, Question.LAST, 3.0, -5.0, 11.0, (9, 9), 0.5)
+    assert _least(change, 0.05) == pytest.approx(9.53, abs=0.01)
+    few = replace(change, df=4.0)  # Student's t: 2.776 and 2.132
+    assert _least(few, 0.05) == pytest.approx(8 * 2.776 / 2.132, abs=0.01)
 
 
 def test_practices_measured_otherwise_are_not_compared() -> None:

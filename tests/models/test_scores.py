@@ -157,7 +157,10 @@ def test_clean_breakdowns_that_the_film_hides_are_not_seen_by_hand():
     def rep(shown, call, tall_px=250.0):
         figures = {
             key: Figure(60.0 + shown, 50.0, 70.0, 60.0 - shown)
-            for key in (foreign.KNEE, foreign.LATER_KNEE, foreign.LEAN, foreign.SPEED, foreign.SIDE)
+            for key in (
+                *(foreign.KNEE, foreign.LATER_KNEE, foreign.LEAN, foreign.SPEED, foreign.SIDE),
+                *(key for _, key, _ in foreign.STANCE_BESIDE),
+            )
         }
         return BenchRep(
             "foreign", "foreign-000", MARKS, "clean", [], 1.0, 0.0, 1.6, "", "", tall_px, 90.0, 9.0,

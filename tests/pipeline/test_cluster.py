@@ -249,7 +249,7 @@ def test_a_folder_that_workers_see_elsewhere(
 def test_nobody_is_there(
     practice: Practice, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("posecheck.pipeline.cluster.ANSWER_S", 2.0)
+    monkeypatch.setattr("posecheck.pipeline.scheduler.ANSWER_S", 2.0)
     paths = clips(practice, a="fine")
     nobody = Started("tcp://127.0.0.1:9", tmp_path)
     with pytest.raises(ClusterError) as caught:
@@ -307,7 +307,7 @@ def test_with_tls_only_who_has_a_certificate_is_let_in(practice: Practice, tmp_p
         assert started.address.startswith("tls://")
         assert set(run(started, practice, paths, tls=own)) == {"a", "b"}
         with pytest.MonkeyPatch.context() as sooner:
-            sooner.setattr("posecheck.pipeline.cluster.ANSWER_S", 2.0)
+            sooner.setattr("posecheck.pipeline.scheduler.ANSWER_S", 2.0)
             with pytest.raises(ClusterError, match="no scheduler answers there"):
                 run(started, practice, paths, tls=other)
         with pytest.raises(UsageError, match="this is no address of a scheduler"):

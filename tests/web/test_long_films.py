@@ -268,14 +268,13 @@ def test_bad_times_are_one_sentence_and_nothing_is_lost(page: Page, folder: Path
 def test_handles_are_dragged_and_moved_by_keys(page: Page, folder: Path) -> None:
     page.get_by_role("link", name="rep 1 at 0:04").click()
     start, end = (page.get_by_role("slider", name=name) for name in ("Start", "End"))
-    start.hover()  # waits until nothing moves it any more
     before = start.get_attribute("aria-valuenow") or ""
+    start.hover()  # waits until nothing moves it any more
+    page.mouse.down()
     box, near = start.bounding_box(), page.locator(".near-marks").bounding_box()
     assert box is not None
     assert near is not None
     middle = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
-    page.mouse.move(*middle)
-    page.mouse.down()
     # On show are 0 to 17.9 s.
     page.mouse.move(middle[0] + near["width"] * 2 / 17.9, middle[1], steps=4)
     page.mouse.up()
