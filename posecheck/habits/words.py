@@ -89,9 +89,14 @@ def change_words(change: Change, units: Units, last: dt.date | None, since: dt.d
             return f"{label} to his left: {much} than to his right; {reps}."
 
 
+def difference_figure(habit: Habit, size: float, units: Units) -> str:
+    """How big a difference is, without its sign; of a share in reps of 100, as in a sentence."""
+    return f"{100 * size:.0f} of 100" if habit.is_share else habit_figure(habit, size, units)
+
+
 def change_figure(change: Change, units: Units) -> str:
     """A difference with its sign and unit; no sign before zero."""
-    size = habit_figure(change.habit, abs(change.difference), units)
+    size = difference_figure(change.habit, abs(change.difference), units)
     if not _shows(habit_digits(change.habit, change.difference, units)):
         return size
     return f"{'+' if change.difference > 0 else MINUS}{size}"

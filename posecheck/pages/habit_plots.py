@@ -151,5 +151,16 @@ def _mark(point: Point, axes: _Axes, units: Units, radius: float) -> list[str]:
     return [
         f"<g><title>{escape(words)}</title>"
         f'<line class="span" x1="{x:.1f}" x2="{x:.1f}" y1="{high:.1f}" y2="{low:.1f}"/>'
-        f"{shape}</g>"
+        f"{_cut(point.low, point.high, x, axes, radius)}{shape}</g>"
     ]
+
+
+def _cut(low: float, high: float, x: float, axes: _Axes, size: float) -> str:
+    """An arrow at each end of a bar that goes on beyond the plot."""
+    ends = ((low < axes.span[0], axes.foot, -size), (high > axes.span[1], axes.top, size))
+    return "".join(
+        f'<path class="cut" d="M{x - size:.1f} {y + down:.1f}'
+        f'l{size:.1f} {-down:.1f}l{size:.1f} {down:.1f}"/>'
+        for beyond, y, down in ends
+        if beyond
+    )

@@ -223,6 +223,7 @@ def _environment() -> jinja2.Environment:
         change_interval=words.change_interval,
         count=words.count,
         day=words.day,
+        difference_figure=words.difference_figure,
         short_count=words.short_count,
         habit_figure=words.habit_figure,
         habit_digits=words.habit_digits,
