@@ -34,6 +34,10 @@ _FOLDERS = (
     SERIES_FOLDER,
     STILLS_FOLDER,
 )
+"""Folders of results that hold such files.
+
+Source: definition
+"""
 
 _HALF = r"[0-9a-f]{16}"
 

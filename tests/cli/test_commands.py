@@ -719,14 +719,14 @@ def test_ctrl_c_while_what_is_on_record_passes_by(
     typed: Typed, folder: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     typed("check", folder)
-    digest = batch.file_digest
+    is_forgotten = Record.is_forgotten
 
-    def pressed(path: Path) -> str:
+    def pressed(record: Record, digest: str) -> bool:
         signal.raise_signal(signal.SIGINT)
-        monkeypatch.setattr(batch, "file_digest", digest)
-        return digest(path)
+        monkeypatch.setattr(Record, "is_forgotten", is_forgotten)
+        return is_forgotten(record, digest)
 
-    monkeypatch.setattr(batch, "file_digest", pressed)
+    monkeypatch.setattr(Record, "is_forgotten", pressed)
     code, out, err = typed("check", folder)
     assert (code, err) == (130, "")
     assert out.splitlines()[-1].startswith("Stopped: 1 of 3 clips are done and kept")
