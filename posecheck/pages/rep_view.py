@@ -290,17 +290,17 @@ def _strip(quantity: Quantity, measure: Measure | None, good: Good | None, units
 
 
 def _wanted(quantity: Quantity, good: Good, units: Units) -> str:
-    def written(limit: float) -> str:
-        plus = "+" if quantity.sign and limit > 0 else ""
-        return f"{plus}{figure(quantity.key, limit, units)}"
-
-    sign = f", {quantity.sign}" if quantity.sign else ""
+    key = quantity.key
     if good.low is not None and good.high is not None:
-        return f"{written(good.low)} to {written(good.high)}{sign}"
+        return f"{figure(key, good.low, units)} to {figure(key, good.high, units)}"
+    if key == "approach_offset_m":  # either sign may be the good one
+        plus, sign = "+", f", {quantity.sign}"
+    else:
+        plus, sign = "", ""
     if good.low is not None:
-        return f"at least {written(good.low)}{sign}"
+        return f"at least {plus}{figure(key, good.low, units)}{sign}"
     assert good.high is not None
-    return f"at most {written(good.high)}{sign}"
+    return f"at most {figure(key, good.high, units)}{sign}"
 
 
 def _shown_series(rep: RepResult) -> Series:
