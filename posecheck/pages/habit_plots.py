@@ -136,7 +136,8 @@ def _mark(point: Point, axes: _Axes, units: Units, radius: float) -> list[str]:
         ]
     words = (
         f"{when}: {habit_figure(habit, point.value, units)} "
-        f"({between(habit, point.low, point.high, units)}), {count(point)} reps"
+        f"({between(habit, point.low, point.high, units)}), {count(point)} "
+        f"{'rep' if point.reps == 1 else 'reps'}"
     )
     y, low, high = axes.y(point.value), axes.y(point.low), axes.y(point.high)
     kind = "one" if point.seen == 1 else "many"

@@ -104,6 +104,7 @@ def check_clips(
     on_result: Callable[[Checked], None] = lambda checked: None,
     *,
     afresh: bool = False,
+    whole: bool = False,
     measure: MeasureClip = measure_clip,
     open_reader: OpenReader = open_reader,
     workers: Workers | None = None,
@@ -126,6 +127,7 @@ def check_clips(
         jobs: how many clips at once, in processes of this machine.
         on_result: called with each clip as soon as it is saved, in the order they finish.
         afresh: measure also what is on record.
+        whole: measure long films as they are too; none is scanned or cut.
         measure: the work on one clip; runs in a worker.
         open_reader: opens what ``measure`` gets as its last argument; once for each worker.
         workers: do the work instead of such processes; ``jobs`` and ``open_reader`` are theirs.
@@ -197,7 +199,7 @@ def check_clips(
         if record.is_forgotten(digest):
             on_result(Checked(path, Source.FORGOTTEN, None))
             return None
-        if films.is_film(path, digest) and not films.is_clip(path):
+        if not whole and films.is_film(path, digest) and not films.is_clip(path):
             clips = None if afresh else films.known(path, digest)
             if clips is None:
                 return films.task(path, digest)
@@ -284,7 +286,8 @@ def check_clips(
         for job, outcome in workers.outcomes(AskedAgain(next_task), on_tick):
             in_hand -= isinstance(job, MeasureTask | ScanTask)
             if isinstance(job, MeasureTask):
-                if isinstance(outcome, SeveralPlaces) and films.to_be_cut(job.path):
+                several = isinstance(outcome, SeveralPlaces) and not whole
+                if several and films.to_be_cut(job.path):
                     to_cut.add(job.path)
                     to_do.appendleft(job.path)
                 else:

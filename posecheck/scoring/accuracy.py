@@ -135,7 +135,8 @@ def measure_accuracy(practice: Practice, settings: Settings, jobs: int = 1) -> A
         tempfile.TemporaryDirectory() as folder,
         Record(Path(folder) / RECORD_FILE, make=True) as record,
     ):
-        check_clips(truths, practice, settings, record, jobs, on_result)
+        # Truth is of each film as it lies there.
+        check_clips(truths, practice, settings, record, jobs, on_result, whole=True)
     limits = Thresholds()
     return compare(
         [

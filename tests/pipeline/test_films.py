@@ -140,6 +140,7 @@ class Session:
         afresh: bool = False,
         workers: InThisProcess | None = None,
         others: Sequence[Path] = (),
+        whole: bool = False,
     ) -> tuple[dict[str, Checked], InThisProcess]:
         """What came of each clip, by its name as shown; and what was done."""
         workers, done = workers or InThisProcess(), []
@@ -154,6 +155,7 @@ class Session:
                 1,
                 done.append,
                 afresh=afresh,
+                whole=whole,
                 measure=self.measure,
                 workers=workers,
             )
@@ -182,6 +184,17 @@ def session(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Session:
 
 def kinds(cuts: FilmCuts) -> list[StretchKind]:
     return [each.kind for each in cuts.stretches]
+
+
+@pytest.mark.parametrize("places", [False, True])
+def test_a_film_that_is_wanted_whole_is_neither_scanned_nor_cut(
+    session: Session, places: bool
+) -> None:
+    session.places = places
+    done, workers = session.check(whole=True)
+    assert list(done) == [FILM]
+    assert workers.scans == 0
+    assert (done[FILM].result.fault is None) is not places
 
 
 def test_every_stretch_is_cut_out_and_measured_as_a_clip_of_its_own(session: Session) -> None:

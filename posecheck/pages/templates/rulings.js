@@ -69,7 +69,7 @@ const posecheckRulings = (() => {
   };
 
   if (api) {
-    document.querySelectorAll(".to-save").forEach((line) => { line.hidden = true; });
+    document.querySelectorAll(".to-save, .to-name").forEach((line) => { line.hidden = true; });
     places.filter(({ dataset }) => "buttons" in dataset).forEach((place) => {
       const { key } = place.dataset;
       const problem = make("p", { className: "problem", role: "status" });
