@@ -109,7 +109,7 @@ def test_it_fills_the_screen_and_escape_closes_it(room: Page) -> None:
 
 def test_stars_are_kept_and_saved_as_a_list(room: Page, open_page: Opens, tmp_path: Path) -> None:
     room.keyboard.press("n")
-    expect(room.get_by_role("status")).to_have_text("Held at arrival. Play goes on.")
+    expect(room.get_by_role("status")).to_have_text("Stopped at arrival. Press play to go on.")
     room.keyboard.press("s")  # rep 5
     expect(room.get_by_role("status")).to_contain_text("Kept in this browser only; for posecheck")
     expect(room.get_by_role("button", name="Starred")).to_have_attribute("aria-pressed", "true")
