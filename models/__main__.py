@@ -280,7 +280,7 @@ def reencodes(
     kind: Annotated[list[str] | None, typer.Option(help="Only these ways of encoding.")] = None,
     clip: Annotated[list[str] | None, typer.Option(help="Only these sample clips.")] = None,
 ) -> None:
-    """Encode sample clips again in thirty ways and check them: does a verdict turn?
+    """Encode sample clips again in 33 ways and check them: does a verdict turn?
 
     Writes REENCODED.md. Needs `posecheck model`; can be stopped and goes on where it was. Some 30 s
     of processor time a film, three films for each way.

@@ -1,4 +1,4 @@
-"""Sample clips encoded again in thirty ways and checked: does a verdict hang on the encoding?
+"""Sample clips encoded again in 33 ways and checked: does a verdict hang on the encoding?
 
 The same reps in other sizes, codecs, rates, containers and shapes of pixels, as phones and programs
 write them. A verdict may be lost to worse film; none may turn from clear to flagged or back.

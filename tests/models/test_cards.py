@@ -4,9 +4,11 @@ import re
 from dataclasses import replace
 
 import numpy as np
+import pyarrow.parquet as pq
 import pytest
 from extra import needs_models_extra
 
+from models.data.bench import BENCH
 from models.data.film import SAMPLE
 from models.data.film_limits import DEGRADED, Arrival
 from models.data.ground import FROM_PLAYERS, MEASURES, Outcome, Reading
@@ -185,3 +187,18 @@ def test_rows_that_other_nets_read_are_refused(tmp_path):
     assert read_keyed(file, "a" * 64, "read").to_pylist() == [{"x": 1}]
     with pytest.raises(StaleRows, match=r"aaaaaaaaaaaa\) than those in the tree \(bbbbbbbbbbbb\)"):
         read_keyed(file, "b" * 64, "read")
+
+
+@pytest.mark.filterwarnings("ignore::RuntimeWarning")
+def test_the_accuracy_file_says_what_its_rows_say():
+    """And counts clips, not readings: each clip is upright, clean or between once."""
+    from models.cards.write import PLACES, accuracy_content, rendered
+
+    content = accuracy_content(recipe())
+    assert rendered("accuracy", content) == PLACES["accuracy"].read_text("utf-8")
+    rows = pq.read_table(BENCH).to_pylist()
+    kinds = {row["clip"]: row["kind"] for row in rows if row["collection"] == "foreign"}
+    assert content["clips"] == len(kinds)
+    for kind in ("upright", "clean"):
+        assert content[kind] == sum(each == kind for each in kinds.values())
+        assert content[f"{kind}_marked"] <= content[kind]
