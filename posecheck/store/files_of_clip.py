@@ -11,14 +11,7 @@ from collections.abc import Iterable, Iterator
 from pathlib import Path
 
 from posecheck.errors import RecordError
-from posecheck.files.names import (
-    CLIPS_FOLDER,
-    KEYPOINTS_FOLDER,
-    PICTURES_FOLDER,
-    PLAYERS_FOLDER,
-    SERIES_FOLDER,
-    STILLS_FOLDER,
-)
+from posecheck.files import names
 
 DIGEST_CHARS = 8
 """At least so much of a digest stands in each name.
@@ -27,12 +20,12 @@ Source: definition
 """
 
 _FOLDERS = (
-    CLIPS_FOLDER,
-    KEYPOINTS_FOLDER,
-    PICTURES_FOLDER,
-    PLAYERS_FOLDER,
-    SERIES_FOLDER,
-    STILLS_FOLDER,
+    names.CLIPS_FOLDER,
+    names.KEYPOINTS_FOLDER,
+    names.PICTURES_FOLDER,
+    names.PLAYERS_FOLDER,
+    names.SERIES_FOLDER,
+    names.STILLS_FOLDER,
 )
 """Folders of results that hold such files.
 
@@ -75,7 +68,7 @@ def files_of_no_clip(folder: Path, clip_digests: Iterable[str]) -> Iterator[Path
 def pictures_of(folder: Path, clip_digest: str) -> Iterator[Path]:
     """Those that show somebody; not what was measured."""
     for path in files_of(folder, clip_digest):
-        if path.relative_to(folder).parts[0] not in (KEYPOINTS_FOLDER, SERIES_FOLDER):
+        if path.relative_to(folder).parts[0] not in (names.KEYPOINTS_FOLDER, names.SERIES_FOLDER):
             yield path
 
 
