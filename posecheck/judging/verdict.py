@@ -295,10 +295,10 @@ def fault_words(fault: Fault, measures: Mapping[str, Measure], units: Units) -> 
 
 def _more_digits(fault: Fault, measure: Measure, units: Units) -> int:
     """How many digits more than usual show on which side of the limit each end of the bar lies."""
+    ends = [e for e in (measure.low, measure.high) if e is not None and e != fault.limit]
     for more in range(_MOST_MORE_DIGITS):
         limit = digits(fault.key, fault.limit, units, more)
-        ends = [end for end in (measure.low, measure.high) if end not in (None, fault.limit)]
-        if all(digits(fault.key, end, units, more) != limit for end in ends if end is not None):
+        if all(digits(fault.key, end, units, more) != limit for end in ends):
             return more
     return _MOST_MORE_DIGITS
 

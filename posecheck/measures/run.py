@@ -249,14 +249,14 @@ class Run:
         he may have begun to while he was out of sight."""
         t_s, xy_m = self.defender.t_s, self.defender.xy_m
         seen_m = closeout.braking_distance(t_s, xy_m, self.rep.braking_s, self.arrival_s)
-        least, most = seen_m, seen_m
-        for before, after in self._gaps:
-            if self.top_speed_mps < BRAKING_SHARE * self._hidden_peak_mps(before, after):
-                least, most = (
-                    each(so_far, closeout.path_length(t_s, xy_m, float(t_s[end]), self.arrival_s))
-                    for each, so_far, end in ((min, least, after), (max, most, before))
-                )
-        return seen_m - least, most - seen_m
+        begins_s = [
+            float(t_s[end])
+            for gap in self._gaps
+            if self.top_speed_mps < BRAKING_SHARE * self._hidden_peak_mps(*gap)
+            for end in gap
+        ]
+        lengths_m = [closeout.path_length(t_s, xy_m, at_s, self.arrival_s) for at_s in begins_s]
+        return seen_m - min([seen_m, *lengths_m]), max([seen_m, *lengths_m]) - seen_m
 
     # -- how sure ----------------------------------------------------------------------------------
 

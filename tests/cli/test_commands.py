@@ -182,14 +182,14 @@ def test_a_practice_is_checked(typed: Typed, folder: Path) -> None:
 def test_at_the_end_it_says_how_to_name_who_is_not(
     typed: Typed, folder: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    told = "Nobody is named in 1 rep. To say who it is: posecheck names "
+    hint = "Nobody is named in 1 rep. To say who it is: posecheck names "
     assert "posecheck names" not in typed("check", folder, "--jobs", "1")[1]
     text = (folder / "practice.toml").read_text("utf-8")
     (folder / "practice.toml").write_text(text.removesuffix("defender = 7\n"), "utf-8")
     monkeypatch.chdir(folder.parent)
-    assert typed("check", folder.name)[1].splitlines()[-1] == f"{told}{folder.name}"
+    assert typed("check", folder.name)[1].splitlines()[-1] == f"{hint}{folder.name}"
     out = typed("check", folder.name, "--out", "of tuesday", "--jobs", "1")[1]
-    assert out.splitlines()[-1] == f"{told}'of tuesday'"
+    assert out.splitlines()[-1] == f"{hint}'of tuesday'"
 
 
 def test_in_a_pipe_there_are_no_control_codes(typed: Typed, folder: Path) -> None:

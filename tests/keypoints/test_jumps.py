@@ -37,7 +37,7 @@ def test_no_movement_of_a_walker_is_a_jump(rate_hz: int, turned_deg: float) -> N
 
 @pytest.mark.parametrize("corner_px", [0.0, 2000.0])
 def test_where_the_picture_begins_does_not_matter(corner_px: float) -> None:
-    """The scale is read anew in every frame, and differs by a few percent from one to the next."""
+    """Each frame has a scale of its own, in pixels a metre, 3 % larger or smaller than the next."""
     track = walker(np.arange(0, 2, 1 / 30), 90)
     track.xy_px[..., 0] += corner_px
     scale = PX_PER_M * np.random.default_rng(1).choice([0.97, 1.0, 1.03], len(track.t_s))
