@@ -140,7 +140,7 @@ def rules(limits: Thresholds, asked: Asked) -> tuple[Rule, ...]:
     knees_up = under("knee_bend_deg", limits.min_knee_bend_deg)
     knees_up_later = under("late_knee_bend_deg", limits.min_knee_bend_deg)
     knees_bent_later = Fault(
-        "late_knee_bend_deg", limits.min_knee_bend_deg, False, "that before arrival"
+        "late_knee_bend_deg", limits.min_knee_bend_deg, False, "there on arrival"
     )
     too_fast = over("arrival_speed_mps", limits.max_arrival_speed_mps)
     braked_short = under("braking_distance_m", limits.min_braking_distance_m)
