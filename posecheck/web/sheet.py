@@ -171,6 +171,7 @@ class ContactSheet:
         found_s = None if rep is None else rep.rep.arrival_s
         return {
             "key": key,
+            "shown": practice.shown_name(path),
             "defender": None if notes.defender is None else notes.defender.number,
             "name": notes.defender_name,
             "attacker": None if notes.attacker is None else notes.attacker.number,
@@ -182,7 +183,7 @@ class ContactSheet:
             else dataclasses.asdict(notes.defender_at),
             "box": None if rep is None else _box(rep, result),
             "reps": len(result.reps),
-            "fault": result.fault,
+            "fault": result.fault and result.fault_in(practice.units),
             "verdict": verdicts[rep.number].headline if rep and rep.number in verdicts else None,
             "again": not measured_as_now(result.provenance, practice, path),
         }

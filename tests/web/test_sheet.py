@@ -46,6 +46,7 @@ def notes(folder: Path, key: str) -> Any:
 
 def test_what_the_page_starts_from(sheet: ContactSheet) -> None:
     state = sheet.state()
+    assert all(each["shown"] == each["key"] for each in state["clips"])  # none is cut from a film
     json.dumps(state)
     assert [clip["key"] for clip in state["clips"]] == [f"clips/{name}.mp4" for name in "abcde"]
     assert [clip["name"] for clip in state["clips"]] == [f"unknown {n}" for n in range(1, 6)]

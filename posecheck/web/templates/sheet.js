@@ -137,7 +137,7 @@ function go(to) {
 function show() {
   const clip = current();
   $("count").textContent = `Clip ${page.at + 1} of ${page.clips.length}`;
-  $("key").textContent = clip.key + (clip.reps > 1 ? `, ${clip.reps} reps` : "");
+  $("key").textContent = clip.shown + (clip.reps > 1 ? `, ${clip.reps} reps` : "");
   $("defender").value = clip.defender ?? "";
   $("attacker").value = clip.attacker ?? "";
   $("spot").value = clip.spot ?? "";
